@@ -1,0 +1,44 @@
+"""When an ambient-cured pipe liner is workable, gelled, and safe to release.
+
+    import libcure
+    case = libcure.load_case("cold_ground_winter.json")
+    result = libcure.predict(case)
+    result.times.release_recommended_min
+
+Inside everything is SI; names of keys, columns and fields carry the unit when it is another.
+"""
+
+try:
+    from libcure import _core
+except ImportError as error:
+    raise ImportError(
+        f"libcure's compiled part cannot be loaded ({error}). "
+        "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
+    ) from error
+
+from libcure._core import Resin, load_resin
+from libcure.case import Case, load_case
+from libcure.documents import models_folder, validate
+from libcure.errors import CureError
+from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
+
+__version__: str = _core.__version__
+
+__all__ = [
+    "Case",
+    "CureError",
+    "History",
+    "Prediction",
+    "Resin",
+    "Row",
+    "StageHistory",
+    "Times",
+    "__version__",
+    "load_case",
+    "load_resin",
+    "models_folder",
+    "predict",
+    "predict_many",
+    "rows_to_dataframe",
+    "validate",
+]

@@ -1,0 +1,112 @@
+"""The compiled part: conversion, the GIL and exceptions only. SI units throughout."""
+
+import os
+from collections.abc import Sequence
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+_Path: TypeAlias = str | os.PathLike[str]
+_Array: TypeAlias = NDArray[np.float64]
+
+__version__: str
+
+class CureError(ValueError):
+    """Bad input, or a run that stopped. The message is one readable line."""
+
+    field: str
+    """Path of the value; only when input was refused."""
+    value: str
+    allowed: str
+    file: str
+    time_reached_s: float
+    """[s]; only when a run stopped."""
+
+class Resin:
+    """A resin model in SI units."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def estimated(self) -> bool: ...
+    @property
+    def initial_degree_of_cure(self) -> float: ...
+    @property
+    def alpha_gel(self) -> float: ...
+    @property
+    def heat_of_reaction(self) -> float:
+        """[J/kg]"""
+    @property
+    def specific_heat(self) -> float:
+        """[J/(kg K)]"""
+    @property
+    def density(self) -> float:
+        """[kg/m3]"""
+    @property
+    def temperature_min(self) -> float:
+        """Lower end of the model's validity [K]."""
+    @property
+    def temperature_max(self) -> float:
+        """Upper end of the model's validity [K]."""
+    @property
+    def alpha_max(self) -> float:
+        """Degree of cure up to which the model is valid [-]."""
+    def rate(self, temperature: ArrayLike, alpha: ArrayLike, /) -> _Array:
+        """Cure rate [1/s] at temperatures [K] and degrees of cure of one shape."""
+    def viscosity(self, temperature: ArrayLike, alpha: ArrayLike, /) -> _Array:
+        """Viscosity [Pa s]; infinite from the gel point on. Raises CureError without such a law."""
+    def glass_transition(self, alpha: ArrayLike, /) -> _Array:
+        """Glass transition temperature [K]."""
+    def isothermal(self, temperatures: ArrayLike, times: ArrayLike, alpha0: float, /) -> _Array:
+        """Degree of cure (temperatures, times) [-] at temperatures [K] and times [s] from alpha0."""
+
+class Case:
+    @property
+    def title(self) -> str: ...
+    @property
+    def resin(self) -> Resin: ...
+    @property
+    def defaults(self) -> list[str]: ...
+
+class StageHistory:
+    @property
+    def kind(self) -> str: ...
+    @property
+    def start(self) -> float:
+        """On the job's clock [s]."""
+    @property
+    def first_reacting(self) -> int: ...
+    @property
+    def reacting(self) -> int: ...
+    @property
+    def steps(self) -> int: ...
+    @property
+    def energy_residual(self) -> float: ...
+    @property
+    def radius(self) -> _Array:
+        """(cells,) [m]; empty for the mixed mass."""
+    @property
+    def face(self) -> _Array:
+        """(cells + 1,) [m]; empty for the mixed mass."""
+    @property
+    def layers(self) -> list[str]: ...
+    def times(self, between: int, /) -> _Array:
+        """(n,) [s] from the stage's start: the accepted steps with ``between`` points in each."""
+    def sample(self, times: ArrayLike, /) -> tuple[_Array, _Array]:
+        """Temperature (n, cells) [K] and degree of cure (n, reacting) [-] at times [s]."""
+
+class Result:
+    @property
+    def verdict_json(self) -> str: ...
+    @property
+    def stages(self) -> list[StageHistory]: ...
+
+def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
+def predict(case: Case, /) -> Result: ...
+def load_resin(path: _Path, /) -> Resin:
+    """Reads a resin model file. Raises CureError."""
+
+def flory_stockmayer_gel_point(ratio: float, epoxide: float, amine: float, /) -> float: ...

@@ -1,0 +1,174 @@
+"""Cases: what is known about one repair, read strictly by the core."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+import os
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from libcure import _core
+from libcure.documents import models_folder, read_text
+from libcure.errors import input_error
+
+__all__ = ["Case", "load_case"]
+
+_STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
+
+
+class Case:
+    """One repair: the document it came from, and what the core made of it.
+
+    Make one with :func:`load_case` or :meth:`Case.from_dict`. A case never changes;
+    :meth:`replace` makes a new one. Cases can be pickled.
+    """
+
+    __slots__ = ("_beside", "_core", "_document", "_name")
+
+    def __init__(self, text: str, *, beside: Path, name: str) -> None:
+        """Reads JSON text.
+
+        Args:
+            text: a document ``libcure/case/1``.
+            beside: folder that relative paths in the document start from.
+            name: stands for the file in messages.
+
+        Raises:
+            CureError: with the field, its value, what is allowed and the file.
+        """
+        self._core = _core.parse_case(text, [models_folder()], beside, name)
+        self._document: dict[str, Any] = json.loads(text)
+        self._beside = beside
+        self._name = name
+
+    @classmethod
+    def from_dict(
+        cls, document: Mapping[str, Any], beside: str | os.PathLike[str] | None = None, name: str = "case"
+    ) -> Case:
+        """A case from a document in memory. NumPy numbers and arrays are taken as numbers and lists.
+
+        Args:
+            document: as in a case file.
+            beside: folder that relative paths start from; the working folder when left out.
+            name: stands for the file in messages.
+
+        Raises:
+            CureError: as for a file; a NaN or an infinity is named by its field.
+        """
+        text = json.dumps(_plain(document, "", name), ensure_ascii=False)
+        return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name)
+
+    def replace(self, changes: Mapping[str, Any]) -> Case:
+        """A new case with some values changed, read as strictly as a file.
+
+        Args:
+            changes: value by path, for example ``{"initial_temperature_C.packer": 45,
+                "stages[2].duration_min": 300}``. Objects that the document left out are made.
+
+        Raises:
+            CureError: a path that leads nowhere, or a value that is not allowed.
+        """
+        document = self.document
+        for path, value in changes.items():
+            _set(document, path, value, self._name)
+        return Case.from_dict(document, self._beside, self._name)
+
+    @property
+    def title(self) -> str:
+        """Title of the case; empty when the document has none."""
+        return self._core.title
+
+    @property
+    def resin(self) -> _core.Resin:
+        """The resin model."""
+        return self._core.resin
+
+    @property
+    def defaults(self) -> list[str]:
+        """What the document left out and what serves instead, one line each."""
+        return list(self._core.defaults)
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """A copy of the document as it was given, without the defaults."""
+        return copy.deepcopy(self._document)
+
+    @property
+    def name(self) -> str:
+        """The file it came from, or what stands for one in messages."""
+        return self._name
+
+    @property
+    def core(self) -> _core.Case:
+        """The core's own case, in SI units."""
+        return self._core
+
+    def __repr__(self) -> str:
+        kinds = ", ".join(stage["kind"] for stage in self._document["stages"])
+        return f"<Case {self.title!r}: {self.resin.id}; {kinds}>"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Case.from_dict, (self._document, self._beside, self._name)
+
+
+def load_case(path: str | os.PathLike[str]) -> Case:
+    """Reads a case file.
+
+    Args:
+        path: a document ``libcure/case/1``.
+
+    Raises:
+        CureError: with the field, its value, what is allowed and the file.
+    """
+    return Case(read_text(path), beside=Path(path).parent, name=os.fspath(path))
+
+
+def _plain(value: Any, path: str, name: str) -> Any:
+    """Value as JSON has it; what JSON cannot hold is refused by its path."""
+    if hasattr(value, "tolist"):  # NumPy arrays and numbers
+        value = value.tolist()
+    if isinstance(value, Mapping):
+        for key in value:
+            if not isinstance(key, str):
+                raise input_error(path or "document", f"the key {key!r}", "keys that are texts", name)
+        return {key: _plain(v, f"{path}.{key}" if path else key, name) for key, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v, f"{path}[{i}]", name) for i, v in enumerate(value)]
+    if isinstance(value, float) and not math.isfinite(value):
+        raise input_error(path, str(value), "a finite number", name)
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
+    raise input_error(path, f"a Python {type(value).__name__}", "numbers, texts, lists and objects", name)
+
+
+def _set(document: dict[str, Any], path: str, value: Any, name: str) -> None:
+    steps: list[str | int] = []
+    end = 0
+    for match in _STEP.finditer(path):
+        # Between two steps only the dot before a key is allowed.
+        gap = path[end : match.start()]
+        if gap != ("." if match[1] and steps else ""):
+            break
+        steps.append(match[1] if match[1] else int(match[2]))
+        end = match.end()
+    if end != len(path) or not steps:
+        raise input_error(path, "not a path", 'keys and numbers, such as "stages[2].duration_min"', name)
+    place: Any = document
+    for i, step in enumerate(steps):
+        last = i == len(steps) - 1
+        if isinstance(step, int):
+            if not isinstance(place, list) or step >= len(place):
+                count = len(place) if isinstance(place, list) else 0
+                raise input_error(path, f"no element [{step}]", f"one of the {count} elements there are", name)
+        elif not isinstance(place, dict):
+            raise input_error(path, f'nothing to hold "{step}"', "a path through objects", name)
+        elif not last:
+            place.setdefault(step, {})
+        if last:
+            place[step] = value
+        else:
+            place = place[step]

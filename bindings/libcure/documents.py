@@ -1,0 +1,154 @@
+"""Files of libcure: where the models are, writing without half files, and the JSON schemas."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from libcure.errors import CureError, input_error
+
+if TYPE_CHECKING:
+    from jsonschema.protocols import Validator
+
+__all__ = ["models_folder", "output_path", "read_text", "replacing", "validate", "write_json"]
+
+LARGEST_FILE = 16 * 2**20  # bytes, as in the core
+
+
+def models_folder() -> Path:
+    """Folder with ``resins/``, ``materials/``, ``grounds/``, ``cases/`` and ``schema/``.
+
+    Raises:
+        CureError: it is neither in the installed package nor in the source tree.
+    """
+    package = Path(__file__).parent
+    for folder in (package / "models", package.parents[1] / "models"):
+        if (folder / "resins").is_dir():
+            return folder
+    raise input_error("models", "missing", "a complete installation; install libcure again", str(package))
+
+
+def read_text(path: str | os.PathLike[str]) -> str:
+    """Text of a UTF-8 file, with or without a byte-order mark.
+
+    Raises:
+        CureError: it cannot be read, is not UTF-8, or is above 16 MiB.
+    """
+    name = os.fspath(path)
+    try:
+        with open(name, "rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise input_error("file", f"cannot be read ({reason})", "a readable file", name) from None
+    if len(data) > LARGEST_FILE:
+        raise input_error("file", "too large", "at most 16 MiB", name)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise input_error("file", f"not UTF-8 text (byte {error.start})", "a JSON document in UTF-8", name) from None
+
+
+def output_path(path: str | os.PathLike[str], option: str, suffixes: tuple[str, ...]) -> Path:
+    """The file to write to, checked before anything is computed.
+
+    Args:
+        path: as the user gave it.
+        option: name for messages, such as ``--json``.
+        suffixes: endings allowed, such as ``(".png", ".svg")``.
+
+    Raises:
+        CureError: wrong ending, no such folder, no permission, or not an ordinary file.
+    """
+    target = Path(path)
+    if target.suffix.lower() not in suffixes:
+        raise input_error(option, f'"{target}"', f"a file that ends in {' or '.join(suffixes)}")
+    # A link is followed, so that the file behind it is replaced and not the link.
+    target = Path(os.path.realpath(target))
+    if not target.parent.is_dir():
+        raise input_error(option, f'"{path}"', "a file in a folder that exists")
+    if target.exists() and not target.is_file():
+        raise input_error(option, f'"{path}"', "an ordinary file")
+    if not os.access(target.parent, os.W_OK | os.X_OK) or (target.exists() and not os.access(target, os.W_OK)):
+        raise input_error(option, f'"{path}"', "a file that may be written")
+    return target
+
+
+@contextmanager
+def replacing(target: Path) -> Iterator[Path]:
+    """Gives a temporary path beside ``target``; it takes the target's place only if all went well.
+
+    Raises:
+        CureError: the file system refused.
+    """
+    temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(4)}.part")
+    try:
+        yield temporary
+        os.replace(temporary, target)
+    except OSError as error:
+        raise input_error("file", f"cannot be written ({error.strerror or error})", "a file that may be written",
+                          str(target)) from error
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def to_json(document: Mapping[str, Any]) -> str:
+    """A document as text: two spaces, real letters, no NaN, a newline at the end."""
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def write_json(document: Mapping[str, Any], path: str | os.PathLike[str]) -> None:
+    """Writes a document whole or not at all.
+
+    Raises:
+        CureError: the path does not end in ``.json`` or cannot be written.
+    """
+    with replacing(output_path(path, "file", (".json",))) as temporary:
+        temporary.write_text(to_json(document), encoding="utf-8")
+
+
+@cache
+def _validator(kind: str) -> Validator | None:
+    from jsonschema import Draft202012Validator
+
+    path = models_folder() / "schema" / f"{kind}.schema.json"
+    if not path.is_file():
+        return None
+    return Draft202012Validator(json.loads(path.read_text(encoding="utf-8")))
+
+
+def validate(document: Mapping[str, Any], file: str = "") -> None:
+    """Checks a document against the JSON Schema that its ``format`` names.
+
+    The schema serves editors and tests. The core's reader is the authority: it also checks what a
+    schema cannot say, such as the order of stages.
+
+    Args:
+        document: a parsed case, resin or verdict.
+        file: for messages.
+
+    Raises:
+        CureError: no schema of that format, or the document does not fit it.
+    """
+    from jsonschema.exceptions import best_match
+
+    given = document.get("format")
+    parts = given.split("/") if isinstance(given, str) else []
+    known = sorted(p.name.removesuffix(".schema.json") for p in (models_folder() / "schema").glob("*.schema.json"))
+    validator = _validator(parts[1]) if len(parts) == 3 and parts[1] in known else None
+    if validator is None:
+        formats = ", ".join(f'"libcure/{kind}/1"' for kind in known)
+        raise input_error("format", json.dumps(given), f"one of {formats}", file)
+    error = best_match(validator.iter_errors(document))
+    if error is not None:
+        raise _as_cure_error(error.json_path.removeprefix("$").lstrip("."), error.message, file)
+
+
+def _as_cure_error(field: str, message: str, file: str) -> CureError:
+    return input_error(field or "document", message, "a document that fits its schema", file)

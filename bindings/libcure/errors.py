@@ -1,0 +1,28 @@
+"""The one error that libcure raises, and how the Python part makes one."""
+
+from __future__ import annotations
+
+from libcure._core import CureError
+
+__all__ = ["CureError", "input_error", "one_line"]
+
+
+def input_error(field: str, value: str, allowed: str, file: str = "") -> CureError:
+    """A CureError with the same parts and the same wording as those of the core.
+
+    Args:
+        field: path of the value, such as ``liner.thickness_mm``.
+        value: the value as given, or ``missing``.
+        allowed: what would be accepted.
+        file: the file it came from; empty when it came from code.
+    """
+    where = f"{file}: " if file else ""
+    error = CureError(f"{where}{field}: {value}; allowed: {allowed}")
+    error.field, error.value, error.allowed, error.file = field, value, allowed, file
+    return error
+
+
+def one_line(text: str, most: int = 1000) -> str:
+    """Text fit for one line of a terminal: control characters escaped, cut at ``most`` letters."""
+    shown = "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+    return shown if len(shown) <= most else shown[: most - 3] + "..."

@@ -1,0 +1,99 @@
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "bind.hpp"
+#include "cure/io/case_file.hpp"
+#include "cure/io/verdict_file.hpp"
+
+namespace cure::python {
+
+namespace {
+
+using process::Case;
+using process::Prediction;
+using process::StageHistory;
+
+struct Result {
+  Case case_;
+  Prediction prediction;
+};
+
+py::array_t<double> array_of(std::vector<double> const& v) {
+  return py::array_t<double>(static_cast<py::ssize_t>(v.size()), v.data());
+}
+
+/// Temperatures (times, cells) and degrees of cure (times, reacting cells) at stage times.
+std::pair<py::array_t<double>, py::array_t<double>> sample(StageHistory const& stage,
+                                                           Array const& times) {
+  auto const t = view(times);
+  py::array_t<double> T({times.size(), static_cast<py::ssize_t>(stage.cells)});
+  py::array_t<double> alpha({times.size(), static_cast<py::ssize_t>(stage.reacting)});
+  auto const T_out = view_out(T), alpha_out = view_out(alpha);
+  std::vector<double> state(stage.path.width());
+  for (std::size_t i = 0; i < t.size(); ++i) {
+    stage.path.state_at(t[i], state);
+    auto const a = stage.temperature(state), b = stage.alpha(state);
+    std::copy(a.begin(), a.end(), T_out.begin() + static_cast<std::ptrdiff_t>(i * stage.cells));
+    std::copy(b.begin(), b.end(),
+              alpha_out.begin() + static_cast<std::ptrdiff_t>(i * stage.reacting));
+  }
+  return {std::move(T), std::move(alpha)};
+}
+
+std::vector<std::string> cell_layers(StageHistory const& stage) {
+  if (stage.lumped()) return {"mixed mass"};
+  std::vector<std::string> names;
+  for (auto const l : stage.mesh.layer) names.push_back(stage.mesh.layers[l].name);
+  return names;
+}
+
+}  // namespace
+
+void bind_case(py::module_& m) {
+  py::class_<Case>(m, "Case")
+      .def_readonly("title", &Case::title)
+      .def_readonly("resin", &Case::resin)
+      .def_readonly("defaults", &Case::defaults);
+  m.def("parse_case", [](std::string const& text, std::vector<std::filesystem::path> roots,
+                         std::filesystem::path const& beside, std::string const& name) {
+    return io::parse_case(text, {std::move(roots)}, beside, name);
+  });
+
+  py::class_<StageHistory>(m, "StageHistory")
+      .def_readonly("kind", &StageHistory::kind)
+      .def_readonly("start", &StageHistory::start)
+      .def_readonly("first_reacting", &StageHistory::first_reacting)
+      .def_readonly("reacting", &StageHistory::reacting)
+      .def_readonly("steps", &StageHistory::steps)
+      .def_readonly("energy_residual", &StageHistory::energy_residual)
+      .def_property_readonly("radius", [](StageHistory const& s) { return array_of(s.mesh.node); })
+      .def_property_readonly("face", [](StageHistory const& s) { return array_of(s.mesh.face); })
+      .def_property_readonly("layers", &cell_layers)
+      .def("times", [](StageHistory const& s,
+                       std::size_t between) { return array_of(s.path.refined_times(between)); })
+      .def("sample", &sample);
+  py::class_<Result, std::shared_ptr<Result>>(m, "Result")
+      .def_property_readonly(
+          "verdict_json",
+          [](Result const& r) { return io::verdict_json(r.case_, r.prediction.verdict).dump(); })
+      .def_property_readonly("stages", [](std::shared_ptr<Result> const& r) {
+        py::list stages;
+        for (auto const& s : r->prediction.history) {
+          stages.append(py::cast(s, py::return_value_policy::reference_internal, py::cast(r)));
+        }
+        return stages;
+      });
+  m.def(
+      "predict",
+      [](Case const& c) {
+        auto result = std::make_shared<Result>(Result{c, {}});
+        result->prediction = process::predict(result->case_);
+        return result;
+      },
+      py::call_guard<py::gil_scoped_release>());
+}
+
+}  // namespace cure::python

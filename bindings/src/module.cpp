@@ -1,0 +1,8 @@
+#include "bind.hpp"
+
+PYBIND11_MODULE(_core, m) {
+  m.attr("__version__") = LIBCURE_VERSION;
+  cure::python::bind_errors(m);
+  cure::python::bind_resin(m);
+  cure::python::bind_case(m);
+}

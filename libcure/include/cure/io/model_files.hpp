@@ -1,0 +1,211 @@
+#pragma once
+/// Model files: resins, materials and grounds, each number a quantity with unit and provenance.
+
+#include <cstddef>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/heat/material.hpp"
+#include "cure/io/reader.hpp"
+#include "cure/kinetics/resin.hpp"
+
+namespace cure::io {
+
+/// Where ids are looked up: folders with resins/, materials/ and grounds/ below them, first match
+/// wins.
+struct ModelLibrary {
+  std::vector<std::filesystem::path> roots;
+
+  /// File of a model. `name` is an id, or a path (it has a slash or ends in .json) relative to
+  /// `beside`. @throws InputError that lists the ids there are
+  [[nodiscard]] std::filesystem::path find(std::string const& folder, std::string const& name,
+                                           std::filesystem::path const& beside,
+                                           std::string const& field,
+                                           std::string const& file) const {
+    bool const is_path = name.find('/') != std::string::npos || name.ends_with(".json");
+    if (is_path) {
+      auto const path =
+          std::filesystem::path(name).is_absolute() ? std::filesystem::path(name) : beside / name;
+      if (std::filesystem::is_regular_file(path)) return path;
+      throw InputError(field, "\"" + name + "\"", "a file that exists (" + path.string() + ")",
+                       file);
+    }
+    std::set<std::string> known;
+    for (auto const& root : roots) {
+      auto const path = root / folder / (name + ".json");
+      if (!name.empty() && std::filesystem::is_regular_file(path)) return path;
+      std::error_code error;
+      for (auto const& entry : std::filesystem::directory_iterator(root / folder, error)) {
+        if (entry.path().extension() == ".json") known.insert(entry.path().stem().string());
+      }
+    }
+    std::string list;
+    for (auto const& id : known) list += (list.empty() ? "" : ", ") + id;
+    throw InputError(field, "\"" + name + "\"", "one of " + list + ", or a path to a .json file",
+                     file);
+  }
+};
+
+namespace detail {
+
+inline Range positive() { return {.low = 0.0, .above = true}; }
+inline Range any() { return {}; }
+inline Range fraction() { return {.low = 0.0, .high = 1.0}; }
+inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
+
+inline kinetics::Arrhenius<double> read_arrhenius(Reader& parent, std::string const& key) {
+  auto k = parent.object(key);
+  double const E = quantity(k, "E", units::Kind::molar_energy, {.low = 0.0, .high = 1e6});
+  kinetics::Arrhenius<double> law;
+  if (k.has("k_ref")) {
+    law = kinetics::Arrhenius<double>::centred(
+        quantity(k, "k_ref", units::Kind::rate, any()), E,
+        quantity(k, "T_ref", units::Kind::temperature, temperature()));
+  } else {
+    law = kinetics::Arrhenius<double>::from_A(quantity(k, "A", units::Kind::rate, any()), E);
+  }
+  k.finish();
+  return law;
+}
+
+inline kinetics::RateLaw<double> read_rate_law(Reader& resin) {
+  auto rate = resin.object("rate");
+  auto const law = rate.choice("law", {"nth-order", "autocatalytic", "kamal-sourour"});
+  Range const exponent{.low = 0.0, .high = 10.0};
+  auto const power = [&](char const* key) {
+    return quantity(rate, key, units::Kind::number, exponent);
+  };
+  kinetics::RateLaw<double> out;
+  if (law == "nth-order") {
+    out = kinetics::NthOrder<double>{read_arrhenius(rate, "k"), power("n")};
+  } else if (law == "autocatalytic") {
+    out = kinetics::Autocatalytic<double>{read_arrhenius(rate, "k"), power("m"), power("n")};
+  } else {
+    out = kinetics::KamalSourour<double>{read_arrhenius(rate, "k1"), read_arrhenius(rate, "k2"),
+                                         power("m"), power("n")};
+  }
+  rate.finish();
+  return out;
+}
+
+inline kinetics::DiffusionControl<double> read_diffusion(
+    Reader& resin, kinetics::DiBenedetto<double> const& glass_transition) {
+  auto d = resin.object("diffusion");
+  auto const form = d.choice("form", {"none", "chern-poehlein", "rabinowitch"});
+  auto const pure = [&](char const* key, Range const& range) {
+    return quantity(d, key, units::Kind::number, range);
+  };
+  kinetics::DiffusionControl<double> out;
+  if (form == "chern-poehlein") {
+    out = kinetics::ChernPoehlein<double>{
+        pure("C", positive()), pure("alpha_c0", any()),
+        quantity(d, "alpha_cT", units::Kind::inverse_temperature, any())};
+  } else if (form == "rabinowitch") {
+    out = kinetics::Rabinowitch<double>{
+        quantity(d, "k_d0", units::Kind::rate, positive()), pure("C1", positive()),
+        quantity(d, "C2", units::Kind::temperature_difference, positive()), glass_transition};
+  }
+  d.finish();
+  return out;
+}
+
+inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin) {
+  auto g = resin.object("glass_transition");
+  kinetics::DiBenedetto<double> Tg;
+  Tg.Tg0 = quantity(g, "Tg0", units::Kind::temperature, temperature());
+  Tg.Tg_inf = quantity(g, "Tg_inf", units::Kind::temperature, {.low = Tg.Tg0, .high = 1500.0});
+  Tg.lambda = quantity(g, "lambda", units::Kind::number, {.low = 0.0, .high = 10.0, .above = true});
+  g.finish();
+  return Tg;
+}
+
+}  // namespace detail
+
+/// @throws InputError
+inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file) {
+  using units::Kind;
+  Reader d(document, "", file);
+  expect_format(d, "libcure/resin/1");
+  kinetics::Resin<double> r;
+  r.id = d.text("id");
+  r.title = d.text("title");
+  d.text("family");
+  r.estimated = d.choice("status", {"published", "estimated"}) == "estimated";
+  d.skip("note");
+  if (d.has("hazards")) r.hazards = d.texts("hazards");
+  r.glass_transition = detail::read_glass_transition(d);
+  r.rate.law = detail::read_rate_law(d);
+  r.rate.diffusion = detail::read_diffusion(d, r.glass_transition);
+  r.initial_degree_of_cure =
+      quantity(d, "initial_degree_of_cure", Kind::number, {.low = 0.0, .high = 0.99});
+  r.heat_of_reaction = quantity(d, "heat_of_reaction", Kind::specific_energy, detail::positive());
+  r.density = quantity(d, "density", Kind::density, detail::positive());
+  r.specific_heat = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
+  r.conductivity = quantity(d, "conductivity", Kind::conductivity, detail::positive());
+  auto gel = d.object("gel");
+  r.alpha_gel = quantity(gel, "alpha_gel", Kind::number, {.low = 0.0, .high = 1.0, .above = true});
+  gel.finish();
+  if (d.has("viscosity")) {
+    auto v = d.object("viscosity");
+    kinetics::CastroMacosko<double> law;
+    law.eta0 = quantity(v, "eta0", Kind::viscosity, detail::positive());
+    law.E = quantity(v, "E", Kind::molar_energy, {.low = 0.0, .high = 1e6});
+    law.A = quantity(v, "A", Kind::number, detail::any());
+    law.B = quantity(v, "B", Kind::number, detail::any());
+    law.alpha_gel = r.alpha_gel;
+    v.finish();
+    r.viscosity = law;
+  }
+  auto limit = d.object("working_limit");
+  if (limit.has("viscosity")) {
+    if (!r.viscosity) limit.fail("viscosity", "given", "only with a viscosity law in the model");
+    r.working_limit.viscosity = quantity(limit, "viscosity", Kind::viscosity, detail::positive());
+  } else {
+    r.working_limit.fraction_of_gel =
+        quantity(limit, "fraction_of_gel", Kind::number, {.low = 0.0, .high = 1.0, .above = true});
+  }
+  limit.finish();
+  auto release = d.object("release");
+  r.release_alpha_min = quantity(release, "alpha_min", Kind::number, detail::fraction());
+  r.release_Tg_above_wall = quantity(release, "Tg_above_wall", Kind::temperature_difference,
+                                     {.low = -50.0, .high = 200.0});
+  release.finish();
+  r.temperature_limit = quantity(d, "temperature_limit", Kind::temperature, detail::temperature());
+  auto valid = d.object("validity");
+  r.validity.temperature_min =
+      quantity(valid, "temperature_min", Kind::temperature, detail::temperature());
+  r.validity.temperature_max = quantity(valid, "temperature_max", Kind::temperature,
+                                        {.low = r.validity.temperature_min, .high = 1500.0});
+  r.validity.alpha_max = quantity(valid, "alpha_max", Kind::number, detail::fraction());
+  valid.finish();
+  d.skip("reference_outcomes");
+  d.finish();
+  return r;
+}
+
+/// Material or ground file. @throws InputError
+inline heat::Material read_material(Json const& document, std::string const& file,
+                                    std::string const& format) {
+  using units::Kind;
+  Reader d(document, "", file);
+  expect_format(d, format);
+  heat::Material m;
+  m.id = d.text("id");
+  d.text("title");
+  d.skip("kinds");
+  d.skip("note");
+  m.conductivity = quantity(d, "conductivity", Kind::conductivity, detail::positive());
+  m.density = quantity(d, "density", Kind::density, detail::positive());
+  m.specific_heat = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
+  if (d.has("temperature_limit")) {
+    m.temperature_limit =
+        quantity(d, "temperature_limit", Kind::temperature, detail::temperature());
+  }
+  d.finish();
+  return m;
+}
+
+}  // namespace cure::io

@@ -1,0 +1,90 @@
+#pragma once
+/// Verdicts as documents, "libcure/verdict/1": minutes and degrees Celsius, null for never.
+
+#include <optional>
+#include <string>
+
+#include "cure/io/reader.hpp"
+#include "cure/process/cautions.hpp"
+#include "cure/units.hpp"
+
+namespace cure::io {
+
+namespace detail {
+
+inline Json minutes_or_null(std::optional<double> seconds) {
+  return seconds ? Json(*seconds / 60.0) : Json(nullptr);
+}
+
+inline Json point_json(process::Point const& p) {
+  Json j{{"layer", p.layer},
+         {"position", p.position},
+         {"radius_mm", p.radius > 0.0 ? Json(1e3 * p.radius) : Json(nullptr)},
+         {"stage", p.stage},
+         {"time_min", p.time / 60.0},
+         {"temperature_C", celsius_from_kelvin(p.temperature)}};
+  if (p.layer == "liner" || p.layer == "mixed mass") j["alpha"] = p.alpha;
+  return j;
+}
+
+inline char const* name_of(process::ReleaseState state) {
+  switch (state) {
+    case process::ReleaseState::reached: return "reached";
+    case process::ReleaseState::not_in_hold: return "not_within_held_stage";
+    case process::ReleaseState::vitrified: return "vitrified";
+    case process::ReleaseState::no_held_stage: break;
+  }
+  return "no_held_stage";
+}
+
+}  // namespace detail
+
+inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
+  using detail::minutes_or_null;
+  Json limiting = Json::object(), peaks = Json::object(), cautions = Json::array();
+  for (auto const& [name, point] : v.limiting) limiting[name] = detail::point_json(point);
+  for (auto const& [name, point] : v.layer_peak) peaks[name] = detail::point_json(point);
+  for (auto const& caution : v.cautions) {
+    cautions.push_back({{"code", caution.code}, {"text", caution.text}});
+  }
+  Json leftover = nullptr;
+  if (v.leftover) {
+    leftover = {{"gel_time_min", minutes_or_null(v.leftover->gel_time)},
+                {"peak_temperature_C", celsius_from_kelvin(v.leftover->peak_temperature)},
+                {"peak_time_min", v.leftover->peak_time / 60.0}};
+  }
+  return {
+      {"format", "libcure/verdict/1"},
+      {"title", c.title},
+      {"resin", {{"id", c.resin.id}, {"title", c.resin.title}, {"estimated", c.resin.estimated}}},
+      {"working_time_min", minutes_or_null(v.working_time)},
+      {"gel_time_first_min", minutes_or_null(v.gel_time_first)},
+      {"gel_time_last_min", minutes_or_null(v.gel_time_last)},
+      {"release_time_min", minutes_or_null(v.release_time)},
+      {"release_time_recommended_min", minutes_or_null(v.release_time_recommended)},
+      {"release_state", detail::name_of(v.release_state)},
+      {"service_time_min", minutes_or_null(v.service_time)},
+      {"held_from_min", minutes_or_null(v.held_from)},
+      {"working_margin_min", minutes_or_null(v.working_margin)},
+      {"curing_temperature_C",
+       v.curing_temperature ? Json(celsius_from_kelvin(*v.curing_temperature)) : Json(nullptr)},
+      {"peak_temperature_C", celsius_from_kelvin(v.peak.temperature)},
+      {"peak_time_min", v.peak.time / 60.0},
+      {"peak", detail::point_json(v.peak)},
+      {"layer_peak", peaks},
+      {"leftover_mass", leftover},
+      {"limiting", limiting},
+      {"criterion",
+       {{"alpha_min", c.release.alpha_min},
+        {"Tg_above_wall_K", c.release.Tg_above_wall},
+        {"safety_factor", c.release.safety_factor},
+        {"service_temperature_C", celsius_from_kelvin(c.service.temperature)},
+        {"service_Tg_margin_K", c.service.Tg_margin}}},
+      {"solver",
+       {{"steps", v.steps}, {"rejections", v.rejections}, {"energy_residual", v.energy_residual}}},
+      {"defaults", c.defaults},
+      {"cautions", cautions},
+  };
+}
+
+}  // namespace cure::io

@@ -1,0 +1,33 @@
+#pragma once
+/// Arrhenius temperature dependence of a rate constant,
+///   k(T) = k_ref exp(-E/R (1/T - 1/T_ref)),
+/// (S. Arrhenius, Z. Phys. Chem. 4, 226, 1889). With 1/T_ref = 0 it is the common k = A exp(-E/RT).
+/// The centred form is the one to fit: k_ref and E are nearly uncorrelated when T_ref lies inside
+/// the data (e.g. Schwaab & Pinto, Chem. Eng. Sci. 62, 2750, 2007).
+
+#include "cure/scalar.hpp"
+#include "cure/units.hpp"
+
+namespace cure::kinetics {
+
+template <class Scalar>
+struct Arrhenius {
+  Scalar k_ref{0.0};          ///< rate constant at T_ref, or A [1/s]
+  Scalar E{0.0};              ///< activation energy [J/mol]
+  Scalar inverse_T_ref{0.0};  ///< 1/T_ref [1/K]; 0 makes k_ref the pre-exponential factor A
+
+  static Arrhenius from_A(Scalar A, Scalar E) { return {A, E, Scalar(0.0)}; }
+  static Arrhenius centred(Scalar k_ref, Scalar E, Scalar T_ref) {
+    return {k_ref, E, Scalar(1.0) / T_ref};
+  }
+
+  /// k and dk/dT at temperature T [K]; dk/dalpha is zero.
+  [[nodiscard]] Partial<Scalar> at(Scalar const& T) const {
+    Scalar const inverse_T = Scalar(1.0) / T;
+    Scalar const E_R = E / Scalar(gas_constant);
+    Scalar const k = k_ref * exp(-E_R * (inverse_T - inverse_T_ref));
+    return {k, k * E_R * inverse_T * inverse_T, Scalar(0.0)};
+  }
+};
+
+}  // namespace cure::kinetics

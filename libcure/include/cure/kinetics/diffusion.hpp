@@ -1,0 +1,89 @@
+#pragma once
+/// Diffusion control: what slows a chemical rate constant k down as the resin vitrifies.
+/// Each form is evaluated once a point (`at`) and then applied to every rate constant of the law.
+///
+/// ChernPoehlein: k_e = k / (1 + exp(C (alpha - alpha_c))), alpha_c = alpha_c0 + alpha_cT T
+///   (C.-S. Chern, G.W. Poehlein, Polym. Eng. Sci. 27, 788, 1987; in this form for epoxies by
+///   K.C. Cole, J.J. Hechler, D. Noel, Macromolecules 24, 3098, 1991).
+/// Rabinowitch: 1/k_e = 1/k + 1/k_d (E. Rabinowitch, Trans. Faraday Soc. 33, 1225, 1937), with the
+///   WLF-type mobility k_d = k_d0 exp(C1 (T - Tg)/(C2 + |T - Tg|)), which holds below Tg too
+///   (G. Wisanrakkit, J.K. Gillham, J. Appl. Polym. Sci. 41, 2885, 1990; reference from memory).
+
+#include <variant>
+
+#include "cure/kinetics/glass_transition.hpp"
+#include "cure/scalar.hpp"
+
+namespace cure::kinetics {
+
+/// No diffusion control.
+struct ChemicalControl {
+  struct Point {
+    template <class Scalar>
+    Partial<Scalar> apply(Partial<Scalar> const& k) const {
+      return k;
+    }
+  };
+  template <class Scalar>
+  [[nodiscard]] Point at(Scalar const& /*T*/, Scalar const& /*alpha*/) const {
+    return {};
+  }
+};
+
+template <class Scalar>
+struct ChernPoehlein {
+  Scalar C{0.0};         ///< sharpness [-]
+  Scalar alpha_c0{1.0};  ///< critical degree of cure, extrapolated to 0 K [-]
+  Scalar alpha_cT{0.0};  ///< its slope with temperature [1/K]
+
+  struct Point {
+    Partial<Scalar> factor;
+    Partial<Scalar> apply(Partial<Scalar> const& k) const {
+      return {k.value * factor.value, k.dT * factor.value + k.value * factor.dT,
+              k.dalpha * factor.value + k.value * factor.dalpha};
+    }
+  };
+
+  [[nodiscard]] Point at(Scalar const& T, Scalar const& alpha) const {
+    Scalar const x = C * (alpha - alpha_c0 - alpha_cT * T);
+    // Written with the decaying exponential on either side, so that neither end overflows.
+    bool const limited = x > Scalar(0.0);
+    Scalar const e = exp(limited ? -x : x);
+    Scalar const f = (limited ? e : Scalar(1.0)) / (Scalar(1.0) + e);
+    Scalar const slope = -C * e / ((Scalar(1.0) + e) * (Scalar(1.0) + e));
+    return {{f, -slope * alpha_cT, slope}};
+  }
+};
+
+template <class Scalar>
+struct Rabinowitch {
+  Scalar k_d0{0.0};  ///< rate constant of diffusion at T = Tg [1/s]
+  Scalar C1{0.0};    ///< first WLF constant, natural logarithm [-]
+  Scalar C2{0.0};    ///< second WLF constant [K]
+  DiBenedetto<Scalar> glass_transition;
+
+  struct Point {
+    Partial<Scalar> k_d;
+    Partial<Scalar> apply(Partial<Scalar> const& k) const {
+      Scalar const sum = k.value + k_d.value;
+      if (!(sum > Scalar(0.0))) return {};
+      Scalar const a = k_d.value / sum;  // dk_e/dk = a^2
+      Scalar const b = k.value / sum;    // dk_e/dk_d = b^2
+      return {k.value * a, a * a * k.dT + b * b * k_d.dT, a * a * k.dalpha + b * b * k_d.dalpha};
+    }
+  };
+
+  [[nodiscard]] Point at(Scalar const& T, Scalar const& alpha) const {
+    auto const Tg = glass_transition.at(alpha);
+    Scalar const x = T - Tg.value;
+    Scalar const s = C2 + abs(x);
+    Scalar const k_d = k_d0 * exp(C1 * x / s);
+    Scalar const slope = k_d * C1 * C2 / (s * s);
+    return {{k_d, slope, -slope * Tg.dalpha}};
+  }
+};
+
+template <class Scalar>
+using DiffusionControl = std::variant<ChemicalControl, ChernPoehlein<Scalar>, Rabinowitch<Scalar>>;
+
+}  // namespace cure::kinetics

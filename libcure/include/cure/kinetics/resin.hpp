@@ -1,0 +1,67 @@
+#pragma once
+/// A resin: rate law, heat of reaction, glass transition, gel point, viscosity, the properties of
+/// the neat mix, and the criteria that its model file proposes. All values are SI and per kilogram
+/// of resin (not of laminate).
+
+#include <limits>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cure/kinetics/glass_transition.hpp"
+#include "cure/kinetics/rate_law.hpp"
+#include "cure/kinetics/viscosity.hpp"
+
+namespace cure::kinetics {
+
+/// When the resin is no longer workable.
+template <class Scalar>
+struct WorkingLimit {
+  std::optional<Scalar> viscosity;        ///< [Pa s]; used when the resin has a viscosity law
+  std::optional<Scalar> fraction_of_gel;  ///< alpha / alpha_gel [-]; used otherwise
+};
+
+/// Where the model may be trusted.
+struct ValidityRange {
+  double temperature_min = 0.0;                                      ///< [K]
+  double temperature_max = std::numeric_limits<double>::infinity();  ///< [K]
+  double alpha_max = 1.0;                                            ///< [-]
+};
+
+template <class Scalar>
+struct Resin {
+  std::string id;
+  std::string title;
+  bool estimated = false;  ///< any rate constant is estimated, not published
+  std::vector<std::string> hazards;
+
+  CureRate<Scalar> rate;
+  Scalar initial_degree_of_cure{0.0};
+  Scalar heat_of_reaction{0.0};  ///< [J/kg resin]
+  Scalar density{0.0};           ///< [kg/m3]
+  Scalar specific_heat{0.0};     ///< [J/(kg K)]
+  Scalar conductivity{0.0};      ///< [W/(m K)]
+  DiBenedetto<Scalar> glass_transition;
+  Scalar alpha_gel{1.0};
+  std::optional<CastroMacosko<Scalar>> viscosity;
+  WorkingLimit<Scalar> working_limit;
+
+  Scalar release_alpha_min{1.0};
+  Scalar release_Tg_above_wall{0.0};                                   ///< [K]
+  double temperature_limit = std::numeric_limits<double>::infinity();  ///< [K]
+  ValidityRange validity;
+
+  /// How far the resin is towards its working limit: < 1 workable, >= 1 not.
+  /// The viscosity measure is logarithmic so that it is smooth and finite up to the gel point.
+  [[nodiscard]] Scalar working_progress(Scalar const& T, Scalar const& alpha) const {
+    if (viscosity && working_limit.viscosity) {
+      if (!(alpha < alpha_gel)) return Scalar(2.0);
+      Scalar const x =
+          Scalar(1.0) + log(viscosity->at(T, alpha) / *working_limit.viscosity) / Scalar(20.0);
+      return x < Scalar(2.0) ? x : Scalar(2.0);
+    }
+    return alpha / (alpha_gel * working_limit.fraction_of_gel.value_or(Scalar(1.0)));
+  }
+};
+
+}  // namespace cure::kinetics

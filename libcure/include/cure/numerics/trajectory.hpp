@@ -1,0 +1,144 @@
+#pragma once
+/// A solution kept as its accepted states and slopes, to be read at any time by cubic Hermite
+/// interpolation; and the search for the time at which something happens on it.
+
+#include <algorithm>
+#include <boost/math/tools/toms748_solve.hpp>
+#include <cstddef>
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "cure/numerics/hermite.hpp"
+
+namespace cure::numerics {
+
+class Trajectory {
+ public:
+  Trajectory() = default;
+  explicit Trajectory(std::size_t width) : width_(width) {}
+
+  /// Appends a state with its slope at time t [s], not before the last one.
+  void append(double t, std::span<double const> y, std::span<double const> f) {
+    time_.push_back(t);
+    state_.insert(state_.end(), y.begin(), y.end());
+    slope_.insert(slope_.end(), f.begin(), f.end());
+  }
+
+  /// Forgets everything after t, which becomes the last time; t lies within the trajectory.
+  void truncate(double t) {
+    if (empty() || t >= time_.back()) return;
+    std::vector<double> y(width_), f(width_);
+    state_at(t, y);
+    auto const i = interval(t);
+    double const s = (t - time_[i]) / (time_[i + 1] - time_[i]);
+    for (std::size_t k = 0; k < width_; ++k) {
+      f[k] = (1.0 - s) * slope(i)[k] + s * slope(i + 1)[k];
+    }
+    auto const keep = t > time_[i] ? i + 1 : i;
+    time_.resize(keep);
+    state_.resize(keep * width_);
+    slope_.resize(keep * width_);
+    append(t, y, f);
+  }
+
+  [[nodiscard]] bool empty() const { return time_.empty(); }
+  [[nodiscard]] std::size_t width() const { return width_; }
+  [[nodiscard]] std::vector<double> const& times() const { return time_; }
+  [[nodiscard]] std::span<double const> state(std::size_t i) const {
+    return std::span(state_).subspan(i * width_, width_);
+  }
+  [[nodiscard]] std::span<double const> slope(std::size_t i) const {
+    return std::span(slope_).subspan(i * width_, width_);
+  }
+
+  /// State at time t [s]; constant outside the trajectory.
+  void state_at(double t, std::span<double> y) const {
+    if (t <= time_.front() || time_.size() == 1) return copy(0, y);
+    if (t >= time_.back()) return copy(time_.size() - 1, y);
+    auto const i = interval(t);
+    auto const w = hermite_weights(time_[i], time_[i + 1], t);
+    auto const a = state(i), fa = slope(i), b = state(i + 1), fb = slope(i + 1);
+    for (std::size_t k = 0; k < width_; ++k) y[k] = w(a[k], fa[k], b[k], fb[k]);
+  }
+
+  /// The accepted times with `between` points inside each step.
+  [[nodiscard]] std::vector<double> refined_times(std::size_t between) const {
+    std::vector<double> times;
+    for (std::size_t i = 0; i + 1 < time_.size(); ++i) {
+      for (std::size_t k = 0; k <= between; ++k) {
+        times.push_back(time_[i] + (time_[i + 1] - time_[i]) * static_cast<double>(k) /
+                                       static_cast<double>(between + 1));
+      }
+    }
+    if (!time_.empty()) times.push_back(time_.back());
+    return times;
+  }
+
+ private:
+  [[nodiscard]] std::size_t interval(double t) const {
+    auto const above = std::upper_bound(time_.begin(), time_.end(), t);
+    return std::min(static_cast<std::size_t>(above - time_.begin()), time_.size() - 1) - 1;
+  }
+  void copy(std::size_t i, std::span<double> y) const {
+    auto const s = state(i);
+    std::copy(s.begin(), s.end(), y.begin());
+  }
+
+  std::size_t width_ = 0;
+  std::vector<double> time_, state_, slope_;
+};
+
+/// A number that is negative before an event and not negative after it.
+using EventFunction = std::function<double(std::span<double const> state)>;
+
+/// Root of the event function on the dense output between two times of opposite sign [s].
+inline double crossing(Trajectory const& path, EventFunction const& g, double before,
+                       double after) {
+  std::vector<double> y(path.width());
+  auto const value = [&](double t) {
+    path.state_at(t, y);
+    return g(y);
+  };
+  double const g0 = value(before), g1 = value(after);
+  if (g0 >= 0.0) return before;
+  if (g1 <= 0.0) return after;
+  std::uintmax_t iterations = 100;
+  auto const close = [](double a, double b) { return std::abs(b - a) < 1e-6; };
+  auto const bracket =
+      boost::math::tools::toms748_solve(value, before, after, g0, g1, close, iterations);
+  // The far end of the bracket: the event has certainly happened there.
+  return bracket.second;
+}
+
+/// First time at which g >= 0 [s], looked for at the accepted states and three points within each
+/// step.
+inline std::optional<double> first_event(Trajectory const& path, EventFunction const& g) {
+  std::vector<double> y(path.width());
+  std::optional<double> before;
+  for (double const t : path.refined_times(3)) {
+    path.state_at(t, y);
+    if (g(y) >= 0.0) return before ? crossing(path, g, *before, t) : t;
+    before = t;
+  }
+  return std::nullopt;
+}
+
+/// Earliest time from which on g >= 0 to the end of the trajectory [s].
+inline std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g) {
+  std::vector<double> y(path.width());
+  auto const times = path.refined_times(3);
+  std::optional<double> after;
+  for (std::size_t i = times.size(); i-- > 0;) {
+    path.state_at(times[i], y);
+    if (g(y) < 0.0)
+      return after ? std::optional(crossing(path, g, times[i], *after)) : std::nullopt;
+    after = times[i];
+  }
+  return after;
+}
+
+}  // namespace cure::numerics

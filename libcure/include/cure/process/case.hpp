@@ -1,0 +1,149 @@
+#pragma once
+/// One repair as the library sees it: items, temperatures, stages and criteria, all SI.
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "cure/heat/material.hpp"
+#include "cure/kinetics/resin.hpp"
+#include "cure/numerics/schedule.hpp"
+#include "cure/process/wall.hpp"
+
+namespace cure::process {
+
+using numerics::Schedule;
+
+struct Pipe {
+  double inner_diameter = 0.0;  ///< [m]
+  double wall = 0.0;            ///< [m]
+  heat::Material material;
+};
+
+struct Liner {
+  double thickness = 0.0;  ///< [m]
+  double length = 0.0;     ///< [m]
+  double fibre_volume_fraction = 0.0;
+  heat::Material fibre;
+};
+
+struct Bladder {
+  double thickness = 0.0;  ///< [m]
+  heat::Material material;
+};
+
+struct Ground {
+  heat::Material material;
+  Schedule temperature;  ///< undisturbed, at the far radius [K]
+  double radius = 0.0;   ///< far radius [m]
+};
+
+/// Temperatures at the moment of mixing [K].
+struct InitialTemperatures {
+  double resin = 0.0, fibre = 0.0, packer = 0.0, pipe = 0.0, air = 0.0;
+};
+
+/// [m2 K/W]
+struct ContactResistances {
+  double bladder_liner = 0.0, liner_pipe = 0.0, pipe_ground = 0.0;
+};
+
+/// Mixed resin in its pouch or bucket: one temperature, losing heat to the air.
+struct MixedMass {
+  double duration = 0.0;      ///< [s]
+  double mass = 0.0;          ///< [kg]
+  double surface_area = 0.0;  ///< [m2]
+  Schedule h;                 ///< [W/(m2 K)]
+  Schedule ambient;           ///< [K]
+};
+
+/// Wet laminate on the packer, or on a table with its back insulated; the other face to the air.
+struct WetOut {
+  double duration = 0.0;  ///< [s]
+  Schedule h;             ///< [W/(m2 K)]
+  Schedule ambient;       ///< [K]
+  Schedule absorbed_sun;  ///< [W/m2]
+  bool on_packer = true;
+};
+
+/// Pressed against the host pipe by the bladder.
+struct Held {
+  double duration = 0.0;       ///< [s]
+  Schedule fill_temperature;   ///< of the medium in the bladder [K]
+  Schedule h;                  ///< at the bladder's inner face [W/(m2 K)]
+  bool until_release = false;  ///< end at the recommended release when that comes first
+};
+
+/// Bladder gone; the liner faces the bore.
+struct AfterRelease {
+  double duration = 0.0;      ///< [s]
+  Schedule bore_temperature;  ///< [K]
+  Schedule h;                 ///< [W/(m2 K)]
+};
+
+using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;
+
+inline double duration(Stage const& stage) {
+  return std::visit([](auto const& s) { return s.duration; }, stage);
+}
+inline char const* kind(Stage const& stage) {
+  constexpr char const* names[] = {"mixed_mass", "wet_out", "held", "after_release"};
+  return names[stage.index()];
+}
+
+struct ReleaseCriterion {
+  double alpha_min = 1.0;
+  double Tg_above_wall = 0.0;  ///< [K]
+  double safety_factor = 1.0;
+};
+
+struct ServiceCriterion {
+  double temperature = 0.0;  ///< [K]
+  double Tg_margin = 0.0;    ///< [K]
+};
+
+struct Discretisation {
+  std::size_t bladder = 8, liner = 24, pipe = 12, ground = 36;  ///< cells
+  Tolerance tolerance;
+};
+
+struct Case {
+  std::string title;
+  kinetics::Resin<double> resin;
+  Pipe pipe;
+  Liner liner;
+  Bladder bladder;
+  Ground ground;
+  InitialTemperatures initial;
+  ContactResistances contact;
+  std::vector<Stage> stages;
+  ReleaseCriterion release;
+  ServiceCriterion service;
+  Discretisation discretisation;
+  std::vector<std::string> defaults;  ///< what the document left out, and what served instead
+
+  [[nodiscard]] heat::Material neat_resin() const {
+    return {resin.id, resin.conductivity, resin.density, resin.specific_heat,
+            resin.temperature_limit};
+  }
+  [[nodiscard]] heat::Material laminate() const {
+    return heat::laminate(neat_resin(), liner.fibre, liner.fibre_volume_fraction);
+  }
+  /// Radius of the liner's inner face [m].
+  [[nodiscard]] double bore_radius() const { return 0.5 * pipe.inner_diameter - liner.thickness; }
+  /// Resin that the liner holds [kg].
+  [[nodiscard]] double resin_in_liner() const {
+    double const volume =
+        heat::shell_volume(heat::Geometry::cylinder, bore_radius(), 0.5 * pipe.inner_diameter) *
+        liner.length;
+    return volume * (1.0 - liner.fibre_volume_fraction) * resin.density;
+  }
+  /// Heat of full cure per volume of laminate [J/m3].
+  [[nodiscard]] double heat_of_laminate() const {
+    return (1.0 - liner.fibre_volume_fraction) * resin.density * resin.heat_of_reaction;
+  }
+};
+
+}  // namespace cure::process

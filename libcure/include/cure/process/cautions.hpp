@@ -1,0 +1,207 @@
+#pragma once
+/// The cautions of a verdict, most urgent first, and the call that runs a case to its verdict.
+
+#include <cmath>
+#include <cstdio>
+#include <string>
+#include <utility>
+
+#include "cure/process/verdict.hpp"
+#include "cure/units.hpp"
+
+namespace cure::process {
+
+namespace detail {
+
+inline std::string minutes(double seconds) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.0f min", seconds / 60.0);
+  return text;
+}
+inline std::string celsius(double kelvin) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.0f °C", celsius_from_kelvin(kelvin));
+  return text;
+}
+inline std::string percent(double fraction) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.0f %%", 100.0 * fraction);
+  return text;
+}
+
+inline void caution_times(Case const& c, Verdict& v) {
+  auto const add = [&](char const* code, std::string text) {
+    v.cautions.push_back({code, std::move(text)});
+  };
+  if (v.working_margin && *v.working_margin < 0.0) {
+    add("working_margin_negative",
+        "The resin passes its working limit " + minutes(-*v.working_margin) +
+            " before the liner is held against the pipe: it may not bed against the wall. "
+            "Cool the resin or the packer, work faster, or use a slower hardener.");
+  }
+  if (v.working_time && *v.working_time <= 0.0) {
+    add("too_viscous_at_mixing",
+        "The mix is beyond its working limit from the start: too cold or "
+        "already too far cured to wet out.");
+  }
+  switch (v.release_state) {
+    case ReleaseState::reached: break;
+    case ReleaseState::no_held_stage:
+      add("no_held_stage", "The case has no held stage, so there is no release time.");
+      break;
+    case ReleaseState::not_in_hold:
+      add("release_not_reached",
+          "The liner is not safe to release when the held stage ends: keep the bladder in, and "
+          "hold longer or warm it.");
+      break;
+    case ReleaseState::vitrified:
+      add("release_never",
+          "The resin vitrifies short of the release criterion: at this temperature no waiting "
+          "will release it. It must be warmed.");
+      break;
+  }
+  if (v.release_state != ReleaseState::reached && v.curing_temperature) {
+    add("curing_temperature",
+        "Held at " + celsius(*v.curing_temperature) +
+            " or warmer throughout, the limiting point would meet the criterion within a day.");
+  }
+  if (v.release_time_recommended) {
+    double end = *v.held_from;
+    for (auto const& stage : c.stages) {
+      if (auto const* held = std::get_if<Held>(&stage)) {
+        end += held->duration;
+        break;
+      }
+    }
+    if (*v.release_time_recommended > end) {
+      add("held_too_short", "The held stage ends at " + minutes(end) +
+                                ", before the recommended release at " +
+                                minutes(*v.release_time_recommended) + ".");
+    }
+  }
+  if (!v.service_time && v.release_state == ReleaseState::reached) {
+    add("service_not_reached",
+        "Within the stages given the resin's glass transition does not reach the service "
+        "temperature plus its margin: a hot discharge would soften the liner.");
+  }
+}
+
+inline void caution_limits(Case const& c, Verdict& v, History const& history) {
+  auto const add = [&](char const* code, std::string text) {
+    v.cautions.push_back({code, std::move(text)});
+  };
+  auto const above = [&](char const* layer, double limit, char const* code) {
+    auto const at = v.layer_peak.find(layer);
+    if (at == v.layer_peak.end() || !(at->second.temperature > limit)) return;
+    add(code, "The " + std::string(layer) + " reaches " + celsius(at->second.temperature) + " at " +
+                  minutes(at->second.time) + ", above its limit of " + celsius(limit) + ".");
+  };
+  above("mixed mass", c.resin.temperature_limit, "mixed_mass_too_hot");
+  above("liner", c.resin.temperature_limit, "liner_too_hot");
+  above("pipe", c.pipe.material.temperature_limit, "pipe_too_hot");
+  above("bladder", c.bladder.material.temperature_limit, "bladder_too_hot");
+  if (v.leftover && v.leftover->gel_time) {
+    std::string text = "Mixed resin left in its pouch gels at " + minutes(*v.leftover->gel_time);
+    if (v.leftover->peak_temperature > c.initial.resin + 20.0) {
+      text += " and heats itself to " + celsius(v.leftover->peak_temperature) +
+              ": spread it thin, never leave it in bulk";
+    }
+    add("leftover_mass", text + ".");
+  }
+
+  double T_low = 1e9, T_high = 0.0, alpha_high = 0.0;
+  for (auto const& stage : history) {
+    for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
+      auto const state = stage.path.state(i);
+      for (double const T : stage.resin_temperature(state)) {
+        T_low = std::min(T_low, T);
+        T_high = std::max(T_high, T);
+      }
+      for (double const a : stage.alpha(state)) alpha_high = std::max(alpha_high, a);
+    }
+  }
+  auto const& valid = c.resin.validity;
+  if (T_low < valid.temperature_min || T_high > valid.temperature_max) {
+    add("outside_validity", "The resin is between " + celsius(T_low) + " and " + celsius(T_high) +
+                                "; its model is valid from " + celsius(valid.temperature_min) +
+                                " to " + celsius(valid.temperature_max) + ".");
+  }
+  if (alpha_high > valid.alpha_max + 1e-9) {
+    add("outside_validity_alpha", "The degree of cure reaches " + percent(alpha_high) +
+                                      "; its model is valid up to " + percent(valid.alpha_max) +
+                                      ".");
+  }
+  for (auto const& stage : history) {
+    if (stage.mesh.find("ground") == stage.mesh.layers.size()) continue;
+    std::vector<double> state(stage.path.width());
+    stage.path.state_at(stage.path.times().back(), state);
+    double const far = c.ground.temperature.at(stage.path.times().back());
+    double const drift = std::abs(state[stage.cells - 1] - far);
+    if (drift > 0.1) {
+      add("far_radius",
+          "The far radius of the ground is too small: the ground there has moved "
+          "from its given temperature. Give a larger ground.radius_m.");
+      break;
+    }
+  }
+  if (c.resin.estimated) {
+    add("model_estimated",
+        "The resin model is estimated, not measured on a product: do not plan a "
+        "real job on it.");
+  }
+}
+
+inline void caution_people(Case const& c, Verdict& v) {
+  auto const add = [&](char const* code, std::string text) {
+    v.cautions.push_back({code, std::move(text)});
+  };
+  add("criterion_is_assumed",
+      "The release criterion is this library's own assumption; no standard gives one. The resin "
+      "maker's data, local codes and licensed practice come first.");
+  add("mixed_mass",
+      "Mixed resin in bulk heats itself, may smoke or burn, and gels sooner than a "
+      "thin layer.");
+  for (auto const& hazard : c.resin.hazards) {
+    if (hazard == "amine") {
+      add("amine",
+          "Amine hardeners burn and sensitise skin and lungs: gloves, eye protection, "
+          "fresh air.");
+    } else if (hazard == "isocyanate") {
+      add("isocyanate",
+          "Isocyanates sensitise the lungs, for life: supplied air where the maker "
+          "says so.");
+    } else if (hazard == "styrene") {
+      add("styrene", "Styrene vapour is harmful and flammable: ventilate, measure, no sparks.");
+    } else if (hazard == "peroxide") {
+      add("peroxide",
+          "Peroxides injure eyes and may burn or decompose violently: never mix with "
+          "the accelerator directly.");
+    }
+  }
+  add("confined_space",
+      "Chambers and large drains are confined spaces: test the air, follow the "
+      "entry rules.");
+  add("stored_air",
+      "An inflated bladder stores energy: stand clear, and let the air out before "
+      "anything is loosened.");
+}
+
+}  // namespace detail
+
+/// All cautions that apply, urgent ones first.
+inline void add_cautions(Case const& c, History const& history, Verdict& v) {
+  detail::caution_times(c, v);
+  detail::caution_limits(c, v, history);
+  detail::caution_people(c, v);
+}
+
+/// Runs a case. @throws SolverError
+inline Prediction predict(Case const& c) {
+  Prediction p;
+  p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
+  p.verdict = judge(c, p.history);
+  add_cautions(c, p.history, p.verdict);
+  return p;
+}
+
+}  // namespace cure::process

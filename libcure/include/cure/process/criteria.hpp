@@ -1,0 +1,168 @@
+#pragma once
+/// What the crew wants to know, as functions of the state of a stage that turn from negative to
+/// not negative: workable no longer, gelled, safe to release, fit for service. Each looks at every
+/// resin point and also says which point decides.
+///
+/// No readable standard gives a release conversion: alpha >= alpha_min with Tg >= T + margin at
+/// every point is this project's own criterion, and every output says so.
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <functional>
+#include <limits>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/kinetics/batch.hpp"
+#include "cure/process/case.hpp"
+#include "cure/process/history.hpp"
+
+namespace cure::process {
+
+/// A resin point's distance from a criterion, and the criterion of the whole part.
+struct Criterion {
+  /// Negative before, not negative after [-], at T [K] and alpha.
+  std::function<double(double T, double alpha)> point;
+  bool every_point = false;  ///< all points must have passed; else the first one decides
+
+  /// Distance of the deciding point, and its index among the resin cells.
+  [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
+                                                      std::span<double const> state) const {
+    auto const T = stage.resin_temperature(state);
+    auto const alpha = stage.alpha(state);
+    std::pair<double, std::size_t> decided{point(T[0], alpha[0]), 0};
+    for (std::size_t j = 1; j < alpha.size(); ++j) {
+      double const g = point(T[j], alpha[j]);
+      if (every_point ? g < decided.first : g > decided.first) decided = {g, j};
+    }
+    return decided;
+  }
+
+  [[nodiscard]] numerics::EventFunction on(StageHistory const& stage) const {
+    return [this, &stage](std::span<double const> state) { return decide(stage, state).first; };
+  }
+};
+
+inline Criterion working_limit(Case const& c) {
+  return {[&r = c.resin](double T, double alpha) { return r.working_progress(T, alpha) - 1.0; },
+          false};
+}
+
+inline Criterion gelled(Case const& c, bool every_point) {
+  return {[&r = c.resin](double, double alpha) { return alpha - r.alpha_gel; }, every_point};
+}
+
+/// Both parts of the release criterion, the nearer to failing decides.
+inline Criterion releasable(Case const& c) {
+  return {[&c](double T, double alpha) {
+            double const cured = alpha - c.release.alpha_min;
+            double const Tg = c.resin.glass_transition.at(alpha).value;
+            double const glassy = (Tg - T - c.release.Tg_above_wall) / 100.0;
+            return std::min(cured, glassy);
+          },
+          true};
+}
+
+inline Criterion serviceable(Case const& c) {
+  return {[&c](double, double alpha) {
+            double const Tg = c.resin.glass_transition.at(alpha).value;
+            return (Tg - c.service.temperature - c.service.Tg_margin) / 100.0;
+          },
+          true};
+}
+
+/// A point of the part at a time.
+struct Point {
+  std::string layer;
+  std::string position;  ///< "inner face", "middle", "outer face", or "whole mass"
+  double radius = 0.0;   ///< [m]; 0 for the mixed mass
+  double time = 0.0;     ///< on the job's clock [s]
+  std::string stage;
+  double temperature = 0.0;  ///< [K]
+  double alpha = 0.0;        ///< [-]; of resin points
+};
+
+/// Where among `count` cells number `j` stands.
+inline std::string position_name(std::size_t j, std::size_t count) {
+  double const s = (static_cast<double>(j) + 0.5) / static_cast<double>(count);
+  return s < 0.25 ? "inner face" : s > 0.75 ? "outer face" : "middle";
+}
+
+inline Point resin_point(StageHistory const& stage, double time, std::size_t j) {
+  std::vector<double> state(stage.path.width());
+  stage.path.state_at(time - stage.start, state);
+  Point p;
+  p.stage = stage.kind;
+  p.time = time;
+  p.temperature = stage.resin_temperature(state)[j];
+  p.alpha = stage.alpha(state)[j];
+  p.layer = stage.lumped() ? "mixed mass" : "liner";
+  p.position = stage.lumped() ? "whole mass" : position_name(j, stage.reacting);
+  if (!stage.lumped()) p.radius = stage.mesh.node[stage.first_reacting + j];
+  return p;
+}
+
+/// The resin point that decides a criterion at a time on the job's clock.
+inline Point deciding_point(StageHistory const& stage, Criterion const& criterion, double time) {
+  std::vector<double> state(stage.path.width());
+  stage.path.state_at(time - stage.start, state);
+  return resin_point(stage, time, criterion.decide(stage, state).second);
+}
+
+/// First point of the whole job at which the criterion is met.
+inline std::optional<Point> first_met(History const& history, Criterion const& criterion) {
+  for (auto const& stage : history) {
+    if (auto const t = numerics::first_event(stage.path, criterion.on(stage))) {
+      return deciding_point(stage, criterion, stage.start + *t);
+    }
+  }
+  return std::nullopt;
+}
+
+/// Point and time from which on the criterion holds to the end of the stage.
+inline std::optional<Point> met_for_good(StageHistory const& stage, Criterion const& criterion) {
+  if (auto const t = numerics::lasting_event(stage.path, criterion.on(stage))) {
+    return deciding_point(stage, criterion, stage.start + *t);
+  }
+  return std::nullopt;
+}
+
+/// Recommended time: the physical one times the safety factor, rounded up to 5 min [s].
+inline double recommended(double release_time, double safety_factor) {
+  double const step = 300.0;
+  double const steps = release_time * safety_factor / step;
+  // A multiple of 5 min stays one in spite of round-off.
+  return std::ceil(steps - 1e-9) * step;
+}
+
+/// Lowest constant temperature [K] at which resin of degree of cure alpha reaches the release
+/// criterion within `time` [s]; nothing when no temperature up to the model's limit does.
+inline std::optional<double> lowest_release_temperature(Case const& c, double alpha, double time) {
+  auto const criterion = releasable(c);
+  auto const reaches = [&](double T) {
+    auto const path = kinetics::cure_isothermal(c.resin, T, alpha, time, 1e-7);
+    return criterion.point(T, path.state(path.times().size() - 1)[0]) >= 0.0;
+  };
+  double low = std::max(c.resin.validity.temperature_min, 233.15);
+  double const high =
+      std::min({c.resin.validity.temperature_max, c.resin.temperature_limit, 473.15});
+  // Warm resin cures further but must also be glassy when warm: look upwards in steps.
+  double const step = 2.5;
+  if (reaches(low)) return low;
+  for (double T = low + step; T <= high; T += step) {
+    if (!reaches(T)) continue;
+    double a = T - step, b = T;
+    while (b - a > 0.05) {
+      double const middle = 0.5 * (a + b);
+      (reaches(middle) ? b : a) = middle;
+    }
+    return b;
+  }
+  return std::nullopt;
+}
+
+}  // namespace cure::process

@@ -1,0 +1,188 @@
+#pragma once
+/// From a case to its answer: the times, the points that decide them, the peaks and the cautions.
+/// All times count from mixing.
+
+#include <algorithm>
+#include <cstddef>
+#include <limits>
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/process/criteria.hpp"
+#include "cure/process/simulate.hpp"
+
+namespace cure::process {
+
+/// Something the reader must know; `code` is stable, `text` is for people.
+struct Caution {
+  std::string code;
+  std::string text;
+};
+
+/// Why there is no release time.
+enum class ReleaseState {
+  reached,
+  not_in_hold,  ///< still curing when the held stage ends
+  vitrified,    ///< stopped short of the criterion: time alone will not do
+  no_held_stage,
+};
+
+struct LeftoverMass {
+  std::optional<double> gel_time;  ///< [s]
+  double peak_temperature = 0.0;   ///< [K]
+  double peak_time = 0.0;          ///< [s]
+};
+
+struct Verdict {
+  std::optional<double> working_time, gel_time_first, gel_time_last;  ///< [s]
+  std::optional<double> release_time, release_time_recommended;       ///< [s]
+  std::optional<double> service_time;                                 ///< [s]
+  std::optional<double> held_from;                                    ///< [s]
+  std::optional<double> working_margin;  ///< working time less held_from [s]
+  ReleaseState release_state = ReleaseState::no_held_stage;
+  std::optional<double> curing_temperature;  ///< that would release within a day [K]
+
+  std::map<std::string, Point> limiting;  ///< by name of the time
+  Point peak;                             ///< hottest resin point
+  std::map<std::string, Point> layer_peak;
+  std::optional<LeftoverMass> leftover;  ///< the mixed mass, had it stayed in its pouch
+
+  double energy_residual = 0.0;  ///< worst of all stages [-]
+  std::size_t steps = 0, rejections = 0;
+  std::vector<Caution> cautions;
+};
+
+namespace detail {
+
+inline void find_peaks(History const& history, Verdict& v) {
+  v.peak.temperature = 0.0;
+  for (auto const& stage : history) {
+    std::vector<double> state(stage.path.width());
+    for (double const t : stage.path.refined_times(3)) {
+      stage.path.state_at(t, state);
+      auto const T = stage.temperature(state);
+      for (std::size_t i = 0; i < stage.cells; ++i) {
+        std::string const layer =
+            stage.lumped() ? "mixed mass" : stage.mesh.layers[stage.mesh.layer[i]].name;
+        auto& best = v.layer_peak[layer];
+        bool const resin = i >= stage.first_reacting && i < stage.first_reacting + stage.reacting;
+        if (best.layer.empty() || T[i] > best.temperature) {
+          if (resin) {
+            best = resin_point(stage, stage.start + t, i - stage.first_reacting);
+          } else {
+            auto const l = stage.mesh.layer[i];
+            best = {layer,
+                    position_name(i - stage.mesh.first[l], stage.mesh.layers[l].cells),
+                    stage.mesh.node[i],
+                    stage.start + t,
+                    stage.kind,
+                    T[i],
+                    0.0};
+          }
+        }
+        if (resin && best.temperature > v.peak.temperature) v.peak = best;
+      }
+    }
+  }
+}
+
+/// The held stage's last state has failed: still curing, or stopped?
+inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Verdict& v) {
+  auto const criterion = releasable(c);
+  auto const point = deciding_point(held, criterion, held.end());
+  v.limiting["release"] = point;
+  double const day = 86400.0;
+  double const Tg = c.resin.glass_transition.at(point.alpha).value;
+  // What another week at this temperature would bring.
+  auto const later =
+      kinetics::cure_isothermal(c.resin, point.temperature, point.alpha, 7.0 * day, 1e-7);
+  double const alpha = later.state(later.times().size() - 1)[0];
+  bool const comes = criterion.point(point.temperature, alpha) >= 0.0;
+  v.curing_temperature = lowest_release_temperature(c, point.alpha, day);
+  return !comes && Tg >= point.temperature ? ReleaseState::vitrified : ReleaseState::not_in_hold;
+}
+
+inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
+  for (auto const& stage : c.stages) {
+    auto const* pot = std::get_if<MixedMass>(&stage);
+    if (pot == nullptr) continue;
+    auto const path =
+        kinetics::cure_lumped(c.resin, {pot->mass, pot->surface_area, pot->h, pot->ambient},
+                              c.initial.resin, c.resin.initial_degree_of_cure, 86400.0, 1e-7);
+    LeftoverMass left;
+    left.gel_time = numerics::first_event(
+        path, [&](std::span<double const> s) { return s[1] - c.resin.alpha_gel; });
+    for (std::size_t i = 0; i < path.times().size(); ++i) {
+      if (path.state(i)[0] > left.peak_temperature) {
+        left.peak_temperature = path.state(i)[0];
+        left.peak_time = path.times()[i];
+      }
+    }
+    return left;
+  }
+  return std::nullopt;
+}
+
+}  // namespace detail
+
+/// Reads the times off a history. Cautions are added by add_cautions.
+inline Verdict judge(Case const& c, History const& history) {
+  Verdict v;
+  auto const take = [&](char const* name, std::optional<double>& time,
+                        std::optional<Point> const& point) {
+    if (!point) return;
+    time = point->time;
+    v.limiting[name] = *point;
+  };
+  take("working", v.working_time, first_met(history, working_limit(c)));
+  take("gel_first", v.gel_time_first, first_met(history, gelled(c, false)));
+  take("gel_last", v.gel_time_last, first_met(history, gelled(c, true)));
+
+  StageHistory const* held = nullptr;
+  for (auto const& stage : history) {
+    v.energy_residual = std::max(v.energy_residual, stage.energy_residual);
+    v.steps += stage.steps;
+    v.rejections += stage.rejections;
+    if (stage.kind == "held") held = &stage;
+  }
+  if (held != nullptr) {
+    v.held_from = held->start;
+    if (v.working_time) v.working_margin = *v.working_time - held->start;
+    if (auto const point = met_for_good(*held, releasable(c))) {
+      take("release", v.release_time, point);
+      v.release_time_recommended = recommended(point->time, c.release.safety_factor);
+      v.release_state = ReleaseState::reached;
+    } else {
+      v.release_state = detail::why_not_released(c, *held, v);
+    }
+  }
+  // Tg never falls, so the first time is also the lasting one; but a pipe with the bladder in it
+  // is not in service.
+  if (auto const point = first_met(history, serviceable(c)); point && v.release_time_recommended) {
+    v.service_time = std::max(point->time, *v.release_time_recommended);
+    v.limiting["service"] = *point;
+  } else if (!history.empty() && !history.back().lumped()) {
+    v.limiting["service"] = deciding_point(history.back(), serviceable(c), history.back().end());
+  }
+  detail::find_peaks(history, v);
+  v.leftover = detail::leftover_mass(c);
+  return v;
+}
+
+struct Prediction {
+  History history;
+  Verdict verdict;
+};
+
+/// Time at which a held stage may end by the recommended release time [s on the job's clock].
+inline std::optional<double> release_rule(Case const& c, StageHistory const& held) {
+  auto const point = met_for_good(held, releasable(c));
+  if (!point) return std::nullopt;
+  double const t = recommended(point->time, c.release.safety_factor);
+  return t < held.end() ? std::optional(t) : std::nullopt;
+}
+
+}  // namespace cure::process

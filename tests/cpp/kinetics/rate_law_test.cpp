@@ -1,0 +1,148 @@
+#include "cure/kinetics/rate_law.hpp"
+
+#include <gtest/gtest.h>
+
+#include <array>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "cure/kinetics/batch.hpp"
+
+namespace cure::kinetics {
+namespace {
+
+template <class S>
+std::vector<CureRate<S>> every_combination() {
+  auto const k = Arrhenius<S>::from_A(S(1.2e5), S(5.6e4));
+  auto const k2 = Arrhenius<S>::centred(S(3e-4), S(5.2e4), S(300.0));
+  DiBenedetto<S> const Tg{S(240.0), S(360.0), S(0.4)};
+  std::vector<RateLaw<S>> const laws{NthOrder<S>{k, S(1.7)}, Autocatalytic<S>{k, S(0.6), S(1.4)},
+                                     KamalSourour<S>{k, k2, S(0.9), S(1.6)}};
+  std::vector<DiffusionControl<S>> const controls{ChemicalControl{},
+                                                  ChernPoehlein<S>{S(30.0), S(-0.8), S(0.0053)},
+                                                  Rabinowitch<S>{S(2e-3), S(40.2), S(51.6), Tg}};
+  std::vector<CureRate<S>> all;
+  for (auto const& law : laws) {
+    for (auto const& control : controls) all.push_back({law, control});
+  }
+  return all;
+}
+
+TEST(RateLaw, PartialDerivativesAgreeWithDualNumbers) {
+  using D = Dual<2>;
+  auto const plain = every_combination<double>();
+  auto const dual = every_combination<D>();
+  for (std::size_t i = 0; i < plain.size(); ++i) {
+    for (double const T : {275.0, 290.0, 315.0}) {
+      for (double const alpha : {0.02, 0.4, 0.71, 0.9}) {
+        auto const p = plain[i].at(T, alpha);
+        auto const d = dual[i].at(D::variable(T, 0), D::variable(alpha, 1));
+        double const scale = std::abs(p.value);
+        EXPECT_NEAR(p.value, d.value.value, 1e-14 * scale) << i;
+        EXPECT_NEAR(p.dT, d.value.derivative[0], 1e-11 * scale) << i;
+        EXPECT_NEAR(p.dalpha, d.value.derivative[1], 1e-10 * (scale + std::abs(p.dalpha))) << i;
+      }
+    }
+  }
+}
+
+TEST(RateLaw, PartialDerivativesAgreeWithFiniteDifferences) {
+  for (auto const& rate : every_combination<double>()) {
+    for (double const T : {275.0, 310.0}) {
+      for (double const alpha : {0.1, 0.5, 0.8}) {
+        auto const p = rate.at(T, alpha);
+        double const h = 1e-4, e = 1e-6;
+        double const dT = (rate.at(T + h, alpha).value - rate.at(T - h, alpha).value) / (2 * h);
+        double const da = (rate.at(T, alpha + e).value - rate.at(T, alpha - e).value) / (2 * e);
+        EXPECT_NEAR(p.dT, dT, 1e-6 * (std::abs(dT) + p.value / 300.0));
+        EXPECT_NEAR(p.dalpha, da, 1e-6 * (std::abs(da) + p.value));
+      }
+    }
+  }
+}
+
+TEST(RateLaw, NoReactionOutsideTheRangeOfCure) {
+  for (auto const& rate : every_combination<double>()) {
+    EXPECT_EQ(rate.at(300.0, 1.0).value, 0.0);
+    EXPECT_EQ(rate.at(300.0, 1.0001).value, 0.0);
+    EXPECT_TRUE(std::isfinite(rate.at(300.0, -0.0001).value));
+    EXPECT_GE(rate.at(300.0, -0.0001).value, 0.0);
+  }
+}
+
+TEST(RateLaw, ManyPointsGiveWhatOneGives) {
+  std::vector<double> const T{280.0, 290.0, 305.0}, alpha{0.1, 0.5, 0.7};
+  for (auto const& rate : every_combination<double>()) {
+    std::vector<Partial<double>> out(3);
+    rate.at(T, alpha, out);
+    for (std::size_t i = 0; i < 3; ++i) EXPECT_EQ(out[i].value, rate.at(T[i], alpha[i]).value);
+  }
+}
+
+// Closed form of isothermal n-th order, by separation of variables:
+// alpha = 1 - (1 + (n-1) k t)^(1/(1-n)), and 1 - exp(-k t) for n = 1.
+TEST(Isothermal, NthOrderHasItsClosedForm) {
+  for (double const n : {0.5, 1.0, 1.5, 2.0, 2.6}) {
+    Resin<double> resin;
+    resin.rate.law = NthOrder<double>{Arrhenius<double>::from_A(3e6, 6e4), n};
+    double const T = 305.0;
+    double const k = 3e6 * std::exp(-6e4 / (gas_constant * T));
+    double const end = 0.9 / k;
+    auto const path = cure_isothermal(resin, T, 0.0, end);
+    for (double const t : {0.3 * end, 0.77 * end, end}) {
+      std::array<double, 1> alpha{};
+      path.state_at(t, alpha);
+      double const exact = n == 1.0 ? 1.0 - std::exp(-k * t)
+                                    : 1.0 - std::pow(1.0 + (n - 1.0) * k * t, 1.0 / (1.0 - n));
+      EXPECT_NEAR(alpha[0], exact, 1e-7) << "n = " << n << ", t = " << t;
+    }
+  }
+}
+
+// Autocatalysis with m = n = 1 is the logistic equation: alpha/(1-alpha) grows as exp(k t)
+// (P.-F. Verhulst, 1838).
+TEST(Isothermal, AutocatalyticWithUnitExponentsIsLogistic) {
+  Resin<double> resin;
+  resin.rate.law = Autocatalytic<double>{Arrhenius<double>::centred(1e-3, 5e4, 300.0), 1.0, 1.0};
+  double const a0 = 0.01;
+  auto const path = cure_isothermal(resin, 300.0, a0, 8000.0);
+  for (double const t : {1000.0, 4000.0, 6543.0, 8000.0}) {
+    std::array<double, 1> alpha{};
+    path.state_at(t, alpha);
+    double const odds = a0 / (1.0 - a0) * std::exp(1e-3 * t);
+    EXPECT_NEAR(alpha[0], odds / (1.0 + odds), 1e-7);
+  }
+}
+
+// A.A. Johnston, PhD thesis, Univ. of British Columbia, 1997, eq. 6.13 and Table C.11 (constants as
+// transcribed, primary table not seen). The diffusion-limited conversion alpha_c0 + alpha_cT T is
+// exact arithmetic on them.
+TEST(DiffusionControl, PublishedCriticalConversionsOfAnAerospaceEpoxy) {
+  ChernPoehlein<double> const d{43.09, -1.6840, 5.475e-3};
+  for (auto const& [celsius, critical] :
+       {std::pair{110.0, 0.41375}, {140.0, 0.57800}, {160.0, 0.68750}, {180.0, 0.79700}}) {
+    double const T = celsius + 273.15;
+    // At alpha_c the factor is one half, by definition.
+    EXPECT_NEAR(d.at(T, critical).factor.value, 0.5, 43.09 * 5e-5);
+  }
+}
+
+TEST(DiffusionControl, ChernPoehleinStaysFiniteAtBothEnds) {
+  ChernPoehlein<double> const d{1e4, 0.5, 0.0};
+  EXPECT_EQ(d.at(300.0, 0.0).factor.value, 1.0);
+  EXPECT_EQ(d.at(300.0, 1.0).factor.value, 0.0);
+  EXPECT_EQ(d.at(300.0, 1.0).factor.dalpha, 0.0);
+}
+
+TEST(DiffusionControl, RabinowitchTakesTheSlowerProcess) {
+  Rabinowitch<double> const d{1e-3, 40.2, 51.6, {240.0, 360.0, 0.4}};
+  Partial<double> const k{1e-3, 0.0, 0.0};
+  // Far above Tg chemistry decides; far below it, diffusion.
+  EXPECT_NEAR(d.at(400.0, 0.1).apply(k).value, 1e-3, 1e-9);
+  auto const cold = d.at(260.0, 0.95);
+  EXPECT_NEAR(cold.apply(k).value, cold.k_d.value, 1e-3 * cold.k_d.value);
+}
+
+}  // namespace
+}  // namespace cure::kinetics

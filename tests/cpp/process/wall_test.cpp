@@ -1,0 +1,150 @@
+#include "cure/process/wall.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <vector>
+
+#include "support.hpp"
+
+namespace cure::process {
+namespace {
+
+heat::Material const laminate{"laminate", 0.3, 1500.0, 1200.0};
+double const source = 0.75 * 1150.0 * 400e3;
+
+kinetics::CureRate<double> reactive() {
+  using A = kinetics::Arrhenius<double>;
+  return {kinetics::KamalSourour<double>{A::from_A(2.5e5, 58e3), A::from_A(2e6, 56e3), 0.8, 1.6},
+          kinetics::ChernPoehlein<double>{30.0, -0.8, 0.0057}};
+}
+
+Wall layered(Tolerance tolerance, std::size_t n = 12, double fill = 300.0) {
+  heat::Material const rubber{"rubber", 0.13, 910, 1100}, soil{"soil", 1.8, 1800, 1200};
+  std::vector<heat::Layer> const layers{{"bladder", 0.004, rubber, n / 2, 1.0, 0.0},
+                                        {"liner", 0.004, laminate, n, 1.0, 0.001},
+                                        {"ground", 0.2, soil, 2 * n, 20.0, 0.0}};
+  heat::Conduction conduction(
+      heat::make_mesh(heat::Geometry::cylinder, 0.042, layers),
+      heat::Convection{numerics::Schedule({0.0, 7200.0}, {8.0, 14.0}),
+                       numerics::Schedule({0.0, 3600.0, 7200.0}, {fill, fill + 20.0, fill})},
+      heat::FixedTemperature{281.0});
+  return {std::move(conduction), reactive(), 1, source, tolerance};
+}
+
+// The stage solve is checked against the Jacobian from central differences, built densely here.
+TEST(Wall, StageSolveInvertsTheJacobianOfItsOwnSlopes) {
+  auto wall = layered({1e-6, 1e-6}, 4);
+  auto const n = wall.size();
+  auto y = test::uniform_state(wall, 300.0, 0.3);
+  for (std::size_t i = 0; i < wall.cells(); ++i) y[i] += 3.0 * std::sin(static_cast<double>(i));
+  double const t = 1000.0, d = 0.05;
+  std::vector<double> f(n), up(n), down(n);
+  wall.linearise(t, y, f);
+  ASSERT_TRUE(wall.factorise(d));
+  std::vector<double> x(n);
+  for (std::size_t i = 0; i < n; ++i) x[i] = std::cos(1.7 * static_cast<double>(i));
+  // rhs = (d - J) x, then solve must give x back.
+  std::vector<double> rhs(n);
+  for (std::size_t i = 0; i < n; ++i) rhs[i] = d * x[i];
+  for (std::size_t k = 0; k < n; ++k) {
+    double const e = k < wall.cells() ? 1e-3 : 1e-6;
+    auto moved = y;
+    moved[k] += e;
+    wall.evaluate(t, moved, up);
+    moved[k] -= 2.0 * e;
+    wall.evaluate(t, moved, down);
+    for (std::size_t i = 0; i < n; ++i) rhs[i] -= (up[i] - down[i]) / (2.0 * e) * x[k];
+  }
+  wall.solve(rhs);
+  for (std::size_t i = 0; i < n; ++i) EXPECT_NEAR(rhs[i], x[i], 1e-5) << "component " << i;
+}
+
+TEST(Wall, TimeDerivativeAgreesWithDifferences) {
+  auto wall = layered({1e-6, 1e-6}, 4);
+  auto const y = test::uniform_state(wall, 300.0, 0.3);
+  std::vector<double> f(wall.size()), up(wall.size()), down(wall.size()), ft(wall.size());
+  wall.linearise(1000.0, y, f);
+  wall.time_derivative(ft);
+  wall.evaluate(1001.0, y, up);
+  wall.evaluate(999.0, y, down);
+  for (std::size_t i = 0; i < wall.size(); ++i) {
+    EXPECT_NEAR(ft[i], 0.5 * (up[i] - down[i]), 1e-6 * (1e-3 + std::abs(ft[i])));
+  }
+}
+
+// Insulated all round, a laminate heats by H/c_p of the laminate, whatever its mesh.
+TEST(Wall, InsulatedLaminateRisesByItsHeatOverItsHeatCapacity) {
+  auto wall = Wall(test::one_layer(heat::Geometry::cylinder, 0.04, 0.01, laminate, 20,
+                                   heat::Insulated{}, heat::Insulated{}),
+                   {kinetics::NthOrder<double>{kinetics::Arrhenius<double>::from_A(3e6, 6e4), 1.0},
+                    kinetics::ChemicalControl{}},
+                   0, source, {1e-4, 1e-7});
+  auto const y = test::solve(wall, test::uniform_state(wall, 293.0), 1e6);
+  EXPECT_NEAR(y[wall.cells()], 1.0, 1e-6);
+  EXPECT_NEAR(y[10] - 293.0, source / laminate.heat_capacity(), 1e-3);
+}
+
+TEST(Wall, EnergyClosesAtEveryTolerance) {
+  for (double const scale : {100.0, 1.0, 0.01}) {
+    auto wall = layered({5e-3 * scale, 2e-5 * scale});
+    auto y0 = test::uniform_state(wall, 288.0, 0.01);
+    for (std::size_t i = 0; i < 6; ++i) y0[i] = 318.0;
+    auto const y = test::solve(wall, y0, 36000.0);
+    EXPECT_LT(wall.energy_residual(y0, y), 1e-11);
+    EXPECT_GT(y[wall.cells()], 0.3) << "nothing happened that could have failed to close";
+  }
+}
+
+/// State at the end of an hour made in equal steps. It starts from a state half an hour old: right
+/// after unlike layers meet no method has its order.
+std::vector<double> with_steps(int n) {
+  auto tight = layered({1e-7, 1e-9}, 8, 310.0);
+  auto y = test::solve(tight, test::uniform_state(tight, 300.0, 0.05), 1800.0);
+  auto wall = layered({1e6, 1e6}, 8, 310.0);
+  double const step = 1800.0 / n;
+  numerics::DenseStepper<Wall> stepper(numerics::ros34pw2, {.max_step = step});
+  stepper.initialize(y, 1800.0, step);
+  while (stepper.current_time() < 3600.0) stepper.do_step(wall, 3600.0);
+  return stepper.current_state();
+}
+
+TEST(Convergence, ThirdOrderInTimeForTheCoupledWall) {
+  auto const a = with_steps(100), b = with_steps(200), c = with_steps(400);
+  double ab = 0.0, bc = 0.0;
+  for (std::size_t i = 0; i < 28; ++i) {
+    ab = std::max(ab, std::abs(a[i] - b[i]));
+    bc = std::max(bc, std::abs(b[i] - c[i]));
+  }
+  double const order = std::log2(ab / bc);
+  EXPECT_GT(order, 2.9);
+}
+
+TEST(Convergence, SecondOrderInSpaceForTheCoupledWall) {
+  auto const alpha_mean = [](std::size_t n) {
+    auto wall = layered({1e-5, 1e-8}, n);
+    auto const y = test::solve(wall, test::uniform_state(wall, 290.0, 0.01), 14400.0);
+    double sum = 0.0, volume = 0.0;
+    auto const& mesh = wall.conduction().mesh();
+    for (std::size_t j = 0; j < wall.reacting_cells(); ++j) {
+      double const v = mesh.volume[wall.first_reacting() + j];
+      sum += v * y[wall.cells() + j];
+      volume += v;
+    }
+    return sum / volume;
+  };
+  double const a = alpha_mean(8), b = alpha_mean(16), c = alpha_mean(32);
+  EXPECT_GT(std::log2(std::abs((a - b) / (b - c))), 1.9);
+}
+
+TEST(Wall, NamesTheHottestCellWhenARunStops) {
+  auto wall = layered({1e-3, 1e-5}, 8);
+  auto y = test::uniform_state(wall, 300.0, 0.1);
+  y[5] = 411.0;
+  auto const text = wall.worst(y);
+  EXPECT_NE(text.find("liner cell 2 of 8"), std::string::npos) << text;
+  EXPECT_NE(text.find("411"), std::string::npos) << text;
+}
+
+}  // namespace
+}  // namespace cure::process

@@ -1,0 +1,100 @@
+#!/usr/bin/env bash
+# Runs every test of this checkout on Debian 12; stops at the first part that fails.
+#   tests/run.sh               all parts
+#   tests/run.sh mypy pytest   only these parts (set-up always runs first)
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+
+export CMAKE_BUILD_PARALLEL_LEVEL="${CMAKE_BUILD_PARALLEL_LEVEL:-$(nproc)}"
+export CTEST_PARALLEL_LEVEL="${CTEST_PARALLEL_LEVEL:-$CMAKE_BUILD_PARALLEL_LEVEL}"
+export MPLBACKEND=Agg
+export PATH="$PWD/.venv/bin:$PATH"
+
+all_parts=(format release ctest clang tidy mypy pytest notebooks sanitize)
+
+setup() { bindings/setup.sh --test; }
+
+# find_files PATTERN FOLDER...: NUL-separated; folders that do not exist are passed over.
+find_files() {
+    local pattern=$1 folder
+    shift
+    for folder in "$@"; do
+        if [ -d "$folder" ]; then find "$folder" -name "$pattern" -print0; fi
+    done
+}
+
+format() {
+    find_files '*.[ch]pp' libcure bindings tests | xargs -0r clang-format --dry-run --Werror ||
+        { echo "lay the code out with: clang-format -i FILE"; return 1; }
+}
+
+release() {
+    cmake --preset release
+    cmake --build --preset release
+    cmake --build --preset release-headers
+}
+
+ctest() { command ctest --preset release --output-on-failure; }
+
+# The second compiler reads every header alone, every test and the extension with the same strict warnings.
+clang_flags() {
+    cat build/release/own_flags.txt
+    python -m pybind11 --includes | sed 's/-I/-isystem /g'
+}
+
+clang() {
+    local flags=build/release/clang_flags.txt
+    clang_flags >"$flags"
+    export flags
+    find_files '*.hpp' libcure/include | xargs -0r -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" \
+        bash -c 'echo "#include \"${0#libcure/include/}\"" | clang++ @"$flags" -fsyntax-only -x c++ -'
+    find_files '*.cpp' libcure/src bindings/src tests/cpp |
+        xargs -0r -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @"$flags" -fsyntax-only
+}
+
+# One test file a folder: together they reach every header.
+tidy() {
+    local flags files=() folder
+    mapfile -t flags < <(clang_flags | xargs -n1)
+    for folder in tests/cpp/*/; do
+        files+=("$(find_files '*.cpp' "$folder" | sort -z | tr '\0' '\n' | head -n1)")
+    done
+    printf '%s\n' "${files[@]}" | sed '/^$/d' | xargs -r -P"$CMAKE_BUILD_PARALLEL_LEVEL" -I{} \
+        clang-tidy --quiet {} -- "${flags[@]}"
+}
+
+mypy() { command mypy; }
+
+pytest() { command pytest; }
+
+# Notebooks are committed without outputs and beside their text pair (checked by pytest); here they are run.
+notebooks() {
+    if compgen -G "notebooks/*.ipynb" >/dev/null; then
+        command pytest --nbmake --nbmake-timeout=600 notebooks
+    else
+        echo "no notebooks yet"
+    fi
+}
+
+sanitize() { cmake --workflow --preset debug-sanitize; }
+
+run_part() {
+    local start=$SECONDS
+    printf '\n=== %s ===\n' "$1"
+    "$1"
+    printf -- '--- %s: %d s\n' "$1" "$((SECONDS - start))"
+}
+
+parts=("$@")
+[ "${#parts[@]}" -gt 0 ] || parts=("${all_parts[@]}")
+for part in "${parts[@]}"; do
+    case " ${all_parts[*]} " in
+        *" $part "*) ;;
+        *) echo "run.sh: unknown part '$part'; known: ${all_parts[*]}" >&2; exit 2 ;;
+    esac
+done
+
+for part in setup "${parts[@]}"; do
+    run_part "$part"
+done
+printf '\nall parts passed in %d s: %s\n' "$SECONDS" "${parts[*]}"
