@@ -16,10 +16,11 @@ except ImportError as error:
         "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
     ) from error
 
-from libcure._core import Resin, load_resin
+from libcure._core import Resin
 from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
+from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
 
 __version__: str = _core.__version__

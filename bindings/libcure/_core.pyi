@@ -109,4 +109,5 @@ def predict(case: Case, /) -> Result: ...
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
-def flory_stockmayer_gel_point(ratio: float, epoxide: float, amine: float, /) -> float: ...
+def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
+    """Degree of cure at the gel point [-] of monomers with f and g groups at ratio r."""

@@ -16,7 +16,7 @@ from libcure.errors import CureError, input_error
 if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
-__all__ = ["models_folder", "output_path", "read_text", "replacing", "validate", "write_json"]
+__all__ = ["models_folder", "output_path", "read_object", "read_text", "replacing", "validate", "write_json"]
 
 LARGEST_FILE = 16 * 2**20  # bytes, as in the core
 
@@ -53,6 +53,22 @@ def read_text(path: str | os.PathLike[str]) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise input_error("file", f"not UTF-8 text (byte {error.start})", "a JSON document in UTF-8", name) from None
+
+
+def read_object(path: str | os.PathLike[str]) -> dict[str, Any]:
+    """A JSON object from a file, as far as Python reads it; the core's reader is stricter.
+
+    Raises:
+        CureError: it cannot be read or is not a JSON object.
+    """
+    name = os.fspath(path)
+    try:
+        document = json.loads(read_text(path))
+    except (json.JSONDecodeError, RecursionError) as error:
+        raise input_error("document", f"not JSON ({error})", "a JSON document", name) from None
+    if not isinstance(document, dict):
+        raise input_error("document", f"a JSON {type(document).__name__}", "an object {...}", name)
+    return document
 
 
 def output_path(path: str | os.PathLike[str], option: str, suffixes: tuple[str, ...]) -> Path:

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -28,17 +29,23 @@ py::array_t<double> map_two(Array const& T, Array const& alpha, F const& f) {
   return out;
 }
 
+/// alpha (temperatures, times) at constant temperatures [K].
 py::array_t<double> isothermal(Resin const& resin, Array const& T, Array const& times,
                                double alpha0) {
   auto const temperatures = view(T), t = view(times);
   py::array_t<double> out({T.size(), times.size()});
   auto const y = view_out(out);
   py::gil_scoped_release release;
-  double const end = t.empty() ? 0.0 : t.back();
-  for (std::size_t i = 0; i < temperatures.size() && end > 0.0; ++i) {
-    auto const path = kinetics::cure_isothermal(resin, temperatures[i], alpha0, end);
+  double const end = t.empty() ? 0.0 : *std::max_element(t.begin(), t.end());
+  std::vector<double> state(resin.rate.states());
+  for (std::size_t i = 0; i < temperatures.size(); ++i) {
+    numerics::Trajectory path;
+    if (end > 0.0) {
+      path = kinetics::cure_isothermal(resin, temperatures[i], resin.rate.initial(alpha0), end);
+    }
     for (std::size_t j = 0; j < t.size(); ++j) {
-      path.state_at(t[j], y.subspan(i * t.size() + j, 1));
+      if (end > 0.0) path.state_at(t[j], state);
+      y[i * t.size() + j] = end > 0.0 ? state[0] : alpha0;
     }
   }
   return out;
@@ -56,9 +63,19 @@ void bind_resin(py::module_& m) {
       .def_readonly("heat_of_reaction", &Resin::heat_of_reaction)
       .def_readonly("specific_heat", &Resin::specific_heat)
       .def_readonly("density", &Resin::density)
+      .def_property_readonly("temperature_min",
+                             [](Resin const& r) { return r.validity.temperature_min; })
+      .def_property_readonly("temperature_max",
+                             [](Resin const& r) { return r.validity.temperature_max; })
+      .def_property_readonly("alpha_max", [](Resin const& r) { return r.validity.alpha_max; })
       .def("rate",
            [](Resin const& r, Array const& T, Array const& alpha) {
-             return map_two(T, alpha, [&](double a, double b) { return r.rate.at(a, b).value; });
+             return map_two(T, alpha, [&](double a, double b) {
+               auto x = r.rate.initial(b);
+               std::vector<double> f(x.size());
+               r.rate.slopes(a, x.data(), f.data());
+               return f[0];
+             });
            })
       .def("viscosity",
            [](Resin const& r, Array const& T, Array const& alpha) {

@@ -95,8 +95,8 @@ TEST(CastroMacosko, IsInfiniteFromTheGelPointOn) {
 
 Resin<double> warm_resin() {
   Resin<double> r;
-  r.rate.law = KamalSourour<double>{Arrhenius<double>::from_A(2.5e5, 58e3),
-                                    Arrhenius<double>::from_A(2e6, 56e3), 0.8, 1.6};
+  r.rate = CureRate<double>(KamalSourour<double>{Arrhenius<double>::from_A(2.5e5, 58e3),
+                                                 Arrhenius<double>::from_A(2e6, 56e3), 0.8, 1.6});
   r.heat_of_reaction = 400e3;
   r.density = 1150.0;
   r.specific_heat = 1800.0;
@@ -106,7 +106,7 @@ Resin<double> warm_resin() {
 // Energy balance: complete cure without loss heats the mix by H/c_p.
 TEST(LumpedMass, AdiabaticRiseIsHeatOverHeatCapacity) {
   auto const r = warm_resin();
-  auto const path = cure_lumped(r, {0.8, 0.0, 0.0, 293.0}, 293.0, 0.0, 200000.0);
+  auto const path = cure_lumped(r, {0.8, 0.0, 0.0, 293.0}, 293.0, {0.0}, 200000.0);
   for (std::size_t i = 0; i < path.times().size(); i += 7) {
     auto const s = path.state(i);
     EXPECT_NEAR(s[0] - 293.0, 400e3 / 1800.0 * s[1], 1e-5);
@@ -116,9 +116,9 @@ TEST(LumpedMass, AdiabaticRiseIsHeatOverHeatCapacity) {
 
 TEST(LumpedMass, WithoutReactionCoolsExponentially) {
   Resin<double> r = warm_resin();
-  r.rate.law = NthOrder<double>{Arrhenius<double>::from_A(0.0, 0.0), 1.0};
+  r.rate = CureRate<double>(NthOrder<double>{Arrhenius<double>::from_A(0.0, 0.0), 1.0});
   double const tau = 0.8 * 1800.0 / (8.0 * 0.06);
-  auto const path = cure_lumped(r, {0.8, 0.06, 8.0, 280.0}, 310.0, 0.0, 3.0 * tau);
+  auto const path = cure_lumped(r, {0.8, 0.06, 8.0, 280.0}, 310.0, {0.0}, 3.0 * tau);
   for (double const t : {0.4 * tau, tau, 2.7 * tau}) {
     double s[2];
     path.state_at(t, s);
@@ -136,8 +136,8 @@ TEST(LumpedMass, ExplodesAboveSemenovsLimitOnly) {
     double const Q = psi * gas_constant * Ta * Ta * hA / E;  // [W] at T_a
     r.heat_of_reaction = 1e10;
     double const rate = Q / r.heat_of_reaction;
-    r.rate.law = NthOrder<double>{Arrhenius<double>::centred(rate, E, Ta), 0.0};
-    auto const path = cure_lumped(r, {1.0, 1.0, hA, Ta}, Ta, 0.0, 30.0 * r.specific_heat / hA);
+    r.rate = CureRate<double>(NthOrder<double>{Arrhenius<double>::centred(rate, E, Ta), 0.0});
+    auto const path = cure_lumped(r, {1.0, 1.0, hA, Ta}, Ta, {0.0}, 30.0 * r.specific_heat / hA);
     return path.state(path.times().size() - 1)[0] > Ta + 4.0 * gas_constant * Ta * Ta / E;
   };
   double const limit = 1.0 / std::exp(1.0);

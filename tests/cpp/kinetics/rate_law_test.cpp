@@ -1,4 +1,4 @@
-#include "cure/kinetics/rate_law.hpp"
+#include "cure/kinetics/cure_rate.hpp"
 
 #include <gtest/gtest.h>
 
@@ -13,16 +13,17 @@ namespace cure::kinetics {
 namespace {
 
 template <class S>
-std::vector<CureRate<S>> every_combination() {
+std::vector<SingleReaction<S>> every_combination() {
   auto const k = Arrhenius<S>::from_A(S(1.2e5), S(5.6e4));
   auto const k2 = Arrhenius<S>::centred(S(3e-4), S(5.2e4), S(300.0));
   DiBenedetto<S> const Tg{S(240.0), S(360.0), S(0.4)};
   std::vector<RateLaw<S>> const laws{NthOrder<S>{k, S(1.7)}, Autocatalytic<S>{k, S(0.6), S(1.4)},
-                                     KamalSourour<S>{k, k2, S(0.9), S(1.6)}};
+                                     KamalSourour<S>{k, k2, S(0.9), S(1.6)},
+                                     TwoBranch<S>{k, k2, k, S(0.9), S(0.3)}};
   std::vector<DiffusionControl<S>> const controls{ChemicalControl{},
                                                   ChernPoehlein<S>{S(30.0), S(-0.8), S(0.0053)},
                                                   Rabinowitch<S>{S(2e-3), S(40.2), S(51.6), Tg}};
-  std::vector<CureRate<S>> all;
+  std::vector<SingleReaction<S>> all;
   for (auto const& law : laws) {
     for (auto const& control : controls) all.push_back({law, control});
   }
@@ -36,8 +37,8 @@ TEST(RateLaw, PartialDerivativesAgreeWithDualNumbers) {
   for (std::size_t i = 0; i < plain.size(); ++i) {
     for (double const T : {275.0, 290.0, 315.0}) {
       for (double const alpha : {0.02, 0.4, 0.71, 0.9}) {
-        auto const p = plain[i].at(T, alpha);
-        auto const d = dual[i].at(D::variable(T, 0), D::variable(alpha, 1));
+        auto const p = plain[i].rate(T, alpha);
+        auto const d = dual[i].rate(D::variable(T, 0), D::variable(alpha, 1));
         double const scale = std::abs(p.value);
         EXPECT_NEAR(p.value, d.value.value, 1e-14 * scale) << i;
         EXPECT_NEAR(p.dT, d.value.derivative[0], 1e-11 * scale) << i;
@@ -51,10 +52,10 @@ TEST(RateLaw, PartialDerivativesAgreeWithFiniteDifferences) {
   for (auto const& rate : every_combination<double>()) {
     for (double const T : {275.0, 310.0}) {
       for (double const alpha : {0.1, 0.5, 0.8}) {
-        auto const p = rate.at(T, alpha);
+        auto const p = rate.rate(T, alpha);
         double const h = 1e-4, e = 1e-6;
-        double const dT = (rate.at(T + h, alpha).value - rate.at(T - h, alpha).value) / (2 * h);
-        double const da = (rate.at(T, alpha + e).value - rate.at(T, alpha - e).value) / (2 * e);
+        double const dT = (rate.rate(T + h, alpha).value - rate.rate(T - h, alpha).value) / (2 * h);
+        double const da = (rate.rate(T, alpha + e).value - rate.rate(T, alpha - e).value) / (2 * e);
         EXPECT_NEAR(p.dT, dT, 1e-6 * (std::abs(dT) + p.value / 300.0));
         EXPECT_NEAR(p.dalpha, da, 1e-6 * (std::abs(da) + p.value));
       }
@@ -64,10 +65,10 @@ TEST(RateLaw, PartialDerivativesAgreeWithFiniteDifferences) {
 
 TEST(RateLaw, NoReactionOutsideTheRangeOfCure) {
   for (auto const& rate : every_combination<double>()) {
-    EXPECT_EQ(rate.at(300.0, 1.0).value, 0.0);
-    EXPECT_EQ(rate.at(300.0, 1.0001).value, 0.0);
-    EXPECT_TRUE(std::isfinite(rate.at(300.0, -0.0001).value));
-    EXPECT_GE(rate.at(300.0, -0.0001).value, 0.0);
+    EXPECT_EQ(rate.rate(300.0, 1.0).value, 0.0);
+    EXPECT_EQ(rate.rate(300.0, 1.0001).value, 0.0);
+    EXPECT_TRUE(std::isfinite(rate.rate(300.0, -0.0001).value));
+    EXPECT_GE(rate.rate(300.0, -0.0001).value, 0.0);
   }
 }
 
@@ -75,8 +76,8 @@ TEST(RateLaw, ManyPointsGiveWhatOneGives) {
   std::vector<double> const T{280.0, 290.0, 305.0}, alpha{0.1, 0.5, 0.7};
   for (auto const& rate : every_combination<double>()) {
     std::vector<Partial<double>> out(3);
-    rate.at(T, alpha, out);
-    for (std::size_t i = 0; i < 3; ++i) EXPECT_EQ(out[i].value, rate.at(T[i], alpha[i]).value);
+    CureRate<double>(rate.law, rate.diffusion).at(T, alpha, out);
+    for (std::size_t i = 0; i < 3; ++i) EXPECT_EQ(out[i].value, rate.rate(T[i], alpha[i]).value);
   }
 }
 
@@ -85,11 +86,11 @@ TEST(RateLaw, ManyPointsGiveWhatOneGives) {
 TEST(Isothermal, NthOrderHasItsClosedForm) {
   for (double const n : {0.5, 1.0, 1.5, 2.0, 2.6}) {
     Resin<double> resin;
-    resin.rate.law = NthOrder<double>{Arrhenius<double>::from_A(3e6, 6e4), n};
+    resin.rate = CureRate<double>(NthOrder<double>{Arrhenius<double>::from_A(3e6, 6e4), n});
     double const T = 305.0;
     double const k = 3e6 * std::exp(-6e4 / (gas_constant * T));
     double const end = 0.9 / k;
-    auto const path = cure_isothermal(resin, T, 0.0, end);
+    auto const path = cure_isothermal(resin, T, {0.0}, end);
     for (double const t : {0.3 * end, 0.77 * end, end}) {
       std::array<double, 1> alpha{};
       path.state_at(t, alpha);
@@ -104,9 +105,10 @@ TEST(Isothermal, NthOrderHasItsClosedForm) {
 // (P.-F. Verhulst, 1838).
 TEST(Isothermal, AutocatalyticWithUnitExponentsIsLogistic) {
   Resin<double> resin;
-  resin.rate.law = Autocatalytic<double>{Arrhenius<double>::centred(1e-3, 5e4, 300.0), 1.0, 1.0};
+  resin.rate = CureRate<double>(
+      Autocatalytic<double>{Arrhenius<double>::centred(1e-3, 5e4, 300.0), 1.0, 1.0});
   double const a0 = 0.01;
-  auto const path = cure_isothermal(resin, 300.0, a0, 8000.0);
+  auto const path = cure_isothermal(resin, 300.0, {a0}, 8000.0);
   for (double const t : {1000.0, 4000.0, 6543.0, 8000.0}) {
     std::array<double, 1> alpha{};
     path.state_at(t, alpha);

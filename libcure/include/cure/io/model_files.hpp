@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "cure/heat/material.hpp"
+#include "cure/io/rate_file.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/kinetics/resin.hpp"
 
@@ -51,67 +52,6 @@ struct ModelLibrary {
 
 namespace detail {
 
-inline Range positive() { return {.low = 0.0, .above = true}; }
-inline Range any() { return {}; }
-inline Range fraction() { return {.low = 0.0, .high = 1.0}; }
-inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
-
-inline kinetics::Arrhenius<double> read_arrhenius(Reader& parent, std::string const& key) {
-  auto k = parent.object(key);
-  double const E = quantity(k, "E", units::Kind::molar_energy, {.low = 0.0, .high = 1e6});
-  kinetics::Arrhenius<double> law;
-  if (k.has("k_ref")) {
-    law = kinetics::Arrhenius<double>::centred(
-        quantity(k, "k_ref", units::Kind::rate, any()), E,
-        quantity(k, "T_ref", units::Kind::temperature, temperature()));
-  } else {
-    law = kinetics::Arrhenius<double>::from_A(quantity(k, "A", units::Kind::rate, any()), E);
-  }
-  k.finish();
-  return law;
-}
-
-inline kinetics::RateLaw<double> read_rate_law(Reader& resin) {
-  auto rate = resin.object("rate");
-  auto const law = rate.choice("law", {"nth-order", "autocatalytic", "kamal-sourour"});
-  Range const exponent{.low = 0.0, .high = 10.0};
-  auto const power = [&](char const* key) {
-    return quantity(rate, key, units::Kind::number, exponent);
-  };
-  kinetics::RateLaw<double> out;
-  if (law == "nth-order") {
-    out = kinetics::NthOrder<double>{read_arrhenius(rate, "k"), power("n")};
-  } else if (law == "autocatalytic") {
-    out = kinetics::Autocatalytic<double>{read_arrhenius(rate, "k"), power("m"), power("n")};
-  } else {
-    out = kinetics::KamalSourour<double>{read_arrhenius(rate, "k1"), read_arrhenius(rate, "k2"),
-                                         power("m"), power("n")};
-  }
-  rate.finish();
-  return out;
-}
-
-inline kinetics::DiffusionControl<double> read_diffusion(
-    Reader& resin, kinetics::DiBenedetto<double> const& glass_transition) {
-  auto d = resin.object("diffusion");
-  auto const form = d.choice("form", {"none", "chern-poehlein", "rabinowitch"});
-  auto const pure = [&](char const* key, Range const& range) {
-    return quantity(d, key, units::Kind::number, range);
-  };
-  kinetics::DiffusionControl<double> out;
-  if (form == "chern-poehlein") {
-    out = kinetics::ChernPoehlein<double>{
-        pure("C", positive()), pure("alpha_c0", any()),
-        quantity(d, "alpha_cT", units::Kind::inverse_temperature, any())};
-  } else if (form == "rabinowitch") {
-    out = kinetics::Rabinowitch<double>{
-        quantity(d, "k_d0", units::Kind::rate, positive()), pure("C1", positive()),
-        quantity(d, "C2", units::Kind::temperature_difference, positive()), glass_transition};
-  }
-  d.finish();
-  return out;
-}
-
 inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin) {
   auto g = resin.object("glass_transition");
   kinetics::DiBenedetto<double> Tg;
@@ -137,8 +77,7 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   d.skip("note");
   if (d.has("hazards")) r.hazards = d.texts("hazards");
   r.glass_transition = detail::read_glass_transition(d);
-  r.rate.law = detail::read_rate_law(d);
-  r.rate.diffusion = detail::read_diffusion(d, r.glass_transition);
+  r.rate = detail::read_cure_rate(d, r.glass_transition);
   r.initial_degree_of_cure =
       quantity(d, "initial_degree_of_cure", Kind::number, {.low = 0.0, .high = 0.99});
   r.heat_of_reaction = quantity(d, "heat_of_reaction", Kind::specific_energy, detail::positive());

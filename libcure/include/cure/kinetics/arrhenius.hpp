@@ -10,21 +10,22 @@
 
 namespace cure::kinetics {
 
-template <class Scalar>
+template <class Parameter>
 struct Arrhenius {
-  Scalar k_ref{0.0};          ///< rate constant at T_ref, or A [1/s]
-  Scalar E{0.0};              ///< activation energy [J/mol]
-  Scalar inverse_T_ref{0.0};  ///< 1/T_ref [1/K]; 0 makes k_ref the pre-exponential factor A
+  Parameter k_ref{0.0};          ///< rate constant at T_ref, or A [1/s]
+  Parameter E{0.0};              ///< activation energy [J/mol]
+  Parameter inverse_T_ref{0.0};  ///< 1/T_ref [1/K]; 0 makes k_ref the pre-exponential factor A
 
-  static Arrhenius from_A(Scalar A, Scalar E) { return {A, E, Scalar(0.0)}; }
-  static Arrhenius centred(Scalar k_ref, Scalar E, Scalar T_ref) {
-    return {k_ref, E, Scalar(1.0) / T_ref};
+  static Arrhenius from_A(Parameter A, Parameter E) { return {A, E, Parameter(0.0)}; }
+  static Arrhenius centred(Parameter k_ref, Parameter E, Parameter T_ref) {
+    return {k_ref, E, Parameter(1.0) / T_ref};
   }
 
   /// k and dk/dT at temperature T [K]; dk/dalpha is zero.
+  template <class Scalar>
   [[nodiscard]] Partial<Scalar> at(Scalar const& T) const {
     Scalar const inverse_T = Scalar(1.0) / T;
-    Scalar const E_R = E / Scalar(gas_constant);
+    Parameter const E_R = E / Parameter(gas_constant);
     Scalar const k = k_ref * exp(-E_R * (inverse_T - inverse_T_ref));
     return {k, k * E_R * inverse_T * inverse_T, Scalar(0.0)};
   }

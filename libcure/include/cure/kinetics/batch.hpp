@@ -1,11 +1,9 @@
 #pragma once
-/// 0-D cure: isothermal, and a lumped mass that heats itself and loses heat through its surface,
+/// 0-D cure: isothermal, along a temperature history, and a lumped mass that heats itself and loses
+/// heat through its surface,
 ///   m c_p dT/dt = m H d(alpha)/dt - h A (T - T_ambient),
 /// solved by Boost.Odeint steppers.
 
-#include <array>
-#include <cmath>
-#include <utility>
 #include <vector>
 
 #include "cure/kinetics/resin.hpp"
@@ -15,15 +13,30 @@
 
 namespace cure::kinetics {
 
-/// Degree of cure at constant temperature.
-/// @param T [K], @param alpha0 initial degree of cure, @param duration [s]
-/// @return trajectory of [alpha]
-inline numerics::Trajectory cure_isothermal(Resin<double> const& resin, double T, double alpha0,
-                                            double duration, double tolerance = 1e-9) {
-  auto const slope = [&](std::array<double, 1> const& y, std::array<double, 1>& f, double) {
-    f[0] = resin.rate.at(T, y[0]).value;
+/// Cure at constant temperature.
+/// @param T [K], @param states as CureRate::initial gives them, @param duration [s]
+/// @return trajectory of the states, the first of which is alpha
+inline numerics::Trajectory cure_isothermal(Resin<double> const& resin, double T,
+                                            std::vector<double> const& states, double duration,
+                                            double tolerance = 1e-9) {
+  auto const slope = [&](std::vector<double> const& x, std::vector<double>& f, double) {
+    resin.rate.slopes(T, x.data(), f.data());
   };
-  return numerics::solve_nonstiff<1>(slope, {alpha0}, 0.0, {duration}, tolerance);
+  return numerics::solve_nonstiff(slope, states, 0.0, {duration}, tolerance);
+}
+
+/// Cure along a given temperature history [K], linear between its points: a ramp, a programme, a
+/// thermocouple's log.
+/// @return trajectory of the states
+inline numerics::Trajectory cure_along(Resin<double> const& resin,
+                                       numerics::Schedule const& temperature,
+                                       std::vector<double> const& states, double duration,
+                                       double tolerance = 1e-9) {
+  auto const slope = [&](std::vector<double> const& x, std::vector<double>& f, double t) {
+    resin.rate.slopes(temperature.at(t), x.data(), f.data());
+  };
+  return numerics::solve_nonstiff(slope, states, 0.0,
+                                  numerics::stops_within({&temperature}, duration), tolerance);
 }
 
 /// A mass of mixed resin at one temperature.
@@ -34,28 +47,22 @@ struct LumpedMass {
   numerics::Schedule ambient;  ///< [K]
 };
 
-/// @param T0 initial temperature [K]
-/// @return trajectory of [T, alpha]
+/// @param T0 initial temperature [K], @param states as CureRate::initial gives them
+/// @return trajectory of [T, states...]
 inline numerics::Trajectory cure_lumped(Resin<double> const& resin, LumpedMass const& body,
-                                        double T0, double alpha0, double duration,
-                                        double tolerance = 1e-8) {
+                                        double T0, std::vector<double> const& states,
+                                        double duration, double tolerance = 1e-8) {
   double const capacity = body.mass * resin.specific_heat;
-  auto const slope = [&](std::array<double, 2> const& y, std::array<double, 2>& f, double t) {
-    f[1] = resin.rate.at(y[0], y[1]).value;
+  auto const slope = [&](std::vector<double> const& y, std::vector<double>& f, double t) {
+    resin.rate.slopes(y[0], y.data() + 1, f.data() + 1);
     f[0] = (body.mass * resin.heat_of_reaction * f[1] -
             body.h.at(t) * body.surface_area * (y[0] - body.ambient.at(t))) /
            capacity;
   };
-  std::vector<double> corners;
-  for (auto const* s : {&body.h, &body.ambient}) {
-    if (s->constant()) continue;
-    for (double const t : s->times()) {
-      if (t > 0.0 && t < duration) corners.push_back(t);
-    }
-  }
-  corners.push_back(duration);
-  std::sort(corners.begin(), corners.end());
-  return numerics::solve_nonstiff<2>(slope, {T0, alpha0}, 0.0, corners, tolerance);
+  std::vector<double> y{T0};
+  y.insert(y.end(), states.begin(), states.end());
+  return numerics::solve_nonstiff(
+      slope, y, 0.0, numerics::stops_within({&body.h, &body.ambient}, duration), tolerance);
 }
 
 }  // namespace cure::kinetics

@@ -5,7 +5,8 @@
 /// ChernPoehlein: k_e = k / (1 + exp(C (alpha - alpha_c))), alpha_c = alpha_c0 + alpha_cT T
 ///   (C.-S. Chern, G.W. Poehlein, Polym. Eng. Sci. 27, 788, 1987; in this form for epoxies by
 ///   K.C. Cole, J.J. Hechler, D. Noel, Macromolecules 24, 3098, 1991).
-/// Rabinowitch: 1/k_e = 1/k + 1/k_d (E. Rabinowitch, Trans. Faraday Soc. 33, 1225, 1937), with the
+/// Rabinowitch: 1/k_e = 1/k + 1/k_d for each rate constant k of the law (E. Rabinowitch, Trans.
+/// Faraday Soc. 33, 1225, 1937), with the
 ///   WLF-type mobility k_d = k_d0 exp(C1 (T - Tg)/(C2 + |T - Tg|)), which holds below Tg too
 ///   (G. Wisanrakkit, J.K. Gillham, J. Appl. Polym. Sci. 41, 2885, 1990; reference from memory).
 
@@ -30,12 +31,13 @@ struct ChemicalControl {
   }
 };
 
-template <class Scalar>
+template <class Parameter>
 struct ChernPoehlein {
-  Scalar C{0.0};         ///< sharpness [-]
-  Scalar alpha_c0{1.0};  ///< critical degree of cure, extrapolated to 0 K [-]
-  Scalar alpha_cT{0.0};  ///< its slope with temperature [1/K]
+  Parameter C{0.0};         ///< sharpness [-]
+  Parameter alpha_c0{1.0};  ///< critical degree of cure, extrapolated to 0 K [-]
+  Parameter alpha_cT{0.0};  ///< its slope with temperature [1/K]
 
+  template <class Scalar>
   struct Point {
     Partial<Scalar> factor;
     Partial<Scalar> apply(Partial<Scalar> const& k) const {
@@ -44,7 +46,8 @@ struct ChernPoehlein {
     }
   };
 
-  [[nodiscard]] Point at(Scalar const& T, Scalar const& alpha) const {
+  template <class Scalar>
+  [[nodiscard]] Point<Scalar> at(Scalar const& T, Scalar const& alpha) const {
     Scalar const x = C * (alpha - alpha_c0 - alpha_cT * T);
     // Written with the decaying exponential on either side, so that neither end overflows.
     bool const limited = x > Scalar(0.0);
@@ -55,13 +58,14 @@ struct ChernPoehlein {
   }
 };
 
-template <class Scalar>
+template <class Parameter>
 struct Rabinowitch {
-  Scalar k_d0{0.0};  ///< rate constant of diffusion at T = Tg [1/s]
-  Scalar C1{0.0};    ///< first WLF constant, natural logarithm [-]
-  Scalar C2{0.0};    ///< second WLF constant [K]
-  DiBenedetto<Scalar> glass_transition;
+  Parameter k_d0{0.0};  ///< rate constant of diffusion at T = Tg [1/s]
+  Parameter C1{0.0};    ///< first WLF constant, natural logarithm [-]
+  Parameter C2{0.0};    ///< second WLF constant [K]
+  DiBenedetto<Parameter> glass_transition;
 
+  template <class Scalar>
   struct Point {
     Partial<Scalar> k_d;
     Partial<Scalar> apply(Partial<Scalar> const& k) const {
@@ -73,7 +77,8 @@ struct Rabinowitch {
     }
   };
 
-  [[nodiscard]] Point at(Scalar const& T, Scalar const& alpha) const {
+  template <class Scalar>
+  [[nodiscard]] Point<Scalar> at(Scalar const& T, Scalar const& alpha) const {
     auto const Tg = glass_transition.at(alpha);
     Scalar const x = T - Tg.value;
     Scalar const s = C2 + abs(x);
@@ -83,7 +88,8 @@ struct Rabinowitch {
   }
 };
 
-template <class Scalar>
-using DiffusionControl = std::variant<ChemicalControl, ChernPoehlein<Scalar>, Rabinowitch<Scalar>>;
+template <class Parameter>
+using DiffusionControl =
+    std::variant<ChemicalControl, ChernPoehlein<Parameter>, Rabinowitch<Parameter>>;
 
 }  // namespace cure::kinetics

@@ -7,24 +7,25 @@
 
 namespace cure::kinetics {
 
-template <class Scalar>
+template <class Parameter>
 struct DiBenedetto {
-  Scalar Tg0{0.0};     ///< Tg of the uncured mix [K]
-  Scalar Tg_inf{0.0};  ///< Tg at full cure [K]
-  Scalar lambda{1.0};  ///< ratio of the heat-capacity steps, full cure to uncured [-]
+  Parameter Tg0{0.0};     ///< Tg of the uncured mix [K]
+  Parameter Tg_inf{0.0};  ///< Tg at full cure [K]
+  Parameter lambda{1.0};  ///< ratio of the heat-capacity steps, full cure to uncured [-]
 
   /// Tg and dTg/dalpha at degree of cure alpha; dTg/dT is zero.
+  template <class Scalar>
   [[nodiscard]] Partial<Scalar> at(Scalar const& alpha) const {
-    Scalar const denominator = Scalar(1.0) - (Scalar(1.0) - lambda) * alpha;
-    Scalar const span = Tg_inf - Tg0;
+    Scalar const denominator = Scalar(1.0) - (Parameter(1.0) - lambda) * alpha;
+    Parameter const span = Tg_inf - Tg0;
     return {Tg0 + span * lambda * alpha / denominator, Scalar(0.0),
             span * lambda / (denominator * denominator)};
   }
 
   /// Degree of cure at which the glass transition is Tg [K].
-  [[nodiscard]] Scalar alpha_at(Scalar const& Tg) const {
-    Scalar const x = (Tg - Tg0) / (Tg_inf - Tg0);
-    return x / (lambda + (Scalar(1.0) - lambda) * x);
+  [[nodiscard]] Parameter alpha_at(Parameter const& Tg) const {
+    Parameter const x = (Tg - Tg0) / (Tg_inf - Tg0);
+    return x / (lambda + (Parameter(1.0) - lambda) * x);
   }
 };
 

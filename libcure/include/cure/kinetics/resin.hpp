@@ -8,8 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "cure/kinetics/cure_rate.hpp"
 #include "cure/kinetics/glass_transition.hpp"
-#include "cure/kinetics/rate_law.hpp"
 #include "cure/kinetics/viscosity.hpp"
 
 namespace cure::kinetics {

@@ -3,7 +3,6 @@
 /// dense output (J.R. Dormand, P.J. Prince, J. Comput. Appl. Math. 6, 19, 1980), kept as a
 /// Trajectory.
 
-#include <array>
 #include <boost/numeric/odeint/util/unwrap_reference.hpp>
 // The steppers below need the line above first.
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
@@ -22,14 +21,14 @@ namespace cure::numerics {
 /// @param tolerance absolute and relative, local
 /// @param samples the longest step is the whole time over this number, for the dense output's sake
 /// @throws SolverError when a state stops being finite or no step can be made
-template <std::size_t N, class Slope>
-Trajectory solve_nonstiff(Slope const& slope, std::array<double, N> y, double t0,
+template <class Slope>
+Trajectory solve_nonstiff(Slope const& slope, std::vector<double> y, double t0,
                           std::vector<double> const& corners, double tolerance,
                           std::size_t samples = 200) {
   namespace odeint = boost::numeric::odeint;
-  using State = std::array<double, N>;
-  Trajectory path(N);
-  State f{};
+  using State = std::vector<double>;
+  Trajectory path(y.size());
+  State f(y.size());
   slope(y, f, t0);
   path.append(t0, y, f);
   double t = t0;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <initializer_list>
 #include <string>
 #include <utility>
 #include <vector>
@@ -69,5 +70,22 @@ class Schedule {
   }
   std::vector<double> time_, value_;
 };
+
+/// The times inside (0, duration) at which any of the schedules has a corner, ascending, then
+/// duration [s]: where a solve must land.
+inline std::vector<double> stops_within(std::initializer_list<Schedule const*> schedules,
+                                        double duration) {
+  std::vector<double> stops;
+  for (auto const* s : schedules) {
+    if (s->constant()) continue;
+    for (double const t : s->times()) {
+      if (t > 0.0 && t < duration) stops.push_back(t);
+    }
+  }
+  stops.push_back(duration);
+  std::sort(stops.begin(), stops.end());
+  stops.erase(std::unique(stops.begin(), stops.end()), stops.end());
+  return stops;
+}
 
 }  // namespace cure::numerics

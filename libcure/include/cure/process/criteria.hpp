@@ -84,6 +84,7 @@ struct Point {
   std::string stage;
   double temperature = 0.0;  ///< [K]
   double alpha = 0.0;        ///< [-]; of resin points
+  std::vector<double> cure;  ///< all cure states, alpha first; of resin points
 };
 
 /// Where among `count` cells number `j` stands.
@@ -99,7 +100,8 @@ inline Point resin_point(StageHistory const& stage, double time, std::size_t j) 
   p.stage = stage.kind;
   p.time = time;
   p.temperature = stage.resin_temperature(state)[j];
-  p.alpha = stage.alpha(state)[j];
+  p.cure = stage.cure_states(state, j);
+  p.alpha = p.cure[0];
   p.layer = stage.lumped() ? "mixed mass" : "liner";
   p.position = stage.lumped() ? "whole mass" : position_name(j, stage.reacting);
   if (!stage.lumped()) p.radius = stage.mesh.node[stage.first_reacting + j];
@@ -139,12 +141,14 @@ inline double recommended(double release_time, double safety_factor) {
   return std::ceil(steps - 1e-9) * step;
 }
 
-/// Lowest constant temperature [K] at which resin of degree of cure alpha reaches the release
-/// criterion within `time` [s]; nothing when no temperature up to the model's limit does.
-inline std::optional<double> lowest_release_temperature(Case const& c, double alpha, double time) {
+/// Lowest constant temperature [K] at which resin in a cure state reaches the release criterion
+/// within `time` [s]; nothing when no temperature up to the model's limit does.
+inline std::optional<double> lowest_release_temperature(Case const& c,
+                                                        std::vector<double> const& cure,
+                                                        double time) {
   auto const criterion = releasable(c);
   auto const reaches = [&](double T) {
-    auto const path = kinetics::cure_isothermal(c.resin, T, alpha, time, 1e-7);
+    auto const path = kinetics::cure_isothermal(c.resin, T, cure, time, 1e-7);
     return criterion.point(T, path.state(path.times().size() - 1)[0]) >= 0.0;
   };
   double low = std::max(c.resin.validity.temperature_min, 233.15);

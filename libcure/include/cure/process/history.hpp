@@ -18,6 +18,7 @@ struct StageHistory {
   std::size_t cells = 1;
   std::size_t first_reacting = 0;
   std::size_t reacting = 1;
+  std::size_t states = 1;     ///< cure states of each reacting cell, alpha first
   numerics::Trajectory path;  ///< times from the stage's start [s]; state as in Wall
   double energy_residual = 0.0;
   std::size_t steps = 0, rejections = 0;
@@ -33,6 +34,13 @@ struct StageHistory {
   }
   [[nodiscard]] std::span<double const> alpha(std::span<double const> state) const {
     return state.subspan(cells, reacting);
+  }
+  /// All cure states of reacting cell j.
+  [[nodiscard]] std::vector<double> cure_states(std::span<double const> state,
+                                                std::size_t j) const {
+    std::vector<double> x;
+    for (std::size_t k = 0; k < states; ++k) x.push_back(state[cells + k * reacting + j]);
+    return x;
   }
 };
 

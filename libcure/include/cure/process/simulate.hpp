@@ -23,10 +23,10 @@ namespace cure::process {
 /// What one stage hands to the next.
 struct CarriedState {
   double resin_temperature = 0.0;      ///< of the mixed mass [K]
-  double resin_alpha = 0.0;            ///< of the mixed mass [-]
+  std::vector<double> resin_states;    ///< cure states of the mixed mass, alpha first [-]
   std::vector<double> bladder, liner;  ///< temperatures by cell [K]; empty until first built
   std::vector<double> pipe, ground;    ///< [K]
-  std::vector<double> alpha;           ///< by liner cell [-]
+  std::vector<double> cure;            ///< cure states, each by liner cell [-]
 };
 
 /// Layers of the wall in a stage, inside to outside.
@@ -55,7 +55,7 @@ class Simulation {
   /// @throws InputError when stages are out of order or the geometry is impossible
   explicit Simulation(Case const& c) : case_(c) {
     carried_.resin_temperature = c.initial.resin;
-    carried_.resin_alpha = c.resin.initial_degree_of_cure;
+    carried_.resin_states = c.resin.rate.initial(c.resin.initial_degree_of_cure);
   }
 
   /// Called with a held stage's history; the time on the job's clock at which to end it [s].
@@ -82,8 +82,10 @@ class Simulation {
  private:
   StageHistory run_stage(MixedMass const& s) const {
     StageHistory part;
-    part.path = kinetics::cure_lumped(case_.resin, {s.mass, s.surface_area, s.h, s.ambient},
-                                      carried_.resin_temperature, carried_.resin_alpha, s.duration);
+    part.path =
+        kinetics::cure_lumped(case_.resin, {s.mass, s.surface_area, s.h, s.ambient},
+                              carried_.resin_temperature, carried_.resin_states, s.duration);
+    part.states = carried_.resin_states.size();
     part.steps = part.path.times().size() - 1;
     return part;
   }
@@ -114,16 +116,18 @@ class Simulation {
     part.cells = wall.cells();
     part.first_reacting = wall.first_reacting();
     part.reacting = wall.reacting_cells();
+    part.states = wall.states();
 
     std::vector<double> y;
     for (auto const& layer : part.mesh.layers) {
       auto const T = initial_temperature(layer);
       y.insert(y.end(), T.begin(), T.end());
     }
-    auto const alpha = carried_.alpha.empty()
-                           ? std::vector<double>(part.reacting, carried_.resin_alpha)
-                           : carried_.alpha;
-    y.insert(y.end(), alpha.begin(), alpha.end());
+    auto cure = carried_.cure;
+    if (cure.empty()) {
+      for (double const x : carried_.resin_states) cure.insert(cure.end(), part.reacting, x);
+    }
+    y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
 
     std::set<double> stops;
@@ -170,7 +174,7 @@ class Simulation {
     auto const last = part.path.state(part.path.times().size() - 1);
     if (part.lumped()) {
       carried_.resin_temperature = last[0];
-      carried_.resin_alpha = last[1];
+      carried_.resin_states = part.cure_states(last, 0);
       return;
     }
     auto const take = [&](char const* name, std::vector<double>& into) {
@@ -183,8 +187,8 @@ class Simulation {
     take("liner", carried_.liner);
     take("pipe", carried_.pipe);
     take("ground", carried_.ground);
-    auto const alpha = part.alpha(last);
-    carried_.alpha.assign(alpha.begin(), alpha.end());
+    auto const cure = last.subspan(part.cells, part.states * part.reacting);
+    carried_.cure.assign(cure.begin(), cure.end());
   }
 
   Case const& case_;

@@ -98,10 +98,10 @@ inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Ve
   double const Tg = c.resin.glass_transition.at(point.alpha).value;
   // What another week at this temperature would bring.
   auto const later =
-      kinetics::cure_isothermal(c.resin, point.temperature, point.alpha, 7.0 * day, 1e-7);
+      kinetics::cure_isothermal(c.resin, point.temperature, point.cure, 7.0 * day, 1e-7);
   double const alpha = later.state(later.times().size() - 1)[0];
   bool const comes = criterion.point(point.temperature, alpha) >= 0.0;
-  v.curing_temperature = lowest_release_temperature(c, point.alpha, day);
+  v.curing_temperature = lowest_release_temperature(c, point.cure, day);
   return !comes && Tg >= point.temperature ? ReleaseState::vitrified : ReleaseState::not_in_hold;
 }
 
@@ -109,9 +109,9 @@ inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
   for (auto const& stage : c.stages) {
     auto const* pot = std::get_if<MixedMass>(&stage);
     if (pot == nullptr) continue;
-    auto const path =
-        kinetics::cure_lumped(c.resin, {pot->mass, pot->surface_area, pot->h, pot->ambient},
-                              c.initial.resin, c.resin.initial_degree_of_cure, 86400.0, 1e-7);
+    auto const path = kinetics::cure_lumped(
+        c.resin, {pot->mass, pot->surface_area, pot->h, pot->ambient}, c.initial.resin,
+        c.resin.rate.initial(c.resin.initial_degree_of_cure), 86400.0, 1e-7);
     LeftoverMass left;
     left.gel_time = numerics::first_event(
         path, [&](std::span<double const> s) { return s[1] - c.resin.alpha_gel; });

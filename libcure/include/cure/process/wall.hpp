@@ -3,14 +3,16 @@
 ///   C_i dT_i/dt = conducted_i + S_i d(alpha_i)/dt,   d(alpha_i)/dt = f(T_i, alpha_i)
 /// with S_i = resin volume fraction * resin density * heat of reaction * cell volume [J].
 ///
-/// State: [T_0 .. T_{n-1} | alpha of the m reacting cells | heat in through the inner surface |
-/// through the outer surface]. The two heats are integrated with the same method, so that the
-/// energy balance closes to round-off whatever the step size.
+/// State: [T of the n cells | alpha of the m reacting cells | each further cure state of them |
+/// heat in through the inner surface | through the outer surface]. The two heats are integrated
+/// with the same method, so that the energy balance closes to round-off whatever the step size.
 ///
-/// alpha has no spatial coupling: in a linearly implicit stage it is eliminated cell by cell, and
-/// what remains is one symmetric tridiagonal system in T, factorised once a step.
+/// Cure states have no spatial coupling: in a linearly implicit stage they are eliminated cell by
+/// cell (with K = B K_T + A from their own rows), and what remains is one symmetric tridiagonal
+/// system in T, factorised once a step.
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -20,7 +22,7 @@
 #include <vector>
 
 #include "cure/heat/conduction.hpp"
-#include "cure/kinetics/rate_law.hpp"
+#include "cure/kinetics/cure_rate.hpp"
 #include "cure/units.hpp"
 
 namespace cure::process {
@@ -28,7 +30,7 @@ namespace cure::process {
 /// Local error allowed in one step.
 struct Tolerance {
   double temperature = 5e-3;  ///< [K]
-  double alpha = 2e-5;        ///< [-]
+  double alpha = 1e-6;        ///< [-]; a runaway multiplies early errors a hundredfold
 };
 
 class Wall {
@@ -46,18 +48,24 @@ class Wall {
     for (std::size_t j = 0; j < reacting_; ++j) {
       source_.push_back(source * mesh.volume[first_ + j]);
     }
-    auto const n = cells();
+    states_ = rate_.states();
     point_.resize(reacting_);
     stage_.resize(reacting_);
-    pivot_.resize(n);
-    multiplier_.resize(n);
     shift_.resize(reacting_);
+    if (states_ > 1) {
+      jacobian_.resize(reacting_);
+      eliminated_.resize(reacting_);
+    }
+    pivot_.resize(cells());
+    multiplier_.resize(cells());
   }
 
   [[nodiscard]] std::size_t cells() const { return conduction_.size(); }
   [[nodiscard]] std::size_t reacting_cells() const { return reacting_; }
   [[nodiscard]] std::size_t first_reacting() const { return first_; }
-  [[nodiscard]] std::size_t size() const { return cells() + reacting_ + 2; }
+  /// Cure states of each reacting cell.
+  [[nodiscard]] std::size_t states() const { return states_; }
+  [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
   [[nodiscard]] heat::Conduction const& conduction() const { return conduction_; }
   [[nodiscard]] std::span<double const> source() const { return source_; }
 
@@ -66,13 +74,32 @@ class Wall {
     outer_ = conduction_.outer_load(t);
     T_first_ = y[0];
     T_last_ = y[cells() - 1];
-    rates(y, point_);
-    slopes(y, inner_, outer_, point_, f);
+    if (states_ == 1) {
+      rate_.at(y.subspan(first_, reacting_), y.subspan(cells(), reacting_), point_);
+      for (std::size_t j = 0; j < reacting_; ++j) f[cells() + j] = point_[j].value;
+    } else {
+      for (std::size_t j = 0; j < reacting_; ++j) {
+        auto const x = cure_states(y, j);
+        jacobian_[j] = rate_.at(y[first_ + j], x.data());
+        put_states(jacobian_[j].f, j, f);
+      }
+    }
+    heat_slopes(y, inner_, outer_, f);
   }
 
   void evaluate(double t, std::span<double const> y, std::span<double> f) {
-    rates(y, stage_);
-    slopes(y, conduction_.inner_load(t), conduction_.outer_load(t), stage_, f);
+    if (states_ == 1) {
+      rate_.at(y.subspan(first_, reacting_), y.subspan(cells(), reacting_), stage_);
+      for (std::size_t j = 0; j < reacting_; ++j) f[cells() + j] = stage_[j].value;
+    } else {
+      std::array<double, kinetics::max_states> slope{};
+      for (std::size_t j = 0; j < reacting_; ++j) {
+        auto const x = cure_states(y, j);
+        rate_.slopes(y[first_ + j], x.data(), slope.data());
+        put_states(slope, j, f);
+      }
+    }
+    heat_slopes(y, conduction_.inner_load(t), conduction_.outer_load(t), f);
   }
 
   void time_derivative(std::span<double> f) const {
@@ -83,8 +110,8 @@ class Wall {
     double const out = outer_.dQ - outer_.dG * T_last_;
     f[0] += in / C[0];
     f[n - 1] += out / C[n - 1];
-    f[n + reacting_] = in;
-    f[n + reacting_ + 1] = out;
+    f[heat_in()] = in;
+    f[heat_in() + 1] = out;
   }
 
   [[nodiscard]] bool factorise(double d) {
@@ -92,12 +119,7 @@ class Wall {
     auto const C = conduction_.capacity();
     auto const G = conduction_.conductance();
     d_ = d;
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      double const own = d - point_[j].dalpha;
-      // Autocatalysis can outrun the step; too long a step is then refused, not solved wrongly.
-      if (!(own > 0.1 * d)) return false;
-      shift_[j] = 1.0 / own;
-    }
+    if (!(states_ == 1 ? eliminate_one() : eliminate_many())) return false;
     double above = 0.0;
     for (std::size_t i = 0; i < n; ++i) {
       double diagonal = C[i] * d;
@@ -107,7 +129,8 @@ class Wall {
       if (i + 1 == n) diagonal += outer_.G;
       if (i >= first_ && i < first_ + reacting_) {
         auto const j = i - first_;
-        diagonal -= source_[j] * point_[j].dT * d * shift_[j];
+        double const B = states_ == 1 ? point_[j].dT * shift_[j] : eliminated_[j].B[0];
+        diagonal -= source_[j] * d * B;
       }
       double const pivot = diagonal - above;
       if (!(pivot > 1e-3 * C[i] * d)) return false;
@@ -125,16 +148,29 @@ class Wall {
     auto const C = conduction_.capacity();
     for (std::size_t i = 0; i < n; ++i) x[i] *= C[i];
     for (std::size_t j = 0; j < reacting_; ++j) {
-      x[first_ + j] += source_[j] * point_[j].dalpha * shift_[j] * x[n + j];
+      if (states_ == 1) {
+        x[first_ + j] += source_[j] * point_[j].dalpha * shift_[j] * x[n + j];
+      } else {
+        double const own = x[n + j];
+        put_states(substitute(eliminated_[j], cure_states(x, j)), j, x);
+        x[first_ + j] += source_[j] * (d_ * x[n + j] - own);
+      }
     }
     for (std::size_t i = 0; i + 1 < n; ++i) x[i + 1] += multiplier_[i] * x[i];
     x[n - 1] *= pivot_[n - 1];
     for (std::size_t i = n - 1; i-- > 0;) x[i] = x[i] * pivot_[i] + multiplier_[i] * x[i + 1];
     for (std::size_t j = 0; j < reacting_; ++j) {
-      x[n + j] = (x[n + j] + point_[j].dT * x[first_ + j]) * shift_[j];
+      double const T = x[first_ + j];
+      if (states_ == 1) {
+        x[n + j] = (x[n + j] + point_[j].dT * T) * shift_[j];
+      } else {
+        for (std::size_t k = 0; k < states_; ++k) {
+          x[n + k * reacting_ + j] += eliminated_[j].B[k] * T;
+        }
+      }
     }
-    auto& in = x[n + reacting_];
-    auto& out = x[n + reacting_ + 1];
+    auto& in = x[heat_in()];
+    auto& out = x[heat_in() + 1];
     in = (in - inner_.G * x[0]) / d_;
     out = (out - outer_.G * x[n - 1]) / d_;
   }
@@ -146,8 +182,10 @@ class Wall {
     for (std::size_t i = 0; i < n; ++i) {
       worst = std::max(worst, std::abs(error[i]) / tolerance_.temperature);
     }
+    for (std::size_t i = n; i < heat_in(); ++i) {
+      worst = std::max(worst, std::abs(error[i]) / tolerance_.alpha);
+    }
     for (std::size_t j = 0; j < reacting_; ++j) {
-      worst = std::max(worst, std::abs(error[n + j]) / tolerance_.alpha);
       double const alpha = y[n + j];
       double const slack = 10.0 * tolerance_.alpha;
       if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();
@@ -180,18 +218,73 @@ class Wall {
     };
     for (std::size_t i = 0; i < n; ++i) take(C[i] * (y[i] - y0[i]));
     for (std::size_t j = 0; j < reacting_; ++j) take(-source_[j] * (y[n + j] - y0[n + j]));
-    for (std::size_t k = n + reacting_; k < size(); ++k) take(-(y[k] - y0[k]));
+    for (std::size_t k = heat_in(); k < size(); ++k) take(-(y[k] - y0[k]));
     return scale > 0.0 ? std::abs(balance) / scale : 0.0;
   }
 
  private:
-  void rates(std::span<double const> y, std::vector<Partial<double>>& out) const {
-    rate_.at(y.subspan(first_, reacting_), y.subspan(cells(), reacting_), out);
+  using States = std::array<double, kinetics::max_states>;
+
+  /// LU factors of (d - dx) of one cell without pivoting, and B = (d - dx)^-1 dT.
+  struct Elimination {
+    std::array<States, kinetics::max_states> lu{};
+    States B{};
+  };
+
+  /// Index of the heat in through the inner surface.
+  [[nodiscard]] std::size_t heat_in() const { return cells() + states_ * reacting_; }
+
+  [[nodiscard]] States cure_states(std::span<double const> y, std::size_t j) const {
+    States x{};
+    for (std::size_t k = 0; k < states_; ++k) x[k] = y[cells() + k * reacting_ + j];
+    return x;
+  }
+  void put_states(States const& x, std::size_t j, std::span<double> y) const {
+    for (std::size_t k = 0; k < states_; ++k) y[cells() + k * reacting_ + j] = x[k];
   }
 
-  void slopes(std::span<double const> y, heat::SurfaceLoad const& inner,
-              heat::SurfaceLoad const& outer, std::vector<Partial<double>> const& rate,
-              std::span<double> f) const {
+  // Autocatalysis can outrun the step; too long a step is then refused, not solved wrongly.
+  [[nodiscard]] bool eliminate_one() {
+    for (std::size_t j = 0; j < reacting_; ++j) {
+      double const own = d_ - point_[j].dalpha;
+      if (!(own > 0.1 * d_)) return false;
+      shift_[j] = 1.0 / own;
+    }
+    return true;
+  }
+  [[nodiscard]] bool eliminate_many() {
+    for (std::size_t j = 0; j < reacting_; ++j) {
+      auto& lu = eliminated_[j].lu;
+      for (std::size_t i = 0; i < states_; ++i) {
+        for (std::size_t k = 0; k < states_; ++k) {
+          lu[i][k] = (i == k ? d_ : 0.0) - jacobian_[j].dx[i][k];
+        }
+      }
+      for (std::size_t i = 0; i < states_; ++i) {
+        if (!(lu[i][i] > 0.1 * d_)) return false;
+        for (std::size_t r = i + 1; r < states_; ++r) {
+          double const l = lu[r][i] /= lu[i][i];
+          for (std::size_t k = i + 1; k < states_; ++k) lu[r][k] -= l * lu[i][k];
+        }
+      }
+      eliminated_[j].B = substitute(eliminated_[j], jacobian_[j].dT);
+    }
+    return true;
+  }
+  [[nodiscard]] States substitute(Elimination const& e, States x) const {
+    for (std::size_t i = 0; i < states_; ++i) {
+      for (std::size_t k = 0; k < i; ++k) x[i] -= e.lu[i][k] * x[k];
+    }
+    for (std::size_t i = states_; i-- > 0;) {
+      for (std::size_t k = i + 1; k < states_; ++k) x[i] -= e.lu[i][k] * x[k];
+      x[i] /= e.lu[i][i];
+    }
+    return x;
+  }
+
+  /// Slopes of the temperatures and surface heats; those of the cure states stand in f already.
+  void heat_slopes(std::span<double const> y, heat::SurfaceLoad const& inner,
+                   heat::SurfaceLoad const& outer, std::span<double> f) const {
     auto const n = cells();
     auto const C = conduction_.capacity();
     double const in = inner.Q - inner.G * y[0];
@@ -200,24 +293,23 @@ class Wall {
     conduction_.add_conducted(y.first(n), f.first(n));
     f[0] += in;
     f[n - 1] += out;
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      f[first_ + j] += source_[j] * rate[j].value;
-      f[n + j] = rate[j].value;
-    }
+    for (std::size_t j = 0; j < reacting_; ++j) f[first_ + j] += source_[j] * f[n + j];
     for (std::size_t i = 0; i < n; ++i) f[i] /= C[i];
-    f[n + reacting_] = in;
-    f[n + reacting_ + 1] = out;
+    f[heat_in()] = in;
+    f[heat_in() + 1] = out;
   }
 
   heat::Conduction conduction_;
   kinetics::CureRate<double> rate_;
   Tolerance tolerance_;
-  std::size_t first_ = 0, reacting_ = 0;
+  std::size_t first_ = 0, reacting_ = 0, states_ = 1;
   std::vector<double> source_;
   std::vector<Partial<double>> point_, stage_;
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
   std::vector<double> pivot_, multiplier_, shift_;
+  std::vector<kinetics::StateSlopes> jacobian_;
+  std::vector<Elimination> eliminated_;
 };
 
 }  // namespace cure::process

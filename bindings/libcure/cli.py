@@ -1,0 +1,155 @@
+"""The ``libcure`` command. Bad input is one line on stderr and exit code 2."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from contextlib import ExitStack
+from functools import wraps
+from pathlib import Path
+from typing import Annotated, ParamSpec, TypeVar
+
+import typer
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+import libcure
+from libcure import documents, models
+from libcure.errors import CureError, input_error, one_line
+from libcure.result import ZERO_CELSIUS
+from libcure.verdict_view import VerdictView
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+PLOT_SUFFIXES = (".png", ".svg", ".pdf")
+
+app = typer.Typer(
+    help="When an ambient-cured pipe liner is workable, gelled, and safe to release.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
+    @wraps(command)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            return command(*args, **kwargs)
+        except CureError as error:
+            print(f"libcure: {one_line(str(error))}", file=sys.stderr)
+            raise typer.Exit(2) from None
+
+    return guarded
+
+
+def _console() -> Console:
+    """Standard output; letters that it cannot show are replaced, never an error."""
+    reconfigure = getattr(sys.stdout, "reconfigure", None)
+    if reconfigure is not None:
+        reconfigure(errors="replace")
+    return Console(highlight=False)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        print(f"libcure {libcure.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and leave.")
+    ] = False,
+) -> None:
+    """When an ambient-cured pipe liner is workable, gelled, and safe to release."""
+
+
+CaseArgument = Annotated[Path, typer.Argument(metavar="CASE.json", help="A case file, or - for standard input.")]
+
+
+def _load(path: Path) -> libcure.Case:
+    if str(path) == "-":
+        return libcure.Case(sys.stdin.read(), beside=Path.cwd(), name="standard input")
+    return libcure.load_case(path)
+
+
+@app.command()
+@_one_line_errors
+def predict(
+    case: CaseArgument,
+    json: Annotated[
+        Path | None, typer.Option(metavar="FILE.json", help="Also write the verdict as JSON; - prints only that.")
+    ] = None,
+    plot: Annotated[
+        Path | None, typer.Option(metavar="FILE.png|svg|pdf", help="Also draw temperature and degree of cure.")
+    ] = None,
+) -> None:
+    """Predict working, gel and release times of a case, and show the verdict."""
+    only_json = json is not None and str(json) == "-"
+    json_target = None if json is None or only_json else documents.output_path(json, "--json", (".json",))
+    plot_target = None if plot is None else documents.output_path(plot, "--plot", PLOT_SUFFIXES)
+    if json_target is not None and json_target in (plot_target, case.resolve()):
+        raise input_error("--json", f'"{json}"', "a file of its own")
+    result = libcure.predict(_load(case))
+    # Both files appear only when both are complete.
+    with ExitStack() as files:
+        if json_target is not None:
+            temporary = files.enter_context(documents.replacing(json_target))
+            temporary.write_text(documents.to_json(result.verdict), encoding="utf-8")
+        if plot_target is not None:
+            from libcure import plot as drawing
+
+            temporary = files.enter_context(documents.replacing(plot_target))
+            drawing.save(drawing.draw(result), temporary, plot_target.suffix)
+    if only_json:
+        sys.stdout.write(documents.to_json(result.verdict))
+    else:
+        _console().print(VerdictView(result))
+
+
+@app.command()
+@_one_line_errors
+def check(
+    file: Annotated[Path, typer.Argument(metavar="CASE.json", help="A case file or a resin file.")],
+) -> None:
+    """Check a case file or a resin file; says what is wrong first."""
+    document = documents.read_object(file)
+    described: str
+    if document.get("format") == "libcure/resin/1":
+        described = f"resin {libcure.load_resin(file.resolve()).id}"
+    else:
+        case = libcure.load_case(file)
+        count = len(case.defaults)
+        described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
+    documents.validate(document, str(file))
+    _console().print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
+
+
+@app.command("models")
+@_one_line_errors
+def list_models() -> None:
+    """List the resin models, materials and grounds that come with libcure."""
+    console = _console()
+    degree = "C" if console.options.ascii_only else "°C"
+    for name in models.ids("resins"):
+        resin = models.load_resin(name)
+        low, high = resin.temperature_min - ZERO_CELSIUS, resin.temperature_max - ZERO_CELSIUS
+        basis = "ESTIMATED constants" if resin.estimated else "published constants"
+        console.print(Text.assemble((name, "bold"), f"  {basis}, valid {low:.0f} to {high:.0f} {degree}"))
+        console.print(Padding(Text(one_line(resin.title), "dim"), (0, 0, 0, 2)))
+    console.print()
+    for heading, folder, kind in (
+        ("Pipe materials", "materials", "pipe"),
+        ("Bladder materials", "materials", "bladder"),
+        ("Fibres", "materials", "fibre"),
+        ("Grounds", "grounds", "ground"),
+    ):
+        names = ", ".join(m.id for m in models.materials(folder) if kind in m.kinds)
+        console.print(Text.assemble((f"{heading}: ", "dim"), names))
+
+

@@ -1,0 +1,55 @@
+"""The model files that come with libcure: resins, pipe and bladder materials, grounds."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from libcure import _core
+from libcure.documents import models_folder, read_text
+from libcure.errors import input_error
+
+__all__ = ["Material", "ids", "load_resin", "materials"]
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a person needs in order to choose a material file."""
+
+    id: str
+    title: str
+    kinds: tuple[str, ...]
+    """Any of ``pipe``, ``bladder``, ``fibre``, ``laminate``, ``fluid``, ``ground``."""
+
+
+def ids(folder: str) -> list[str]:
+    """Names of the files in ``resins``, ``materials``, ``grounds`` or ``cases``, sorted."""
+    return sorted(path.stem for path in (models_folder() / folder).glob("*.json"))
+
+
+def load_resin(name: str | os.PathLike[str]) -> _core.Resin:
+    """A resin model.
+
+    Args:
+        name: id of a model that comes with libcure, or a path to a resin file.
+
+    Raises:
+        CureError: no such model, or a file that is not one.
+    """
+    text = os.fspath(name)
+    if os.sep in text or "/" in text or text.endswith(".json"):
+        return _core.load_resin(Path(text))
+    if text not in ids("resins"):
+        raise input_error("resin", f'"{text}"', f"one of {', '.join(ids('resins'))}, or a path to a .json file")
+    return _core.load_resin(models_folder() / "resins" / f"{text}.json")
+
+
+def materials(folder: str) -> list[Material]:
+    """The materials in ``materials`` or ``grounds``, sorted by id."""
+    found = []
+    for name in ids(folder):
+        document = json.loads(read_text(models_folder() / folder / f"{name}.json"))
+        found.append(Material(document["id"], document["title"], tuple(document.get("kinds", ()))))
+    return found

@@ -1,0 +1,359 @@
+"""Predictions: the times a crew asks for, the verdict, and the whole history as NumPy arrays."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Mapping
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import asdict, dataclass, fields
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import _core, documents
+from libcure.case import Case, load_case
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+__all__ = [
+    "History",
+    "Prediction",
+    "Row",
+    "StageHistory",
+    "Times",
+    "predict",
+    "predict_many",
+    "rows_to_dataframe",
+]
+
+ZERO_CELSIUS = 273.15  # [K]
+MIXED_MASS = "mixed mass"
+LAYERS = ("bladder", "liner", "pipe", "ground")
+# Straight lines between samples then follow the solver's cubic within a few hundredths of a kelvin.
+POINTS_WITHIN_STEP = 3
+
+CaseLike = Case | str | os.PathLike[str] | Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Times:
+    """Times from mixing [min]; None is never, or not within the stages given."""
+
+    working_min: float | None
+    """A resin point passes its working limit."""
+    gel_first_min: float | None
+    """The first resin point gels."""
+    gel_last_min: float | None
+    """The last resin point gels."""
+    release_min: float | None
+    """The bladder may come out by the physics alone."""
+    release_recommended_min: float | None
+    """The same with the safety factor, rounded up to 5 min."""
+    service_min: float | None
+    """Return to service."""
+    held_from_min: float | None
+    """The liner is pressed against the pipe."""
+    working_margin_min: float | None
+    """Working time less ``held_from_min``; negative is too late."""
+
+    @classmethod
+    def from_verdict(cls, verdict: Mapping[str, Any]) -> Times:
+        """The times of a document ``libcure/verdict/1``."""
+        keys = {"working_min": "working_time_min", "gel_first_min": "gel_time_first_min",
+                "gel_last_min": "gel_time_last_min", "release_min": "release_time_min",
+                "release_recommended_min": "release_time_recommended_min", "service_min": "service_time_min"}
+        return cls(**{f.name: verdict[keys.get(f.name, f.name)] for f in fields(cls)})
+
+
+@dataclass(frozen=True, eq=False)
+class StageHistory:
+    """One stage as it was solved."""
+
+    kind: str
+    """``mixed_mass``, ``wet_out``, ``held`` or ``after_release``."""
+    time: NDArray[np.float64]
+    """(n,) on the job's clock [s]."""
+    radius: NDArray[np.float64]
+    """(cells,) [m]; NaN for the mixed mass."""
+    face: NDArray[np.float64]
+    """(cells + 1,) faces between the cells [m]; empty for the mixed mass."""
+    layer: NDArray[np.str_]
+    """(cells,) ``bladder``, ``liner``, ``pipe``, ``ground``, or ``mixed mass``."""
+    temperature: NDArray[np.float64]
+    """(n, cells) [K]."""
+    alpha: NDArray[np.float64]
+    """(n, liner cells) degree of cure [-]; one column for the mixed mass."""
+    steps: int
+    energy_residual: float
+
+    @property
+    def lumped(self) -> bool:
+        """True for the mixed mass, which has one temperature."""
+        return self.face.size == 0
+
+
+@dataclass(frozen=True, eq=False)
+class History:
+    """All stages on one set of cells, inside to outside.
+
+    Times repeat where a stage ends and the next begins. A layer that a stage does not have is NaN
+    there. The mixed mass has one temperature and one degree of cure: every liner cell carries them.
+    When no stage has a wall, there is one cell of layer ``mixed mass`` and its radius is NaN.
+    """
+
+    time: NDArray[np.float64]
+    """(n,) from mixing [s]."""
+    radius: NDArray[np.float64]
+    """(m,) [m]."""
+    layer: NDArray[np.str_]
+    """(m,)"""
+    stage: NDArray[np.str_]
+    """(n,) kind of stage."""
+    temperature: NDArray[np.float64]
+    """(n, m) [K]."""
+    alpha: NDArray[np.float64]
+    """(n, liner cells) degree of cure [-]."""
+    stages: tuple[StageHistory, ...]
+    """The same stage by stage, each with the cells it has."""
+
+    @classmethod
+    def from_core(cls, result: _core.Result) -> History:
+        """Samples the dense solution at the solver's steps and three points within each."""
+        stages = tuple(_stage(s) for s in result.stages)
+        resin_layer = "liner" if any("liner" in s.layer for s in stages) else MIXED_MASS
+        names = LAYERS if resin_layer == "liner" else (MIXED_MASS,)
+        radius, layer = [], []
+        for name in names:
+            having = next((s for s in stages if name in s.layer), None)
+            if having is not None:
+                radius.append(having.radius[having.layer == name])
+                layer += [name] * radius[-1].size
+        layers = np.array(layer)
+        temperature = []
+        for s in stages:
+            T = np.full((s.time.size, layers.size), np.nan)
+            if s.lumped:
+                T[:, layers == resin_layer] = s.temperature
+            else:
+                for name in names:
+                    if name in s.layer:
+                        T[:, layers == name] = s.temperature[:, s.layer == name]
+            temperature.append(T)
+        resin_cells = int(np.count_nonzero(layers == resin_layer))
+        alpha = [np.broadcast_to(s.alpha, (s.time.size, resin_cells)) for s in stages]
+        return cls(
+            time=np.concatenate([s.time for s in stages]),
+            radius=np.concatenate(radius),
+            layer=layers,
+            stage=np.concatenate([np.full(s.time.size, s.kind) for s in stages]),
+            temperature=np.concatenate(temperature),
+            alpha=np.concatenate(alpha),
+            stages=stages,
+        )
+
+
+def _stage(s: _core.StageHistory) -> StageHistory:
+    times = s.times(POINTS_WITHIN_STEP)
+    temperature, alpha = s.sample(times)
+    lumped = s.radius.size == 0
+    return StageHistory(
+        kind=s.kind,
+        time=s.start + times,
+        radius=np.array([np.nan]) if lumped else s.radius,
+        face=np.empty(0) if lumped else s.face,
+        layer=np.array(s.layers),
+        temperature=temperature,
+        alpha=alpha,
+        steps=s.steps,
+        energy_residual=s.energy_residual,
+    )
+
+
+class Prediction:
+    """What libcure says of one case. Predictions can be pickled."""
+
+    def __init__(self, case: Case, result: _core.Result) -> None:
+        self.case = case
+        self.verdict: dict[str, Any] = json.loads(result.verdict_json)
+        self._result: _core.Result | None = result
+
+    @cached_property
+    def times(self) -> Times:
+        """The times from mixing [min]."""
+        return Times.from_verdict(self.verdict)
+
+    @property
+    def cautions(self) -> list[str]:
+        """What the reader must know, urgent ones first."""
+        return [caution["text"] for caution in self.verdict["cautions"]]
+
+    @cached_property
+    def history(self) -> History:
+        """Temperature and degree of cure through the wall over time, SI."""
+        assert self._result is not None
+        return History.from_core(self._result)
+
+    def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
+        """Draws temperature and degree of cure through the wall, with the times marked.
+
+        Args:
+            path: a ``.png``, ``.svg`` or ``.pdf`` file to write as well.
+
+        Raises:
+            CureError: another ending, or a path that cannot be written.
+        """
+        from libcure import plot
+
+        target = documents.output_path(path, "path", plot.SUFFIXES) if path is not None else None
+        figure = plot.draw(self)
+        if target is not None:
+            with documents.replacing(target) as temporary:
+                plot.save(figure, temporary, target.suffix)
+        return figure
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """The history as a tidy table: time_min, stage, layer, radius_mm, temperature_C, alpha.
+
+        One row a time and cell that the stage has; alpha is NaN outside the resin. The mixed mass
+        is one row a time, its radius NaN.
+        """
+        import pandas as pd
+
+        parts = []
+        for s in self.history.stages:
+            n, cells = s.temperature.shape
+            alpha = np.full((n, cells), np.nan)
+            alpha[:, np.isin(s.layer, ("liner", MIXED_MASS))] = s.alpha
+            parts.append(
+                pd.DataFrame(
+                    {
+                        "time_min": np.repeat(s.time / 60.0, cells),
+                        "stage": s.kind,
+                        "layer": np.tile(s.layer, n),
+                        "radius_mm": np.tile(1e3 * s.radius, n),
+                        "temperature_C": s.temperature.ravel() - ZERO_CELSIUS,
+                        "alpha": alpha.ravel(),
+                    }
+                )
+            )
+        return pd.concat(parts, ignore_index=True)
+
+    def write_json(self, path: str | os.PathLike[str]) -> None:
+        """Writes the verdict, ``libcure/verdict/1``, whole or not at all.
+
+        Raises:
+            CureError: the path does not end in ``.json`` or cannot be written.
+        """
+        documents.write_json(self.verdict, path)
+
+    def __repr__(self) -> str:
+        times = ", ".join(f"{k}={'never' if v is None else format(v, '.1f')}" for k, v in asdict(self.times).items())
+        return f"<Prediction {self.case.title!r}: {times}>"
+
+    def _repr_html_(self) -> str:
+        from libcure import verdict_view
+
+        return verdict_view.html(self)
+
+    def __getstate__(self) -> dict[str, Any]:
+        # The core's result cannot be pickled; the arrays sampled from it can.
+        return {"case": self.case, "verdict": self.verdict, "history": self.history, "_result": None}
+
+
+def predict(case: CaseLike) -> Prediction:
+    """Predicts one case. The GIL is released while the core works.
+
+    Args:
+        case: a case, a path to a case file, or a case document.
+
+    Raises:
+        CureError: the input is refused, or the run stopped.
+    """
+    case = _as_case(case)
+    return Prediction(case, _core.predict(case.core))
+
+
+def _as_case(case: CaseLike) -> Case:
+    if isinstance(case, Case):
+        return case
+    if isinstance(case, Mapping):
+        return Case.from_dict(case)
+    return load_case(case)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One case of many: its times and verdict, or why there are none. Rows can be pickled."""
+
+    index: int
+    """Place in the list given."""
+    name: str
+    """File name, or ``case``."""
+    title: str = ""
+    times: Times | None = None
+    verdict: dict[str, Any] | None = None
+    error: str | None = None
+    """Message of what went wrong; None when all went well."""
+
+    @property
+    def ok(self) -> bool:
+        """True when there is a verdict."""
+        return self.error is None
+
+
+def _row(index: int, case: CaseLike) -> Row:
+    """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
+    name = _name(case)
+    try:
+        result = predict(case)
+    except Exception as error:  # one bad case must not end the others
+        return Row(index, name, error=str(error))
+    return Row(index, name, result.case.title, result.times, result.verdict)
+
+
+def _name(case: CaseLike) -> str:
+    if isinstance(case, Case):
+        return case.name
+    return "case" if isinstance(case, Mapping) else os.fspath(case)
+
+
+def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None) -> list[Row]:
+    """Predicts many cases; a bad one becomes a row with an error and stops nothing.
+
+    Args:
+        cases: cases, paths or documents.
+        executor: anything with the interface of ``concurrent.futures.Executor``, on this machine or
+            others; threads of this process when left out. It is left open.
+
+    Returns:
+        One row a case, in the order given.
+    """
+    if executor is None:
+        with ThreadPoolExecutor() as threads:
+            return predict_many(cases, threads)
+    submitted: list[tuple[CaseLike, Future[Row]]] = [(c, executor.submit(_row, i, c)) for i, c in enumerate(cases)]
+    rows = []
+    for i, (case, future) in enumerate(submitted):
+        try:
+            rows.append(future.result())
+        except Exception as error:  # a worker that died, a case that could not be sent to it
+            rows.append(Row(i, _name(case), error=f"{type(error).__name__}: {error}"))
+    return rows
+
+
+def rows_to_dataframe(rows: Iterable[Row]) -> pd.DataFrame:
+    """A table with one line a row: index, name, title, the times [min], and the error."""
+    import pandas as pd
+
+    names = [f.name for f in fields(Times)]
+    lines = []
+    for row in rows:
+        times = asdict(row.times) if row.times is not None else dict.fromkeys(names)
+        lines.append({"index": row.index, "name": row.name, "title": row.title, **times, "error": row.error})
+    table = pd.DataFrame(lines, columns=["index", "name", "title", *names, "error"])
+    return table.astype(dict.fromkeys(names, float)).set_index("index")

@@ -1,0 +1,299 @@
+"""The verdict for people: a short page for the terminal, and the same for a notebook.
+
+Times are rounded to the safe side: what ends the work is rounded down, what must be waited for is
+rounded up.
+"""
+
+from __future__ import annotations
+
+import html as markup
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console, ConsoleOptions, Group, RenderResult
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from libcure.errors import one_line
+
+if TYPE_CHECKING:
+    from libcure.result import Prediction
+
+__all__ = ["Line", "VerdictView", "duration", "html", "summary"]
+
+WIDEST = 110
+# Codes of cautions for which the job must not be done as planned, or the times not be relied on.
+URGENT = frozenset(
+    {
+        "working_margin_negative",
+        "too_viscous_at_mixing",
+        "release_never",
+        "release_not_reached",
+        "held_too_short",
+        "no_held_stage",
+        "mixed_mass_too_hot",
+        "liner_too_hot",
+        "pipe_too_hot",
+        "bladder_too_hot",
+        "outside_validity",
+    }
+)
+_PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x"})
+
+
+def duration(minutes: float, *, up: bool) -> str:
+    """``18 min``, or from an hour on ``1 h 45 min (105 min)``; tenths below ten minutes.
+
+    Args:
+        minutes: [min], may be negative.
+        up: round up, for what must be waited for; else down.
+    """
+    rounded = math.ceil if up else math.floor
+    # A whole number that carries round-off stays what it is.
+    slack = -1e-6 if up else 1e-6
+    if abs(minutes) < 10.0:
+        tenths = rounded(10.0 * minutes + slack) / 10.0
+        return f"{tenths:.0f} min" if tenths == round(tenths) else f"{tenths:.1f} min"
+    whole = int(rounded(minutes + slack))
+    if abs(whole) < 60:
+        return f"{whole} min"
+    hours, rest = divmod(abs(whole), 60)
+    sign = "-" if whole < 0 else ""
+    return f"{sign}{hours} h {rest} min ({whole} min)" if rest else f"{sign}{hours} h ({whole} min)"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table."""
+
+    name: str
+    value: str
+    why: str
+    mark: str = ""
+    """``key`` for the answer most asked for, ``bad`` for what stops the job, or empty."""
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What the verdict says, in words."""
+
+    title: str
+    facts: list[tuple[str, str]]
+    headline: str
+    stop: bool
+    """True when the job as planned must not be done."""
+    lines: list[Line]
+    cautions: list[tuple[str, bool]]
+    """Text, and whether it is urgent."""
+    defaults: list[str]
+    solver: str
+
+
+def _point(point: Mapping[str, Any] | None, *, alpha: bool = False) -> str:
+    if point is None:
+        return ""
+    cure = f", α {point['alpha']:.2f}" if alpha and "alpha" in point else ""
+    return f"{_place(point)}, {point['temperature_C']:.0f} °C{cure}"
+
+
+def _celsius(value: Any) -> str:
+    """A temperature [°C] as text: a number, or the first one of a table."""
+    if isinstance(value, Mapping):
+        return f"{value['value'][0]:g} °C at first"
+    return f"{value:g} °C"
+
+
+def summary(prediction: Prediction) -> Summary:
+    """Turns a verdict into the words of the page."""
+    v = prediction.verdict
+    cautions = sorted(((c["text"], c["code"] in URGENT) for c in v["cautions"]), key=lambda c: not c[1])
+    urgent = [c["code"] for c in v["cautions"] if c["code"] in URGENT]
+    return Summary(
+        title=v["title"] or prediction.case.name,
+        facts=_facts(prediction),
+        headline=_headline(v, urgent),
+        stop=bool(urgent),
+        lines=_lines(v),
+        cautions=cautions,
+        # The reasons, in brackets, are in the JSON verdict.
+        defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
+        solver=f"{v['solver']['steps']} steps, energy balance closed to {v['solver']['energy_residual']:.0e}",
+    )
+
+
+def _facts(prediction: Prediction) -> list[tuple[str, str]]:
+    document, v = prediction.case.document, prediction.verdict
+    resin = v["resin"]["title"] + (", ESTIMATED MODEL" if v["resin"]["estimated"] else "")
+    pipe, liner, ground = document["pipe"], document["liner"], document["ground"]
+    wall = (
+        f"liner {liner['thickness_mm']:g} mm, pipe {pipe['material']} "
+        f"{pipe['inner_diameter_mm']:g} mm bore, {pipe['wall_mm']:g} mm wall, "
+        f"{ground['material']} at {_celsius(ground['temperature_C'])}"
+    )
+    return [("Resin", resin), ("Wall", wall)]
+
+
+def _headline(v: Mapping[str, Any], urgent: list[str]) -> str:
+    if not urgent:
+        held = duration(v["release_time_recommended_min"], up=True)
+        return f"Keep the bladder in until {held} after mixing."
+    cautions = "caution 1" if len(urgent) == 1 else f"cautions 1 to {len(urgent)}"
+    if urgent == ["no_held_stage"]:
+        return "NO RELEASE TIME: the case has no held stage."
+    if urgent == ["outside_validity"]:
+        return f"DO NOT RELY ON THESE TIMES: see {cautions}."
+    return f"DO NOT DO THIS JOB AS PLANNED: see {cautions}."
+
+
+def _lines(v: Mapping[str, Any]) -> list[Line]:
+    limiting = v["limiting"]
+
+    def line(name: str, key: str, point: str, never: str, *, up: bool, why: str = "", mark: str = "") -> Line:
+        minutes = v[key]
+        if minutes is None:
+            return Line(name, never, _point(limiting.get(point), alpha=True), "bad" if never.isupper() else "")
+        decided = _point(limiting.get(point))
+        return Line(name, duration(minutes, up=up), f"{why}{decided}" if decided else why, mark)
+
+    outside = "not in these stages"
+    lines = [line("Working time ends", "working_time_min", "working", outside, up=False)]
+    if v["working_margin_min"] is not None:
+        held = f"liner held from {duration(v['held_from_min'], up=True)}"
+        late = v["working_margin_min"] < 0
+        margin = duration(v["working_margin_min"], up=False)
+        lines.append(Line("Working margin", f"{margin}, TOO LATE" if late else margin, held, "bad" if late else ""))
+    lines += [
+        line("First gel", "gel_time_first_min", "gel_first", outside, up=False),
+        line("Last gel", "gel_time_last_min", "gel_last", outside, up=True),
+        line("Safe release, physics", "release_time_min", "release", _never(v), up=True, why=_waits_for(v)),
+        _recommended(v),
+        _service(v),
+        Line(
+            "Hottest resin",
+            f"{v['peak_temperature_C']:.0f} °C",
+            f"{_place(v['peak'])} at {duration(v['peak_time_min'], up=False)}",
+        ),
+    ]
+    return lines
+
+
+def _place(point: Mapping[str, Any]) -> str:
+    where = str(point["layer"])
+    return where if point["position"] == "whole mass" else f"{where} {point['position']}"
+
+
+def _never(v: Mapping[str, Any]) -> str:
+    return {
+        "vitrified": "NEVER: vitrified",
+        "not_within_held_stage": "NOT WHILE HELD",
+        "no_held_stage": "NO HELD STAGE",
+    }.get(v["release_state"], "NEVER")
+
+
+def _recommended(v: Mapping[str, Any]) -> Line:
+    minutes = v["release_time_recommended_min"]
+    if minutes is None:
+        todo = {"vitrified": "time will not do it: warm it", "not_within_held_stage": "hold longer, or warm it"}
+        return Line("RECOMMENDED RELEASE", _never(v), todo.get(v["release_state"], ""), "bad")
+    factor = v["criterion"]["safety_factor"]
+    return Line("RECOMMENDED RELEASE", duration(minutes, up=True), f"{factor:g} × physics, rounded up to 5 min", "key")
+
+
+def _waits_for(v: Mapping[str, Any]) -> str:
+    """Which half of the release criterion is met last."""
+    point = v["limiting"].get("release")
+    if point is None:
+        return ""
+    criterion = v["criterion"]
+    if abs(point["alpha"] - criterion["alpha_min"]) < 1e-4:
+        return f"α ≥ {criterion['alpha_min']:g}, "
+    return f"Tg ≥ T + {criterion['Tg_above_wall_K']:g} K, "
+
+
+def _service(v: Mapping[str, Any]) -> Line:
+    name, minutes, criterion = "Return to service", v["service_time_min"], v["criterion"]
+    needs = f"Tg ≥ {criterion['service_temperature_C'] + criterion['service_Tg_margin_K']:g} °C"
+    point = v["limiting"].get("service")
+    if minutes is None:
+        return Line(name, "NOT IN THESE STAGES", f"{needs}, {_point(point, alpha=True)}" if point else needs, "bad")
+    if point is not None and point["time_min"] < minutes:
+        return Line(name, duration(minutes, up=True), f"{needs} already at release")
+    return Line(name, duration(minutes, up=True), f"{needs}, {_point(point)}")
+
+
+class VerdictView:
+    """A verdict that rich can print; from 60 columns on."""
+
+    def __init__(self, prediction: Prediction) -> None:
+        self.prediction = prediction
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        yield from console.render(self._page(options.ascii_only), options.update(width=min(options.max_width, WIDEST)))
+
+    def _page(self, ascii_only: bool) -> Group:
+        s = summary(self.prediction)
+
+        def text(words: str, style: str = "") -> Text:
+            words = one_line(words)
+            return Text(words.translate(_PLAIN) if ascii_only else words, style)
+
+        facts = Table.grid(padding=(0, 2))
+        for name, value in s.facts:
+            facts.add_row(text(name, "dim"), text(value))
+        head = Panel(
+            Group(facts, Text(), text(s.headline, "bold red" if s.stop else "bold green")),
+            title=text(s.title, "bold"),
+            title_align="left",
+            border_style="red" if s.stop else "green",
+        )
+
+        times = Table(box=None, padding=(0, 2, 0, 1), pad_edge=False, header_style="dim")
+        times.add_column(text(" From mixing"), no_wrap=True)
+        times.add_column(text("Time"), no_wrap=True)
+        times.add_column(text("Decided by"))
+        for line in s.lines:
+            style = {"key": "bold green", "bad": "bold red"}.get(line.mark, "")
+            times.add_row(text(" " + line.name, style), text(line.value, style), text(line.why))
+
+        cautions = Table.grid(padding=(0, 1))
+        cautions.add_column(justify="right", width=3)
+        cautions.add_column()
+        for number, (words, urgent) in enumerate(s.cautions, 1):
+            style = "bold red" if urgent else ""
+            cautions.add_row(text(f"{number}.", style), text(words, style))
+
+        foot = [text(s.solver + ".", "dim")]
+        if s.defaults:
+            foot.insert(0, text("Not in the case, so by default: " + "; ".join(s.defaults) + ".", "dim"))
+        return Group(
+            head, times, Text(), text(" Cautions", "bold"), cautions, Text(), Padding(Group(*foot), (0, 1))
+        )
+
+
+def html(prediction: Prediction) -> str:
+    """The same page for a notebook; every text escaped."""
+    s = summary(prediction)
+
+    def e(words: str) -> str:
+        return markup.escape(one_line(words))
+
+    bad, good = "color:#b3261e;font-weight:bold", "color:#1b6e3c;font-weight:bold"
+    styles = {"bad": bad, "key": good, "": ""}
+    facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in s.facts)
+    rows = "".join(
+        f'<tr style="{styles[line.mark]}"><td style="text-align:left">{e(line.name)}</td>'
+        f'<td style="text-align:left">{e(line.value)}</td><td style="text-align:left">{e(line.why)}</td></tr>'
+        for line in s.lines
+    )
+    cautions = "".join(f'<li style="{bad if urgent else ""}">{e(words)}</li>' for words, urgent in s.cautions)
+    defaults = f"Not in the case, so by default: {e('; '.join(s.defaults))}.<br>" if s.defaults else ""
+    return (
+        f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{bad if s.stop else good}">{e(s.headline)}</span>'
+        f"<table><thead><tr><th>From mixing</th><th>Time</th><th>Decided by</th></tr></thead>"
+        f"<tbody>{rows}</tbody></table><details><summary>{len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
+        f"</details><small>{defaults}{e(s.solver)}.</small></div>"
+    )

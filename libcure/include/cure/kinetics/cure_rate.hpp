@@ -1,0 +1,130 @@
+#pragma once
+/// One interface to every cure scheme: states, slopes, and the Jacobian that an implicit step
+/// needs. Schemes of one state return their derivatives in closed form; for those of several states
+/// the Jacobian comes from dual numbers, exact as well.
+
+#include <array>
+#include <cstddef>
+#include <span>
+#include <type_traits>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "cure/kinetics/reaction.hpp"
+#include "cure/scalar.hpp"
+
+namespace cure::kinetics {
+
+/// Slopes f of the K states at a point, df/dT and df/dx.
+struct StateSlopes {
+  std::array<double, max_states> f{};
+  std::array<double, max_states> dT{};
+  std::array<std::array<double, max_states>, max_states> dx{};  ///< dx[i][k] = df_i/dx_k
+};
+
+template <class Parameter>
+class CureRate {
+ public:
+  CureRate() = default;
+  CureRate(Reaction<Parameter> reaction)
+      : reaction_(std::move(reaction)) {}  // NOLINT: a scheme is one
+  CureRate(RateLaw<Parameter> law, DiffusionControl<Parameter> diffusion = ChemicalControl{})
+      : reaction_(SingleReaction<Parameter>{std::move(law), std::move(diffusion)}) {}
+
+  [[nodiscard]] Reaction<Parameter> const& reaction() const { return reaction_; }
+
+  /// Number of states, the first of which is the degree of cure.
+  [[nodiscard]] std::size_t states() const {
+    return std::visit(
+        [](auto const& r) -> std::size_t {
+          if constexpr (is_single<decltype(r)>) {
+            return 1;
+          } else {
+            return r.states();
+          }
+        },
+        reaction_);
+  }
+
+  /// States of the fresh mix with degree of cure alpha0.
+  [[nodiscard]] std::vector<double> initial(double alpha0) const {
+    return std::visit(
+        [&](auto const& r) -> std::vector<double> {
+          if constexpr (is_single<decltype(r)>) {
+            return {alpha0};
+          } else {
+            return r.initial(alpha0);
+          }
+        },
+        reaction_);
+  }
+
+  /// Slopes of all states at T [K]; x and f hold states() numbers.
+  template <class Scalar>
+  void slopes(Scalar const& T, Scalar const* x, Scalar* f) const {
+    std::visit(
+        [&](auto const& r) {
+          if constexpr (is_single<decltype(r)>) {
+            f[0] = r.rate(T, x[0]).value;
+          } else {
+            r.slopes(T, x, f);
+          }
+        },
+        reaction_);
+  }
+
+  /// Slopes with their Jacobian.
+  [[nodiscard]] StateSlopes at(double T, double const* x) const {
+    using D = Dual<max_states + 1>;
+    StateSlopes out;
+    std::visit(
+        [&](auto const& r) {
+          if constexpr (is_single<decltype(r)>) {
+            auto const p = r.rate(T, x[0]);
+            out.f[0] = p.value;
+            out.dT[0] = p.dT;
+            out.dx[0][0] = p.dalpha;
+          } else {
+            auto const n = r.states();
+            std::array<D, max_states> X, F;
+            for (std::size_t k = 0; k < n; ++k) X[k] = D::variable(x[k], k);
+            r.slopes(D::variable(T, max_states), X.data(), F.data());
+            for (std::size_t i = 0; i < n; ++i) {
+              out.f[i] = F[i].value;
+              out.dT[i] = F[i].derivative[max_states];
+              for (std::size_t k = 0; k < n; ++k) out.dx[i][k] = F[i].derivative[k];
+            }
+          }
+        },
+        reaction_);
+    return out;
+  }
+
+  /// For a scheme of one state, at many points: the rate and its partial derivatives. The kind of
+  /// law is looked up once, not at each point.
+  void at(std::span<double const> T, std::span<double const> alpha,
+          std::span<Partial<double>> rate) const {
+    if (auto const* blend = std::get_if<BlendedReaction<Parameter>>(&reaction_)) {
+      for (std::size_t i = 0; i < rate.size(); ++i) rate[i] = blend->rate(T[i], alpha[i]);
+      return;
+    }
+    auto const& single = std::get<SingleReaction<Parameter>>(reaction_);
+    std::visit(
+        [&](auto const& f, auto const& d) {
+          for (std::size_t i = 0; i < rate.size(); ++i) {
+            rate[i] = f.rate(T[i], alpha[i], d.at(T[i], alpha[i]));
+          }
+        },
+        single.law, single.diffusion);
+  }
+
+ private:
+  template <class R>
+  static constexpr bool is_single =
+      std::is_same_v<std::remove_cvref_t<R>, SingleReaction<Parameter>> ||
+      std::is_same_v<std::remove_cvref_t<R>, BlendedReaction<Parameter>>;
+  Reaction<Parameter> reaction_;
+};
+
+}  // namespace cure::kinetics
