@@ -1,7 +1,7 @@
 """The compiled part: conversion, the GIL and exceptions only. SI units throughout."""
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -111,3 +111,44 @@ def load_resin(path: _Path, /) -> Resin:
 
 def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
     """Degree of cure at the gel point [-] of monomers with f and g groups at ratio r."""
+
+def solve_wall(
+    geometry: str,
+    inner_radius: float,
+    layers: Sequence[Mapping[str, object]],
+    inner: Mapping[str, object],
+    outer: Mapping[str, object],
+    initial: ArrayLike,
+    times: ArrayLike,
+    resin: Resin | None = None,
+    reacting: int | None = None,
+    source: float = 0.0,
+    alpha0: float | None = None,
+    tolerance: tuple[float, float] = (5e-3, 1e-6),
+) -> tuple[_Array, _Array]:
+    """Conduction with cure through a layered wall, by the solver of the whole job.
+
+    Args:
+        geometry: ``slab`` (per m2), ``cylinder`` (per m) or ``sphere``.
+        inner_radius: of the innermost face [m]; 0 for a solid body, which has no inner surface.
+        layers: inside to outside, each ``name``, ``thickness`` [m], ``conductivity`` [W/(m K)],
+            ``density`` [kg/m3], ``specific_heat`` [J/(kg K)], ``cells``, and optionally ``growth``
+            (last cell width over first) and ``contact_outside`` [m2 K/W].
+        inner: ``{"kind": "insulated"}``, ``{"kind": "temperature", "time": [s], "value": [K]}``,
+            ``{"kind": "flux", "time": [s], "value": [W/m2]}`` into the wall, or
+            ``{"kind": "convection", "h": [W/(m2 K)], "temperature": [K], "absorbed": [W/m2]}``,
+            where each value is a number or a table ``{"time": [s], "value": [...]}``.
+        outer: the same.
+        initial: temperatures (cells,) [K].
+        times: at which to read the solution (n,) [s], rising, from 0 on.
+        resin: what cures, if anything does; with ``reacting``, the index of its layer.
+        source: heat of full cure per volume of that layer [J/m3].
+        alpha0: initial degree of cure; None takes the resin's own.
+        tolerance: local error allowed in one step [K], [-].
+
+    Returns:
+        Temperatures (n, cells) [K] and degrees of cure (n, reacting cells) [-].
+
+    Raises:
+        CureError: bad input, or a run that stopped (``time_reached_s``).
+    """

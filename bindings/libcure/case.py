@@ -59,7 +59,7 @@ class Case:
         Raises:
             CureError: as for a file; a NaN or an infinity is named by its field.
         """
-        text = json.dumps(_plain(document, "", name), ensure_ascii=False)
+        text = json.dumps(_plain(document, "", name))
         return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name)
 
     def replace(self, changes: Mapping[str, Any]) -> Case:

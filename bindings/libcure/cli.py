@@ -115,17 +115,18 @@ def predict(
 @app.command()
 @_one_line_errors
 def check(
-    file: Annotated[Path, typer.Argument(metavar="CASE.json", help="A case file or a resin file.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="A case, or a resin, material, ground or verdict.")],
 ) -> None:
-    """Check a case file or a resin file; says what is wrong first."""
-    document = documents.read_object(file)
-    described: str
-    if document.get("format") == "libcure/resin/1":
-        described = f"resin {libcure.load_resin(file.resolve()).id}"
-    else:
+    """Check a document; says what is wrong first."""
+    kind = documents.format_of(file)
+    if kind not in documents.formats() or kind == "libcure/case/1":
         case = libcure.load_case(file)
         count = len(case.defaults)
+        document = case.document
         described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
+    else:
+        described = f"resin {models.read_resin(file).id}" if kind == "libcure/resin/1" else str(kind)
+        document = documents.read_object(file)
     documents.validate(document, str(file))
     _console().print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
 

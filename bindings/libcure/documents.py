@@ -11,12 +11,23 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from libcure.errors import CureError, input_error
+from libcure.errors import input_error
 
 if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
-__all__ = ["models_folder", "output_path", "read_object", "read_text", "replacing", "validate", "write_json"]
+__all__ = [
+    "format_of",
+    "formats",
+    "models_folder",
+    "output_path",
+    "read_object",
+    "read_text",
+    "replacing",
+    "to_json",
+    "validate",
+    "write_json",
+]
 
 LARGEST_FILE = 16 * 2**20  # bytes, as in the core
 
@@ -56,19 +67,40 @@ def read_text(path: str | os.PathLike[str]) -> str:
 
 
 def read_object(path: str | os.PathLike[str]) -> dict[str, Any]:
-    """A JSON object from a file, as far as Python reads it; the core's reader is stricter.
+    """A JSON object from a file; NaN and repeated keys are refused, as in the core.
 
     Raises:
-        CureError: it cannot be read or is not a JSON object.
+        CureError: it cannot be read or is not such an object.
     """
     name = os.fspath(path)
+
+    def no_constant(word: str) -> None:
+        raise input_error("document", f"not JSON ({word})", "a JSON document", name)
+
+    def no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        found = dict(pairs)
+        if len(found) < len(pairs):
+            repeated = next(key for i, (key, _) in enumerate(pairs) if key in dict(pairs[:i]))
+            raise input_error(repeated, "given twice", "each key once", name)
+        return found
+
     try:
-        document = json.loads(read_text(path))
+        document = json.loads(read_text(path), parse_constant=no_constant, object_pairs_hook=no_repeats)
     except (json.JSONDecodeError, RecursionError) as error:
         raise input_error("document", f"not JSON ({error})", "a JSON document", name) from None
     if not isinstance(document, dict):
         raise input_error("document", f"a JSON {type(document).__name__}", "an object {...}", name)
     return document
+
+
+def format_of(path: str | os.PathLike[str]) -> str | None:
+    """The ``format`` of a JSON file; None when it has none or is no JSON object."""
+    try:
+        document = json.loads(read_text(path))
+    except (json.JSONDecodeError, RecursionError):
+        return None
+    given = document.get("format") if isinstance(document, dict) else None
+    return given if isinstance(given, str) else None
 
 
 def output_path(path: str | os.PathLike[str], option: str, suffixes: tuple[str, ...]) -> Path:
@@ -130,13 +162,26 @@ def write_json(document: Mapping[str, Any], path: str | os.PathLike[str]) -> Non
 
 
 @cache
-def _validator(kind: str) -> Validator | None:
+def _validator(kind: str) -> Validator:
+    """Validator of one kind of document; schemas refer to each other by file name."""
     from jsonschema import Draft202012Validator
+    from referencing import Registry
+    from referencing.jsonschema import DRAFT202012
 
-    path = models_folder() / "schema" / f"{kind}.schema.json"
-    if not path.is_file():
-        return None
-    return Draft202012Validator(json.loads(path.read_text(encoding="utf-8")))
+    folder = models_folder() / "schema"
+    schemas = {path.name: json.loads(path.read_text(encoding="utf-8")) for path in folder.glob("*.schema.json")}
+    registry: Registry[Any] = Registry().with_resources(
+        (name, DRAFT202012.create_resource(schema)) for name, schema in schemas.items()
+    )
+    return Draft202012Validator(schemas[f"{kind}.schema.json"], registry=registry)
+
+
+def formats() -> list[str]:
+    """Formats that have a schema, such as ``libcure/case/1``."""
+    folder = models_folder() / "schema"
+    schemas = [json.loads(path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*.schema.json"))]
+    consts = [schema["properties"].get("format", {}).get("const") for schema in schemas]
+    return [const for const in consts if const is not None]
 
 
 def validate(document: Mapping[str, Any], file: str = "") -> None:
@@ -146,7 +191,7 @@ def validate(document: Mapping[str, Any], file: str = "") -> None:
     schema cannot say, such as the order of stages.
 
     Args:
-        document: a parsed case, resin or verdict.
+        document: a parsed case, resin, material, ground or verdict.
         file: for messages.
 
     Raises:
@@ -155,16 +200,10 @@ def validate(document: Mapping[str, Any], file: str = "") -> None:
     from jsonschema.exceptions import best_match
 
     given = document.get("format")
-    parts = given.split("/") if isinstance(given, str) else []
-    known = sorted(p.name.removesuffix(".schema.json") for p in (models_folder() / "schema").glob("*.schema.json"))
-    validator = _validator(parts[1]) if len(parts) == 3 and parts[1] in known else None
-    if validator is None:
-        formats = ", ".join(f'"libcure/{kind}/1"' for kind in known)
-        raise input_error("format", json.dumps(given), f"one of {formats}", file)
-    error = best_match(validator.iter_errors(document))
+    if given not in formats():
+        known = ", ".join(f'"{name}"' for name in formats())
+        raise input_error("format", json.dumps(given), f"one of {known}", file)
+    error = best_match(_validator(given.split("/")[1]).iter_errors(document))
     if error is not None:
-        raise _as_cure_error(error.json_path.removeprefix("$").lstrip("."), error.message, file)
-
-
-def _as_cure_error(field: str, message: str, file: str) -> CureError:
-    return input_error(field or "document", message, "a document that fits its schema", file)
+        field = error.json_path.removeprefix("$").lstrip(".") or "document"
+        raise input_error(field, error.message, "a document that fits its schema", file)

@@ -11,7 +11,7 @@ from libcure import _core
 from libcure.documents import models_folder, read_text
 from libcure.errors import input_error
 
-__all__ = ["Material", "ids", "load_resin", "materials"]
+__all__ = ["Material", "ids", "load_resin", "materials", "read_resin"]
 
 
 @dataclass(frozen=True)
@@ -39,11 +39,20 @@ def load_resin(name: str | os.PathLike[str]) -> _core.Resin:
         CureError: no such model, or a file that is not one.
     """
     text = os.fspath(name)
-    if os.sep in text or "/" in text or text.endswith(".json"):
-        return _core.load_resin(Path(text))
+    if "/" in text or text.endswith(".json"):
+        return read_resin(text)
     if text not in ids("resins"):
         raise input_error("resin", f'"{text}"', f"one of {', '.join(ids('resins'))}, or a path to a .json file")
     return _core.load_resin(models_folder() / "resins" / f"{text}.json")
+
+
+def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
+    """A resin model from a file.
+
+    Raises:
+        CureError: with the field, its value, what is allowed and the file.
+    """
+    return _core.load_resin(Path(path))
 
 
 def materials(folder: str) -> list[Material]:

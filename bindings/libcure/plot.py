@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import os
 from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -81,6 +82,13 @@ TICKS = (  # [min], and how a person says it
 )
 
 
+def _style() -> AbstractContextManager[None]:
+    """Our own settings, whatever the user's are."""
+    defaults: Any = {**matplotlib.rcParamsDefault, **STYLE}
+    del defaults["backend"]
+    return matplotlib.rc_context(defaults)
+
+
 class VerdictFigure(Figure):
     """A figure that a notebook shows by itself, and that no global state of pyplot knows."""
 
@@ -92,7 +100,7 @@ class VerdictFigure(Figure):
 
 def draw(prediction: Prediction) -> VerdictFigure:
     """Draws a prediction."""
-    with matplotlib.rc_context(STYLE):
+    with _style():
         return _Picture(prediction).figure
 
 
@@ -108,7 +116,7 @@ def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     metadata: dict[str, Any] = {"png": {"Software": None}, "svg": {}, "pdf": {}}[kind]
     if "SOURCE_DATE_EPOCH" not in os.environ:
         metadata.update({"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {}))
-    with matplotlib.rc_context(STYLE):
+    with _style():
         figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
 
 

@@ -30,5 +30,6 @@ inline py::array_t<double> like(Array const& a) {
 void bind_errors(py::module_& m);
 void bind_resin(py::module_& m);
 void bind_case(py::module_& m);
+void bind_wall(py::module_& m);
 
 }  // namespace cure::python

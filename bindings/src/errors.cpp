@@ -1,3 +1,5 @@
+#include <string_view>
+
 #include "bind.hpp"
 #include "cure/error.hpp"
 
@@ -7,9 +9,15 @@ namespace {
 
 PYBIND11_CONSTINIT py::gil_safe_call_once_and_store<py::object> cure_error;
 
+/// Text for Python; what is not UTF-8, such as half a letter in a parser's message, is replaced.
+py::str text(std::string_view bytes) {
+  return py::reinterpret_steal<py::str>(
+      PyUnicode_DecodeUTF8(bytes.data(), static_cast<py::ssize_t>(bytes.size()), "replace"));
+}
+
 /// Raises CureError with the parts of the message as attributes.
 void raise(char const* what, py::dict const& parts) {
-  py::object error = cure_error.get_stored()(what);
+  py::object error = cure_error.get_stored()(text(what));
   for (auto const& [name, value] : parts) py::setattr(error, name, value);
   PyErr_SetObject(cure_error.get_stored().ptr(), error.ptr());
 }
@@ -24,8 +32,8 @@ void bind_errors(py::module_& m) {
     try {
       if (p) std::rethrow_exception(p);
     } catch (InputError const& e) {
-      raise(e.what(), py::dict("field"_a = e.field(), "value"_a = e.value(),
-                               "allowed"_a = e.allowed(), "file"_a = e.file()));
+      raise(e.what(), py::dict("field"_a = text(e.field()), "value"_a = text(e.value()),
+                               "allowed"_a = text(e.allowed()), "file"_a = text(e.file())));
     } catch (SolverError const& e) {
       raise(e.what(), py::dict("time_reached_s"_a = e.time_reached()));
     } catch (Error const& e) {

@@ -5,4 +5,5 @@ PYBIND11_MODULE(_core, m) {
   cure::python::bind_errors(m);
   cure::python::bind_resin(m);
   cure::python::bind_case(m);
+  cure::python::bind_wall(m);
 }

@@ -61,8 +61,9 @@ void bind_resin(py::module_& m) {
       .def_readonly("initial_degree_of_cure", &Resin::initial_degree_of_cure)
       .def_readonly("alpha_gel", &Resin::alpha_gel)
       .def_readonly("heat_of_reaction", &Resin::heat_of_reaction)
-      .def_readonly("specific_heat", &Resin::specific_heat)
-      .def_readonly("density", &Resin::density)
+      .def_property_readonly("specific_heat",
+                             [](Resin const& r) { return r.specific_heat.reference; })
+      .def_property_readonly("density", [](Resin const& r) { return r.density.reference; })
       .def_property_readonly("temperature_min",
                              [](Resin const& r) { return r.validity.temperature_min; })
       .def_property_readonly("temperature_max",

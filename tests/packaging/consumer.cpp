@@ -1,21 +1,23 @@
-// What a project that only knows find_package(libcure) can do: compile against the headers and find
-// the models.
-#include <cmath>
+// What a project that only knows find_package(libcure) can do: predict a case with the installed
+// headers and the installed models.
 #include <cstdio>
-#include <fstream>
+#include <filesystem>
 
-#include "cure/error.hpp"
-#include "cure/units.hpp"
+#include "cure/io/case_file.hpp"
+#include "cure/process/cautions.hpp"
 
 int main() {
-  auto const unit = cure::units::find("kcal/mol", cure::units::Kind::molar_energy);
-  if (!unit || std::abs(cure::units::to_si(1.0, *unit) - 4184.0) > 1e-9) {
-    std::puts("1 kcal/mol is not 4184 J/mol");
-    return 1;
+  std::filesystem::path const models = MODELS_DIR;
+  int cases = 0;
+  for (auto const& entry : std::filesystem::directory_iterator(models / "cases")) {
+    auto const verdict =
+        cure::process::predict(cure::io::load_case(entry.path(), {{models}})).verdict;
+    if (!verdict.gel_time_first) {
+      std::printf("%s: no gel time\n", entry.path().c_str());
+      return 1;
+    }
+    ++cases;
   }
-  if (!std::ifstream(MODELS_DIR "/references.bib")) {
-    std::puts("no references.bib in " MODELS_DIR);
-    return 1;
-  }
-  return 0;
+  std::printf("%d cases\n", cases);
+  return cases > 0 ? 0 : 1;
 }

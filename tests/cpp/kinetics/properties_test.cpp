@@ -98,8 +98,8 @@ Resin<double> warm_resin() {
   r.rate = CureRate<double>(KamalSourour<double>{Arrhenius<double>::from_A(2.5e5, 58e3),
                                                  Arrhenius<double>::from_A(2e6, 56e3), 0.8, 1.6});
   r.heat_of_reaction = 400e3;
-  r.density = 1150.0;
-  r.specific_heat = 1800.0;
+  r.density.reference = 1150.0;
+  r.specific_heat.reference = 1800.0;
   return r;
 }
 
@@ -137,7 +137,8 @@ TEST(LumpedMass, ExplodesAboveSemenovsLimitOnly) {
     r.heat_of_reaction = 1e10;
     double const rate = Q / r.heat_of_reaction;
     r.rate = CureRate<double>(NthOrder<double>{Arrhenius<double>::centred(rate, E, Ta), 0.0});
-    auto const path = cure_lumped(r, {1.0, 1.0, hA, Ta}, Ta, {0.0}, 30.0 * r.specific_heat / hA);
+    auto const path =
+        cure_lumped(r, {1.0, 1.0, hA, Ta}, Ta, {0.0}, 30.0 * r.specific_heat.reference / hA);
     return path.state(path.times().size() - 1)[0] > Ta + 4.0 * gas_constant * Ta * Ta / E;
   };
   double const limit = 1.0 / std::exp(1.0);

@@ -22,26 +22,25 @@ class Conduction {
     auto const half = [&](std::size_t i, double a, double b) {
       return shell_resistance(mesh_.geometry, a, b, material(i).conductivity);
     };
-    capacity_.reserve(n);
-    conductance_.reserve(n > 0 ? n - 1 : 0);
     for (std::size_t i = 0; i < n; ++i) {
       capacity_.push_back(material(i).heat_capacity() * mesh_.volume[i]);
-      if (i + 1 == n) break;
-      double const face = mesh_.face[i + 1];
-      double resistance = half(i, mesh_.node[i], face) + half(i + 1, face, mesh_.node[i + 1]);
-      if (mesh_.layer[i] != mesh_.layer[i + 1]) {
-        resistance +=
-            mesh_.layers[mesh_.layer[i]].contact_outside / surface_area(mesh_.geometry, face);
-      }
-      conductance_.push_back(1.0 / resistance);
+      // The innermost half of a solid body has no inner surface; its resistance is not used.
+      double const inner = mesh_.face[i] > 0.0 || mesh_.geometry == Geometry::slab
+                               ? half(i, mesh_.face[i], mesh_.node[i])
+                               : 1.0;
+      inner_half_of_.push_back(inner);
+      outer_half_of_.push_back(half(i, mesh_.node[i], mesh_.face[i + 1]));
+    }
+    for (std::size_t i = 0; i + 1 < n; ++i) {
+      bool const interface = mesh_.layer[i] != mesh_.layer[i + 1];
+      contact_.push_back(interface ? mesh_.layers[mesh_.layer[i]].contact_outside /
+                                         surface_area(mesh_.geometry, mesh_.face[i + 1])
+                                   : 0.0);
+      conductance_.push_back(1.0 / (outer_half_of_[i] + contact_[i] + inner_half_of_[i + 1]));
     }
     inner_area_ = surface_area(mesh_.geometry, mesh_.face.front());
     outer_area_ = surface_area(mesh_.geometry, mesh_.face.back());
-    // A solid body has no inner surface; its resistance is not used.
-    bool const solid = mesh_.geometry != Geometry::slab && mesh_.face.front() == 0.0;
-    inner_half_ = solid ? 1.0 : half(0, mesh_.face.front(), mesh_.node.front());
-    if (solid) inner_ = Insulated{};
-    outer_half_ = half(n - 1, mesh_.node.back(), mesh_.face.back());
+    if (mesh_.geometry != Geometry::slab && mesh_.face.front() == 0.0) inner_ = Insulated{};
   }
 
   [[nodiscard]] std::size_t size() const { return capacity_.size(); }
@@ -54,10 +53,10 @@ class Conduction {
   /// Conductance between cell i and i + 1 [W/K].
   [[nodiscard]] std::span<double const> conductance() const { return conductance_; }
   [[nodiscard]] SurfaceLoad inner_load(double t) const {
-    return surface_load(inner_, t, inner_area_, inner_half_);
+    return surface_load(inner_, t, inner_area_, inner_half_of_.front());
   }
   [[nodiscard]] SurfaceLoad outer_load(double t) const {
-    return surface_load(outer_, t, outer_area_, outer_half_);
+    return surface_load(outer_, t, outer_area_, outer_half_of_.back());
   }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);
@@ -66,10 +65,20 @@ class Conduction {
     return times;
   }
 
+  /// The conductances when conductivity is `factor` (of each cell) times that of its material
+  /// [W/K].
+  void scaled_conductance(std::span<double const> factor, std::span<double> G) const {
+    for (std::size_t i = 0; i + 1 < size(); ++i) {
+      G[i] = 1.0 /
+             (outer_half_of_[i] / factor[i] + contact_[i] + inner_half_of_[i + 1] / factor[i + 1]);
+    }
+  }
+
   /// Net conducted heat into each interior face pair, added to `heat` [W].
-  void add_conducted(std::span<double const> T, std::span<double> heat) const {
-    for (std::size_t i = 0; i + 1 < capacity_.size(); ++i) {
-      double const q = conductance_[i] * (T[i + 1] - T[i]);
+  static void add_conducted(std::span<double const> G, std::span<double const> T,
+                            std::span<double> heat) {
+    for (std::size_t i = 0; i + 1 < T.size(); ++i) {
+      double const q = G[i] * (T[i + 1] - T[i]);
       heat[i] += q;
       heat[i + 1] -= q;
     }
@@ -79,7 +88,8 @@ class Conduction {
   Mesh mesh_;
   Boundary inner_, outer_;
   std::vector<double> capacity_, conductance_;
-  double inner_area_ = 0.0, outer_area_ = 0.0, inner_half_ = 1.0, outer_half_ = 1.0;
+  std::vector<double> inner_half_of_, outer_half_of_, contact_;  ///< resistances [K/W]
+  double inner_area_ = 0.0, outer_area_ = 0.0;
 };
 
 }  // namespace cure::heat

@@ -27,7 +27,7 @@ class CaseReader {
     Reader d(document, "", file_);
     expect_format(d, "libcure/case/1");
     if (d.has("title")) c_.title = d.text("title");
-    d.skip("note");
+    if (d.has("note")) d.text("note");
     c_.resin = read_resin_model(d);
     read_pipe(d);
     read_liner(d);
@@ -189,7 +189,7 @@ class CaseReader {
       s.mass = values_.number_or(r, "mass_kg", {.low = 0.0, .high = 1000.0, .above = true},
                                  c_.resin_in_liner(), "the resin that the liner holds");
       // A pouch laid flat, 20 mm thick, both faces free.
-      double const flat = 2.0 * s.mass / c_.resin.density / 0.02;
+      double const flat = 2.0 * s.mass / c_.resin.density.reference / 0.02;
       s.surface_area = values_.number_or(r, "surface_area_m2", {.low = 0.0, .high = 100.0}, flat,
                                          "a flat pouch 20 mm thick");
       s.h = values_.h_or(r, 8.0);
@@ -254,9 +254,10 @@ class CaseReader {
     if (r.has("cells")) {
       auto cells = r.object("cells");
       auto const take = [&](char const* key, std::size_t& into) {
-        if (cells.has(key)) {
-          into = static_cast<std::size_t>(cells.number(key, {.low = 2.0, .high = 2000.0}));
-        }
+        if (!cells.has(key)) return;
+        double const count = cells.number(key, {.low = 2.0, .high = 2000.0});
+        if (count != std::floor(count)) cells.fail(key, shown(count), "a whole number, 2 to 2000");
+        into = static_cast<std::size_t>(count);
       };
       take("bladder", n.bladder);
       take("liner", n.liner);

@@ -62,6 +62,29 @@ inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin) {
   return Tg;
 }
 
+/// Linear changes of density, specific heat and conductivity with temperature and cure.
+inline void read_variation(Reader& resin, kinetics::Resin<double>& r) {
+  auto v = resin.object("variation");
+  double const T_ref = quantity(v, "T_ref", units::Kind::temperature, temperature());
+  auto const take = [&](char const* key, kinetics::LinearProperty<double>& property) {
+    property.T_ref = T_ref;
+    if (!v.has(key)) return;
+    auto p = v.object(key);
+    if (p.has("per_K")) {
+      property.a_T =
+          quantity(p, "per_K", units::Kind::inverse_temperature, {.low = -5e-3, .high = 5e-3});
+    }
+    if (p.has("with_cure")) {
+      property.a_alpha = quantity(p, "with_cure", units::Kind::number, {.low = -0.5, .high = 0.5});
+    }
+    p.finish();
+  };
+  take("density", r.density);
+  take("specific_heat", r.specific_heat);
+  take("conductivity", r.conductivity);
+  v.finish();
+}
+
 }  // namespace detail
 
 /// @throws InputError
@@ -81,9 +104,10 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   r.initial_degree_of_cure =
       quantity(d, "initial_degree_of_cure", Kind::number, {.low = 0.0, .high = 0.99});
   r.heat_of_reaction = quantity(d, "heat_of_reaction", Kind::specific_energy, detail::positive());
-  r.density = quantity(d, "density", Kind::density, detail::positive());
-  r.specific_heat = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
-  r.conductivity = quantity(d, "conductivity", Kind::conductivity, detail::positive());
+  r.density.reference = quantity(d, "density", Kind::density, detail::positive());
+  r.specific_heat.reference = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
+  r.conductivity.reference = quantity(d, "conductivity", Kind::conductivity, detail::positive());
+  if (d.has("variation")) detail::read_variation(d, r);
   auto gel = d.object("gel");
   r.alpha_gel = quantity(gel, "alpha_gel", Kind::number, {.low = 0.0, .high = 1.0, .above = true});
   gel.finish();
@@ -97,6 +121,20 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
     law.alpha_gel = r.alpha_gel;
     v.finish();
     r.viscosity = law;
+  }
+  if (d.has("modulus")) {
+    auto m = d.object("modulus");
+    kinetics::ModulusDevelopment<double> law;
+    law.glass = quantity(m, "glass", Kind::pressure, detail::positive());
+    law.rubber = quantity(m, "rubber", Kind::pressure, detail::positive());
+    law.width = quantity(m, "width", Kind::temperature_difference, detail::positive());
+    law.alpha_gel = r.alpha_gel;
+    law.glass_transition = r.glass_transition;
+    m.finish();
+    r.modulus = law;
+  }
+  if (d.has("shrinkage")) {
+    r.shrinkage = {quantity(d, "shrinkage", Kind::number, {.low = 0.0, .high = 0.5}), r.alpha_gel};
   }
   auto limit = d.object("working_limit");
   if (limit.has("viscosity")) {

@@ -60,7 +60,8 @@ struct Range {
     if (std::isinf(low) && std::isinf(high)) return "a finite number";
     if (std::isinf(high)) return (above ? "above " : "at least ") + shown(low);
     if (std::isinf(low)) return "at most " + shown(high);
-    return (above ? "above " : "") + shown(low) + " to " + shown(high);
+    return above ? "above " + shown(low) + ", at most " + shown(high)
+                 : shown(low) + " to " + shown(high);
   }
 };
 
@@ -85,7 +86,7 @@ class Reader {
 
   /// The value of a key that must be there.
   Json const& at(std::string const& key, std::string const& allowed) {
-    if (!has(key)) fail(key, "missing", allowed);
+    if (!has(key)) fail(key, "missing", allowed + near_miss(key));
     return (*object_)[key];
   }
 
@@ -193,11 +194,24 @@ class Reader {
   }
   static std::string shown_value(Json const& value) {
     auto text = value.dump();
-    if (text.size() > 60) text = text.substr(0, 57) + "...";
-    return text;
+    if (text.size() <= 60) return text;
+    std::size_t cut = 57;  // at the start of a letter of UTF-8
+    while (cut > 0 && (static_cast<unsigned char>(text[cut]) & 0xC0u) == 0x80u) --cut;
+    return text.substr(0, cut) + "...";
   }
 
  private:
+  /// Names a key that may stand for a missing one, such as another unit of it.
+  [[nodiscard]] std::string near_miss(std::string const& key) const {
+    for (auto const& [given, value] : object_->items()) {
+      if (!asked_.contains(given) &&
+          edit_distance(given, key) <= std::min<std::size_t>(3, key.size() / 4)) {
+        return "; did you mean \"" + key + "\" by \"" + given + "\"?";
+      }
+    }
+    return {};
+  }
+
   [[noreturn]] void fail_here(std::string const& value, std::string const& allowed) const {
     throw InputError(path_.empty() ? "document" : path_, value, allowed, file_);
   }
@@ -212,7 +226,13 @@ class Reader {
 inline Json parse(std::string const& text, std::string const& file) {
   std::vector<std::set<std::string>> seen;
   std::string repeated;
-  auto const watch = [&](int, Json::parse_event_t event, Json& parsed) {
+  // No document of ours is deep, and one that nests without end would exhaust the stack later.
+  constexpr int deepest = 32;
+  auto const watch = [&](int depth, Json::parse_event_t event, Json& parsed) {
+    if (depth > deepest) {
+      throw InputError("document", "nested deeper than " + std::to_string(deepest),
+                       "a JSON document", file);
+    }
     if (event == Json::parse_event_t::object_start) seen.emplace_back();
     if (event == Json::parse_event_t::object_end) seen.pop_back();
     if (event == Json::parse_event_t::key && repeated.empty() &&

@@ -52,12 +52,13 @@ struct LumpedMass {
 inline numerics::Trajectory cure_lumped(Resin<double> const& resin, LumpedMass const& body,
                                         double T0, std::vector<double> const& states,
                                         double duration, double tolerance = 1e-8) {
-  double const capacity = body.mass * resin.specific_heat;
+  auto const& c = resin.specific_heat;
   auto const slope = [&](std::vector<double> const& y, std::vector<double>& f, double t) {
     resin.rate.slopes(y[0], y.data() + 1, f.data() + 1);
-    f[0] = (body.mass * resin.heat_of_reaction * f[1] -
-            body.h.at(t) * body.surface_area * (y[0] - body.ambient.at(t))) /
-           capacity;
+    // The heat of reaction holds at T_ref; cured resin of another heat capacity stores the rest.
+    double const H = resin.heat_of_reaction - c.reference * c.a_alpha * (y[0] - c.T_ref);
+    f[0] = (body.mass * H * f[1] - body.h.at(t) * body.surface_area * (y[0] - body.ambient.at(t))) /
+           (body.mass * c.at(y[0], y[1]));
   };
   std::vector<double> y{T0};
   y.insert(y.end(), states.begin(), states.end());

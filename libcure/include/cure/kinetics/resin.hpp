@@ -10,6 +10,7 @@
 
 #include "cure/kinetics/cure_rate.hpp"
 #include "cure/kinetics/glass_transition.hpp"
+#include "cure/kinetics/stiffness.hpp"
 #include "cure/kinetics/viscosity.hpp"
 
 namespace cure::kinetics {
@@ -37,13 +38,15 @@ struct Resin {
 
   CureRate<Scalar> rate;
   Scalar initial_degree_of_cure{0.0};
-  Scalar heat_of_reaction{0.0};  ///< [J/kg resin]
-  Scalar density{0.0};           ///< [kg/m3]
-  Scalar specific_heat{0.0};     ///< [J/(kg K)]
-  Scalar conductivity{0.0};      ///< [W/(m K)]
+  Scalar heat_of_reaction{0.0};          ///< [J/kg resin]
+  LinearProperty<Scalar> density;        ///< [kg/m3]
+  LinearProperty<Scalar> specific_heat;  ///< [J/(kg K)]
+  LinearProperty<Scalar> conductivity;   ///< [W/(m K)]
   DiBenedetto<Scalar> glass_transition;
   Scalar alpha_gel{1.0};
   std::optional<CastroMacosko<Scalar>> viscosity;
+  std::optional<ModulusDevelopment<Scalar>> modulus;
+  std::optional<CureShrinkage<Scalar>> shrinkage;
   WorkingLimit<Scalar> working_limit;
 
   Scalar release_alpha_min{1.0};

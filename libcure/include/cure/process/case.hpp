@@ -124,9 +124,10 @@ struct Case {
   Discretisation discretisation;
   std::vector<std::string> defaults;  ///< what the document left out, and what served instead
 
+  /// Uncured, at the reference temperature.
   [[nodiscard]] heat::Material neat_resin() const {
-    return {resin.id, resin.conductivity, resin.density, resin.specific_heat,
-            resin.temperature_limit};
+    return {resin.id, resin.conductivity.reference, resin.density.reference,
+            resin.specific_heat.reference, resin.temperature_limit};
   }
   [[nodiscard]] heat::Material laminate() const {
     return heat::laminate(neat_resin(), liner.fibre, liner.fibre_volume_fraction);
@@ -138,11 +139,11 @@ struct Case {
     double const volume =
         heat::shell_volume(heat::Geometry::cylinder, bore_radius(), 0.5 * pipe.inner_diameter) *
         liner.length;
-    return volume * (1.0 - liner.fibre_volume_fraction) * resin.density;
+    return volume * (1.0 - liner.fibre_volume_fraction) * resin.density.reference;
   }
   /// Heat of full cure per volume of laminate [J/m3].
   [[nodiscard]] double heat_of_laminate() const {
-    return (1.0 - liner.fibre_volume_fraction) * resin.density * resin.heat_of_reaction;
+    return (1.0 - liner.fibre_volume_fraction) * resin.density.reference * resin.heat_of_reaction;
   }
 };
 

@@ -112,7 +112,9 @@ class Simulation {
     part.mesh = conduction.mesh();
     auto const corners = conduction.corners();
     Wall wall(std::move(conduction), case_.resin.rate, part.mesh.find("liner"),
-              case_.heat_of_laminate(), case_.discretisation.tolerance);
+              case_.heat_of_laminate(), case_.discretisation.tolerance,
+              laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
+                                  case_.liner.fibre_volume_fraction));
     part.cells = wall.cells();
     part.first_reacting = wall.first_reacting();
     part.reacting = wall.reacting_cells();
@@ -135,15 +137,22 @@ class Simulation {
       if (t > 0.0 && t < duration) stops.insert(t);
     }
     stops.insert(duration);
+    wall.to_state(y);
     numerics::DenseStepper<Wall> stepper;
     stepper.initialize(y, 0.0, 0.0);
     stepper.relinearise(wall);
     part.path = numerics::Trajectory(wall.size());
-    part.path.append(0.0, stepper.current_state(), stepper.current_slope());
+    auto const keep = [&] {
+      auto state = stepper.current_state();
+      auto slope = stepper.current_slope();
+      wall.to_temperature(state, slope);
+      part.path.append(stepper.current_time(), state, slope);
+    };
+    keep();
     for (double const stop : stops) {
       while (stepper.current_time() < stop) {
         stepper.do_step(wall, stop);
-        part.path.append(stepper.current_time(), stepper.current_state(), stepper.current_slope());
+        keep();
       }
     }
     part.steps = stepper.steps();
