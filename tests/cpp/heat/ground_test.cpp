@@ -121,18 +121,23 @@ double rise(Geometry geometry, double inner, double distance, double duration) {
   return test::solve(wall, test::uniform_state(wall, 280.0), duration)[0] - 280.0;
 }
 
-TEST(FarRadius, ErrorEstimateIsSharpForPlaneGroundAndSafeAroundAPipe) {
+TEST(FarRadius, ErrorEstimateIsSharpForPlaneGroundAndCloseAroundAPipe) {
   double const a = 1.5 / (1800.0 * 1200.0), duration = 6.0 * 3600.0;
-  double const distance = far_radius(0.08, a, duration, 0.03) - 0.08;
-  EXPECT_NEAR(far_radius_error(distance, a, duration), 0.03, 1e-9);
-  double const plane = rise(Geometry::slab, 0.0, distance, duration);
-  double const plane_far = rise(Geometry::slab, 0.0, 4.0 * distance, duration);
-  EXPECT_NEAR((plane_far - plane) / plane_far, 0.03, 1e-3);
-  double const pipe = rise(Geometry::cylinder, 0.08, distance, duration);
-  double const pipe_far = rise(Geometry::cylinder, 0.08, 4.0 * distance, duration);
-  EXPECT_GT(pipe_far - pipe, 0.0);
-  EXPECT_LT((pipe_far - pipe) / pipe_far, 0.03);
+  for (double const error : {0.1, 0.01}) {
+    double const distance = far_radius(0.08, a, duration, error) - 0.08;
+    EXPECT_NEAR(far_radius_error(distance, a, duration), error, 1e-9);
+    double const plane = rise(Geometry::slab, 0.0, distance, duration);
+    double const plane_far = rise(Geometry::slab, 0.0, 4.0 * distance, duration);
+    EXPECT_NEAR((plane_far - plane) / plane_far, error, 0.02 * error);
+    for (double const radius : {0.02, 0.08, 0.3}) {
+      double const pipe = rise(Geometry::cylinder, radius, distance, duration);
+      double const pipe_far = rise(Geometry::cylinder, radius, 4.0 * distance, duration);
+      EXPECT_GT((pipe_far - pipe) / pipe_far, 0.5 * error);
+      EXPECT_LT((pipe_far - pipe) / pipe_far, 1.15 * error);
+    }
+  }
   EXPECT_THROW((void)far_radius(0.08, a, duration, 0.0), InputError);
+  EXPECT_THROW((void)far_radius(0.08, a, -1.0, 0.1), InputError);
 }
 
 }  // namespace

@@ -137,9 +137,13 @@ TEST(LumpedMass, ExplodesAboveSemenovsLimitOnly) {
     r.heat_of_reaction = 1e10;
     double const rate = Q / r.heat_of_reaction;
     r.rate = CureRate<double>(NthOrder<double>{Arrhenius<double>::centred(rate, E, Ta), 0.0});
-    auto const path =
-        cure_lumped(r, {1.0, 1.0, hA, Ta}, Ta, {0.0}, 30.0 * r.specific_heat.reference / hA);
-    return path.state(path.times().size() - 1)[0] > Ta + 4.0 * gas_constant * Ta * Ta / E;
+    try {
+      auto const path =
+          cure_lumped(r, {1.0, 1.0, hA, Ta}, Ta, {0.0}, 30.0 * r.specific_heat.reference / hA);
+      return path.state(path.times().size() - 1)[0] > Ta + 4.0 * gas_constant * Ta * Ta / E;
+    } catch (SolverError const&) {
+      return true;  // nothing is depleted, so an explosion has no end
+    }
   };
   double const limit = 1.0 / std::exp(1.0);
   EXPECT_FALSE(runs_away(0.97 * limit));

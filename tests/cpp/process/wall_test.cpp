@@ -5,6 +5,7 @@
 #include <cmath>
 #include <vector>
 
+#include "cure/kinetics/batch.hpp"
 #include "support.hpp"
 
 namespace cure::process {
@@ -135,6 +136,105 @@ TEST(Convergence, SecondOrderInSpaceForTheCoupledWall) {
   };
   double const a = alpha_mean(8), b = alpha_mean(16), c = alpha_mean(32);
   EXPECT_GT(std::log2(std::abs((a - b) / (b - c))), 1.9);
+}
+
+kinetics::EpoxyAmine<double> mechanism() {
+  using A = kinetics::Arrhenius<double>;
+  kinetics::EpoxyAmine<double> r;
+  r.k_0 = A::centred(4e-5, 7e4, 300.0);
+  r.k_h = A::centred(9e-4, 5.6e4, 300.0);
+  r.reactivity = 0.6;
+  r.hydroxyl = 0.05;
+  r.diffusion = kinetics::ChernPoehlein<double>{30.0, -0.8, 0.0057};
+  return r;
+}
+
+/// An insulated or convecting laminate of any scheme and properties.
+Wall laminate_only(kinetics::CureRate<double> rate, heat::Boundary outer,
+                   LaminateProperties properties, Tolerance tolerance) {
+  return {test::one_layer(heat::Geometry::cylinder, 0.04, 0.01, laminate, 10, heat::Insulated{},
+                          std::move(outer)),
+          std::move(rate),
+          0,
+          source,
+          tolerance,
+          properties};
+}
+
+// A uniform insulated laminate of several cure states must follow the lumped solve by another
+// integrator (Dormand-Prince) on the same scheme.
+TEST(Wall, SchemesOfSeveralStatesFollowTheLumpedSolve) {
+  auto const scheme = mechanism();
+  LaminateProperties const varying{295.0, 1.5e-3, -0.1, 1e-3, 0.2};
+  for (auto const& properties : {LaminateProperties{}, varying}) {
+    auto wall = laminate_only(scheme, heat::Insulated{}, properties, {1e-4, 1e-7});
+    ASSERT_EQ(wall.states(), 3u);
+    auto y = test::uniform_state(wall, 295.0);
+    for (std::size_t j = 0; j < 10; ++j) y[wall.cells() + 10 + j] = 1.0;
+    wall.to_state(y);
+    auto const y0 = y;
+    y = test::solve(wall, y0, 3000.0);
+    EXPECT_LT(wall.energy_residual(y0, y), 1e-11);
+    std::vector<double> f(y.size());
+    wall.to_temperature(y, f);
+
+    kinetics::Resin<double> same;
+    same.rate = scheme;
+    same.heat_of_reaction = source / laminate.density;
+    same.specific_heat = {laminate.specific_heat, properties.capacity_T, properties.capacity_alpha,
+                          properties.T_ref};
+    auto const path = kinetics::cure_lumped(same, {1.0, 0.0, 0.0, 295.0}, 295.0,
+                                            scheme.initial(0.0), 3000.0, 1e-10);
+    auto const last = path.state(path.times().size() - 1);
+    EXPECT_NEAR(y[4], last[0], 5e-3);
+    for (std::size_t k = 0; k < 3; ++k)
+      EXPECT_NEAR(y[wall.cells() + 10 * k + 4], last[1 + k], 5e-6);
+    EXPECT_GT(last[1], 0.5);
+  }
+}
+
+TEST(Wall, EnergyClosesAndOrderHoldsWithVaryingProperties) {
+  LaminateProperties const varying{295.0, 1.5e-3, -0.1, 1e-3, 0.2};
+  auto const make = [&](Tolerance tolerance) {
+    return laminate_only(reactive(), heat::Convection{20.0, 285.0}, varying, tolerance);
+  };
+  // From a state ten minutes old, as above.
+  auto tight = make({1e-7, 1e-9});
+  auto start = test::uniform_state(tight, 305.0, 0.05);
+  tight.to_state(start);
+  start = test::solve(tight, start, 600.0);
+  auto const at = [&](int n) {
+    auto wall = make({1e6, 1e6});
+    double const step = 1800.0 / n;
+    numerics::DenseStepper<Wall> stepper(numerics::ros34pw2, {.max_step = step});
+    stepper.initialize(start, 600.0, step);
+    while (stepper.current_time() < 2400.0) stepper.do_step(wall, 2400.0);
+    EXPECT_LT(wall.energy_residual(start, stepper.current_state()), 1e-11);
+    return stepper.current_state()[5];
+  };
+  // The conductivity's own slope is left out of the Jacobian, which a W-method forgives.
+  double const a = at(200), b = at(400), c = at(800);
+
+  EXPECT_GT(std::log2(std::abs((a - b) / (b - c))), 2.9);
+}
+
+TEST(Wall, ConductivityThatGrowsWithTemperatureCarriesMoreHeat) {
+  auto const steady = [&](double k_T) {
+    auto wall = Wall(test::one_layer(heat::Geometry::slab, 0.0, 0.02, laminate, 40,
+                                     heat::FixedTemperature{355.0}, heat::FixedTemperature{295.0}),
+                     {kinetics::NthOrder<double>{{}, 1.0}, kinetics::ChemicalControl{}}, 0, 0.0,
+                     {1e-5, 1e-7}, {295.0, 0.0, 0.0, k_T, 0.0});
+    return test::solve(wall, test::uniform_state(wall, 300.0), 1e5);
+  };
+  // Kirchhoff's transform (Carslaw & Jaeger 1959, sec. 1.6): with k = k0 (1 + b x), x = T - T_ref,
+  // x + b x^2/2 is linear across the slab.
+  double const b = 0.01;
+  auto const y = steady(b);
+  for (std::size_t i = 0; i < 40; ++i) {
+    double const s = (static_cast<double>(i) + 0.5) / 40.0;
+    double const w = (1.0 - s) * (60.0 + 0.5 * b * 3600.0);
+    EXPECT_NEAR(y[i] - 295.0, (std::sqrt(1.0 + 2.0 * b * w) - 1.0) / b, 0.35);
+  }
 }
 
 TEST(Wall, NamesTheHottestCellWhenARunStops) {

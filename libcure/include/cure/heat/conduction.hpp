@@ -52,11 +52,12 @@ class Conduction {
   [[nodiscard]] std::span<double const> capacity() const { return capacity_; }
   /// Conductance between cell i and i + 1 [W/K].
   [[nodiscard]] std::span<double const> conductance() const { return conductance_; }
-  [[nodiscard]] SurfaceLoad inner_load(double t) const {
-    return surface_load(inner_, t, inner_area_, inner_half_of_.front());
+  /// @param factor conductivity of the surface cell over that of its material [-]
+  [[nodiscard]] SurfaceLoad inner_load(double t, double factor = 1.0) const {
+    return surface_load(inner_, t, inner_area_, inner_half_of_.front() / factor);
   }
-  [[nodiscard]] SurfaceLoad outer_load(double t) const {
-    return surface_load(outer_, t, outer_area_, outer_half_of_.back());
+  [[nodiscard]] SurfaceLoad outer_load(double t, double factor = 1.0) const {
+    return surface_load(outer_, t, outer_area_, outer_half_of_.back() / factor);
   }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);

@@ -115,11 +115,11 @@ inline MonthlyFit fit_monthly(std::array<double, 12> const& month, double diffus
 }
 
 /// Share by which a wall's temperature rise may be wrong when the ground ends, at its undisturbed
-/// temperature, a distance L outside the wall. For a constant heat flow into plane ground the exact
-/// share follows from images at 2 n L (Carslaw & Jaeger 1959, secs. 2.9 and 10.10):
-///   2 sum_n (-1)^(n+1) sqrt(pi) ierfc(n L/sqrt(a t)) <= 2 sqrt(pi) ierfc(L/sqrt(a t)),
-/// with ierfc(x) = exp(-x^2)/sqrt(pi) - x erfc(x). Around a pipe heat spreads out and the error is
-/// smaller still, so this is an upper bound.
+/// temperature, a distance L outside the wall. For a constant heat flow into plane ground (H.S.
+/// Carslaw, J.C. Jaeger 1959, sec. 2.9, with images at 2 n L) the share is
+///   2 sqrt(pi) sum_n (-1)^(n+1) ierfc(n L/sqrt(a t)) <= 2 sqrt(pi) ierfc(L/sqrt(a t)),
+/// with ierfc(x) = exp(-x^2)/sqrt(pi) - x erfc(x). Around a pipe it is nearly the same: between 0.5
+/// and 1.15 times this for shares of 0.3 to 0.003 (tested).
 /// @param distance from the pipe's outer face to the far radius [m]
 /// @param diffusivity [m2/s]
 /// @param duration of the disturbance [s]

@@ -131,9 +131,9 @@ inline kinetics::CureRate<double> read_cure_rate(
   auto const law = rate.choice("law", choices);
   kinetics::CureRate<double> out;
   if (law == "epoxy-amine") {
-    out = kinetics::Reaction<double>(read_epoxy_amine(rate, std::move(diffusion)));
+    out = read_epoxy_amine(rate, std::move(diffusion));
   } else if (law == "parallel") {
-    out = kinetics::Reaction<double>(read_parallel(rate, diffusion));
+    out = read_parallel(rate, diffusion);
   } else {
     kinetics::SingleReaction<double> single{read_law(rate, law), std::move(diffusion)};
     if (resin.has("inhibitor")) {
@@ -144,9 +144,9 @@ inline kinetics::CureRate<double> read_cure_rate(
       scheme.epsilon = quantity(inhibitor, "epsilon", units::Kind::number,
                                 {.low = 0.0, .high = 1.0, .above = true});
       inhibitor.finish();
-      out = kinetics::Reaction<double>(std::move(scheme));
+      out = std::move(scheme);
     } else {
-      out = kinetics::Reaction<double>(std::move(single));
+      out = std::move(single);
     }
   }
   rate.finish();

@@ -4,6 +4,7 @@
 /// the Jacobian comes from dual numbers, exact as well.
 
 #include <array>
+#include <concepts>
 #include <cstddef>
 #include <span>
 #include <type_traits>
@@ -27,9 +28,18 @@ template <class Parameter>
 class CureRate {
  public:
   CureRate() = default;
-  CureRate(Reaction<Parameter> reaction)
-      : reaction_(std::move(reaction)) {}  // NOLINT: a scheme is one
-  CureRate(RateLaw<Parameter> law, DiffusionControl<Parameter> diffusion = ChemicalControl{})
+  /// Any of the schemes of Reaction, or a rate law alone.
+  template <class Scheme>
+  requires(std::constructible_from<Reaction<Parameter>, Scheme> ||
+           std::constructible_from<RateLaw<Parameter>, Scheme>)
+      CureRate(Scheme scheme) {  // NOLINT(google-explicit-constructor): a scheme is one
+    if constexpr (std::constructible_from<Reaction<Parameter>, Scheme>) {
+      reaction_ = std::move(scheme);
+    } else {
+      reaction_ = SingleReaction<Parameter>{std::move(scheme), {}};
+    }
+  }
+  CureRate(RateLaw<Parameter> law, DiffusionControl<Parameter> diffusion)
       : reaction_(SingleReaction<Parameter>{std::move(law), std::move(diffusion)}) {}
 
   [[nodiscard]] Reaction<Parameter> const& reaction() const { return reaction_; }

@@ -87,9 +87,9 @@ class Wall {
   }
 
   void linearise(double t, std::span<double const> y, std::span<double> f) {
-    inner_ = conduction_.inner_load(t);
-    outer_ = conduction_.outer_load(t);
     auto const T = temperatures(y);
+    inner_ = inner_load(t);
+    outer_ = outer_load(t);
     T_first_ = T[0];
     T_last_ = T[cells() - 1];
     std::copy(G().begin(), G().end(), frozen_.begin());
@@ -105,7 +105,7 @@ class Wall {
   void evaluate(double t, std::span<double const> y, std::span<double> f) {
     auto const T = temperatures(y);
     cure_.evaluate(T.subspan(first_, reacting_), block(y), block(f));
-    heat_slopes(T, conduction_.inner_load(t), conduction_.outer_load(t), f);
+    heat_slopes(T, inner_load(t), outer_load(t), f);
   }
 
   void time_derivative(std::span<double> f) const {
@@ -230,6 +230,13 @@ class Wall {
   template <class T>
   [[nodiscard]] std::span<T> block(std::span<T> y) const {
     return y.subspan(cells(), cure_.size());
+  }
+
+  [[nodiscard]] heat::SurfaceLoad inner_load(double t) const {
+    return conduction_.inner_load(t, variable_ ? k_factor_.front() : 1.0);
+  }
+  [[nodiscard]] heat::SurfaceLoad outer_load(double t) const {
+    return conduction_.outer_load(t, variable_ ? k_factor_.back() : 1.0);
   }
 
   /// Conductances at the temperatures last asked for [W/K].
