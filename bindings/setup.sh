@@ -20,7 +20,7 @@ mkdir -p build
 exec 9>build/.setup.lock
 flock 9
 
-# --- system packages ----------------------------------------------------------------------------
+# System packages.
 packages=(
     "g++                 compiles the C++ core"
     "cmake               configures the build"
@@ -75,7 +75,7 @@ else
     printf '  %s\n' "${packages[@]}" >&2
 fi
 
-# --- Python environment ---------------------------------------------------------------------------
+# Python environment.
 python="${PYTHON:-/usr/bin/python3}"
 if ! "$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
     say "needs Python 3.11 or newer; $python is $("$python" -V 2>&1)"
@@ -110,7 +110,7 @@ if grep -qvxFf "$installed_stamp" <<<"$requirements"; then
     echo "$requirements" >>"$installed_stamp"
 fi
 
-# --- libcure itself -------------------------------------------------------------------------------
+# libcure itself.
 sources="$(
     find CMakeLists.txt pyproject.toml LICENSE libcure bindings models -name __pycache__ -prune -o \
         -type f -printf '%p %s %T@\n' | LC_ALL=C sort | sha256sum

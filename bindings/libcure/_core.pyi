@@ -152,3 +152,49 @@ def solve_wall(
     Raises:
         CureError: bad input, or a run that stopped (``time_reached_s``).
     """
+
+def nusselt_free_cylinder(Ra: ArrayLike, Pr: ArrayLike, /) -> _Array:
+    """Free convection around a level cylinder (Churchill & Chu 1975), Ra and Nu on the diameter.
+
+    Raises CureError outside Ra 0 to 1e12, Pr 1e-3 to 1e5. Arguments broadcast, here and below.
+    """
+
+def nusselt_crossflow(Re: ArrayLike, Pr: ArrayLike, /) -> _Array:
+    """Flow across a cylinder (Churchill & Bernstein 1977). Raises CureError outside Re up to 1e7, Re Pr from 0.2."""
+
+def nusselt_inside_cylinder(Ra: ArrayLike, /) -> _Array:
+    """Inside a closed level cylinder (Evans & Stefany 1966), at least conduction. Raises CureError above Ra 1e9."""
+
+def h_open_air(
+    surface: ArrayLike, ambient: ArrayLike, diameter: ArrayLike, wind: ArrayLike, pressure: ArrayLike, /
+) -> _Array:
+    """Air around a level pipe [W/(m2 K)]; surface, ambient [K], diameter [m], wind [m/s], pressure [Pa]."""
+
+def h_closed_bladder(wall: ArrayLike, fill: ArrayLike, diameter: ArrayLike, pressure: ArrayLike, /) -> _Array:
+    """Air closed in a bladder [W/(m2 K)]; wall, fill [K], diameter [m], absolute pressure [Pa]."""
+
+def h_radiation(emissivity: ArrayLike, T1: ArrayLike, T2: ArrayLike, /) -> _Array:
+    """Radiation as a coefficient [W/(m2 K)] between a grey surface and its surroundings [K]."""
+
+def air(temperature: float, pressure: float, /) -> tuple[float, float, float, float, float]:
+    """Density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], specific heat [J/(kg K)], Prandtl number [-]."""
+
+def ground_temperature(
+    mean: ArrayLike,
+    amplitude: ArrayLike,
+    day_of_minimum: ArrayLike,
+    diffusivity: ArrayLike,
+    depth: ArrayLike,
+    day: ArrayLike,
+    /,
+) -> _Array:
+    """Undisturbed ground (Kusuda & Achenbach 1965) [K]; mean, amplitude [K], diffusivity [m2/s], depth [m]."""
+
+def ground_from_monthly(monthly: Sequence[float], diffusivity: float, /) -> tuple[float, float, float, float]:
+    """Mean [K], amplitude [K], day of minimum and worst misfit [K] of twelve monthly surface means [K]."""
+
+def far_radius(outer_radius: float, diffusivity: float, duration: float, error: float, /) -> float:
+    """Least radius [m] at which ground may count as undisturbed, for a share of error in the wall's rise."""
+
+def far_radius_error(distance: float, diffusivity: float, duration: float, /) -> float:
+    """Share of the pipe's temperature rise lost by ending the ground a distance [m] outside it."""

@@ -124,7 +124,9 @@ def load_case(path: str | os.PathLike[str]) -> Case:
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    return Case(read_text(path), beside=Path(path).parent, name=os.fspath(path))
+    # A file name that is not UTF-8 cannot go into a message as it is.
+    name = os.fspath(path).encode("utf-8", "replace").decode()
+    return Case(read_text(path), beside=Path(path).parent, name=name)
 
 
 def _plain(value: Any, path: str, name: str) -> Any:

@@ -74,7 +74,8 @@ CaseArgument = Annotated[Path, typer.Argument(metavar="CASE.json", help="A case 
 
 def _load(path: Path) -> libcure.Case:
     if str(path) == "-":
-        return libcure.Case(sys.stdin.read(), beside=Path.cwd(), name="standard input")
+        text = documents.decode(sys.stdin.buffer.read(), "standard input")
+        return libcure.Case(text, beside=Path.cwd(), name="standard input")
     return libcure.load_case(path)
 
 

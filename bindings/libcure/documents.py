@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 __all__ = [
+    "decode",
     "format_of",
     "formats",
     "models_folder",
@@ -58,6 +59,15 @@ def read_text(path: str | os.PathLike[str]) -> str:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise input_error("file", f"cannot be read ({reason})", "a readable file", name) from None
+    return decode(data, name)
+
+
+def decode(data: bytes, name: str) -> str:
+    """Text of UTF-8 bytes, with or without a byte-order mark; ``name`` is for messages.
+
+    Raises:
+        CureError: not UTF-8, or above 16 MiB.
+    """
     if len(data) > LARGEST_FILE:
         raise input_error("file", "too large", "at most 16 MiB", name)
     try:

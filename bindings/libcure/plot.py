@@ -24,6 +24,7 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 from libcure.errors import one_line
+from libcure.verdict_view import duration
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory
@@ -117,7 +118,8 @@ def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     if "SOURCE_DATE_EPOCH" not in os.environ:
         metadata.update({"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {}))
     with _style():
-        figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
+        figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata,
+                       **({"pil_kwargs": {"optimize": True}} if kind == "png" else {}))
 
 
 @dataclass(frozen=True)
@@ -333,7 +335,7 @@ class _Picture:
             ("working time ends", "working_time_min", late),
             ("first gel", "gel_time_first_min", False),
             ("last gel", "gel_time_last_min", False),
-            ("release, physics", "release_time_min", False),
+            ("release by physics", "release_time_min", False),
             ("RECOMMENDED RELEASE", "release_time_recommended_min", True),
             ("return to service", "service_time_min", False),
         ]
@@ -342,8 +344,10 @@ class _Picture:
             minutes = v[key]
             if minutes is None or minutes > self.end:
                 continue
+            ends = key in ("working_time_min", "gel_time_first_min")
+            time = duration(minutes, up=not ends).partition(" (")[0]
             warning = ", BEFORE THE LINER IS HELD" if bold and key == "working_time_min" else ""
-            marks.append(_Mark(minutes, f"{name} {_short(minutes)}{warning}", RED if warning else INK, bold))
+            marks.append(_Mark(minutes, f"{name} {time}{warning}", RED if warning else INK, bold))
         return sorted(marks, key=lambda m: m.minutes)
 
     def _rows(self, marks: Sequence[_Mark]) -> list[int]:
@@ -411,18 +415,6 @@ def _linear_minutes(end: float, verdict: dict[str, Any]) -> float:
     """Width of the straight part of the time axis [min], such that the early events have room."""
     early = verdict["held_from_min"] or verdict["working_time_min"] or 3.0 * end
     return float(min(max(early / 3.0, 1.0), end))
-
-
-def _short(minutes: float) -> str:
-    """A time for a label: minutes, hours or days."""
-    if minutes < 10.0:
-        return f"{minutes:.1f} min"
-    if minutes < 90.0:
-        return f"{minutes:.0f} min"
-    if minutes < 2880.0:
-        hours, rest = divmod(round(minutes), 60)
-        return f"{hours} h {rest:02d}" if rest else f"{hours} h"
-    return f"{minutes / 1440.0:.1f} d"
 
 
 def _beside(axes: Axes) -> None:

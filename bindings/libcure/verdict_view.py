@@ -46,7 +46,9 @@ _PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−":
 
 
 def duration(minutes: float, *, up: bool) -> str:
-    """``18 min``, or from an hour on ``1 h 45 min (105 min)``; tenths below ten minutes.
+    """``18 min``, from an hour on ``1 h 45 min (105 min)``, from ten hours on ``20 h 12 min``.
+
+    Below ten minutes there are tenths.
 
     Args:
         minutes: [min], may be negative.
@@ -63,7 +65,8 @@ def duration(minutes: float, *, up: bool) -> str:
         return f"{whole} min"
     hours, rest = divmod(abs(whole), 60)
     sign = "-" if whole < 0 else ""
-    return f"{sign}{hours} h {rest} min ({whole} min)" if rest else f"{sign}{hours} h ({whole} min)"
+    words = f"{sign}{hours} h {rest} min" if rest else f"{sign}{hours} h"
+    return words if hours >= 10 else f"{words} ({whole} min)"
 
 
 @dataclass(frozen=True)
@@ -96,7 +99,8 @@ class Summary:
 def _point(point: Mapping[str, Any] | None, *, alpha: bool = False) -> str:
     if point is None:
         return ""
-    cure = f", α {point['alpha']:.2f}" if alpha and "alpha" in point else ""
+    # Rounded down: 79.9 % cured is not 80 %.
+    cure = f", {math.floor(100.0 * point['alpha'])} % cured" if alpha and "alpha" in point else ""
     return f"{_place(point)}, {point['temperature_C']:.0f} °C{cure}"
 
 
@@ -169,13 +173,13 @@ def _lines(v: Mapping[str, Any]) -> list[Line]:
     lines += [
         line("First gel", "gel_time_first_min", "gel_first", outside, up=False),
         line("Last gel", "gel_time_last_min", "gel_last", outside, up=True),
-        line("Safe release, physics", "release_time_min", "release", _never(v), up=True, why=_waits_for(v)),
+        line("Release by physics", "release_time_min", "release", _never(v), up=True, why=_waits_for(v)),
         _recommended(v),
         _service(v),
         Line(
             "Hottest resin",
             f"{v['peak_temperature_C']:.0f} °C",
-            f"{_place(v['peak'])} at {duration(v['peak_time_min'], up=False)}",
+            f"{_place(v['peak'])} at {duration(v['peak_time_min'], up=False).partition(' (')[0]}",
         ),
     ]
     return lines
@@ -200,7 +204,7 @@ def _recommended(v: Mapping[str, Any]) -> Line:
         todo = {"vitrified": "time will not do it: warm it", "not_within_held_stage": "hold longer, or warm it"}
         return Line("RECOMMENDED RELEASE", _never(v), todo.get(v["release_state"], ""), "bad")
     factor = v["criterion"]["safety_factor"]
-    return Line("RECOMMENDED RELEASE", duration(minutes, up=True), f"{factor:g} × physics, rounded up to 5 min", "key")
+    return Line("RECOMMENDED RELEASE", duration(minutes, up=True), f"{factor:g} × physics, up to next 5 min", "key")
 
 
 def _waits_for(v: Mapping[str, Any]) -> str:
@@ -210,8 +214,8 @@ def _waits_for(v: Mapping[str, Any]) -> str:
         return ""
     criterion = v["criterion"]
     if abs(point["alpha"] - criterion["alpha_min"]) < 1e-4:
-        return f"α ≥ {criterion['alpha_min']:g}, "
-    return f"Tg ≥ T + {criterion['Tg_above_wall_K']:g} K, "
+        return f"{100.0 * criterion['alpha_min']:g} % cured, "
+    return f"Tg ≥ T+{criterion['Tg_above_wall_K']:g} K, "
 
 
 def _service(v: Mapping[str, Any]) -> Line:
@@ -251,7 +255,7 @@ class VerdictView:
             border_style="red" if s.stop else "green",
         )
 
-        times = Table(box=None, padding=(0, 2, 0, 1), pad_edge=False, header_style="dim")
+        times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         times.add_column(text(" From mixing"), no_wrap=True)
         times.add_column(text("Time"), no_wrap=True)
         times.add_column(text("Decided by"))

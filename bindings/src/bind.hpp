@@ -31,5 +31,6 @@ void bind_errors(py::module_& m);
 void bind_resin(py::module_& m);
 void bind_case(py::module_& m);
 void bind_wall(py::module_& m);
+void bind_heat(py::module_& m);
 
 }  // namespace cure::python

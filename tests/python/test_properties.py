@@ -55,7 +55,8 @@ def test_hot_packer_shortens_working_time_strongly(
         for T in (15, 25, 35, 45)
     ]
     assert all(a >= b for a, b in zip(working, working[1:], strict=False))
-    assert working[-1] < 0.75 * working[0]
+    # Even where frozen ground soon takes the packer's heat away again.
+    assert working[-1] < 0.85 * working[0]
 
 
 @few
@@ -137,8 +138,8 @@ def test_energy_closes_and_results_are_finite(
         )
     )
     assert result.verdict["solver"]["energy_residual"] < 1e-9
-    for stage in result.core.stages:
-        T, alpha = stage.sample(stage.times(3))
+    for stage in result.history.stages:
+        T, alpha = stage.temperature, stage.alpha
         assert np.isfinite(T).all() and np.isfinite(alpha).all()
         assert alpha.min() >= -1e-5 and alpha.max() <= 1.0 + 1e-5
         # Cure never runs backwards.
@@ -179,6 +180,6 @@ def test_a_cold_resin_vitrifies_short_of_the_criterion_and_warmth_cures_it() -> 
 def test_held_stage_may_end_at_the_recommended_release() -> None:
     long = libcure.predict(COLD)
     short = libcure.predict(COLD.replace({"stages[2].ends": "at_recommended_release"}))
-    end = short.core.stages[3].start / 60
+    end = short.history.stages[3].time[0] / 60
     assert end == pytest.approx(long.times.release_recommended_min)
     assert short.times.release_min == pytest.approx(long.times.release_min, abs=1e-6)

@@ -72,62 +72,15 @@ class CureRate {
 
   /// Slopes of all states at T [K]; x and f hold states() numbers.
   template <class Scalar>
-  void slopes(Scalar const& T, Scalar const* x, Scalar* f) const {
-    std::visit(
-        [&](auto const& r) {
-          if constexpr (is_single<decltype(r)>) {
-            f[0] = r.rate(T, x[0]).value;
-          } else {
-            r.slopes(T, x, f);
-          }
-        },
-        reaction_);
-  }
+  void slopes(Scalar const& T, Scalar const* x, Scalar* f) const;
 
   /// Slopes with their Jacobian.
-  [[nodiscard]] StateSlopes at(double T, double const* x) const {
-    using D = Dual<max_states + 1>;
-    StateSlopes out;
-    std::visit(
-        [&](auto const& r) {
-          if constexpr (is_single<decltype(r)>) {
-            auto const p = r.rate(T, x[0]);
-            out.f[0] = p.value;
-            out.dT[0] = p.dT;
-            out.dx[0][0] = p.dalpha;
-          } else {
-            auto const n = r.states();
-            std::array<D, max_states> X, F;
-            for (std::size_t k = 0; k < n; ++k) X[k] = D::variable(x[k], k);
-            r.slopes(D::variable(T, max_states), X.data(), F.data());
-            for (std::size_t i = 0; i < n; ++i) {
-              out.f[i] = F[i].value;
-              out.dT[i] = F[i].derivative[max_states];
-              for (std::size_t k = 0; k < n; ++k) out.dx[i][k] = F[i].derivative[k];
-            }
-          }
-        },
-        reaction_);
-    return out;
-  }
+  [[nodiscard]] StateSlopes at(double T, double const* x) const;
 
   /// For a scheme of one state, at many points: the rate and its partial derivatives. The kind of
   /// law is looked up once, not at each point.
   void at(std::span<double const> T, std::span<double const> alpha,
-          std::span<Partial<double>> rate) const {
-    if (auto const* blend = std::get_if<BlendedReaction<Parameter>>(&reaction_)) {
-      for (std::size_t i = 0; i < rate.size(); ++i) rate[i] = blend->rate(T[i], alpha[i]);
-      return;
-    }
-    auto const& single = std::get<SingleReaction<Parameter>>(reaction_);
-    std::visit(
-        [&](auto const& f, auto const& d) {
-          for (std::size_t i = 0; i < rate.size(); ++i) {
-            rate[i] = f.rate(T[i], alpha[i], d.at(T[i], alpha[i]));
-          }
-        },
-        single.law, single.diffusion);
-  }
+          std::span<Partial<double>> rate) const;
 
  private:
   template <class R>
@@ -136,5 +89,69 @@ class CureRate {
       std::is_same_v<std::remove_cvref_t<R>, BlendedReaction<Parameter>>;
   Reaction<Parameter> reaction_;
 };
+
+template <class Parameter>
+template <class Scalar>
+void CureRate<Parameter>::slopes(Scalar const& T, Scalar const* x, Scalar* f) const {
+  std::visit(
+      [&](auto const& r) {
+        if constexpr (is_single<decltype(r)>) {
+          f[0] = r.rate(T, x[0]).value;
+        } else {
+          r.slopes(T, x, f);
+        }
+      },
+      reaction_);
+}
+
+template <class Parameter>
+StateSlopes CureRate<Parameter>::at(double T, double const* x) const {
+  using D = Dual<max_states + 1>;
+  StateSlopes out;
+  std::visit(
+      [&](auto const& r) {
+        if constexpr (is_single<decltype(r)>) {
+          auto const p = r.rate(T, x[0]);
+          out.f[0] = p.value;
+          out.dT[0] = p.dT;
+          out.dx[0][0] = p.dalpha;
+        } else {
+          auto const n = r.states();
+          std::array<D, max_states> X, F;
+          for (std::size_t k = 0; k < n; ++k) X[k] = D::variable(x[k], k);
+          r.slopes(D::variable(T, max_states), X.data(), F.data());
+          for (std::size_t i = 0; i < n; ++i) {
+            out.f[i] = F[i].value;
+            out.dT[i] = F[i].derivative[max_states];
+            for (std::size_t k = 0; k < n; ++k) out.dx[i][k] = F[i].derivative[k];
+          }
+        }
+      },
+      reaction_);
+  return out;
+}
+
+template <class Parameter>
+void CureRate<Parameter>::at(std::span<double const> T, std::span<double const> alpha,
+                             std::span<Partial<double>> rate) const {
+  if (auto const* blend = std::get_if<BlendedReaction<Parameter>>(&reaction_)) {
+    for (std::size_t i = 0; i < rate.size(); ++i) rate[i] = blend->rate(T[i], alpha[i]);
+    return;
+  }
+  auto const& single = std::get<SingleReaction<Parameter>>(reaction_);
+  std::visit(
+      [&](auto const& f, auto const& d) {
+        for (std::size_t i = 0; i < rate.size(); ++i) {
+          rate[i] = f.rate(T[i], alpha[i], d.at(T[i], alpha[i]));
+        }
+      },
+      single.law, single.diffusion);
+}
+
+// Targets that link libcure/src compile these once.
+#ifdef CURE_EXTERN_TEMPLATES
+extern template class CureRate<double>;
+extern template void CureRate<double>::slopes(double const&, double const*, double*) const;
+#endif
 
 }  // namespace cure::kinetics

@@ -1,0 +1,240 @@
+#pragma once
+/// Heat conduction on a two-dimensional mesh: along the radius in each column and across from
+/// column to column. Between two nodes of a row the heat crosses their common edge,
+///   around: k ln(r_out/r_in)/d(theta),   along: k pi (r_out^2 - r_in^2)/dz   [W/K],
+/// half a cell of each in series; along the radius it is that of one-dimensional walls.
+///
+/// Where a layer's thickness varies its faces are aslant, by p = dr/ds. In coordinates that follow
+/// the faces (D_r along the column, D_s along the row)
+///   heat through a face = k A [(1 + p^2) D_r - p D_s],   through an edge = k (D_s - p D_r) per
+///   area.
+/// Heat leaves one cell and enters its neighbour, so energy is conserved to round-off. The terms in
+/// p that couple D_r and D_s count in the heats but not in the conductances, which an implicit step
+/// uses; a W-method forgives that.
+
+#include <cmath>
+#include <cstddef>
+#include <numbers>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/error.hpp"
+#include "cure/heat/boundary.hpp"
+#include "cure/heat/mesh2.hpp"
+
+namespace cure::heat {
+
+/// Conductances and surface loads at one state.
+struct Flow2 {
+  std::vector<double> radial;  ///< from row i to row i + 1, (rows - 1) rows [W/K]
+  std::vector<double> across;  ///< from column j to j + 1, the last back to the first [W/K]
+  std::vector<SurfaceLoad> inner, outer;        ///< of each column
+  std::vector<double> inner_cell, outer_cell;   ///< temperature that each surface meets [K]
+  std::vector<double> along_row, along_column;  ///< D_s and D_r of each cell [K/m]; aslant only
+  std::vector<double> heat;                     ///< into each cell from its neighbours [W]
+  double heat_in = 0.0, heat_out = 0.0;         ///< through the inner and outer surface [W]
+};
+
+class Conduction2 {
+ public:
+  /// @param inner,outer what happens at the surfaces of each column
+  /// @throws InputError
+  Conduction2(Mesh2 mesh, std::vector<Boundary> inner, std::vector<Boundary> outer)
+      : mesh_(std::move(mesh)), inner_(std::move(inner)), outer_(std::move(outer)) {
+    auto const m = mesh_.columns(), n = mesh_.rows();
+    if (inner_.size() != m || outer_.size() != m) {
+      throw InputError(
+          "boundaries",
+          std::to_string(inner_.size()) + " inner, " + std::to_string(outer_.size()) + " outer",
+          std::to_string(m) + " of each, one for each column");
+    }
+    for (std::size_t i = 0; i < n; ++i) {
+      for (std::size_t j = 0; j < m; ++j) add_cell(i, j);
+    }
+  }
+
+  [[nodiscard]] Mesh2 const& mesh() const { return mesh_; }
+  [[nodiscard]] std::size_t size() const { return capacity_.size(); }
+  /// Heat capacity of each cell [J/K].
+  [[nodiscard]] std::span<double const> capacity() const { return capacity_; }
+  /// Volume of each cell: [m3/m] around, [m3] along.
+  [[nodiscard]] std::span<double const> volume() const { return volume_; }
+  [[nodiscard]] std::vector<double> corners() const {
+    std::vector<double> times;
+    for (auto const* side : {&inner_, &outer_}) {
+      for (auto const& boundary : *side) {
+        auto const more = heat::corners(boundary);
+        times.insert(times.end(), more.begin(), more.end());
+      }
+    }
+    return times;
+  }
+
+  /// Room for a flow, with the conductances of constant properties.
+  [[nodiscard]] Flow2 make_flow() const {
+    auto const m = mesh_.columns();
+    Flow2 flow;
+    flow.radial.resize(size() - m);
+    flow.across.resize(size());
+    flow.inner.resize(m);
+    flow.outer.resize(m);
+    flow.inner_cell.resize(m);
+    flow.outer_cell.resize(m);
+    flow.heat.resize(size());
+    if (aslant_) {
+      flow.along_row.resize(size());
+      flow.along_column.resize(size());
+    }
+    set_conductances(std::vector<double>(size(), 1.0), flow);
+    return flow;
+  }
+
+  /// @param factor conductivity of each cell over that of its material [-]
+  void set_conductances(std::span<double const> factor, Flow2& flow) const {
+    auto const m = mesh_.columns();
+    for (std::size_t c = 0; c + m < size(); ++c) {
+      flow.radial[c] =
+          1.0 / (outer_half_[c] / factor[c] + contact_[c] + inner_half_[c + m] / factor[c + m]);
+    }
+    for (std::size_t c = 0; c < size(); ++c) {
+      auto const next = neighbour(c);
+      flow.across[c] =
+          next == c ? 0.0 : 1.0 / (across_half_[c] / factor[c] + across_half_[next] / factor[next]);
+    }
+  }
+
+  /// Surface loads and heats at temperatures T [K] and time t [s], with the conductances that stand
+  /// in the flow.
+  void set_heats(double t, std::span<double const> T, std::span<double const> factor,
+                 Flow2& flow) const {
+    std::fill(flow.heat.begin(), flow.heat.end(), 0.0);
+    if (aslant_) set_along_row(T, factor, flow);
+    set_surfaces(t, T, factor, flow);
+    auto const m = mesh_.columns();
+    for (std::size_t c = 0; c + m < size(); ++c) {
+      double const lean = aslant_ ? shift_out(c, flow) + shift_in(c + m, flow) : 0.0;
+      double const q = flow.radial[c] * (T[c + m] - T[c] - lean);
+      flow.heat[c] += q;
+      flow.heat[c + m] -= q;
+      if (aslant_) {
+        add_along_column(c, mesh_.slope[c + m], q / (k_[c] * factor[c] * outer_area_[c]), flow);
+        add_along_column(c + m, mesh_.slope[c + m],
+                         q / (k_[c + m] * factor[c + m] * outer_area_[c]), flow);
+      }
+    }
+    for (std::size_t c = 0; c < size(); ++c) {
+      auto const next = neighbour(c);
+      if (next == c) continue;
+      double const lean = aslant_ ? shift_across(c, flow) + shift_across(next, flow) : 0.0;
+      double const q = flow.across[c] * (T[next] - T[c] - lean);
+      flow.heat[c] += q;
+      flow.heat[next] -= q;
+    }
+  }
+
+ private:
+  void add_cell(std::size_t i, std::size_t j) {
+    auto const m = mesh_.columns(), c = i * m + j;
+    auto const& column = mesh_.column[j];
+    auto const& layer = mesh_.layer(i, j);
+    double const share = mesh_.share(j), k = layer.material.conductivity;
+    double const a = column.face[i], r = column.node[i], b = column.face[i + 1];
+    double const p_in = mesh_.slope[c], p_out = mesh_.slope[c + m];
+    if (p_in != 0.0 || p_out != 0.0) aslant_ = true;
+    volume_.push_back(share * column.volume[i]);
+    capacity_.push_back(layer.material.heat_capacity() * volume_.back());
+    k_.push_back(k);
+    // A face aslant is larger by sqrt(1 + p^2) and nearer by as much.
+    auto const half = [&](double from, double to, double p) {
+      return shell_resistance(Geometry::cylinder, from, to, k) / (share * (1.0 + p * p));
+    };
+    inner_half_.push_back(half(a, r, p_in));
+    outer_half_.push_back(half(r, b, p_out));
+    inner_area_.push_back(share * surface_area(Geometry::cylinder, a));
+    outer_area_.push_back(share * surface_area(Geometry::cylinder, b));
+    bool const interface = i + 1 < mesh_.rows() && column.layer[i] != column.layer[i + 1];
+    contact_.push_back(interface ? layer.contact_outside /
+                                       (outer_area_.back() * std::sqrt(1.0 + p_out * p_out))
+                                 : 0.0);
+    bool const around = mesh_.section == Section::around;
+    double const half_width = 0.5 * mesh_.width(j) * (around ? r : 1.0);  // [m]
+    double const edge_area = around ? r * std::log(b / a) : shell_volume(Geometry::cylinder, a, b);
+    across_half_.push_back(half_width / (k * edge_area));
+    edge_area_.push_back(edge_area);
+    lean_in_.push_back(p_in / (1.0 + p_in * p_in) * (r - a));
+    lean_out_.push_back(p_out / (1.0 + p_out * p_out) * (b - r));
+    lean_across_.push_back(0.5 * (p_in + p_out) * half_width);
+  }
+
+  /// The cell's neighbour in the next column, or the cell itself where there is none.
+  [[nodiscard]] std::size_t neighbour(std::size_t c) const {
+    auto const m = mesh_.columns();
+    if ((c + 1) % m != 0) return c + 1;
+    return mesh_.closed ? c + 1 - m : c;
+  }
+
+  // How far the temperature on the normal through a face is from that of the node.
+  [[nodiscard]] double shift_in(std::size_t c, Flow2 const& flow) const {
+    return lean_in_[c] * flow.along_row[c];
+  }
+  [[nodiscard]] double shift_out(std::size_t c, Flow2 const& flow) const {
+    return lean_out_[c] * flow.along_row[c];
+  }
+  [[nodiscard]] double shift_across(std::size_t c, Flow2 const& flow) const {
+    return lean_across_[c] * flow.along_column[c];
+  }
+
+  /// Each cell's gradient along its row: mean of what its two edges carry.
+  void set_along_row(std::span<double const> T, std::span<double const> factor, Flow2& flow) const {
+    std::fill(flow.along_row.begin(), flow.along_row.end(), 0.0);
+    std::fill(flow.along_column.begin(), flow.along_column.end(), 0.0);
+    for (std::size_t c = 0; c < size(); ++c) {
+      auto const next = neighbour(c);
+      double const q = 0.5 * flow.across[c] * (T[next] - T[c]);
+      flow.along_row[c] += q / (k_[c] * factor[c] * edge_area_[c]);
+      flow.along_row[next] += q / (k_[next] * factor[next] * edge_area_[next]);
+    }
+  }
+  /// Half of a cell's gradient along its column, from one of its faces that carries `flux` / k.
+  void add_along_column(std::size_t c, double p, double flux_over_k, Flow2& flow) const {
+    flow.along_column[c] += 0.5 * (flux_over_k + p * flow.along_row[c]) / (1.0 + p * p);
+  }
+
+  void set_surfaces(double t, std::span<double const> T, std::span<double const> factor,
+                    Flow2& flow) const {
+    auto const m = mesh_.columns(), last = size() - m;
+    flow.heat_in = flow.heat_out = 0.0;
+    for (std::size_t j = 0; j < m; ++j) {
+      auto const c = last + j;
+      double const p_in = mesh_.slope[j], p_out = mesh_.slope[size() + j];
+      flow.inner_cell[j] = T[j] - (aslant_ ? shift_in(j, flow) : 0.0);
+      flow.outer_cell[j] = T[c] + (aslant_ ? shift_out(c, flow) : 0.0);
+      flow.inner[j] = surface_load(inner_[j], t, inner_area_[j] * std::sqrt(1.0 + p_in * p_in),
+                                   inner_half_[j] / factor[j], flow.inner_cell[j]);
+      flow.outer[j] = surface_load(outer_[j], t, outer_area_[c] * std::sqrt(1.0 + p_out * p_out),
+                                   outer_half_[c] / factor[c], flow.outer_cell[j]);
+      double const in = flow.inner[j].Q - flow.inner[j].G * flow.inner_cell[j];
+      double const out = flow.outer[j].Q - flow.outer[j].G * flow.outer_cell[j];
+      flow.heat[j] += in;
+      flow.heat[c] += out;
+      flow.heat_in += in;
+      flow.heat_out += out;
+      if (aslant_) {
+        add_along_column(j, p_in, -in / (k_[j] * factor[j] * inner_area_[j]), flow);
+        add_along_column(c, p_out, out / (k_[c] * factor[c] * outer_area_[c]), flow);
+      }
+    }
+  }
+
+  Mesh2 mesh_;
+  std::vector<Boundary> inner_, outer_;
+  bool aslant_ = false;
+  std::vector<double> volume_, capacity_, k_;
+  std::vector<double> inner_half_, outer_half_, contact_, across_half_;  ///< resistances [K/W]
+  std::vector<double> inner_area_, outer_area_, edge_area_;              ///< [m2]
+  std::vector<double> lean_in_, lean_out_, lean_across_;                 ///< [m]
+};
+
+}  // namespace cure::heat

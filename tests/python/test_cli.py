@@ -1,0 +1,163 @@
+"""The libcure command, as a user meets it."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import libcure
+from libcure.verdict_view import duration
+
+CASES = Path(__file__).parents[2] / "models" / "cases"
+COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"
+ESCAPES = re.compile(r"\x1b\[[0-9;]*m")
+
+
+def run(*arguments, code=0, text=True, **environment):
+    variables = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "TERM")}
+    done = subprocess.run(
+        [sys.executable, "-m", "libcure", *map(str, arguments)], capture_output=True, text=text, timeout=120,
+        env={**variables, "COLUMNS": "80", **environment},
+    )
+    assert done.returncode == code, done.stderr
+    return done
+
+
+def test_version():
+    assert run("--version").stdout == f"libcure {libcure.__version__}\n"
+
+
+@pytest.mark.parametrize("case", [COLD, HOT], ids=lambda p: p.stem)
+@pytest.mark.parametrize("columns", [60, 80, 120])
+def test_verdict_fits_the_terminal(case, columns):
+    done = run("predict", case, COLUMNS=str(columns))
+    assert done.stderr == ""
+    lines = done.stdout.splitlines()
+    assert max(map(len, lines)) <= min(columns, 110)
+    assert "…" not in done.stdout  # nothing was cut off
+    for name in ("Working time ends", "First gel", "Last gel", "RECOMMENDED RELEASE", "Return to service"):
+        assert name in done.stdout
+
+
+def test_verdict_says_what_the_json_says(tmp_path):
+    done = run("predict", COLD, "--json", tmp_path / "v.json")
+    verdict = json.loads((tmp_path / "v.json").read_text(encoding="utf-8"))
+    assert verdict == libcure.predict(COLD).verdict
+    words = " ".join(done.stdout.split())
+    assert duration(verdict["release_time_recommended_min"], up=True) in words
+    for caution in verdict["cautions"]:
+        assert caution["text"] in words
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_json_to_standard_output():
+    done = run("predict", COLD, "--json", "-")
+    assert json.loads(done.stdout) == libcure.predict(COLD).verdict
+
+
+def test_case_from_standard_input():
+    with COLD.open("rb") as file:
+        done = subprocess.run([sys.executable, "-m", "libcure", "predict", "-", "--json", "-"], stdin=file,
+                              capture_output=True, timeout=120, check=True)
+    assert json.loads(done.stdout) == libcure.predict(COLD).verdict
+
+
+def test_byte_order_mark_is_no_matter(tmp_path):
+    path = tmp_path / "case.json"
+    path.write_bytes(b"\xef\xbb\xbf" + COLD.read_bytes())
+    run("check", path)
+
+
+@pytest.mark.parametrize("suffix", ["png", "svg", "pdf", "PNG"])
+def test_plot(tmp_path, suffix):
+    path = tmp_path / f"plot.{suffix}"
+    run("predict", COLD, "--plot", path)
+    start = {"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}[suffix.lower()]
+    assert path.read_bytes().startswith(start)
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_outputs_follow_links_and_umask(tmp_path):
+    (tmp_path / "real.json").write_text("old")
+    (tmp_path / "link.json").symlink_to("real.json")
+    run("predict", COLD, "--json", tmp_path / "link.json")
+    assert (tmp_path / "link.json").is_symlink()
+    assert json.loads((tmp_path / "real.json").read_text(encoding="utf-8"))["format"] == "libcure/verdict/1"
+    umask = os.umask(0)
+    os.umask(umask)
+    assert (tmp_path / "real.json").stat().st_mode & 0o777 == 0o666 & ~umask
+
+
+@pytest.mark.parametrize("arguments", [("predict", COLD), ("predict", HOT), ("models",), ("check", COLD)])
+def test_terminal_without_unicode(arguments):
+    done = run(*arguments, PYTHONIOENCODING="ascii", PYTHONUTF8="0", text=False)
+    done.stdout.decode("ascii")
+    assert b"Traceback" not in done.stderr
+
+
+def test_words_for_a_terminal_without_unicode():
+    done = run("predict", COLD, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert "?" not in done.stdout.replace("wall at 4 ?C", "")
+
+
+def test_colours_only_where_wanted():
+    assert "\x1b" not in run("predict", HOT).stdout
+    colour = run("predict", HOT, FORCE_COLOR="1", TERM="xterm-256color").stdout
+    assert re.search(r"\x1b\[[0-9;]*31m", colour)  # red
+    plain = run("predict", HOT, FORCE_COLOR="1", TERM="xterm-256color", NO_COLOR="1").stdout
+    assert not re.search(r"\x1b\[[0-9;]*3[0-9]m", plain)
+    assert ESCAPES.sub("", colour) == ESCAPES.sub("", plain)
+
+
+def test_titles_are_not_markup(tmp_path):
+    path = tmp_path / "case.json"
+    document = json.loads(COLD.read_text(encoding="utf-8"))
+    document["title"] = "[red]5 $ & [link=x]6 $[/red]"
+    path.write_text(json.dumps(document))
+    done = run("predict", path, "--plot", tmp_path / "plot.png")
+    assert document["title"] in done.stdout
+
+
+def test_check():
+    done = run("check", COLD)
+    assert done.stdout.startswith(f"{COLD}: valid: ")
+    for folder, name in (("resins", "epoxy-amine-fast"), ("materials", "pvc"), ("grounds", "moist-sand")):
+        assert ": valid: " in run("check", CASES.parent / folder / f"{name}.json").stdout
+
+
+def test_check_of_another_format(tmp_path):
+    path = tmp_path / "x.json"
+    path.write_text('{"format": "libcure/surprise/1"}')
+    assert 'allowed: "libcure/case/1"' in run("check", path, code=2).stderr
+
+
+def test_models():
+    done = run("models")
+    for path in (CASES.parent / "resins").glob("*.json"):
+        document = json.loads(path.read_text(encoding="utf-8"))
+        assert path.stem in done.stdout
+        assert document["title"] in " ".join(done.stdout.split())
+    assert re.search(r"epoxy-amine-fast +ESTIMATED constants, valid -?\d+ to \d+ °C", done.stdout)
+    assert "moist-sand" in done.stdout
+    assert "natural-rubber" in done.stdout
+
+
+def test_selftest():
+    done = subprocess.run([sys.executable, "-m", "libcure.selftest"], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stdout
+    assert "FAILED" not in done.stdout
+    assert done.stdout.count("\nok ") >= 4
+
+
+def test_broken_installation_gives_a_hint(tmp_path):
+    package = tmp_path / "libcure"
+    package.mkdir()
+    (package / "__init__.py").write_bytes(Path(libcure.__file__).read_bytes())
+    done = subprocess.run([sys.executable, "-c", "import libcure"], capture_output=True, text=True, cwd=tmp_path,
+                          timeout=120, env={**os.environ, "PYTHONPATH": str(tmp_path)})
+    assert done.returncode == 1
+    assert "bindings/setup.sh" in done.stderr

@@ -1,0 +1,424 @@
+"""Cases and predictions in Python: arrays, tables, pickles, pictures."""
+
+import json
+import pickle
+import re
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+import libcure
+from libcure import plot, verdict_view
+
+CASES = Path(__file__).parents[2] / "models" / "cases"
+COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"
+
+
+@pytest.fixture(scope="module")
+def case():
+    return libcure.load_case(COLD)
+
+
+@pytest.fixture(scope="module")
+def result(case):
+    return libcure.predict(case)
+
+
+def shown(prediction, width=100):
+    console = Console(width=width, file=open("/dev/null", "w"), record=True)
+    console.print(verdict_view.VerdictView(prediction))
+    console.file.close()
+    return console.export_text()
+
+
+# Cases
+
+
+def test_case_holds_its_document(case):
+    assert case.document == json.loads(COLD.read_text(encoding="utf-8"))
+    case.document["title"] = "changed"
+    assert case.title == json.loads(COLD.read_text(encoding="utf-8"))["title"]
+    assert case.title in repr(case)
+    assert any(line.startswith("ground.radius_m") for line in case.defaults)
+
+
+def test_replace_is_a_new_case(case):
+    warm = case.replace({"initial_temperature_C.packer": 40, "stages[2].duration_min": np.int64(300)})
+    assert warm.document["initial_temperature_C"]["packer"] == 40
+    assert warm.document["stages"][2]["duration_min"] == 300
+    assert case.document["initial_temperature_C"]["packer"] != 40
+    assert libcure.predict(warm).times.working_min < libcure.predict(case).times.working_min
+
+
+def test_replace_makes_objects_that_were_left_out(case):
+    document = case.document
+    del document["service"]
+    changed = libcure.Case.from_dict(document).replace({"service.Tg_margin_K": 3.0})
+    assert libcure.predict(changed).verdict["criterion"]["service_Tg_margin_K"] == 3.0
+
+
+def test_replace_takes_arrays(case):
+    table = {"time_min": np.array([0.0, 60.0]), "value": np.array([6, 30])}
+    assert case.replace({"stages[2].fill_temperature_C": table}).document["stages"][2]["fill_temperature_C"] == {
+        "time_min": [0.0, 60.0],
+        "value": [6, 30],
+    }
+
+
+def test_same_answer_from_path_dict_and_case(case, result):
+    assert libcure.predict(COLD).verdict == result.verdict
+    assert libcure.predict(str(COLD)).verdict == result.verdict
+    assert libcure.predict(case.document).verdict == result.verdict
+
+
+def test_case_pickles(case, result):
+    again = pickle.loads(pickle.dumps(case))
+    assert again.document == case.document
+    assert libcure.predict(again).verdict == result.verdict
+
+
+def test_resin_beside_the_case(tmp_path, case):
+    resin = (CASES.parent / "resins" / f"{case.document['resin']}.json").read_text(encoding="utf-8")
+    (tmp_path / "mine.json").write_text(resin, encoding="utf-8")
+    document = {**case.document, "resin": "./mine.json"}
+    (tmp_path / "case.json").write_text(json.dumps(document))
+    assert libcure.load_case(tmp_path / "case.json").resin.id == case.resin.id
+    mine = libcure.Case.from_dict(document, beside=tmp_path)
+    assert pickle.loads(pickle.dumps(mine)).resin.id == case.resin.id
+
+
+# Times and verdict
+
+
+def test_times_are_those_of_the_verdict(result):
+    t, v = result.times, result.verdict
+    assert (t.working_min, t.gel_first_min, t.gel_last_min) == (
+        v["working_time_min"],
+        v["gel_time_first_min"],
+        v["gel_time_last_min"],
+    )
+    assert (t.release_min, t.release_recommended_min, t.service_min) == (
+        v["release_time_min"],
+        v["release_time_recommended_min"],
+        v["service_time_min"],
+    )
+    assert t.working_margin_min == pytest.approx(t.working_min - t.held_from_min)
+    assert result.cautions == [c["text"] for c in v["cautions"]]
+
+
+def test_write_json(result, tmp_path):
+    result.write_json(tmp_path / "v.json")
+    assert json.loads((tmp_path / "v.json").read_text(encoding="utf-8")) == result.verdict
+    with pytest.raises(libcure.CureError, match="ends in .json"):
+        result.write_json(tmp_path / "v.yaml")
+
+
+# History
+
+
+def test_history_shapes(result):
+    h = result.history
+    n, m = h.temperature.shape
+    assert h.time.shape == h.stage.shape == (n,)
+    assert h.radius.shape == h.layer.shape == (m,)
+    assert h.alpha.shape == (n, np.count_nonzero(h.layer == "liner"))
+    assert np.all(np.diff(h.radius) > 0)
+    assert np.all(np.diff(h.time) >= 0)
+    assert list(dict.fromkeys(h.layer)) == ["bladder", "liner", "pipe", "ground"]
+    assert list(dict.fromkeys(h.stage)) == ["mixed_mass", "wet_out", "held", "after_release"]
+    assert np.all((h.alpha >= 0) & (h.alpha <= 1))
+
+
+def test_history_geometry(result, case):
+    h, d = result.history, case.document
+    bore = d["pipe"]["inner_diameter_mm"] / 2e3
+    liner = h.radius[h.layer == "liner"]
+    assert bore - d["liner"]["thickness_mm"] / 1e3 < liner[0]
+    assert liner[-1] < bore < h.radius[h.layer == "pipe"][0]
+    for s in h.stages:  # a cell has one radius, whatever the stage
+        if not s.lumped:
+            assert np.array_equal(s.radius, h.radius[np.isin(h.layer, s.layer)])
+            assert s.face.size == s.radius.size + 1
+            assert np.all((s.face[:-1] < s.radius) & (s.radius < s.face[1:]))
+
+
+def test_absent_layers_are_nan_and_only_those(result):
+    h = result.history
+    for kind, present in (
+        ("mixed_mass", ["liner"]),
+        ("wet_out", ["bladder", "liner"]),
+        ("held", ["bladder", "liner", "pipe", "ground"]),
+        ("after_release", ["liner", "pipe", "ground"]),
+    ):
+        T = h.temperature[h.stage == kind]
+        assert np.array_equal(~np.isnan(T).any(axis=0), np.isin(h.layer, present))
+        assert np.array_equal(np.isnan(T).all(axis=0), ~np.isin(h.layer, present))
+
+
+def test_mixed_mass_is_one_temperature(result):
+    h = result.history
+    T = h.temperature[h.stage == "mixed_mass"][:, h.layer == "liner"]
+    assert np.all(T == T[:, :1])
+
+
+def test_history_meets_the_initial_temperatures(result, case):
+    h, given = result.history, case.document["initial_temperature_C"]
+    assert h.stage[0] == "mixed_mass"
+    assert h.temperature[0, h.layer == "liner"] == pytest.approx(given["resin"] + 273.15)
+    wet = np.argmax(h.stage == "wet_out")
+    assert h.temperature[wet, h.layer == "bladder"] == pytest.approx(given["packer"] + 273.15)
+    held = np.argmax(h.stage == "held")
+    assert h.temperature[held, h.layer == "pipe"] == pytest.approx(given["pipe"] + 273.15)
+
+
+def test_cure_never_goes_back(result):
+    assert np.all(np.diff(result.history.alpha, axis=0) > -1e-6)
+
+
+def test_times_can_be_read_off_the_history(result, case):
+    h, t, v = result.history, result.times, result.verdict
+    resin = h.temperature[:, h.layer == "liner"]
+    gelled = h.alpha >= case.resin.alpha_gel
+    first = h.time[np.argmax(gelled.any(axis=1))] / 60
+    last = h.time[np.argmax(gelled.all(axis=1))] / 60
+    step = np.max(np.diff(h.time[h.time < 3600 * 2])) / 60
+    assert t.gel_first_min == pytest.approx(first, abs=step)
+    assert t.gel_last_min == pytest.approx(last, abs=step)
+    Tg = case.resin.glass_transition(h.alpha)
+    good = (h.alpha >= v["criterion"]["alpha_min"]) & (Tg >= resin + v["criterion"]["Tg_above_wall_K"])
+    held = h.stage == "held"
+    released = h.time[held][np.argmax(good[held].all(axis=1))] / 60
+    assert t.release_min == pytest.approx(released, rel=0.05)
+    assert v["peak_temperature_C"] == pytest.approx(np.nanmax(resin) - 273.15, abs=0.01)
+
+
+def test_dataframe(result):
+    h, table = result.history, result.to_dataframe()
+    assert list(table.columns) == ["time_min", "stage", "layer", "radius_mm", "temperature_C", "alpha"]
+    assert len(table) == sum(s.temperature.size for s in h.stages)
+    assert table["temperature_C"].notna().all()
+    assert table.loc[table["alpha"].notna(), "layer"].isin(["liner", "mixed mass"]).all()
+    liner = table[(table["stage"] == "held") & (table["layer"] == "liner")]
+    cells = np.count_nonzero(h.layer == "liner")
+    assert np.array_equal(liner["alpha"].to_numpy().reshape(-1, cells), h.alpha[h.stage == "held"])
+
+
+def test_prediction_pickles(case):
+    fresh = libcure.predict(case)  # its history not yet looked at
+    again = pickle.loads(pickle.dumps(fresh))
+    assert again.verdict == fresh.verdict
+    assert again.times == fresh.times
+    assert np.array_equal(again.history.temperature, fresh.history.temperature, equal_nan=True)
+    assert np.array_equal(again.history.alpha, fresh.history.alpha)
+    assert pickle.loads(pickle.dumps(again)).verdict == fresh.verdict
+
+
+def test_same_bits_again(case, result):
+    again = libcure.predict(case)
+    assert again.verdict == result.verdict
+    assert np.array_equal(again.history.temperature, result.history.temperature, equal_nan=True)
+
+
+@pytest.mark.parametrize("stages", [[0], [1], [2], [3], [0, 1], [0, 2], [2, 3], [0, 1, 2]])
+def test_any_selection_of_stages(case, stages, tmp_path):
+    part = libcure.predict({**case.document, "stages": [case.document["stages"][i] for i in stages]})
+    h = part.history
+    assert h.temperature.shape == (h.time.size, h.radius.size)
+    assert h.alpha.shape[0] == h.time.size
+    if stages == [0]:
+        assert list(h.layer) == ["mixed mass"]
+        assert np.isnan(h.radius).all()
+    part.plot(tmp_path / "p.png")
+    assert "Hottest resin" in shown(part)
+    libcure.validate(part.verdict)
+    assert len(part.to_dataframe()) == sum(s.temperature.size for s in h.stages)
+
+
+def test_stages_can_end_at_release(case):
+    early = libcure.predict(case.replace({"stages[2].ends": "at_recommended_release"}))
+    held = early.history.stages[2]
+    assert held.time[-1] / 60 == pytest.approx(early.times.release_recommended_min)
+
+
+def test_gil_is_released(case):
+    fine = case.replace({"numerics.cells": {"bladder": 200, "liner": 400, "pipe": 200, "ground": 400},
+                         "numerics.temperature_tolerance_K": 1e-5, "numerics.alpha_tolerance": 1e-7})
+    done = threading.Event()
+    worker = threading.Thread(target=lambda: (libcure.predict(fine), done.set()))
+    started = time.perf_counter()
+    worker.start()
+    longest, last = 0.0, started
+    while not done.is_set():
+        now = time.perf_counter()
+        longest, last = max(longest, now - last), now
+        time.sleep(1e-4)
+    total = time.perf_counter() - started
+    worker.join()
+    assert total > 0.1  # long enough to tell
+    assert longest < 0.5 * total
+
+
+# Words
+
+
+@pytest.mark.parametrize(
+    ("minutes", "up", "words"),
+    [
+        (18.9, False, "18 min"),
+        (18.1, True, "19 min"),
+        (6.66, False, "6.6 min"),
+        (6.61, True, "6.7 min"),
+        (5.0, True, "5 min"),
+        (105.0, True, "1 h 45 min (105 min)"),
+        (119.2, True, "2 h (120 min)"),
+        (59.5, True, "1 h (60 min)"),
+        (1531.7, False, "25 h 31 min"),
+        (599.0, True, "9 h 59 min (599 min)"),
+        (-7.36, False, "-7.4 min"),
+        (-12.5, False, "-13 min"),
+        (200.0000000001, True, "3 h 20 min (200 min)"),
+        (199.9999999999, False, "3 h 20 min (200 min)"),
+    ],
+)
+def test_durations_round_to_the_safe_side(minutes, up, words):
+    assert verdict_view.duration(minutes, up=up) == words
+
+
+def test_good_verdict_in_words(result):
+    words = shown(result)
+    assert "Keep the bladder in until" in words
+    assert "DO NOT" not in words
+    assert "ESTIMATED MODEL" in words
+    assert "NEVER" not in words
+
+
+def test_late_verdict_in_words():
+    late = libcure.load_case(COLD).replace({"stages[1].duration_min": 60})
+    prediction = libcure.predict(late)
+    assert prediction.times.working_margin_min < 0
+    words = shown(prediction)
+    assert "DO NOT DO THIS JOB AS PLANNED: see caution" in words
+    assert "TOO LATE" in words
+    assert re.search(r"1\. The resin passes its working limit", words)
+
+
+def test_never_in_words(case):
+    never = libcure.predict(case.replace({"release.alpha_min": 0.97}))
+    assert never.times.release_min is None
+    words = shown(never)
+    assert words.count("NEVER: vitrified") == 2
+    assert "Keep the bladder" not in words
+    assert "NEVER" in never._repr_html_()
+
+
+def test_short_hold_in_words(case):
+    short = libcure.predict(case.replace({"stages[2].duration_min": 30}))
+    assert "NOT WHILE HELD" in shown(short)
+
+
+def test_urgent_cautions_come_first_and_are_counted():
+    s = verdict_view.summary(libcure.predict(HOT))
+    urgent = [is_urgent for _, is_urgent in s.cautions]
+    assert urgent == sorted(urgent, reverse=True)
+    assert len(s.cautions) == len(libcure.predict(HOT).cautions)
+    assert s.stop == any(urgent)
+    if sum(urgent) > 1:
+        assert f"cautions 1 to {sum(urgent)}" in s.headline
+
+
+def test_urgent_codes_exist():
+    source = (CASES.parents[1] / "libcure/include/cure/process/cautions.hpp").read_text(encoding="utf-8")
+    codes = set(re.findall(r'"([a-z_A-Z]+)"', source))
+    assert verdict_view.URGENT <= codes
+
+
+def test_html_is_escaped(case):
+    page = libcure.predict(case.replace({"title": "<script>alert(1)</script> & more"}))._repr_html_()
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    for caution in libcure.predict(case).cautions[:2]:
+        assert caution.split(":")[0].split("'")[0] in page
+
+
+# Pictures
+
+
+def test_figure_is_independent_of_pyplot(result):
+    import matplotlib.pyplot as plt
+
+    before = plt.get_fignums()
+    figure = result.plot()
+    assert plt.get_fignums() == before
+    assert figure._repr_png_().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("suffix", ["png", "svg", "pdf"])
+@pytest.mark.parametrize("epoch", [None, "1700000000"])
+def test_same_picture_same_bytes(result, tmp_path, suffix, epoch, monkeypatch):
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    if epoch is not None:
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", epoch)
+    files = []
+    for name in "ab":
+        result.plot(tmp_path / f"{name}.{suffix}")
+        files.append((tmp_path / f"{name}.{suffix}").read_bytes())
+        if suffix != "png" and epoch is None and name == "a":
+            time.sleep(1.1)  # a date in the file would differ
+    assert files[0] == files[1]
+    date = {"png": b"2023-11-14", "svg": b"2023-11-14", "pdf": b"D:20231114"}[suffix]
+    assert (date in files[0]) == (epoch is not None and suffix != "png")
+
+
+def test_picture_ignores_the_users_settings(result, tmp_path):
+    import matplotlib as mpl
+
+    result.plot(tmp_path / "a.png")
+    with mpl.rc_context({"font.size": 30, "axes.facecolor": "red", "text.usetex": False, "lines.linewidth": 9}):
+        result.plot(tmp_path / "b.png")
+    assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+
+
+def label_boxes(figure):
+    renderer = figure.canvas.get_renderer()
+    texts = [t for t in figure.texts if re.search(r" (\d|NEVER)", t.get_text()) and t.get_position()[1] < 0.96]
+    return {t.get_text(): t.get_window_extent(renderer) for t in texts}
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"stages[1].duration_min": 60},
+        {"resin": "epoxy-amine-slow"},
+        {"resin": "vinyl-ester-cold"},
+        {"initial_temperature_C.packer": 60},
+        {"stages[2].duration_min": 100000},
+        {"release.alpha_min": 0.5, "service.temperature_C": -20},
+    ],
+    ids=str,
+)
+@pytest.mark.parametrize("path", [COLD, HOT], ids=lambda p: p.stem)
+def test_labels_of_times_never_collide(path, changes):
+    figure = libcure.predict(libcure.load_case(path).replace(changes)).plot()
+    figure.canvas.draw()
+    boxes = list(label_boxes(figure).items())
+    for i, (name, box) in enumerate(boxes):
+        assert box.x0 >= 0 and box.x1 <= figure.bbox.width, name
+        for other, second in boxes[i + 1 :]:
+            assert not box.overlaps(second), (name, other)
+
+
+def test_every_time_has_its_label(result):
+    labels = " ".join(label_boxes(result.plot()))
+    for name in ("working time ends", "first gel", "last gel", "release by physics", "RECOMMENDED RELEASE", "service"):
+        assert name in labels
+
+
+def test_plot_needs_a_known_ending(result, tmp_path):
+    with pytest.raises(libcure.CureError, match=r"\.png or \.svg or \.pdf"):
+        result.plot(tmp_path / "x.bmp")
+    assert plot.SUFFIXES == (".png", ".svg", ".pdf")

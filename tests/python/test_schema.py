@@ -1,0 +1,271 @@
+"""The JSON Schemas say the same as the core's reader, as far as a schema can."""
+
+import copy
+import json
+import re
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+import libcure
+from libcure.documents import formats
+
+MODELS = Path(__file__).parents[2] / "models"
+SCHEMA = json.loads((MODELS / "schema" / "case.schema.json").read_text())
+DOCUMENTS = sorted(p for folder in ("cases", "resins", "materials", "grounds") for p in (MODELS / folder).glob("*.json"))
+FULL = {
+    "format": "libcure/case/1",
+    "title": "Invented: everything given",
+    "note": "Invented.",
+    "resin": "epoxy-amine-slow",
+    "pipe": {"inner_diameter_mm": 500, "wall_mm": 20, "material": "concrete"},
+    "liner": {"thickness_mm": 5, "length_mm": 600, "fibre_volume_fraction": 0.3, "fibre": "e-glass"},
+    "bladder": {"thickness_mm": 4, "material": "natural-rubber"},
+    "ground": {"material": "moist-sand", "temperature_C": 8, "radius_m": 2},
+    "initial_temperature_C": {"resin": 15, "fibre": 15, "packer": 15, "pipe": 8, "air": 12},
+    "contact_resistance_m2K_W": {"bladder_liner": 0, "liner_pipe": 0.001, "pipe_ground": 0},
+    "stages": [
+        {"kind": "mixed_mass", "duration_min": 4, "mass_kg": 1, "surface_area_m2": 0.1, "h_W_m2K": 8,
+         "ambient_temperature_C": 12},
+        {"kind": "wet_out", "duration_min": 8, "h_W_m2K": 10, "ambient_temperature_C": 12, "absorbed_sun_W_m2": 0,
+         "on": "table"},
+        {"kind": "held", "duration_min": 600, "fill_temperature_C": {"time_min": [0, 60], "value": [12, 30]},
+         "h_W_m2K": 10, "ends": "at_duration"},
+        {"kind": "after_release", "duration_min": 600, "bore_temperature_C": 10, "h_W_m2K": 5},
+    ],
+    "release": {"alpha_min": 0.7, "Tg_above_wall_K": 5, "safety_factor": 1.25},
+    "service": {"temperature_C": 25, "Tg_margin_K": 10},
+    "numerics": {"cells": {"bladder": 8, "liner": 12, "pipe": 8, "ground": 20}, "temperature_tolerance_K": 0.01,
+                 "alpha_tolerance": 1e-4},
+}
+
+
+def resolve(schema, at=None):
+    while "$ref" in schema:
+        schema = SCHEMA["$defs"][schema["$ref"].removeprefix("#/$defs/")]
+    if at is not None and schema.get("properties", {}).keys() == {"kind"}:
+        schema = SCHEMA["$defs"][at["kind"]]
+    return schema
+
+
+def leaves(value, schema, path=()):
+    """Every number of the full case with its path and its schema."""
+    schema = resolve(schema, value)
+    if isinstance(value, dict):
+        for key, part in value.items():
+            yield from leaves(part, schema["properties"][key], (*path, key))
+    elif isinstance(value, list):
+        for i, part in enumerate(value):
+            yield from leaves(part, schema["items"], (*path, i))
+    elif isinstance(value, int | float):
+        yield path, schema
+
+
+LEAVES = list(leaves(FULL, SCHEMA))
+
+
+def with_value(path, value):
+    document = copy.deepcopy(FULL)
+    place = document
+    for step in path[:-1]:
+        place = place[step]
+    place[path[-1]] = value
+    return document
+
+
+def accepted_by_schema(document):
+    try:
+        libcure.validate(document)
+    except libcure.CureError:
+        return False
+    return True
+
+
+def accepted_by_core(document, path):
+    """Refusals for another reason than the range, such as layers that do not fit, do not count."""
+    try:
+        libcure.Case.from_dict(document)
+    except libcure.CureError as error:
+        field = "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in path).lstrip(".")
+        return error.field != field or "radius" in error.allowed or "time before" in error.allowed
+    return True
+
+
+def test_full_case_is_accepted_and_has_no_defaults():
+    libcure.validate(FULL)
+    assert libcure.Case.from_dict(FULL).defaults == []
+
+
+def test_every_key_of_the_schema_is_in_the_full_case():
+    def keys(schema, seen=()):
+        for name, part in schema.get("properties", {}).items():
+            yield name
+            yield from keys(part, seen)
+        for part in schema.get("$defs", {}).values():
+            yield from keys(part, seen)
+
+    def given(value):
+        if isinstance(value, dict):
+            for key, part in value.items():
+                yield key
+                yield from given(part)
+        elif isinstance(value, list):
+            for part in value:
+                yield from given(part)
+
+    assert set(keys(SCHEMA)) == set(given(FULL))
+
+
+@pytest.mark.parametrize(("path", "schema"), LEAVES, ids=lambda x: ".".join(map(str, x)) if isinstance(x, tuple) else "")
+def test_same_range(path, schema):
+    low = schema.get("minimum", schema.get("exclusiveMinimum"))
+    assert low is not None
+    open_end = "exclusiveMinimum" in schema
+    radius = path == ("ground", "radius_m")  # its lower end depends on the pipe
+    step = 1 if schema["type"] == "integer" else 1e-6 * max(1.0, abs(low))
+    values = [] if radius else [(low, not open_end), (low - step, False)]
+    if "maximum" in schema:
+        high = schema["maximum"]
+        values += [(high, True), (high * (1 + 1e-6) if schema["type"] != "integer" else high + 1, False)]
+    if path == ("ground", "temperature_C"):
+        assert len(values) == 4  # the walk does reach numbers behind references
+    for value, good in values:
+        document = with_value(path, value)
+        assert accepted_by_schema(document) == good, value
+        assert accepted_by_core(document, path) == good, value
+
+
+def test_enough_numbers_were_tried():
+    assert len(LEAVES) > 40
+
+
+def objects(value, path=()):
+    if isinstance(value, dict):
+        yield path
+        for key, part in value.items():
+            yield from objects(part, (*path, key))
+    elif isinstance(value, list):
+        for i, part in enumerate(value):
+            yield from objects(part, (*path, i))
+
+
+@pytest.mark.parametrize("path", list(objects(FULL)), ids=lambda path: ".".join(map(str, path)) or "document")
+def test_unknown_keys_are_refused_by_both(path):
+    document = with_value((*path, "surprise"), 1)
+    assert not accepted_by_schema(document)
+    with pytest.raises(libcure.CureError) as caught:
+        libcure.Case.from_dict(document)
+    assert "surprise" in caught.value.field
+
+
+@pytest.mark.parametrize(
+    "path",
+    [(*path, key) for path in objects(FULL) for key in (FULL if not path else {})]
+    + [("pipe", k) for k in FULL["pipe"]] + [("liner", k) for k in FULL["liner"]]
+    + [("ground", k) for k in FULL["ground"]] + [("bladder", k) for k in FULL["bladder"]]
+    + [("stages", i, k) for i in range(4) for k in FULL["stages"][i]],
+    ids=lambda path: ".".join(map(str, path)),
+)
+def test_same_keys_are_required(path):
+    document = copy.deepcopy(FULL)
+    place = document
+    for step in path[:-1]:
+        place = place[step]
+    del place[path[-1]]
+    try:
+        libcure.Case.from_dict(document)
+        core = True
+    except libcure.CureError:
+        core = False
+    assert accepted_by_schema(document) == core
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda p: f"{p.parent.name}/{p.stem}")
+def test_shipped_documents_fit(path):
+    libcure.validate(json.loads(path.read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize("path", sorted((MODELS / "cases").glob("*.json")), ids=lambda p: p.stem)
+def test_verdicts_fit(path):
+    libcure.validate(libcure.predict(path).verdict)
+
+
+@pytest.mark.parametrize("path", sorted((MODELS / "schema").glob("*.json")), ids=lambda p: p.stem)
+def test_schemas_are_schemas(path):
+    jsonschema.Draft202012Validator.check_schema(json.loads(path.read_text(encoding="utf-8")))
+
+
+def test_formats():
+    assert {"libcure/case/1", "libcure/resin/1", "libcure/verdict/1"} <= set(formats())
+    with pytest.raises(libcure.CureError, match="format"):
+        libcure.validate({"format": "libcure/nothing/1"})
+    with pytest.raises(libcure.CureError, match="format"):
+        libcure.validate({})
+
+
+RESIN = json.loads((MODELS / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("rate", "law"), "guess"),
+        (("rate", "k1", "E", "unit"), "kg/m3"),
+        (("rate", "k1", "E", "basis"), "hearsay"),
+        (("rate", "k1", "E", "source"), None),
+        (("rate", "k1", "E", "value"), "14"),
+        (("rate", "k1", "surprise"), 1),
+        (("rate", "k3"), RESIN["rate"]["k1"]),
+        (("rate", "m"), None),
+        (("density",), None),
+        (("status",), "certain"),
+        (("diffusion", "form"), "other"),
+        (("working_limit",), {}),
+        (("surprise",), 1),
+    ],
+    ids=lambda x: ".".join(x) if isinstance(x, tuple) else "",
+)
+def test_bad_resins_are_refused_by_both(path, value, tmp_path):
+    document = copy.deepcopy(RESIN)
+    place = document
+    for step in path[:-1]:
+        place = place[step]
+    if value is None:
+        del place[path[-1]]
+    else:
+        place[path[-1]] = value
+    file = tmp_path / "resin.json"
+    file.write_text(json.dumps(document))
+    assert not accepted_by_schema(document)
+    with pytest.raises(libcure.CureError):
+        libcure.load_resin(file)
+
+
+def all_keys(schema):
+    if isinstance(schema, dict):
+        for name, part in schema.items():
+            if name == "properties":
+                yield from part
+            yield from all_keys(part)
+    elif isinstance(schema, list):
+        for part in schema:
+            yield from all_keys(part)
+
+
+@pytest.mark.parametrize(
+    ("kind", "sources"),
+    [("resin", ["rate_file.hpp", "model_files.hpp"]), ("case", ["case_file.hpp", "value_reader.hpp"])],
+)
+def test_schema_knows_every_key_that_the_reader_asks_for(kind, sources):
+    folder = MODELS.parent / "libcure" / "include" / "cure" / "io"
+    text = "".join((folder / name).read_text(encoding="utf-8") for name in sources)
+    text = text.partition("/// Material or ground file.")[0]
+    asked = re.compile(
+        r"(?:\b(?:at|has|text|texts|number|numbers|object|object_or_empty|objects|choice|skip|power|pure|take)\("
+        r"|\b(?:quantity|read_arrhenius|schedule|schedule_or|celsius_or|number_or|material_or)\(\s*\w+,)\s*\"(\w+)\""
+    )
+    keys = set(asked.findall(text))
+    schema = json.loads((MODELS / "schema" / f"{kind}.schema.json").read_text(encoding="utf-8"))
+    assert len(keys) > 25
+    assert keys - set(all_keys(schema)) == set()

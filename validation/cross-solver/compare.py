@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import libcure
+from libcure import _core
+from libcure.validation import Row, load_script
+
+other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+NAME = "epoxy-amine-medium"
+RADIUS = 0.067
+LAYERS = [
+    {"name": name, "thickness": thickness, "conductivity": k, "density": rho, "specific_heat": cp, "cells": cells, "contact_outside": contact}
+    for name, thickness, k, rho, cp, cells, contact in (
+        ("bladder", 0.002, 0.17, 1500.0, 1470.0, 6, 0.0),
+        ("liner", 0.006, 0.35, 1620.0, 1350.0, 24, 0.001),
+        ("pipe", 0.008, 1.2, 2200.0, 850.0, 10, 0.0),
+        ("ground", 0.3, 1.5, 1900.0, 1250.0, 60, 0.0),
+    )
+]
+START = np.repeat(np.array([20.0, 25.0, 10.0, 10.0]) + 273.15, [6, 24, 10, 60])
+SOURCE = 0.65 * 1120.0 * 420e3
+TIMES = np.concatenate([[0.0], np.geomspace(5.0, 6 * 3600.0, 180)])
+TOLERANCES = ((5e-2, 1e-5), (5e-3, 1e-6), (5e-4, 1e-7))
+
+
+@cache
+def constants() -> dict[str, float]:
+    document = json.loads((libcure.models_folder() / "resins" / f"{NAME}.json").read_text())
+    rate, diffusion = document["rate"], document["diffusion"]
+    assert rate["k1"]["E"]["unit"] == "kcal/mol" and rate["k1"]["T_ref"]["value"] == 20
+    return {
+        "k1": rate["k1"]["k_ref"]["value"], "k2": rate["k2"]["k_ref"]["value"], "E1": 4184.0 * rate["k1"]["E"]["value"],
+        "E2": 4184.0 * rate["k2"]["E"]["value"], "m": rate["m"]["value"], "n": rate["n"]["value"], "C": diffusion["C"]["value"],
+        "a0": diffusion["alpha_c0"]["value"], "aT": diffusion["alpha_cT"]["value"],
+    }  # fmt: skip
+
+
+def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
+    c = constants()
+    k1, k2 = (k * np.exp(-E / other.R * (1 / T - 1 / 293.15)) for k, E in ((c["k1"], c["E1"]), (c["k2"], c["E2"])))
+    slow = 1 + np.exp(np.minimum(c["C"] * (alpha - c["a0"] - c["aT"] * T), 500.0))
+    return (k1 + k2 * other.power(alpha, c["m"])) * other.power(1 - alpha, c["n"]) / slow
+
+
+@cache
+def ours(tolerance: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+    return _core.solve_wall("cylinder", RADIUS, LAYERS, {"kind": "convection", "h": 200.0, "temperature": 313.15},
+                            {"kind": "temperature", "time": [0.0], "value": [283.15]}, START, TIMES, libcure.load_resin(NAME), 1, SOURCE, 0.0,
+                            tolerance)
+
+
+@cache
+def theirs() -> tuple[np.ndarray, np.ndarray]:
+    return other.solve("cylinder", RADIUS, LAYERS, lambda t: (200.0, 313.15), lambda t: (np.inf, 283.15), START, TIMES, rate, 1, SOURCE, 0.0)
+
+
+@cache
+def compare() -> list[Row]:
+    rows = []
+    T2, alpha2 = theirs()
+    for tolerance in TOLERANCES:
+        T, alpha = ours(tolerance)
+        name = f"step tolerance {tolerance[0]:g} K, {tolerance[1]:g}"
+        rows.append(Row("SciPy BDF", f"{name}: largest temperature difference", 0.0, float(np.abs(T - T2)[1:].max()), "K", 20 * tolerance[0],
+                        "two codes"))
+        rows.append(Row("SciPy BDF", f"{name}: largest difference in degree of cure", 0.0, float(np.abs(alpha - alpha2).max()), "1",
+                        20 * tolerance[1], "two codes"))
+    return rows
+
+
+def figure(fig: Any) -> None:
+    left, right = fig.subplots(1, 2)
+    T2, alpha2 = theirs()
+    T, alpha = ours(TOLERANCES[1])
+    for i, (cell, name) in enumerate(((6, "innermost"), (29, "outermost"))):
+        left.semilogx(TIMES[1:] / 60, T[1:, cell] - 273.15, color=f"C{i}", label=f"{name} liner cell")
+        left.semilogx(TIMES[1::8] / 60, T2[1::8, cell] - 273.15, "o", color=f"C{i}", ms=3, mfc="none")
+    left.set(xlabel="time [min]", ylabel="temperature [°C]; circles: SciPy")
+    left.legend(fontsize=7, frameon=False)
+    for tolerance in TOLERANCES:
+        error = np.abs(ours(tolerance)[0] - T2).max(axis=1)
+        right.loglog(TIMES[1:] / 60, np.maximum(error[1:], 1e-9), label=f"{tolerance[0]:g} K, {tolerance[1]:g}")
+    right.set(xlabel="time [min]", ylabel="largest temperature difference [K]")
+    right.legend(fontsize=7, frameon=False)

@@ -1,0 +1,81 @@
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+import libcure
+from libcure import _core
+from libcure.validation import Row, load_script
+
+other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+SOURCE = "Bogetti & Gillespie 1991"
+A, E, M, N, H, RHO, CP, K = 3.7e22 / 60, 167400.0, 0.524, 1.476, 77.5e3, 1890.0, 1260.0, 0.2163
+CELLS = 40
+CORNERS = 60.0 * np.array([0.0, 35.0, 95.0, 115.0])
+SURFACE = np.array([20.0, 90.0, 90.0, 130.0]) + 273.15
+LAYER = {"name": "laminate", "thickness": 0.0127, "conductivity": K, "density": RHO, "specific_heat": CP, "cells": CELLS}
+
+
+def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
+    return other.arrhenius(A, E, T) * other.power(alpha, M) * other.power(1 - alpha, N)
+
+
+@cache
+def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """Times [s]; temperatures and degrees of cure of libcure and of SciPy. The centre is the first cell."""
+    times = np.linspace(0, 160 * 60, 1921)
+    start = np.full(CELLS, SURFACE[0])
+    wall = {"kind": "temperature", "time": list(CORNERS), "value": list(SURFACE)}
+    resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
+    ours = _core.solve_wall("slab", 0.0, [LAYER], {"kind": "insulated"}, wall, start, times, resin, 0, RHO * H, 1e-4)
+    theirs = other.solve("slab", 0.0, [LAYER], None, lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))), start,
+                         times, rate, 0, RHO * H, 1e-4, tuple(CORNERS[1:]))
+    return times, ours, theirs
+
+
+@cache
+def compare() -> list[Row]:
+    resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
+    rows = []
+    data = pd.read_csv(Path(__file__).with_name("data.csv"))
+    for T, t, alpha in data.itertuples(index=False):
+        computed = resin.isothermal([T + 273.15], [60.0 * t], 1e-4)[0, 0]
+        rows.append(Row(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 0.002, "published model"))
+    none = {"kind": "insulated"}
+    T, alpha = _core.solve_wall("slab", 0.0, [LAYER], none, none, np.full(CELLS, 363.15), [0.0, 6e4], resin, 0, RHO * H, 1e-4)
+    rise = (T[-1, 0] - 363.15) / (alpha[-1, 0] - 1e-4)
+    rows.append(Row(SOURCE, "adiabatic rise of the laminate from 90 °C", 61.508, float(rise), "K", 0.001, "closed form"))
+    times, (T, alpha), (T2, alpha2) = laminate()
+    peak, peak2 = T[:, 0].max(), T2[:, 0].max()
+    rows.append(Row(SOURCE, "centre peak, highest surface temperature plus Hr/cp", SURFACE.max() + 61.508 - 273.15,
+                    peak - 273.15, "°C", 0.0, "closed form", "<="))
+    rows.append(Row(SOURCE, "centre peak, above the surface that heats it", SURFACE[1] - 273.15, peak - 273.15, "°C", 0.0,
+                    "closed form", ">="))
+    rows.append(Row("SciPy BDF", "centre peak of 25.4 mm", peak2 - 273.15, peak - 273.15, "°C", 0.1, "two codes"))
+    rows.append(Row("SciPy BDF", "largest temperature difference, all cells and times", 0.0, float(np.abs(T - T2).max()), "K", 0.1,
+                    "two codes"))
+    half = [float(np.interp(0.5, a[:, 0], times)) / 60 for a in (alpha2, alpha)]
+    rows.append(Row("SciPy BDF", "time at which the centre is half cured", half[0], half[1], "min", 1 / 60, "two codes"))
+    return rows
+
+
+def figure(fig: Any) -> None:
+    left, right = fig.subplots(1, 2)
+    data = pd.read_csv(Path(__file__).with_name("data.csv"))
+    resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
+    for i, (T, group) in enumerate(data.groupby("temperature [degC]")):
+        t = np.linspace(0, 60, 200)
+        left.plot(t, resin.isothermal([T + 273.15], 60 * t, 1e-4)[0], color=f"C{i}", label=f"{T} °C")
+        left.plot(group["time [min]"], group["alpha [1]"], "o", color=f"C{i}", mfc="none")
+    left.set(xlabel="time [min]", ylabel="degree of cure", title="isothermal; circles: constants as transcribed")
+    left.legend(fontsize=7, frameon=False)
+    times, (T, _), (T2, _) = laminate()
+    right.plot(times / 60, np.interp(times, CORNERS, SURFACE) - 273.15, color="0.6", lw=1, label="surface")
+    right.plot(times / 60, T[:, 0] - 273.15, label="centre, libcure")
+    right.plot(times[::40] / 60, T2[::40, 0] - 273.15, ".", ms=3, label="centre, SciPy")
+    right.set(xlabel="time [min]", ylabel="temperature [°C]", title="25.4 mm laminate")
+    right.legend(fontsize=7, frameon=False)
