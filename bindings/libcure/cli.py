@@ -23,6 +23,7 @@ from libcure.verdict_view import VerdictView
 P = ParamSpec("P")
 R = TypeVar("R")
 
+RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
 PLOT_SUFFIXES = (".png", ".svg", ".pdf")
 
 app = typer.Typer(
@@ -126,7 +127,7 @@ def check(
         document = case.document
         described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
     else:
-        described = f"resin {models.read_resin(file).id}" if kind == "libcure/resin/1" else str(kind)
+        described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
         document = documents.read_object(file)
     documents.validate(document, str(file))
     _console().print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)

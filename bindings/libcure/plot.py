@@ -118,8 +118,8 @@ def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     if "SOURCE_DATE_EPOCH" not in os.environ:
         metadata.update({"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {}))
     with _style():
-        figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata,
-                       **({"pil_kwargs": {"optimize": True}} if kind == "png" else {}))
+        settings: dict[str, Any] = {"pil_kwargs": {"optimize": True}} if kind == "png" else {}
+        figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata, **settings)
 
 
 @dataclass(frozen=True)

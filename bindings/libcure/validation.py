@@ -288,26 +288,22 @@ def _why(source: Source, row: Row) -> str:
     return " ".join(part for part in (source.reason(row), row.note) if part)
 
 
-def _figure(source: Source) -> Figure | None:
-    """The figure of a source, or None when it draws none."""
+def _picture(source: Source) -> bytes | None:
+    """The figure of a source as PNG, drawn once for both reports; None when it draws none."""
     draw = getattr(source.script, "figure", None)
     if draw is None or source.error:
         return None
     from matplotlib.figure import Figure
 
     fig = Figure(figsize=(7.6, 4.0), layout="constrained")
+    buffer = io.BytesIO()
     try:
         draw(fig)
+        fig.savefig(buffer, format="png", dpi=140, metadata={"Software": None})
     except Exception as error:  # as in run_source
         source.error = one_line(f"figure: {type(error).__name__}: {error}")
         return None
-    return fig
-
-
-def _png(fig: Figure) -> str:
-    buffer = io.BytesIO()
-    fig.savefig(buffer, format="png", dpi=110, metadata={"Software": None})
-    return base64.b64encode(buffer.getvalue()).decode("ascii")
+    return buffer.getvalue()
 
 
 def _blocks(text: str) -> Iterator[tuple[str, str]]:
@@ -357,7 +353,7 @@ def _head(link: bool) -> str:
             '<th class="n">Difference</th><th class="n">Tolerance</th><th>Unit</th><th></th></tr>')
 
 
-def _html(report: Report, figures: Mapping[str, Figure]) -> str:
+def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
     out = [f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>libcure: validation</title>'
            f"<style>{STYLE}</style></head><body><h1>libcure against published results</h1>",
            f"<p>libcure {_core.__version__}. {html.escape(report.summary())}.</p>",
@@ -383,8 +379,9 @@ def _html(report: Report, figures: Mapping[str, Figure]) -> str:
             out.append(f"<{kind}>{html.escape(text)}</{kind}>")
             out.append("</ul>" if kind == "li" and after != "li" else "")
         out.append("</div>")
-        if source.id in figures:
-            out.append(f'<img alt="{html.escape(source.title)}" src="data:image/png;base64,{_png(figures[source.id])}">')
+        if source.id in pictures:
+            data = base64.b64encode(pictures[source.id]).decode("ascii")
+            out.append(f'<img alt="{html.escape(source.title)}" src="data:image/png;base64,{data}">')
         if source.rows:
             out.append(f"<table>{_head(False)}")
             out += [_cells(source, row, False) for row in source.rows]
@@ -396,7 +393,7 @@ def _html(report: Report, figures: Mapping[str, Figure]) -> str:
 class _Pages:
     """Lines of text and table rows flowing over PDF pages."""
 
-    COLUMNS = (("Source", 0.04, "left", 30), ("Quantity", 0.215, "left", 66), ("Published", 0.655, "right", 0),
+    COLUMNS = (("Source", 0.04, "left", 30), ("Quantity", 0.215, "left", 84), ("Published", 0.655, "right", 0),
                ("Computed", 0.725, "right", 0), ("Difference", 0.795, "right", 0), ("Tolerance", 0.86, "right", 0),
                ("Unit", 0.87, "left", 0), ("", 0.925, "left", 0))
     STEP = 0.0185  # of the page's height
@@ -441,7 +438,7 @@ class _Pages:
                  for text, (_, _, _, width) in zip(texts, self.COLUMNS, strict=True)]
         why = _why(source, row) if not row.passed else ""
         if why:
-            lines[1] += textwrap.wrap(why, 66)
+            lines[1] += textwrap.wrap(why, 84)
         tall = max(len(cell) for cell in lines)
         before = self.page
         fig = self.room(tall)
@@ -454,19 +451,16 @@ class _Pages:
                 fig.text(x, self.y - i * self.STEP * 0.85, line, size=6.5, color=color, ha=side, va="top")
         self.y -= self.STEP * (0.85 * tall + 0.15)
 
-    def picture(self, fig: Figure) -> None:
-        """A figure as a picture in the flow, so that text and figure share a page."""
+    def picture(self, png: bytes) -> None:
+        """A picture in the flow of the text."""
         import matplotlib.image
 
-        buffer = io.BytesIO()
-        fig.savefig(buffer, format="png", dpi=160)
-        buffer.seek(0)
-        pixels = matplotlib.image.imread(buffer)
+        pixels = matplotlib.image.imread(io.BytesIO(png))
         height = 0.47
         page = self.room(height / self.STEP)
         width = height * PAGE[1] / PAGE[0] * pixels.shape[1] / pixels.shape[0]
         axes = page.add_axes((0.04, self.y - height, width, height))
-        axes.imshow(pixels, interpolation="lanczos")
+        axes.imshow(pixels, interpolation="none")
         axes.axis("off")
         self.y -= height + self.STEP
 
@@ -476,7 +470,7 @@ class _Pages:
         self.fig = None
 
 
-def _write_pdf(report: Report, figures: Mapping[str, Figure], path: Path) -> None:
+def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
 
     with PdfPages(path, metadata={"Title": "libcure: validation", "CreationDate": None}) as pdf:
@@ -503,8 +497,8 @@ def _write_pdf(report: Report, figures: Mapping[str, Figure], path: Path) -> Non
             for kind, text in _blocks(source.text):
                 pages.text(("- " if kind == "li" else "") + text, weight="bold" if kind == "h4" else "normal")
             pages.y -= pages.STEP
-            if source.id in figures:
-                pages.picture(figures[source.id])
+            if source.id in pictures:
+                pages.picture(pictures[source.id])
         pages.finish()
 
 
@@ -524,12 +518,12 @@ def write(report: Report, out: str | os.PathLike[str]) -> tuple[Path, Path]:
     folder = Path(out)
     if not folder.is_dir():
         raise input_error("--out", f'"{folder}"', "a folder that exists")
-    figures = {source.id: fig for source in report.sources if (fig := _figure(source)) is not None}
+    pictures = {source.id: png for source in report.sources if (png := _picture(source)) is not None}
     page, pdf = folder / "validation.html", folder / "validation.pdf"
     with replacing(page) as temporary:
-        temporary.write_text(_html(report, figures), encoding="utf-8")
+        temporary.write_text(_html(report, pictures), encoding="utf-8")
     with replacing(pdf) as temporary:
-        _write_pdf(report, figures, temporary)
+        _write_pdf(report, pictures, temporary)
     return page, pdf
 
 

@@ -260,7 +260,8 @@ class VerdictView:
         times.add_column(text("Time"), no_wrap=True)
         times.add_column(text("Decided by"))
         for line in s.lines:
-            style = {"key": "bold green", "bad": "bold red"}.get(line.mark, "")
+            # Nothing is green in a job that must not be done as planned.
+            style = {"key": "bold" if s.stop else "bold green", "bad": "bold red"}.get(line.mark, "")
             times.add_row(text(" " + line.name, style), text(line.value, style), text(line.why))
 
         cautions = Table.grid(padding=(0, 1))
@@ -286,7 +287,7 @@ def html(prediction: Prediction) -> str:
         return markup.escape(one_line(words))
 
     bad, good = "color:#b3261e;font-weight:bold", "color:#1b6e3c;font-weight:bold"
-    styles = {"bad": bad, "key": good, "": ""}
+    styles = {"bad": bad, "key": "font-weight:bold" if s.stop else good, "": ""}
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in s.facts)
     rows = "".join(
         f'<tr style="{styles[line.mark]}"><td style="text-align:left">{e(line.name)}</td>'

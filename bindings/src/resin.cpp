@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bind.hpp"
@@ -51,6 +52,60 @@ py::array_t<double> isothermal(Resin const& resin, Array const& T, Array const& 
   return out;
 }
 
+/// alpha (histories, times) along temperature histories [K]: `temperature` is (histories, points)
+/// over `points` [s].
+py::array_t<double> along(Resin const& resin, Array const& points, Array const& temperature,
+                          Array const& times, double alpha0) {
+  auto const p = view(points), T = view(temperature), t = view(times);
+  auto const histories = p.empty() ? 0 : T.size() / p.size();
+  if (p.empty() || histories * p.size() != T.size()) {
+    throw InputError("temperature", std::to_string(T.size()) + " values",
+                     "one for each time of each history");
+  }
+  py::array_t<double> out({static_cast<py::ssize_t>(histories), times.size()});
+  auto const y = view_out(out);
+  py::gil_scoped_release release;
+  double const end = t.empty() ? 0.0 : *std::max_element(t.begin(), t.end());
+  if (!(end > 0.0)) throw InputError("times", "none above 0 s", "at least one above 0 s");
+  std::vector<double> state(resin.rate.states());
+  for (std::size_t i = 0; i < histories; ++i) {
+    auto const row = T.subspan(i * p.size(), p.size());
+    numerics::Schedule const history({p.begin(), p.end()}, {row.begin(), row.end()});
+    auto const path = kinetics::cure_along(resin, history, resin.rate.initial(alpha0), end);
+    for (std::size_t j = 0; j < t.size(); ++j) {
+      path.state_at(t[j], state);
+      y[i * t.size() + j] = state[0];
+    }
+  }
+  return out;
+}
+
+/// (T, alpha), each (masses, times), of masses that start at T0 [K]; area 0 is adiabatic.
+std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, Array const& T0,
+                                                           double mass, double area, double h,
+                                                           double ambient, Array const& times,
+                                                           double alpha0) {
+  auto const start = view(T0), t = view(times);
+  py::array_t<double> T({T0.size(), times.size()}), alpha({T0.size(), times.size()});
+  auto const T_out = view_out(T), alpha_out = view_out(alpha);
+  {
+    py::gil_scoped_release release;
+    double const end = t.empty() ? 0.0 : *std::max_element(t.begin(), t.end());
+    if (!(end > 0.0)) throw InputError("times", "none above 0 s", "at least one above 0 s");
+    std::vector<double> state(1 + resin.rate.states());
+    for (std::size_t i = 0; i < start.size(); ++i) {
+      auto const path = kinetics::cure_lumped(resin, {mass, area, h, ambient}, start[i],
+                                              resin.rate.initial(alpha0), end);
+      for (std::size_t j = 0; j < t.size(); ++j) {
+        path.state_at(t[j], state);
+        T_out[i * t.size() + j] = state[0];
+        alpha_out[i * t.size() + j] = state[1];
+      }
+    }
+  }
+  return {std::move(T), std::move(alpha)};
+}
+
 }  // namespace
 
 void bind_resin(py::module_& m) {
@@ -90,9 +145,17 @@ void bind_resin(py::module_& m) {
              return map_two(alpha, alpha,
                             [&](double a, double) { return r.glass_transition.at(a).value; });
            })
-      .def("isothermal", &isothermal);
+      .def("modulus",
+           [](Resin const& r, Array const& T, Array const& alpha) {
+             if (!r.modulus) throw InputError("modulus", "missing", "a resin model with a modulus");
+             return map_two(T, alpha, [&](double a, double b) { return r.modulus->at(a, b); });
+           })
+      .def("isothermal", &isothermal)
+      .def("along", &along)
+      .def("lumped", &lumped);
+  // Components of a blend are looked up beside it.
   m.def("load_resin", [](std::filesystem::path const& path) {
-    return io::read_resin(io::load(path), path.string());
+    return io::load_resin(path, {{path.parent_path().parent_path()}});
   });
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);
 }

@@ -15,14 +15,21 @@ from libcure import _core
 CASES = Path(__file__).parents[2] / "models" / "cases"
 
 
+# The hot packer sends its laminate into a runaway past 150 degC, where a millisecond is 0.02 K: there
+# the solver is asked for more than its working tolerance.
 @pytest.mark.parametrize(
-    ("name", "method"), [("cold_ground_winter", "BDF"), ("hot_packer_summer", "Radau")]
+    ("name", "method", "numerics"),
+    [
+        ("cold_ground_winter", "BDF", {}),
+        ("hot_packer_summer", "Radau", {"alpha_tolerance": 2e-7, "temperature_tolerance_K": 2e-3}),
+    ],
 )
-def test_whole_case_agrees_with_scipy(name: str, method: str) -> None:
+def test_whole_case_agrees_with_scipy(name: str, method: str, numerics: dict[str, float]) -> None:
     path = CASES / f"{name}.json"
-    document = json.loads(path.read_text())
+    document = json.loads(path.read_text()) | {"numerics": numerics}
     # Below the front, the core's dense solution can be read at any time.
-    stages = {s.kind: s for s in _core.predict(libcure.load_case(path).core).stages}
+    case = libcure.Case.from_dict(document, beside=path.parent)
+    stages = {s.kind: s for s in _core.predict(case.core).stages}
 
     resin = other.model("resins", document["resin"])
     fibre = other.model("materials", "e-glass")

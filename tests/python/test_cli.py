@@ -108,6 +108,7 @@ def test_colours_only_where_wanted():
     assert "\x1b" not in run("predict", HOT).stdout
     colour = run("predict", HOT, FORCE_COLOR="1", TERM="xterm-256color").stdout
     assert re.search(r"\x1b\[[0-9;]*31m", colour)  # red
+    assert not re.search(r"\x1b\[[0-9;]*32m", colour)  # no green in a job that must not be done
     plain = run("predict", HOT, FORCE_COLOR="1", TERM="xterm-256color", NO_COLOR="1").stdout
     assert not re.search(r"\x1b\[[0-9;]*3[0-9]m", plain)
     assert ESCAPES.sub("", colour) == ESCAPES.sub("", plain)

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/io/criteria_file.hpp"
 #include "cure/io/model_files.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
@@ -37,18 +38,32 @@ class CaseReader {
     read_contact(d);
     read_stages(d);
     finish_ground();
-    read_release(d);
-    read_service(d);
-    read_discretisation(d);
+    read_criteria(d, values_, c_);
+    read_discretisation(d, c_.discretisation);
     d.finish();
     return std::move(c_);
   }
 
  private:
+  /// An id, a path, or a blend {"components": [...]}.
   kinetics::Resin<double> read_resin_model(Reader& d) {
-    auto const name = d.text("resin", "the id of a resin model, or a path to one");
-    auto const path = library_.find("resins", name, beside_, "resin", file_);
-    return read_resin(load(path), path.string());
+    auto const allowed =
+        "the id of a resin model, a path to one, or a blend {\"components\": [...]}";
+    if (d.at("resin", allowed).is_object()) {
+      auto r = d.object("resin");
+      auto resin = read_components(r, library_, beside_);
+      r.finish();
+      resin.title.clear();
+      for (auto const& c : d.at("resin", allowed)["components"]) {
+        resin.title += (resin.title.empty() ? "" : " + ") +
+                       shown(100.0 * c["share"].get<double>()) + " % " +
+                       c["resin"].get<std::string>();
+      }
+      resin.id = resin.title;
+      return resin;
+    }
+    auto const name = d.text("resin", allowed);
+    return load_resin(library_.find("resins", name, beside_, "resin", file_), library_);
   }
 
   heat::Material material(std::string const& name, std::string const& folder,
@@ -223,55 +238,6 @@ class CaseReader {
         values_.celsius_or(r, "bore_temperature_C", c_.ground.temperature.at(0.0), "as the ground");
     s.h = values_.h_or(r, 5.0);
     return s;
-  }
-
-  void read_release(Reader& d) {
-    auto r = d.object_or_empty("release");
-    c_.release.alpha_min =
-        values_.number_or(r, "alpha_min", {.low = 0.0, .high = 1.0}, c_.resin.release_alpha_min,
-                          "from the resin model, an assumption of this project");
-    c_.release.Tg_above_wall = values_.number_or(
-        r, "Tg_above_wall_K", {.low = -50.0, .high = 200.0}, c_.resin.release_Tg_above_wall,
-        "from the resin model, an assumption of this project");
-    c_.release.safety_factor = values_.number_or(r, "safety_factor", {.low = 1.0, .high = 10.0},
-                                                 1.25, "an assumption of this project");
-    r.finish();
-  }
-
-  void read_service(Reader& d) {
-    auto r = d.object_or_empty("service");
-    c_.service.temperature = kelvin_from_celsius(
-        values_.number_or(r, "temperature_C", celsius_range, 25.0, "domestic drain, assumption"));
-    c_.service.Tg_margin = values_.number_or(r, "Tg_margin_K", {.low = -50.0, .high = 200.0}, 10.0,
-                                             "an assumption of this project");
-    r.finish();
-  }
-
-  void read_discretisation(Reader& d) {
-    if (!d.has("numerics")) return;
-    auto r = d.object("numerics");
-    auto& n = c_.discretisation;
-    if (r.has("cells")) {
-      auto cells = r.object("cells");
-      auto const take = [&](char const* key, std::size_t& into) {
-        if (!cells.has(key)) return;
-        double const count = cells.number(key, {.low = 2.0, .high = 2000.0});
-        if (count != std::floor(count)) cells.fail(key, shown(count), "a whole number, 2 to 2000");
-        into = static_cast<std::size_t>(count);
-      };
-      take("bladder", n.bladder);
-      take("liner", n.liner);
-      take("pipe", n.pipe);
-      take("ground", n.ground);
-      cells.finish();
-    }
-    if (r.has("temperature_tolerance_K")) {
-      n.tolerance.temperature = r.number("temperature_tolerance_K", {.low = 1e-9, .high = 1.0});
-    }
-    if (r.has("alpha_tolerance")) {
-      n.tolerance.alpha = r.number("alpha_tolerance", {.low = 1e-12, .high = 1e-2});
-    }
-    r.finish();
   }
 
   ModelLibrary library_;

@@ -11,6 +11,7 @@
 #include "cure/heat/material.hpp"
 #include "cure/io/rate_file.hpp"
 #include "cure/io/reader.hpp"
+#include "cure/kinetics/blend.hpp"
 #include "cure/kinetics/resin.hpp"
 
 namespace cure::io {
@@ -161,6 +162,42 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   d.skip("reference_outcomes");
   d.finish();
   return r;
+}
+
+/// The components of a blend: {"components": [{"resin", "share"}, ...]}.
+inline kinetics::Resin<double> read_components(Reader& d, ModelLibrary const& library,
+                                               std::filesystem::path const& beside) {
+  std::vector<kinetics::BlendPart> parts;
+  for (auto& component : d.objects("components")) {
+    auto const name = component.text("resin", "the id of a resin model, or a path to one");
+    double const share = component.number("share", {.low = 0.0, .high = 1.0});
+    component.finish();
+    auto const path = library.find("resins", name, beside, component.path("resin"), d.file());
+    parts.push_back({share, read_resin(load(path), path.string())});
+  }
+  try {
+    return kinetics::blend(parts);
+  } catch (InputError const& e) {
+    throw InputError(d.path(e.field()), e.value(), e.allowed(), d.file());
+  }
+}
+
+/// A resin file or a blend file. @throws InputError
+inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
+                                          ModelLibrary const& library) {
+  auto const document = load(path);
+  if (!document.is_object() || document.value("format", Json()) != "libcure/resin-blend/1") {
+    return read_resin(document, path.string());
+  }
+  Reader d(document, "", path.string());
+  expect_format(d, "libcure/resin-blend/1");
+  auto const id = d.text("id"), title = d.text("title");
+  d.skip("note");
+  auto resin = read_components(d, library, path.parent_path());
+  d.finish();
+  resin.id = id;
+  resin.title = title;
+  return resin;
 }
 
 /// Material or ground file. @throws InputError

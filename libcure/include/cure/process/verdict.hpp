@@ -57,34 +57,47 @@ struct Verdict {
 
 namespace detail {
 
+/// Hottest cell of each layer of a stage: its temperature, time and index.
+struct Hottest {
+  double T = 0.0;
+  double time = 0.0;
+  std::size_t cell = 0;
+};
+
+inline std::vector<Hottest> hottest_by_layer(StageHistory const& stage) {
+  std::vector<Hottest> best(stage.lumped() ? 1 : stage.mesh.layers.size());
+  std::vector<double> state(stage.path.width());
+  for (double const t : stage.path.refined_times(3)) {
+    stage.path.state_at(t, state);
+    for (std::size_t i = 0; i < stage.cells; ++i) {
+      auto& b = best[stage.lumped() ? 0 : stage.mesh.layer[i]];
+      if (state[i] > b.T) b = {state[i], t, i};
+    }
+  }
+  return best;
+}
+
 inline void find_peaks(History const& history, Verdict& v) {
-  v.peak.temperature = 0.0;
   for (auto const& stage : history) {
-    std::vector<double> state(stage.path.width());
-    for (double const t : stage.path.refined_times(3)) {
-      stage.path.state_at(t, state);
-      auto const T = stage.temperature(state);
-      for (std::size_t i = 0; i < stage.cells; ++i) {
-        std::string const layer =
-            stage.lumped() ? "mixed mass" : stage.mesh.layers[stage.mesh.layer[i]].name;
-        auto& best = v.layer_peak[layer];
-        bool const resin = i >= stage.first_reacting && i < stage.first_reacting + stage.reacting;
-        if (best.layer.empty() || T[i] > best.temperature) {
-          if (resin) {
-            best = resin_point(stage, stage.start + t, i - stage.first_reacting);
-          } else {
-            auto const l = stage.mesh.layer[i];
-            best = {layer,
-                    position_name(i - stage.mesh.first[l], stage.mesh.layers[l].cells),
-                    stage.mesh.node[i],
-                    stage.start + t,
-                    stage.kind,
-                    T[i],
-                    0.0};
-          }
-        }
-        if (resin && best.temperature > v.peak.temperature) v.peak = best;
+    auto const best = hottest_by_layer(stage);
+    for (std::size_t l = 0; l < best.size(); ++l) {
+      auto const& b = best[l];
+      bool const resin =
+          b.cell >= stage.first_reacting && b.cell < stage.first_reacting + stage.reacting;
+      Point p;
+      if (resin) {
+        p = resin_point(stage, stage.start + b.time, b.cell - stage.first_reacting);
+      } else {
+        p.layer = stage.mesh.layers[l].name;
+        p.position = position_name(b.cell - stage.mesh.first[l], stage.mesh.layers[l].cells);
+        p.radius = stage.mesh.node[b.cell];
+        p.time = stage.start + b.time;
+        p.stage = stage.kind;
+        p.temperature = b.T;
       }
+      auto& so_far = v.layer_peak[p.layer];
+      if (so_far.layer.empty() || p.temperature > so_far.temperature) so_far = p;
+      if (resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
     }
   }
 }

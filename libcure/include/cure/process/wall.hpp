@@ -29,7 +29,7 @@ namespace cure::process {
 /// Local error allowed in one step.
 struct Tolerance {
   double temperature = 5e-3;  ///< [K]
-  double alpha = 1e-6;        ///< [-]; a runaway multiplies early errors a hundredfold
+  double alpha = 5e-6;        ///< over alpha + 0.01 [-]
 };
 
 class Wall {
@@ -181,7 +181,11 @@ class Wall {
     for (std::size_t i = 0; i < cells(); ++i) {
       worst = std::max(worst, std::abs(error[i]) / tolerance_.temperature);
     }
-    for (double const e : block(error)) worst = std::max(worst, std::abs(e) / tolerance_.alpha);
+    // Autocatalysis multiplies an early error as it multiplies alpha, so alpha's is relative.
+    auto const e = block(error), x = block(y);
+    for (std::size_t k = 0; k < e.size(); ++k) {
+      worst = std::max(worst, std::abs(e[k]) / (tolerance_.alpha * (0.01 + std::abs(x[k]))));
+    }
     double const slack = 10.0 * tolerance_.alpha;
     for (double const alpha : y.subspan(cells(), reacting_)) {
       if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();

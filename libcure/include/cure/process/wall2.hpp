@@ -1,0 +1,286 @@
+#pragma once
+/// The coupled wall in two dimensions, around a pipe or along it: the equations and the cure of
+/// Wall (see wall.hpp), on the mesh of mesh2.hpp.
+///
+/// State: [T of the cells, row by row | alpha of the reacting cells in that order | each further
+/// cure state of them | heat in through the inner surface | through the outer surface]. Where the
+/// laminate's properties vary, u stands in place of T (see laminate_properties.hpp).
+///
+/// An implicit stage needs (d - J). Along the radius J is taken whole, with cure eliminated cell by
+/// cell; across, it is split off:
+///   d - J  ~  (d - J_radial)(1 - J_across/d)
+/// so that each factor is a set of tridiagonal systems (approximate matrix factorisation; e.g. W.
+/// Hundsdorfer, J.G. Verwer, "Numerical Solution of Time-Dependent Advection-Diffusion-Reaction
+/// Equations", Springer 2003, sec. IV.5). ROS34PW2 keeps its order with any J, and its stability
+/// function stays within 1 for every pair of decaying modes. Both factors conserve energy.
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/heat/conduction2.hpp"
+#include "cure/kinetics/cure_block.hpp"
+#include "cure/numerics/tridiagonal.hpp"
+#include "cure/process/laminate_properties.hpp"
+#include "cure/process/wall.hpp"
+
+namespace cure::process {
+
+class Wall2 {
+ public:
+  /// @param reacting name of the curing layer; a column in which that place has another name (a
+  /// bare gap) does not cure there
+  /// @param source heat of full cure per volume of that layer [J/m3]
+  Wall2(heat::Conduction2 conduction, kinetics::CureRate<double> rate, std::string const& reacting,
+        double source, Tolerance tolerance, LaminateProperties properties = {})
+      : conduction_(std::move(conduction)),
+        resin_(cells_named(conduction_.mesh(), reacting)),
+        cure_(std::move(rate), resin_.size()),
+        tolerance_(tolerance),
+        properties_(properties),
+        variable_(!properties.constant()),
+        frozen_(conduction_.make_flow()),
+        stage_(frozen_),
+        radial_(conduction_.mesh().columns()),
+        across_(conduction_.mesh().columns(), conduction_.mesh().closed) {
+    auto const n = cells();
+    for (auto const c : resin_) source_.push_back(source * conduction_.volume()[c]);
+    for (auto* v : {&stored_, &diagonal_, &least_, &T_}) v->assign(n, 0.0);
+    factor_.assign(n, 1.0);
+    capacity_factor_.assign(resin_.size(), 1.0);
+    T_alpha_.assign(resin_.size(), 0.0);
+    for (auto* v : {&resin_T_, &right_side_}) v->assign(resin_.size(), 0.0);
+  }
+
+  [[nodiscard]] std::size_t cells() const { return conduction_.size(); }
+  [[nodiscard]] std::size_t reacting_cells() const { return resin_.size(); }
+  /// The reacting cells, in the order of their cure states.
+  [[nodiscard]] std::span<std::size_t const> reacting() const { return resin_; }
+  /// Cure states of each reacting cell.
+  [[nodiscard]] std::size_t states() const { return cure_.states(); }
+  [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
+  [[nodiscard]] heat::Conduction2 const& conduction() const { return conduction_; }
+
+  /// State from temperatures [K] and cure states, in place.
+  void to_state(std::span<double> y) const {
+    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
+      y[resin_[j]] = properties_.u_of(y[resin_[j]], y[cells() + j]);
+    }
+  }
+  /// Temperatures from a state and their slopes from its slopes, in place.
+  void to_temperature(std::span<double> y, std::span<double> f) const {
+    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
+      double const alpha = y[cells() + j];
+      auto const c = resin_[j];
+      y[c] = properties_.temperature(y[c], alpha);
+      f[c] = f[c] / properties_.capacity_factor(y[c], alpha) +
+             properties_.temperature_dalpha(y[c], alpha) * f[cells() + j];
+    }
+  }
+
+  void linearise(double t, std::span<double const> y, std::span<double> f) {
+    take_temperatures(y, frozen_);
+    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
+      capacity_factor_[j] = properties_.capacity_factor(resin_T_[j], y[cells() + j]);
+      T_alpha_[j] = properties_.temperature_dalpha(resin_T_[j], y[cells() + j]);
+    }
+    cure_.linearise(resin_T_, block(y), block(f));
+    heat_slopes(t, frozen_, f);
+  }
+
+  void evaluate(double t, std::span<double const> y, std::span<double> f) {
+    take_temperatures(y, stage_);
+    cure_.evaluate(resin_T_, block(y), block(f));
+    heat_slopes(t, stage_, f);
+  }
+
+  void time_derivative(std::span<double> f) const {
+    auto const m = columns(), last = cells() - m;
+    auto const C = conduction_.capacity();
+    std::fill(f.begin(), f.end(), 0.0);
+    for (std::size_t j = 0; j < m; ++j) {
+      double const in = frozen_.inner[j].dQ - frozen_.inner[j].dG * frozen_.inner_cell[j];
+      double const out = frozen_.outer[j].dQ - frozen_.outer[j].dG * frozen_.outer_cell[j];
+      f[j] += in / C[j];
+      f[last + j] += out / C[last + j];
+      f[heat_in()] += in;
+      f[heat_in() + 1] += out;
+    }
+  }
+
+  [[nodiscard]] bool factorise(double d) {
+    d_ = d;
+    if (!cure_.factorise(d)) return false;
+    auto const m = columns(), n = cells();
+    auto const C = conduction_.capacity();
+    for (std::size_t c = 0; c < n; ++c) {
+      stored_[c] = diagonal_[c] = C[c] * d;
+      least_[c] = 1e-3 * stored_[c];
+    }
+    for (std::size_t j = 0; j < resin_.size(); ++j) {
+      auto const c = resin_[j];
+      double const B = cure_.B(j);
+      stored_[c] *= capacity_factor_[j];
+      // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
+      diagonal_[c] = stored_[c] * (1.0 - T_alpha_[j] * B) - source_[j] * d * B;
+    }
+    for (std::size_t j = 0; j < m; ++j) {
+      diagonal_[j] += frozen_.inner[j].G;
+      diagonal_[n - m + j] += frozen_.outer[j].G;
+    }
+    if (!radial_.factorise(diagonal_, frozen_.radial, least_)) return false;
+    across_.factorise(stored_, frozen_.across);
+    return true;
+  }
+
+  void solve(std::span<double> x) {
+    auto const n = cells();
+    auto const C = conduction_.capacity();
+    for (std::size_t c = 0; c < n; ++c) x[c] *= C[c];
+    auto const alpha = x.subspan(n, resin_.size());
+    std::copy(alpha.begin(), alpha.end(), right_side_.begin());
+    cure_.reduce(block(x));
+    for (std::size_t j = 0; j < resin_.size(); ++j) {
+      auto const c = resin_[j];
+      x[c] += source_[j] * (d_ * alpha[j] - right_side_[j]) + stored_[c] * T_alpha_[j] * alpha[j];
+    }
+    radial_.solve(x.first(n));
+    for (std::size_t j = 0; j < resin_.size(); ++j) resin_T_[j] = x[resin_[j]];
+    cure_.complete(resin_T_, block(x));
+    auto const m = columns();
+    auto& in = x[heat_in()];
+    auto& out = x[heat_in() + 1];
+    for (std::size_t j = 0; j < m; ++j) {
+      in -= frozen_.inner[j].G * x[j];
+      out -= frozen_.outer[j].G * x[n - m + j];
+    }
+    in /= d_;
+    out /= d_;
+    // What was solved so far is stored in the cells and spreads across; no heat is lost.
+    for (std::size_t c = 0; c < n; ++c) x[c] *= stored_[c];
+    across_.solve(x.first(n));
+    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
+      auto const c = resin_[j];
+      x[c] = (x[c] - T_alpha_[j] * alpha[j]) * capacity_factor_[j];
+    }
+  }
+
+  /// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
+  [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
+    double worst = 0.0;
+    for (double const e : error.first(cells())) {
+      worst = std::max(worst, std::abs(e) / tolerance_.temperature);
+    }
+    for (double const e : block(error)) worst = std::max(worst, std::abs(e) / tolerance_.alpha);
+    double const slack = 10.0 * tolerance_.alpha;
+    for (double const alpha : y.subspan(cells(), resin_.size())) {
+      if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();
+    }
+    return worst;
+  }
+
+  /// The hottest cell, named, for the message of a run that stopped.
+  [[nodiscard]] std::string worst(std::span<double const> y) const {
+    auto const T = y.first(cells());
+    auto const hottest = static_cast<std::size_t>(std::max_element(T.begin(), T.end()) - T.begin());
+    auto const& mesh = conduction_.mesh();
+    auto const i = hottest / columns(), j = hottest % columns();
+    bool const around = mesh.section == heat::Section::around;
+    return mesh.layer(i, j).name + " row " + std::to_string(i + 1) + " of " +
+           std::to_string(mesh.rows()) + ", column " + std::to_string(j + 1) + " of " +
+           std::to_string(columns()) +
+           (around ? std::string(", ") + heat::clock_position(mesh.position(j))
+                   : ", z = " + std::to_string(mesh.position(j)) + " m") +
+           ", r = " + std::to_string(mesh.column[j].node[i] * 1e3) +
+           " mm, T = " + std::to_string(y[hottest]) + " K";
+  }
+
+  /// Heat stored since `y0` less heat released by cure and heat let in, over the sum of their
+  /// magnitudes [-]: zero but for round-off. Both arguments are states.
+  [[nodiscard]] double energy_residual(std::span<double const> y0,
+                                       std::span<double const> y) const {
+    double balance = 0.0, scale = 0.0;
+    auto const take = [&](double heat) {
+      balance += heat;
+      scale += std::abs(heat);
+    };
+    auto const C = conduction_.capacity();
+    for (std::size_t i = 0; i < cells(); ++i) take(C[i] * (y[i] - y0[i]));
+    for (std::size_t j = 0; j < resin_.size(); ++j) {
+      take(-source_[j] * (y[cells() + j] - y0[cells() + j]));
+    }
+    for (std::size_t k = heat_in(); k < size(); ++k) take(-(y[k] - y0[k]));
+    return scale > 0.0 ? std::abs(balance) / scale : 0.0;
+  }
+
+ private:
+  static std::vector<std::size_t> cells_named(heat::Mesh2 const& mesh, std::string const& name) {
+    std::vector<std::size_t> cells;
+    for (std::size_t i = 0; i < mesh.rows(); ++i) {
+      for (std::size_t j = 0; j < mesh.columns(); ++j) {
+        if (mesh.layer(i, j).name == name) cells.push_back(i * mesh.columns() + j);
+      }
+    }
+    return cells;
+  }
+
+  [[nodiscard]] std::size_t columns() const { return conduction_.mesh().columns(); }
+  /// Index of the heat in through the inner surface.
+  [[nodiscard]] std::size_t heat_in() const { return cells() + cure_.size(); }
+  template <class T>
+  [[nodiscard]] std::span<T> block(std::span<T> y) const {
+    return y.subspan(cells(), cure_.size());
+  }
+
+  /// Temperatures of a state into T_ and resin_T_, with the conductances that follow from them.
+  void take_temperatures(std::span<double const> y, heat::Flow2& flow) {
+    std::copy(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(cells()), T_.begin());
+    for (std::size_t j = 0; j < resin_.size(); ++j) {
+      auto const c = resin_[j];
+      if (variable_) {
+        double const alpha = y[cells() + j];
+        T_[c] = properties_.temperature(y[c], alpha);
+        factor_[c] = properties_.conductivity_factor(T_[c], alpha);
+      }
+      resin_T_[j] = T_[c];
+    }
+    if (variable_) conduction_.set_conductances(factor_, flow);
+  }
+
+  /// Slopes of the temperatures and surface heats; those of the cure states stand in f already.
+  void heat_slopes(double t, heat::Flow2& flow, std::span<double> f) const {
+    auto const C = conduction_.capacity();
+    conduction_.set_heats(t, T_, factor_, flow);
+    for (std::size_t c = 0; c < cells(); ++c) f[c] = flow.heat[c] / C[c];
+    for (std::size_t j = 0; j < resin_.size(); ++j) {
+      f[resin_[j]] += source_[j] * f[cells() + j] / C[resin_[j]];
+    }
+    f[heat_in()] = flow.heat_in;
+    f[heat_in() + 1] = flow.heat_out;
+  }
+
+  heat::Conduction2 conduction_;
+  std::vector<std::size_t> resin_;
+  kinetics::CureBlock cure_;
+  Tolerance tolerance_;
+  LaminateProperties properties_;
+  bool variable_;
+  double d_ = 1.0;
+  heat::Flow2 frozen_, stage_;  ///< at the linearisation, and at the last evaluation
+  std::vector<double> source_;
+  std::vector<double> stored_;    ///< d times heat capacity [W/K]
+  std::vector<double> diagonal_;  ///< of (d - J_radial), less its conductances [W/K]
+  std::vector<double> least_;     ///< smallest pivot allowed [W/K]
+  numerics::ColumnSystems radial_;
+  numerics::RowSystems across_;
+  std::vector<double> T_, factor_, resin_T_;       ///< at the last evaluation
+  std::vector<double> capacity_factor_, T_alpha_;  ///< of the reacting cells, linearised
+  std::vector<double> right_side_;
+};
+
+}  // namespace cure::process

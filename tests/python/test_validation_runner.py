@@ -1,0 +1,225 @@
+"""The runner of the comparisons: what a row accepts, how sources are found and run, what is written."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import libcure
+from libcure import _core, validation
+from libcure.validation import Row
+
+SCRIPT = """
+from libcure.validation import Row
+
+def compare():
+    return [Row("Someone 1999", "a length", 1.0, {computed}, "m", 0.1, "measured"),
+            Row("Someone 1999", "a <bound>", 5.0, 4.0, "K", 0.0, "closed form", "<=")]
+
+def figure(fig):
+    fig.subplots().plot([0, 1], [0, 1])
+"""
+
+
+def row(computed: float, relation: Any = "=", tolerance: float = 0.5) -> Row:
+    return Row("source", "quantity", 10.0, computed, "K", tolerance, "measured", relation)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder of one source, which passes."""
+    add(tmp_path, "one", SCRIPT.format(computed=1.05))
+    return tmp_path
+
+
+def add(folder: Path, name: str, script: str) -> None:
+    (folder / name).mkdir()
+    (folder / name / "source.md").write_text("# A title & more\n\nText of\nthe source.\n\n- first\n- second\n")
+    (folder / name / "compare.py").write_text(script)
+
+
+def name_misses(folder: Path, *quantities: str, source: str = "one") -> None:
+    misses = [{"source": source, "quantity": q, "reason": "because of <this>"} for q in quantities]
+    (folder / "known_misses.json").write_text(json.dumps({"misses": misses}))
+
+
+def test_row_is_within_its_tolerance_or_not() -> None:
+    assert row(10.5).passed and row(9.5).passed
+    assert not row(10.51).passed and not row(9.49).passed
+    assert row(10.5).difference == pytest.approx(0.5)
+
+
+def test_a_bound_holds_on_one_side_only() -> None:
+    assert row(-100.0, "<=").passed and row(10.5, "<=").passed and not row(10.6, "<=").passed
+    assert row(100.0, ">=").passed and row(9.5, ">=").passed and not row(9.4, ">=").passed
+
+
+@pytest.mark.parametrize("relation", ["=", "<=", ">="])
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
+def test_what_is_not_finite_never_passes(relation: str, value: float) -> None:
+    assert not row(value, relation).passed
+
+
+@pytest.mark.parametrize("change", [{"evidence": "hearsay"}, {"tolerance": -1.0}, {"tolerance": float("nan")}, {"relation": "<"}])
+def test_a_bad_row_is_refused(change: dict[str, Any]) -> None:
+    good = {"source": "s", "quantity": "q", "published": 1.0, "computed": 1.0, "unit": "1", "tolerance": 0.1, "evidence": "measured"}
+    Row(**good)
+    with pytest.raises(libcure.CureError, match=next(iter(change))):
+        Row(**{**good, **change})
+
+
+def test_sources_are_run_and_ranked(folder: Path) -> None:
+    report = validation.run(folder)
+    assert report.ok
+    assert [row.evidence for _, row in report.rows] == ["measured", "closed form"]
+    assert report.sources[0].title == "A title & more"
+    assert "1 sources" in report.summary() and "2 within tolerance, 0 outside" in report.summary()
+
+
+def test_an_unexpected_miss_is_not_ok(folder: Path) -> None:
+    add(folder, "two", SCRIPT.format(computed=2.0))
+    report = validation.run(folder)
+    assert not report.ok
+    assert [row.quantity for row in report.sources[1].unexpected] == ["a length"]
+
+
+def test_a_named_miss_is_ok_until_it_passes(folder: Path) -> None:
+    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=2.0))
+    name_misses(folder, "a length")
+    assert validation.run(folder).ok
+    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=1.0))
+    assert not validation.run(folder).ok
+
+
+def test_a_named_miss_must_exist_and_have_a_reason(folder: Path) -> None:
+    name_misses(folder, "a width")
+    report = validation.run(folder)
+    assert not report.ok and "a width" in report.sources[0].error
+    name_misses(folder, "a length", source="three")
+    with pytest.raises(libcure.CureError, match="three"):
+        validation.run(folder)
+    (folder / "known_misses.json").write_text('{"misses": [{"source": "one", "quantity": "a length"}]}')
+    with pytest.raises(libcure.CureError, match="reason"):
+        validation.run(folder)
+
+
+def test_a_script_that_fails_does_not_stop_the_others(folder: Path) -> None:
+    add(folder, "broken", "def compare():\n    raise RuntimeError('out of luck')\n")
+    report = validation.run(folder)
+    assert not report.ok
+    assert [source.error for source in report.sources] == ["RuntimeError: out of luck", ""]
+    page, _ = validation.write(report, folder)
+    assert "out of luck" in page.read_text()
+
+
+def test_two_rows_of_one_name_are_refused(folder: Path) -> None:
+    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=1.0).replace("a <bound>", "a length"))
+    assert "given twice" in validation.run(folder).sources[0].error
+
+
+def test_report_is_whole_escaped_and_the_same_twice(folder: Path) -> None:
+    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=2.0))
+    name_misses(folder, "a length")
+    report = validation.run(folder)
+    page, pdf = validation.write(report, folder)
+    text, data = page.read_text(), pdf.read_bytes()
+    assert "A title &amp; more" in text and "a &lt;bound&gt;" in text and "because of &lt;this&gt;" in text
+    assert "<bound>" not in text
+    assert re.search(r'<tr class="miss">.*a length', text) and "miss (known)" in text
+    assert '<li>first</li>' in text and "<p>Text of the source.</p>" in text
+    assert 'src="data:image/png;base64,' in text and "http" not in text
+    assert data.startswith(b"%PDF")
+    again, again_pdf = validation.write(validation.run(folder), folder)
+    assert again.read_text() == text and again_pdf.read_bytes() == data
+    assert not list(folder.glob("*.part"))
+
+
+def test_folders_are_checked(tmp_path: Path) -> None:
+    with pytest.raises(libcure.CureError, match="at least one"):
+        validation.run(tmp_path)
+    with pytest.raises(libcure.CureError, match="exists"):
+        validation.run(tmp_path / "nothing")
+
+
+def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    out = tmp_path_factory.mktemp("out")
+    command = [sys.executable, "-m", "libcure.validation", "--out"]
+    done = subprocess.run([*command, str(out), str(folder)], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert {path.name for path in out.iterdir()} == {"validation.html", "validation.pdf"}
+    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=2.0))
+    done = subprocess.run([*command, str(out), str(folder)], capture_output=True, text=True, check=False)
+    assert done.returncode == 1 and "MISS: one: a length" in done.stdout
+    done = subprocess.run([*command, str(out / "none"), str(folder)], capture_output=True, text=True, check=False)
+    assert done.returncode == 2 and "--out" in done.stderr and done.stdout == ""
+
+
+# --- the binding that the comparisons use ------------------------------------------------------------------------------
+
+LAYER = {"name": "body", "thickness": 0.01, "conductivity": 0.2, "density": 1000.0, "specific_heat": 1500.0, "cells": 10}
+NONE: dict[str, Any] = {"kind": "insulated"}
+HELD: dict[str, Any] = {"kind": "temperature", "time": [0.0], "value": [350.0]}
+
+
+def solve(**change: Any) -> tuple[Any, Any]:
+    arguments = {"geometry": "slab", "inner_radius": 0.0, "layers": [LAYER], "inner": NONE, "outer": HELD,
+                 "initial": np.full(10, 300.0), "times": [0.0, 10.0, 1e6], **change}
+    return _core.solve_wall(**arguments)
+
+
+def test_wall_goes_from_its_start_to_its_surface() -> None:
+    T, alpha = solve()
+    assert T.shape == (3, 10) and alpha.shape == (3, 0)
+    assert (T[0] == 300.0).all()
+    assert np.abs(T[-1] - 350.0).max() < 1e-3
+    assert (np.diff(T[1]) > 0).all()
+
+
+def test_wall_takes_in_what_flows_in() -> None:
+    flux = {"kind": "flux", "time": [0.0], "value": [100.0]}
+    T, _ = solve(inner=flux, outer=NONE, times=[0.0, 600.0])
+    assert T[-1].mean() - 300.0 == pytest.approx(100.0 * 600.0 / (1000.0 * 1500.0 * 0.01), rel=1e-9)
+
+
+def test_wall_cures() -> None:
+    resin = libcure.load_resin("vinyl-ester-cold")
+    T, alpha = solve(outer={"kind": "temperature", "time": [0.0], "value": [300.0]}, times=[0.0, 3600.0], resin=resin, reacting=0, source=0.0)
+    assert alpha[0] == pytest.approx(resin.initial_degree_of_cure)
+    assert alpha[-1] == pytest.approx(resin.isothermal([300.0], [3600.0], resin.initial_degree_of_cure)[0, 0], abs=1e-4)
+    assert np.abs(T - 300.0).max() < 1e-9
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"geometry": "cone"}, "geometry"),
+        ({"inner_radius": -1.0}, "inner radius"),
+        ({"layers": [{**LAYER, "thickness": 0.0}]}, r"layers\[0\].thickness"),
+        ({"layers": [{**LAYER, "conductivity": float("nan")}]}, r"layers\[0\].conductivity"),
+        ({"layers": [{**LAYER, "colour": 1}]}, r"layers\[0\].colour"),
+        ({"layers": [{k: v for k, v in LAYER.items() if k != "density"}]}, r"layers\[0\].density"),
+        ({"layers": [], "initial": []}, "layers"),
+        ({"outer": {"kind": "warm"}}, "outer.kind"),
+        ({"outer": {"kind": "convection", "h": "x", "temperature": 1.0}}, "outer.h"),
+        ({"outer": {**HELD, "more": 1}}, "outer.more"),
+        ({"outer": {"kind": "temperature", "time": [0.0, 0.0], "value": [1.0, 2.0]}}, "time"),
+        ({"initial": np.full(9, 300.0)}, "initial"),
+        ({"initial": np.full(10, np.nan)}, "initial"),
+        ({"times": []}, "times"),
+        ({"times": [1.0, 1.0]}, r"times\[1\]"),
+        ({"times": [-1.0]}, r"times\[0\]"),
+        ({"reacting": 0}, "reacting"),
+        ({"tolerance": (0.0, 1e-6)}, "tolerance"),
+        ({"source": float("inf")}, "source"),
+    ],
+)
+def test_wall_refuses_bad_input(change: dict[str, Any], field: str) -> None:
+    with pytest.raises(libcure.CureError, match=field):
+        solve(**change)
