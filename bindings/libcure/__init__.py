@@ -16,6 +16,7 @@ except ImportError as error:
         "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
     ) from error
 
+from libcure import zero_d
 from libcure._core import Resin
 from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate
@@ -42,4 +43,5 @@ __all__ = [
     "predict_many",
     "rows_to_dataframe",
     "validate",
+    "zero_d",
 ]

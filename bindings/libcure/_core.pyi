@@ -62,6 +62,14 @@ class Resin:
         """Glass transition temperature [K]."""
     def isothermal(self, temperatures: ArrayLike, times: ArrayLike, alpha0: float, /) -> _Array:
         """Degree of cure (temperatures, times) [-] at temperatures [K] and times [s] from alpha0."""
+    def along(self, points: ArrayLike, temperature: ArrayLike, times: ArrayLike, alpha0: float, /) -> _Array:
+        """Degree of cure (histories, times) [-] along temperatures (histories, points) [K]."""
+    def lumped(
+        self, start: ArrayLike, mass: float, area: float, h: float, ambient: float, times: ArrayLike, alpha0: float, /
+    ) -> tuple[_Array, _Array]:
+        """Temperature [K] and degree of cure [-], each (masses, times), of self-heating masses."""
+    def modulus(self, T: ArrayLike, alpha: ArrayLike, /) -> _Array:
+        """Modulus [Pa]. Raises CureError without such a law."""
 
 class Case:
     @property

@@ -135,9 +135,29 @@ def check(
 
 @app.command("models")
 @_one_line_errors
-def list_models() -> None:
-    """List the resin models, materials and grounds that come with libcure."""
+def list_models(
+    model: Annotated[
+        str | None, typer.Argument(metavar="[ID]", help="Show one resin model: constants, basis, sources.")
+    ] = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", metavar="FILE", help="Draw its rate, cure, Tg and viscosity (.png, .svg, .pdf)."),
+    ] = None,
+    temperatures: Annotated[
+        str, typer.Option(metavar="T,T,...", help="Temperatures to draw [°C]; spread over its validity by default.")
+    ] = "",
+) -> None:
+    """List the models that come with libcure, or show one resin."""
     console = _console()
+    if model is not None:
+        from libcure import model_view
+
+        if plot is not None:
+            model_view.plot(model, plot, temperatures)
+        console.print(model_view.describe(model))
+        return
+    if plot is not None or temperatures:
+        raise input_error("ID", "missing", "the id of a resin model, to draw it")
     degree = "C" if console.options.ascii_only else "°C"
     for name in models.ids("resins"):
         resin = models.load_resin(name)

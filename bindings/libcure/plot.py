@@ -392,6 +392,7 @@ class _Picture:
         resin = v["resin"]["title"] + (", ESTIMATED MODEL" if v["resin"]["estimated"] else "")
         never = {
             "vitrified": "NEVER safe to release: vitrified short of the criterion",
+            "gelled_before_held": "NOTHING to release: gelled before it was held",
             "not_within_held_stage": "NOT safe to release while held",
         }.get(v["release_state"])
         height = self.figure.get_figheight()

@@ -34,6 +34,7 @@ URGENT = frozenset(
         "release_never",
         "release_not_reached",
         "held_too_short",
+        "gelled_before_held",
         "no_held_stage",
         "mixed_mass_too_hot",
         "liner_too_hot",
@@ -193,6 +194,7 @@ def _place(point: Mapping[str, Any]) -> str:
 def _never(v: Mapping[str, Any]) -> str:
     return {
         "vitrified": "NEVER: vitrified",
+        "gelled_before_held": "NONE: gelled before held",
         "not_within_held_stage": "NOT WHILE HELD",
         "no_held_stage": "NO HELD STAGE",
     }.get(v["release_state"], "NEVER")
@@ -201,7 +203,7 @@ def _never(v: Mapping[str, Any]) -> str:
 def _recommended(v: Mapping[str, Any]) -> Line:
     minutes = v["release_time_recommended_min"]
     if minutes is None:
-        todo = {"vitrified": "time will not do it: warm it", "not_within_held_stage": "hold longer, or warm it"}
+        todo = {"gelled_before_held": "do not place this liner", "vitrified": "time will not do it: warm it", "not_within_held_stage": "hold longer, or warm it"}
         return Line("RECOMMENDED RELEASE", _never(v), todo.get(v["release_state"], ""), "bad")
     factor = v["criterion"]["safety_factor"]
     return Line("RECOMMENDED RELEASE", duration(minutes, up=True), f"{factor:g} × physics, up to next 5 min", "key")

@@ -1,5 +1,4 @@
-// What a project that only knows find_package(libcure) can do: predict a case with the installed
-// headers and the installed models.
+// Predicts every case that is installed with libcure. This is the program that README.md shows.
 #include <cstdio>
 #include <filesystem>
 
@@ -9,15 +8,18 @@
 int main() {
   std::filesystem::path const models = MODELS_DIR;
   int cases = 0;
-  for (auto const& entry : std::filesystem::directory_iterator(models / "cases")) {
-    auto const verdict =
-        cure::process::predict(cure::io::load_case(entry.path(), {{models}})).verdict;
-    if (!verdict.gel_time_first) {
-      std::printf("%s: no gel time\n", entry.path().c_str());
-      return 1;
+  for (auto const& file : std::filesystem::directory_iterator(models / "cases")) {
+    auto const job = cure::io::load_case(file.path(), {{models}});
+    auto const verdict = cure::process::predict(job).verdict;
+    std::printf("%s\n", job.title.c_str());
+    if (!verdict.release_time_recommended) {
+      std::printf("  no release, see the cautions\n");
+    } else {
+      std::printf("  release %.0f min after mixing\n", *verdict.release_time_recommended / 60.0);
     }
+    for (auto const& caution : verdict.cautions) std::printf("  - %s\n", caution.text.c_str());
+    if (!verdict.gel_time_first) return 1;
     ++cases;
   }
-  std::printf("%d cases\n", cases);
   return cases > 0 ? 0 : 1;
 }

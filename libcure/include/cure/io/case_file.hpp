@@ -163,7 +163,7 @@ class CaseReader {
     }
     double const depth = 4.0 * std::sqrt(c_.ground.material.diffusivity() * total);
     c_.ground.radius = 0.5 * c_.pipe.inner_diameter + c_.pipe.wall + std::max(0.1, depth);
-    values_.by_default("ground.radius_m", shown(c_.ground.radius) + " (four diffusion lengths)");
+    values_.by_default("ground.radius_m", shown(c_.ground.radius, 3) + " (four diffusion lengths)");
   }
 
   void read_contact(Reader& d) {

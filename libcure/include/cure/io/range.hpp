@@ -30,8 +30,9 @@ inline std::size_t edit_distance(std::string_view a, std::string_view b) {
 }
 
 /// A number as a person would write it.
-inline std::string shown(double x) {
+inline std::string shown(double x, int digits = 6) {
   std::ostringstream out;
+  out.precision(digits);
   out << x;
   return out.str();
 }

@@ -29,7 +29,7 @@ class ValueReader {
   double number_or(Reader& r, std::string const& key, Range const& range, double otherwise,
                    std::string const& why = {}) {
     if (r.has(key)) return r.number(key, range);
-    by_default(r.path(key), shown(otherwise) + (why.empty() ? "" : " (" + why + ")"));
+    by_default(r.path(key), shown(otherwise, 3) + (why.empty() ? "" : " (" + why + ")"));
     return otherwise;
   }
 
@@ -61,7 +61,7 @@ class ValueReader {
                                  double factor, double offset, double otherwise,
                                  std::string const& why) {
     if (r.has(key)) return schedule(r, key, range, factor, offset);
-    by_default(r.path(key), shown(otherwise) + " (" + why + ")");
+    by_default(r.path(key), shown(otherwise, 3) + " (" + why + ")");
     return otherwise * factor + offset;
   }
 

@@ -32,6 +32,7 @@ inline char const* name_of(process::ReleaseState state) {
     case process::ReleaseState::reached: return "reached";
     case process::ReleaseState::not_in_hold: return "not_within_held_stage";
     case process::ReleaseState::vitrified: return "vitrified";
+    case process::ReleaseState::gelled_before_held: return "gelled_before_held";
     case process::ReleaseState::no_held_stage: break;
   }
   return "no_held_stage";

@@ -46,6 +46,10 @@ inline void caution_times(Case const& c, Verdict& v) {
   }
   switch (v.release_state) {
     case ReleaseState::reached: break;
+    case ReleaseState::gelled_before_held:
+      add("gelled_before_held",
+          "The resin gels before it lies against the pipe: do not place this liner.");
+      break;
     case ReleaseState::no_held_stage:
       add("no_held_stage", "The case has no held stage, so there is no release time.");
       break;
@@ -60,9 +64,9 @@ inline void caution_times(Case const& c, Verdict& v) {
           "will release it. It must be warmed.");
       break;
   }
-  if (v.release_state != ReleaseState::reached && v.curing_temperature) {
+  if (v.curing_temperature) {
     add("curing_temperature",
-        "Held at " + celsius(*v.curing_temperature) +
+        "Held at " + celsius(std::ceil(*v.curing_temperature - zero_celsius) + zero_celsius) +
             " or warmer throughout, the limiting point would meet the criterion within a day.");
   }
   if (v.release_time_recommended) {
@@ -132,7 +136,10 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
                                       ".");
   }
   for (auto const& stage : history) {
-    if (stage.mesh.find("ground") == stage.mesh.layers.size()) continue;
+    // Where the given temperature itself moves, the last cell lags it and says nothing.
+    if (stage.mesh.find("ground") == stage.mesh.layers.size() || !c.ground.temperature.constant()) {
+      continue;
+    }
     std::vector<double> state(stage.path.width());
     stage.path.state_at(stage.path.times().back(), state);
     double const far = c.ground.temperature.at(stage.path.times().back());

@@ -27,6 +27,7 @@ enum class ReleaseState {
   reached,
   not_in_hold,  ///< still curing when the held stage ends
   vitrified,    ///< stopped short of the criterion: time alone will not do
+  gelled_before_held,  ///< set before it lay against the pipe: there is nothing to release
   no_held_stage,
 };
 
@@ -164,7 +165,9 @@ inline Verdict judge(Case const& c, History const& history) {
   if (held != nullptr) {
     v.held_from = held->start;
     if (v.working_time) v.working_margin = *v.working_time - held->start;
-    if (auto const point = met_for_good(*held, releasable(c))) {
+    if (v.gel_time_first && *v.gel_time_first < held->start) {
+      v.release_state = ReleaseState::gelled_before_held;
+    } else if (auto const point = met_for_good(*held, releasable(c))) {
       take("release", v.release_time, point);
       v.release_time_recommended = recommended(point->time, c.release.safety_factor);
       v.release_state = ReleaseState::reached;

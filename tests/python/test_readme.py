@@ -1,0 +1,55 @@
+"""What README.md shows is run or compiled elsewhere, and what it points at exists."""
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+DOCUMENTS = ["README.md", "DEVELOPERS.md", "CHANGELOG.md"]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language):
+    return re.findall(rf"^```{language}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+
+
+def test_python_block_runs(monkeypatch, capsys):
+    (source,) = blocks("python")
+    monkeypatch.chdir(ROOT)
+    exec(compile(source, "README.md", "exec"), {})
+    lines = capsys.readouterr().out.splitlines()
+    assert float(lines[0]) > 0.0
+    assert all(line == "None" or float(line) > 0.0 for line in lines[-4:])
+
+
+def test_cpp_block_is_the_program_that_the_packaging_test_builds_and_runs():
+    (source,) = blocks("cpp")
+    assert source == (ROOT / "tests/packaging/consumer.cpp").read_text(encoding="utf-8")
+
+
+def test_cmake_block_is_in_the_packaging_test():
+    (source,) = blocks("cmake")
+    used = (ROOT / "tests/packaging/CMakeLists.txt").read_text(encoding="utf-8").splitlines()
+    assert set(source.splitlines()) <= set(used)
+
+
+def test_the_two_commands():
+    commands = re.findall(r"^    (bindings/libcure\.sh predict \S+|tests/run\.sh)", README, re.MULTILINE)
+    assert len(commands) == 2
+    for command in commands:
+        program, *arguments = command.split()
+        assert os.access(ROOT / program, os.X_OK)
+        for argument in arguments[1:]:
+            assert (ROOT / argument).is_file()
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_everything_pointed_at_exists(name):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    linked = re.findall(r"\]\(([^)#:]+)\)", text)
+    quoted = re.findall(r"`((?:libcure|bindings|models|validation|tests|notebooks)/[\w./-]+)", text)
+    quoted = [path for path in quoted if not re.fullmatch(r"libcure/[\w-]+/\d+", path)]  # names of document formats
+    missing = [path for path in linked + quoted if not (ROOT / path).exists()]
+    assert missing == []
