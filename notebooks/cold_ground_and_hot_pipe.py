@@ -220,7 +220,8 @@ plt.show()
 
 # %% [markdown]
 # From 0 to 25 °C the release comes forward and the margin shrinks, both gently. Near 30 °C comes a cliff: the laminate sets
-# itself off on the packer, before the liner is in the pipe, and that on a winter morning. Keep well away from the edge.
+# itself off on the packer, before the liner is in the pipe, and that on a winter morning. There the dashed curve ends: a
+# liner that has set too early has no release. Keep well away from the edge.
 
 # %% [markdown]
 # ## A thick spot
@@ -294,13 +295,12 @@ plt.show()
 # %%
 hot = libcure.load_case(CASES / "hot_packer_summer.json")
 summer = libcure.predict(hot)
-assert summer.times.working_margin_min < 0
+assert summer.times.working_margin_min < 0 and summer.times.release_min is None
 summer
 
 # %% [markdown]
 # The working margin is negative: the resin is past its limit before the liner is held against the pipe. The job is lost
-# before it starts. Times further down the table then mean little. A release time is of no use when the liner has set on the
-# packer.
+# before it starts. The liner has set on the packer, far too hot, and there is nothing to release.
 
 # %%
 summer.plot()
@@ -415,7 +415,7 @@ top.set(ylabel="Recommended release (min)", ylim=(0, None), title="Packer at 25 
 bottom.set(xlabel="Fast hardener in the blend (%)", ylabel="Working margin (min)", ylim=(-15, None))
 too_late(bottom)
 level(bottom, RESERVE, "ten minutes in hand")
-top.legend(loc="upper right")
+bottom.legend(loc="upper right")
 plt.show()
 
 # %% [markdown]

@@ -28,7 +28,7 @@ COLOURS = ("#08306b", "#2171b5", "#238b45", "#d94801", "#7f2704")
 
 def _document(name: str) -> dict[str, Any]:
     is_path = "/" in name or name.endswith(".json")
-    return documents.read_object(Path(name) if is_path else models.models_folder() / "resins" / f"{name}.json")
+    return documents.read_object(Path(name) if is_path else documents.models_folder() / "resins" / f"{name}.json")
 
 
 def _quantities(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:

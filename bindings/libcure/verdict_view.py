@@ -224,6 +224,8 @@ def _service(v: Mapping[str, Any]) -> Line:
     name, minutes, criterion = "Return to service", v["service_time_min"], v["criterion"]
     needs = f"Tg ≥ {criterion['service_temperature_C'] + criterion['service_Tg_margin_K']:g} °C"
     point = v["limiting"].get("service")
+    if v["release_state"] == "gelled_before_held":
+        return Line(name, "NONE: gelled before held", "", "bad")
     if minutes is None:
         return Line(name, "NOT IN THESE STAGES", f"{needs}, {_point(point, alpha=True)}" if point else needs, "bad")
     if point is not None and point["time_min"] < minutes:

@@ -147,6 +147,34 @@ def test_models():
     assert "natural-rubber" in done.stdout
 
 
+@pytest.mark.parametrize("suffix", ["png", "svg", "pdf"])
+def test_a_model_is_described_and_drawn(tmp_path, suffix):
+    target = tmp_path / f"curves.{suffix}"
+    done = run("models", "epoxy-amine-slow", "--plot", target, "--temperatures", "0,12.5,30")
+    for word in ("ESTIMATED", "rate.k1.E", "kcal/mol", "riccardi1984", "assumption"):
+        assert word in done.stdout
+    assert target.stat().st_size > 5000
+
+
+def test_a_model_that_is_not_there_or_a_bad_temperature_is_one_line(tmp_path):
+    for arguments in (
+        ("models", "no-such-resin"),
+        ("models", "epoxy-amine-slow", "--plot", tmp_path / "x.png", "--temperatures", "5,warm"),
+        ("models", "epoxy-amine-slow", "--plot", tmp_path / "x.gif"),
+        ("models", "--plot", tmp_path / "x.png"),
+    ):
+        done = run(*arguments, code=2)
+        assert done.stdout == "" and len(done.stderr.splitlines()) == 1 and "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", libcure.models.ids("resins"))
+def test_every_model_can_be_drawn(name):
+    from libcure import model_view
+
+    assert len(model_view.draw(name).axes) == 4
+
+
 def test_selftest():
     done = subprocess.run([sys.executable, "-m", "libcure.selftest"], capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stdout
