@@ -58,10 +58,14 @@ def solve(
     rho_c = np.array([layer["density"] * layer["specific_heat"] for layer in layers])[owner]
     area = np.ones_like(face) if geometry == "slab" else 2 * np.pi * face
     volume = np.diff(face) if geometry == "slab" else np.pi * np.diff(face**2)
-    contact = np.array([layers[a].get("contact_outside", 0.0) if a != b else 0.0 for a, b in zip(owner, owner[1:])])
+    contact = np.array(
+        [layers[a].get("contact_outside", 0.0) if a != b else 0.0 for a, b in zip(owner, owner[1:], strict=False)]
+    )
     G = 1 / (resistance(node[:-1], face[1:-1], k[:-1]) + contact / area[1:-1] + resistance(face[1:-1], node[1:], k[1:]))
-    first, last = (0.0 if face[0] == 0 and geometry != "slab" else resistance(face[0], node[0], k[0])), resistance(
-        node[-1], face[-1], k[-1])
+    first, last = (
+        (0.0 if face[0] == 0 and geometry != "slab" else resistance(face[0], node[0], k[0])),
+        resistance(node[-1], face[-1], k[-1]),
+    )
     C, n, cure = rho_c * volume, len(node), owner == reacting
     m = int(cure.sum())
 

@@ -124,9 +124,12 @@ def draw(name: str, temperatures: str = "") -> Figure:
         # Where the resin cures no further within a month it has vitrified.
         ax_Tg.axhline(T, color=COLOURS[i], linestyle=LINE_STYLES[i], linewidth=0.8)
         if "viscosity" in document:
-            liquid = alpha[i] < 0.995 * resin.alpha_gel
-            eta = resin.viscosity(np.full(int(liquid.sum()), kelvin[i]), alpha[i][liquid])
-            ax_eta.semilogy(time[liquid] / per, eta, **style)
+            gelled = time[np.argmax(alpha[i] >= resin.alpha_gel)] if (alpha[i] >= resin.alpha_gel).any() else end
+            fine = np.linspace(0.0, gelled, 500)
+            cure = resin.isothermal(kelvin[i : i + 1], fine, alpha0)[0]
+            liquid = cure < resin.alpha_gel
+            eta = resin.viscosity(np.full(int(liquid.sum()), kelvin[i]), cure[liquid])
+            ax_eta.semilogy(fine[liquid] / per, eta, **style)
     ax_rate.set_yscale("log")
     top = ax_rate.get_ylim()[1]
     ax_rate.set_ylim(top * 1e-6, top)
@@ -142,6 +145,9 @@ def draw(name: str, temperatures: str = "") -> Figure:
         ax_eta.set(xlabel=f"time [{unit}]", ylabel="viscosity [Pa s]", title="Viscosity up to the gel point")
         gelled = time[np.argmax(alpha[0] >= resin.alpha_gel)] if (alpha[0] >= resin.alpha_gel).any() else end
         ax_eta.set_xlim(0, gelled / per)
+        # The curves run to infinity at the gel point; a few decades show all that can be worked.
+        lowest = ax_eta.get_ylim()[0]
+        ax_eta.set_ylim(lowest, 1e4 * lowest)
     else:
         ax_eta.axis("off")
         ax_eta.text(0.5, 0.5, "no viscosity law in this model", ha="center", va="center", color="0.4")

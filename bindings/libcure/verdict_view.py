@@ -299,10 +299,11 @@ def html(prediction: Prediction) -> str:
         for line in s.lines
     )
     cautions = "".join(f'<li style="{bad if urgent else ""}">{e(words)}</li>' for words, urgent in s.cautions)
+    opened = " open" if s.stop else ""
     defaults = f"Not in the case, so by default: {e('; '.join(s.defaults))}.<br>" if s.defaults else ""
     return (
         f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{bad if s.stop else good}">{e(s.headline)}</span>'
         f"<table><thead><tr><th>From mixing</th><th>Time</th><th>Decided by</th></tr></thead>"
-        f"<tbody>{rows}</tbody></table><details><summary>{len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
+        f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
         f"</details><small>{defaults}{e(s.solver)}.</small></div>"
     )

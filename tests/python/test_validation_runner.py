@@ -15,9 +15,11 @@ import pytest
 import libcure
 from libcure import _core, validation
 from libcure.validation import Row
+from libcure.validation_report import write
 
 SCRIPT = """
 from libcure.validation import Row
+from libcure.validation_report import write
 
 def compare():
     return [Row("Someone 1999", "a length", 1.0, {computed}, "m", 0.1, "measured"),
@@ -41,7 +43,9 @@ def folder(tmp_path: Path) -> Path:
 
 def add(folder: Path, name: str, script: str) -> None:
     (folder / name).mkdir()
-    (folder / name / "source.md").write_text("# A title & more\n\nText of\nthe source.\n\n- first\n- second\n")
+    (folder / name / "source.md").write_text(
+        "# A title & more\n\nText of\nthe source.\n\n- first\n- second\n"
+    )
     (folder / name / "compare.py").write_text(script)
 
 
@@ -67,9 +71,20 @@ def test_what_is_not_finite_never_passes(relation: str, value: float) -> None:
     assert not row(value, relation).passed
 
 
-@pytest.mark.parametrize("change", [{"evidence": "hearsay"}, {"tolerance": -1.0}, {"tolerance": float("nan")}, {"relation": "<"}])
+@pytest.mark.parametrize(
+    "change",
+    [{"evidence": "hearsay"}, {"tolerance": -1.0}, {"tolerance": float("nan")}, {"relation": "<"}],
+)
 def test_a_bad_row_is_refused(change: dict[str, Any]) -> None:
-    good = {"source": "s", "quantity": "q", "published": 1.0, "computed": 1.0, "unit": "1", "tolerance": 0.1, "evidence": "measured"}
+    good = {
+        "source": "s",
+        "quantity": "q",
+        "published": 1.0,
+        "computed": 1.0,
+        "unit": "1",
+        "tolerance": 0.1,
+        "evidence": "measured",
+    }
     Row(**good)
     with pytest.raises(libcure.CureError, match=next(iter(change))):
         Row(**{**good, **change})
@@ -105,7 +120,9 @@ def test_a_named_miss_must_exist_and_have_a_reason(folder: Path) -> None:
     name_misses(folder, "a length", source="three")
     with pytest.raises(libcure.CureError, match="three"):
         validation.run(folder)
-    (folder / "known_misses.json").write_text('{"misses": [{"source": "one", "quantity": "a length"}]}')
+    (folder / "known_misses.json").write_text(
+        '{"misses": [{"source": "one", "quantity": "a length"}]}'
+    )
     with pytest.raises(libcure.CureError, match="reason"):
         validation.run(folder)
 
@@ -115,12 +132,14 @@ def test_a_script_that_fails_does_not_stop_the_others(folder: Path) -> None:
     report = validation.run(folder)
     assert not report.ok
     assert [source.error for source in report.sources] == ["RuntimeError: out of luck", ""]
-    page, _ = validation.write(report, folder)
+    page, _ = write(report, folder)
     assert "out of luck" in page.read_text()
 
 
 def test_two_rows_of_one_name_are_refused(folder: Path) -> None:
-    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=1.0).replace("a <bound>", "a length"))
+    (folder / "one" / "compare.py").write_text(
+        SCRIPT.format(computed=1.0).replace("a <bound>", "a length")
+    )
     assert "given twice" in validation.run(folder).sources[0].error
 
 
@@ -128,15 +147,19 @@ def test_report_is_whole_escaped_and_the_same_twice(folder: Path) -> None:
     (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=2.0))
     name_misses(folder, "a length")
     report = validation.run(folder)
-    page, pdf = validation.write(report, folder)
+    page, pdf = write(report, folder)
     text, data = page.read_text(), pdf.read_bytes()
-    assert "A title &amp; more" in text and "a &lt;bound&gt;" in text and "because of &lt;this&gt;" in text
+    assert (
+        "A title &amp; more" in text
+        and "a &lt;bound&gt;" in text
+        and "because of &lt;this&gt;" in text
+    )
     assert "<bound>" not in text
     assert re.search(r'<tr class="miss">.*a length', text) and "miss (known)" in text
-    assert '<li>first</li>' in text and "<p>Text of the source.</p>" in text
+    assert "<li>first</li>" in text and "<p>Text of the source.</p>" in text
     assert 'src="data:image/png;base64,' in text and "http" not in text
     assert data.startswith(b"%PDF")
-    again, again_pdf = validation.write(validation.run(folder), folder)
+    again, again_pdf = write(validation.run(folder), folder)
     assert again.read_text() == text and again_pdf.read_bytes() == data
     assert not list(folder.glob("*.part"))
 
@@ -151,26 +174,47 @@ def test_folders_are_checked(tmp_path: Path) -> None:
 def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     out = tmp_path_factory.mktemp("out")
     command = [sys.executable, "-m", "libcure.validation", "--out"]
-    done = subprocess.run([*command, str(out), str(folder)], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [*command, str(out), str(folder)], capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stderr
     assert {path.name for path in out.iterdir()} == {"validation.html", "validation.pdf"}
     (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=2.0))
-    done = subprocess.run([*command, str(out), str(folder)], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [*command, str(out), str(folder)], capture_output=True, text=True, check=False
+    )
     assert done.returncode == 1 and "MISS: one: a length" in done.stdout
-    done = subprocess.run([*command, str(out / "none"), str(folder)], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [*command, str(out / "none"), str(folder)], capture_output=True, text=True, check=False
+    )
     assert done.returncode == 2 and "--out" in done.stderr and done.stdout == ""
 
 
-# --- the binding that the comparisons use ------------------------------------------------------------------------------
+# The binding that the comparisons use.
 
-LAYER = {"name": "body", "thickness": 0.01, "conductivity": 0.2, "density": 1000.0, "specific_heat": 1500.0, "cells": 10}
+LAYER = {
+    "name": "body",
+    "thickness": 0.01,
+    "conductivity": 0.2,
+    "density": 1000.0,
+    "specific_heat": 1500.0,
+    "cells": 10,
+}
 NONE: dict[str, Any] = {"kind": "insulated"}
 HELD: dict[str, Any] = {"kind": "temperature", "time": [0.0], "value": [350.0]}
 
 
 def solve(**change: Any) -> tuple[Any, Any]:
-    arguments = {"geometry": "slab", "inner_radius": 0.0, "layers": [LAYER], "inner": NONE, "outer": HELD,
-                 "initial": np.full(10, 300.0), "times": [0.0, 10.0, 1e6], **change}
+    arguments = {
+        "geometry": "slab",
+        "inner_radius": 0.0,
+        "layers": [LAYER],
+        "inner": NONE,
+        "outer": HELD,
+        "initial": np.full(10, 300.0),
+        "times": [0.0, 10.0, 1e6],
+        **change,
+    }
     return _core.solve_wall(**arguments)
 
 
@@ -190,9 +234,17 @@ def test_wall_takes_in_what_flows_in() -> None:
 
 def test_wall_cures() -> None:
     resin = libcure.load_resin("vinyl-ester-cold")
-    T, alpha = solve(outer={"kind": "temperature", "time": [0.0], "value": [300.0]}, times=[0.0, 3600.0], resin=resin, reacting=0, source=0.0)
+    T, alpha = solve(
+        outer={"kind": "temperature", "time": [0.0], "value": [300.0]},
+        times=[0.0, 3600.0],
+        resin=resin,
+        reacting=0,
+        source=0.0,
+    )
     assert alpha[0] == pytest.approx(resin.initial_degree_of_cure)
-    assert alpha[-1] == pytest.approx(resin.isothermal([300.0], [3600.0], resin.initial_degree_of_cure)[0, 0], abs=1e-4)
+    assert alpha[-1] == pytest.approx(
+        resin.isothermal([300.0], [3600.0], resin.initial_degree_of_cure)[0, 0], abs=1e-4
+    )
     assert np.abs(T - 300.0).max() < 1e-9
 
 

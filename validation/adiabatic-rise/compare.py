@@ -26,8 +26,10 @@ def runs() -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray, float]]:
         folder = libcure.models_folder() / "resins"
         document = json.loads((folder / f"{name}.json").read_text())
         unit = {"kJ/kg": 1e3, "J/kg": 1.0, "J/(kg K)": 1.0, "J/(g K)": 1e3, "kJ/(kg K)": 1e3, "kg/m3": 1.0}
-        H, cp, rho = (document[key]["value"] * unit[document[key]["unit"]]
-                      for key in ("heat_of_reaction", "specific_heat", "density"))
+        H, cp, rho = (
+            document[key]["value"] * unit[document[key]["unit"]]
+            for key in ("heat_of_reaction", "specific_heat", "density")
+        )
         layer = {"name": name, "thickness": 0.01, "conductivity": 0.2, "density": rho, "specific_heat": cp, "cells": 4}
         T0 = max(293.15, resin.temperature_min)
         times = np.concatenate([[0.0], np.geomspace(1.0, 86400.0, 400)])
@@ -42,8 +44,18 @@ def compare() -> list[Row]:
     rows = []
     for name, (_, T, alpha, rise) in runs().items():
         per_alpha = float((T[-1] - T[0]) / (alpha[-1] - alpha[0]))
-        rows.append(Row("first law", f"{name}: rise per conversion", rise, per_alpha, "K", 1e-6 * rise, "closed form",
-                        note=f"cured to {alpha[-1]:.3f}, {T[-1] - 273.15:.0f} °C"))
+        rows.append(
+            Row(
+                "first law",
+                f"{name}: rise per conversion",
+                rise,
+                per_alpha,
+                "K",
+                1e-6 * rise,
+                "closed form",
+                note=f"cured to {alpha[-1]:.3f}, {T[-1] - 273.15:.0f} °C",
+            )
+        )
     return rows
 
 

@@ -48,8 +48,17 @@ def compare() -> list[Row]:
         seconds = outcome["time"]["value"] * SECONDS[outcome["time"]["unit"]]
         alpha = resin.isothermal([kelvin(outcome["temperature"])], [seconds], resin.initial_degree_of_cure)[0, 0]
         what = outcome["what"].removeprefix("calibration target, not a validation: ")
-        rows.append(Row("model file", f"{name}: {what}", outcome["alpha"]["value"], float(alpha), "1",
-                        outcome["tolerance"], evidence(outcome)))
+        rows.append(
+            Row(
+                "model file",
+                f"{name}: {what}",
+                outcome["alpha"]["value"],
+                float(alpha),
+                "1",
+                outcome["tolerance"],
+                evidence(outcome),
+            )
+        )
     return rows
 
 

@@ -10,8 +10,16 @@ from libcure.validation import Row
 
 RADIUS, H, T_IN, T_OUT = 0.045, 60.0, 333.15, 281.15
 LAYERS = [
-    {"name": name, "thickness": thickness, "conductivity": k, "density": 1200.0, "specific_heat": 1400.0, "cells": cells,
-     "growth": growth, "contact_outside": contact}
+    {
+        "name": name,
+        "thickness": thickness,
+        "conductivity": k,
+        "density": 1200.0,
+        "specific_heat": 1400.0,
+        "cells": cells,
+        "growth": growth,
+        "contact_outside": contact,
+    }
     for name, thickness, k, cells, growth, contact in (
         ("bladder", 0.003, 0.25, 6, 1.0, 0.0),
         ("liner", 0.005, 0.35, 10, 1.0, 0.002),
@@ -27,7 +35,9 @@ def exact() -> tuple[float, list[tuple[float, float]]]:
     edges = RADIUS + np.cumsum([0.0] + [layer["thickness"] for layer in LAYERS])
     resistances = [1 / (H * 2 * np.pi * edges[0])]
     for layer, a, b in zip(LAYERS, edges, edges[1:], strict=False):
-        resistances.append(np.log(b / a) / (2 * np.pi * layer["conductivity"]) + layer["contact_outside"] / (2 * np.pi * b))
+        resistances.append(
+            np.log(b / a) / (2 * np.pi * layer["conductivity"]) + layer["contact_outside"] / (2 * np.pi * b)
+        )
     q = (T_IN - T_OUT) / sum(resistances)
     return q, list(zip(edges, T_IN - q * np.cumsum(resistances), strict=True))
 
@@ -45,8 +55,16 @@ def nodes() -> np.ndarray:
 @cache
 def steady() -> np.ndarray:
     n = sum(layer["cells"] for layer in LAYERS)
-    T, _ = _core.solve_wall("cylinder", RADIUS, LAYERS, {"kind": "convection", "h": H, "temperature": T_IN},
-                            {"kind": "temperature", "time": [0.0], "value": [T_OUT]}, np.full(n, T_OUT), [0.0, 1e8], tolerance=(1e-4, 1e-6))
+    T, _ = _core.solve_wall(
+        "cylinder",
+        RADIUS,
+        LAYERS,
+        {"kind": "convection", "h": H, "temperature": T_IN},
+        {"kind": "temperature", "time": [0.0], "value": [T_OUT]},
+        np.full(n, T_OUT),
+        [0.0, 1e8],
+        tolerance=(1e-4, 1e-6),
+    )
     return T[-1]
 
 
@@ -68,12 +86,23 @@ def compare() -> list[Row]:
     for layer in LAYERS:
         last = first + layer["cells"] - 1
         for which, i in (("first", first), ("last", last)):
-            rows.append(Row("Carslaw & Jaeger 1959", f"{layer['name']}, {which} node", closed(r[i]) - 273.15, float(T[i]) - 273.15, "°C", 1e-4,
-                            "closed form"))
+            rows.append(
+                Row(
+                    "Carslaw & Jaeger 1959",
+                    f"{layer['name']}, {which} node",
+                    closed(r[i]) - 273.15,
+                    float(T[i]) - 273.15,
+                    "°C",
+                    1e-4,
+                    "closed form",
+                )
+            )
         first = last + 1
     half = np.log(r[0] / RADIUS) / (2 * np.pi * LAYERS[0]["conductivity"]) + 1 / (H * 2 * np.pi * RADIUS)
     q = exact()[0]
-    rows.append(Row("Carslaw & Jaeger 1959", "heat flow", q, float((T_IN - T[0]) / half), "W/m", 1e-5 * q, "closed form"))
+    rows.append(
+        Row("Carslaw & Jaeger 1959", "heat flow", q, float((T_IN - T[0]) / half), "W/m", 1e-5 * q, "closed form")
+    )
     return rows
 
 

@@ -35,11 +35,29 @@ def diethanolamine_gel() -> float:
 @cache
 def compare() -> list[Row]:
     rows = [
-        Row("Flory 1941, Stockmayer 1943", f"{pair}, f {f:g}, g {g:g}, r {r:g}", alpha, gel(f, g, r), "1", 5e-6, "closed form")
+        Row(
+            "Flory 1941, Stockmayer 1943",
+            f"{pair}, f {f:g}, g {g:g}, r {r:g}",
+            alpha,
+            gel(f, g, r),
+            "1",
+            5e-6,
+            "closed form",
+        )
         for pair, f, g, r, alpha in pd.read_csv(DATA).itertuples(index=False)
     ]
-    rows.append(Row("McCoy, House & Kropka 2020", "diepoxide and diethanolamine", 0.42, diethanolamine_gel(), "1", 0.05,
-                    "from memory", note="42 ± 3 % is measured; the mix ratio behind the computed value is from memory"))
+    rows.append(
+        Row(
+            "McCoy, House & Kropka 2020",
+            "diepoxide and diethanolamine",
+            0.42,
+            diethanolamine_gel(),
+            "1",
+            0.05,
+            "from memory",
+            note="42 ± 3 % is measured; the mix ratio behind the computed value is from memory",
+        )
+    )
     return rows
 
 

@@ -20,17 +20,40 @@ def zero_order(epsilon: float) -> _core.Resin:
     def quantity(value: float, unit: str) -> dict[str, Any]:
         return {"value": value, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
 
-    return resin_variant("polyurethane-winkler-2009", {"rate": {
-        "law": "nth-order", "n": quantity(0, "1"),
-        "k": {"k_ref": quantity(K_REF, "1/s"), "E": quantity(R * TA / epsilon, "J/mol"), "T_ref": quantity(TA, "K")}}})
+    return resin_variant(
+        "polyurethane-winkler-2009",
+        {
+            "rate": {
+                "law": "nth-order",
+                "n": quantity(0, "1"),
+                "k": {
+                    "k_ref": quantity(K_REF, "1/s"),
+                    "E": quantity(R * TA / epsilon, "J/mol"),
+                    "T_ref": quantity(TA, "K"),
+                },
+            }
+        },
+    )
 
 
 def centre(geometry: str, delta: float, epsilon: float, times: np.ndarray) -> np.ndarray | None:
     """Centre temperature (T - Ta) E/(R Ta^2) at times [r^2/a]; None when the body ran away."""
     unit, resin = TA * epsilon, zero_order(epsilon)
     try:
-        T, _ = _core.solve_wall(geometry, 0.0, [LAYER], {"kind": "insulated"}, {"kind": "temperature", "time": [0.0], "value": [TA]},
-                                np.full(CELLS, TA), times, resin, 0, delta * unit / K_REF, 0.0, (1e-4 * unit, 1e-9))
+        T, _ = _core.solve_wall(
+            geometry,
+            0.0,
+            [LAYER],
+            {"kind": "insulated"},
+            {"kind": "temperature", "time": [0.0], "value": [TA]},
+            np.full(CELLS, TA),
+            times,
+            resin,
+            0,
+            delta * unit / K_REF,
+            0.0,
+            (1e-4 * unit, 1e-9),
+        )
     except CureError as error:
         if not hasattr(error, "time_reached_s"):
             raise
@@ -41,8 +64,8 @@ def centre(geometry: str, delta: float, epsilon: float, times: np.ndarray) -> np
 
 @cache
 def critical(geometry: str, epsilon: float) -> float:
-    low, high = 0.8 * PUBLISHED[geometry], 1.2 * PUBLISHED[geometry]
-    while high - low > 2e-4 * low:
+    low, high = 0.9 * PUBLISHED[geometry], 1.1 * PUBLISHED[geometry]
+    while high - low > 4e-4 * low:
         middle = (low + high) / 2
         if centre(geometry, middle, epsilon, np.array([WAIT])) is None:
             high = middle
@@ -56,13 +79,25 @@ def compare() -> list[Row]:
     rows = []
     for geometry, delta in PUBLISHED.items():
         limit = 2 * critical(geometry, 0.0025) - critical(geometry, 0.005)
-        rows.append(Row("Frank-Kamenetskii", f"critical delta, {geometry}", delta, limit, "1", 0.004 * delta, "closed form"))
+        rows.append(
+            Row("Frank-Kamenetskii", f"critical delta, {geometry}", delta, limit, "1", 0.004 * delta, "closed form")
+        )
     # Below the critical value the cylinder has a closed form: delta = 8B/(1+B)^2, centre 2 ln(1+B).
     for B in (0.2, 0.5):
         delta = 8 * B / (1 + B) ** 2
         theta = [centre("cylinder", delta, epsilon, np.array([30.0])) for epsilon in (0.0025, 0.005)]
         limit = float("nan") if theta[0] is None or theta[1] is None else float(2 * theta[0][0] - theta[1][0])
-        rows.append(Row("Frank-Kamenetskii", f"cylinder at delta = {delta:.4f}: centre", 2 * np.log(1 + B), limit, "1", 0.004, "closed form"))
+        rows.append(
+            Row(
+                "Frank-Kamenetskii",
+                f"cylinder at delta = {delta:.4f}: centre",
+                2 * np.log(1 + B),
+                limit,
+                "1",
+                0.004,
+                "closed form",
+            )
+        )
     return rows
 
 

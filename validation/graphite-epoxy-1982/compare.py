@@ -17,13 +17,22 @@ SOURCE = "Lee, Loos & Springer 1982"
 NAME = "graphite-epoxy-lee-loos-springer-1982"
 H, RHO, CP, K = 198.9e3, 1578.0, 862.0, 0.4135
 CELLS = 40
-LAYER = {"name": "laminate", "thickness": 0.0127, "conductivity": K, "density": RHO, "specific_heat": CP, "cells": CELLS}
+LAYER = {
+    "name": "laminate",
+    "thickness": 0.0127,
+    "conductivity": K,
+    "density": RHO,
+    "specific_heat": CP,
+    "cells": CELLS,
+}
 CORNERS = 60.0 * np.array([0.0, 38.4, 98.4, 122.8])
 SURFACE = np.array([20.0, 116.0, 116.0, 177.0]) + 273.15
 
 
 def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
-    k1, k2, k3 = (other.arrhenius(A / 60, E, T) for A, E in ((2.101e9, 80700.0), (-2.014e9, 77800.0), (1.96e5, 56600.0)))
+    k1, k2, k3 = (
+        other.arrhenius(A / 60, E, T) for A, E in ((2.101e9, 80700.0), (-2.014e9, 77800.0), (1.96e5, 56600.0))
+    )
     return np.where(alpha <= 0.3, (k1 + k2 * alpha) * (1 - alpha) * (0.47 - alpha), k3 * (1 - alpha))
 
 
@@ -33,9 +42,24 @@ def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndar
     times = np.linspace(0, 200 * 60, 1201)
     start = np.full(CELLS, SURFACE[0])
     wall = {"kind": "temperature", "time": list(CORNERS), "value": list(SURFACE)}
-    ours = _core.solve_wall("slab", 0.0, [LAYER], {"kind": "insulated"}, wall, start, times, libcure.load_resin(NAME), 0, RHO * H, 0.0)
-    theirs = other.solve("slab", 0.0, [LAYER], None, lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))), start,
-                         times, rate, 0, RHO * H, 0.0, tuple(CORNERS[1:]), rtol=1e-7)
+    ours = _core.solve_wall(
+        "slab", 0.0, [LAYER], {"kind": "insulated"}, wall, start, times, libcure.load_resin(NAME), 0, RHO * H, 0.0
+    )
+    theirs = other.solve(
+        "slab",
+        0.0,
+        [LAYER],
+        None,
+        lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))),
+        start,
+        times,
+        rate,
+        0,
+        RHO * H,
+        0.0,
+        tuple(CORNERS[1:]),
+        rtol=1e-7,
+    )
     return times, ours, theirs
 
 
@@ -46,23 +70,63 @@ def compare() -> list[Row]:
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
     for T, t, alpha in data.itertuples(index=False):
         computed = resin.isothermal([T + 273.15], [60.0 * t], 0.0)[0, 0]
-        rows.append(Row(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 2e-3, "published model"))
+        rows.append(
+            Row(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 2e-3, "published model")
+        )
     document = json.loads((libcure.models_folder() / "resins" / f"{NAME}.json").read_text())
     rate_document = document["rate"]
     rate_document["k1"]["A"]["value"] = 2.102e9
     second = resin_variant(NAME, {"rate": rate_document})
-    rows.append(Row(SOURCE, "conversion after 10 min at 150 °C with the other A1, 2.102e9 1/min",
-                    float(data.query("`temperature [degC]` == 150 and `time [min]` == 10")["alpha [1]"].iloc[0]),
-                    float(second.isothermal([423.15], [600.0], 0.0)[0, 0]), "1", 2e-3, "published model"))
+    rows.append(
+        Row(
+            SOURCE,
+            "conversion after 10 min at 150 °C with the other A1, 2.102e9 1/min",
+            float(data.query("`temperature [degC]` == 150 and `time [min]` == 10")["alpha [1]"].iloc[0]),
+            float(second.isothermal([423.15], [600.0], 0.0)[0, 0]),
+            "1",
+            2e-3,
+            "published model",
+        )
+    )
     none = {"kind": "insulated"}
-    T, alpha = _core.solve_wall("slab", 0.0, [LAYER], none, none, np.full(CELLS, 390.0), [0.0, 3600.0], resin, 0, RHO * H, 0.0)
-    rows.append(Row(SOURCE, "adiabatic rise of the composite per conversion", 230.742, float((T[-1, 0] - 390.0) / alpha[-1, 0]), "K",
-                    0.001, "closed form"))
+    T, alpha = _core.solve_wall(
+        "slab", 0.0, [LAYER], none, none, np.full(CELLS, 390.0), [0.0, 3600.0], resin, 0, RHO * H, 0.0
+    )
+    rows.append(
+        Row(
+            SOURCE,
+            "adiabatic rise of the composite per conversion",
+            230.742,
+            float((T[-1, 0] - 390.0) / alpha[-1, 0]),
+            "K",
+            0.001,
+            "closed form",
+        )
+    )
     _, (T, _), (T2, _) = laminate()
     peak, peak2 = T[:, 0].max(), T2[:, 0].max()
-    rows.append(Row("SciPy BDF", "centre peak of 25.4 mm", peak2 - 273.15, peak - 273.15, "°C", 0.2, "two codes"))
-    rows.append(Row("SciPy BDF", "largest temperature difference, all cells and times", 0.0, float(np.abs(T - T2).max()), "K", 0.2,
-                    "two codes"))
+    rows.append(
+        Row(
+            "SciPy BDF, graphite laminate",
+            "centre peak of 25.4 mm",
+            peak2 - 273.15,
+            peak - 273.15,
+            "°C",
+            0.2,
+            "two codes",
+        )
+    )
+    rows.append(
+        Row(
+            "SciPy BDF, graphite laminate",
+            "largest temperature difference, all cells and times",
+            0.0,
+            float(np.abs(T - T2).max()),
+            "K",
+            0.2,
+            "two codes",
+        )
+    )
     return rows
 
 

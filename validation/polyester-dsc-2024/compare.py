@@ -14,7 +14,14 @@ from libcure.validation import Row
 R = 8.31446261815324
 SOURCE = "Polymers 16, 2391 (2024)"
 RESINS = ("unsaturated-polyester-cold", "vinyl-ester-cold")
-SAMPLE = {"name": "sample", "thickness": 1e-6, "conductivity": 1.0, "density": 1000.0, "specific_heat": 1000.0, "cells": 1}
+SAMPLE = {
+    "name": "sample",
+    "thickness": 1e-6,
+    "conductivity": 1.0,
+    "density": 1000.0,
+    "specific_heat": 1000.0,
+    "cells": 1,
+}
 H, CP, RHO, MASS, FILM = 340e3, 1700.0, 1120.0, 0.1, 8.0  # of the polyester's file; cup assumed
 
 
@@ -30,7 +37,9 @@ def scan(name: str, beta: float) -> tuple[np.ndarray, np.ndarray]:
     times = (T - T[0]) * 60 / beta
     wall = {"kind": "temperature", "time": [0.0, times[-1]], "value": [T[0], T[-1]]}
     resin = libcure.load_resin(name)
-    alpha = _core.solve_wall("slab", 0.0, [SAMPLE], {"kind": "insulated"}, wall, [T[0]], times, resin, 0, 0.0, None, (1e-3, 1e-8))[1]
+    alpha = _core.solve_wall(
+        "slab", 0.0, [SAMPLE], {"kind": "insulated"}, wall, [T[0]], times, resin, 0, 0.0, None, (1e-3, 1e-8)
+    )[1]
     return T, np.gradient(alpha[:, 0], T)
 
 
@@ -42,8 +51,18 @@ def cup() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     layer = {"name": "cup", "thickness": side / 6, "conductivity": 1e3, "density": RHO, "specific_heat": CP, "cells": 1}
     times = np.linspace(0, 7200.0, 7201)
     air = {"kind": "convection", "h": FILM, "temperature": 293.15}
-    T, alpha = _core.solve_wall("slab", 0.0, [layer], {"kind": "insulated"}, air, [293.15], times,
-                                libcure.load_resin("unsaturated-polyester-cold"), 0, RHO * H)
+    T, alpha = _core.solve_wall(
+        "slab",
+        0.0,
+        [layer],
+        {"kind": "insulated"},
+        air,
+        [293.15],
+        times,
+        libcure.load_resin("unsaturated-polyester-cold"),
+        0,
+        RHO * H,
+    )
     return times, T[:, 0], alpha[:, 0]
 
 
@@ -51,25 +70,57 @@ def cup() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 def compare() -> list[Row]:
     rows = []
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
-    measured = [kissinger(g["heating rate [K/min]"].to_numpy(), g["peak temperature [degC]"].to_numpy() + 273.15)
-                for _, g in data.groupby("resin")]
+    measured = [
+        kissinger(g["heating rate [K/min]"].to_numpy(), g["peak temperature [degC]"].to_numpy() + 273.15)
+        for _, g in data.groupby("resin")
+    ]
     for name in RESINS:
         rates = np.array([5.0, 20.0])
         peaks = [T[speed.argmax()] for T, speed in (scan(name, beta) for beta in rates)]
-        rows.append(Row(SOURCE, f"{name}: apparent energy from DSC peaks at 5 and 20 K/min", float(np.mean(measured)),
-                        kissinger(rates, np.array(peaks)), "kJ/mol", 7.5, "measured"))
+        rows.append(
+            Row(
+                SOURCE,
+                f"{name}: apparent energy from DSC peaks at 5 and 20 K/min",
+                float(np.mean(measured)),
+                kissinger(rates, np.array(peaks)),
+                "kJ/mol",
+                7.5,
+                "measured",
+            )
+        )
     for beta, group in data.groupby("heating rate [K/min]"):
         T, speed = scan("unsaturated-polyester-cold", float(beta))
-        rows.append(Row(SOURCE, f"DSC peak of the demo polyester at {beta:g} K/min", float(group["peak temperature [degC]"].mean()),
-                        float(T[speed.argmax()]) - 273.15, "°C", 10.0, "measured"))
+        rows.append(
+            Row(
+                SOURCE,
+                f"DSC peak of the demo polyester at {beta:g} K/min",
+                float(group["peak temperature [degC]"].mean()),
+                float(T[speed.argmax()]) - 273.15,
+                "°C",
+                10.0,
+                "measured",
+            )
+        )
     resin = libcure.load_resin("unsaturated-polyester-cold")
     times, T, alpha = cup()
     for peak in (162.0, 126.0):
-        rows.append(Row(SOURCE, f"adiabatic limit of the demo polyester above the cup's peak of {peak:g} °C", peak, 20 + H / CP, "°C", 0.0,
-                        "measured", ">="))
+        rows.append(
+            Row(
+                SOURCE,
+                f"adiabatic limit of the demo polyester above the cup's peak of {peak:g} °C",
+                peak,
+                20 + H / CP,
+                "°C",
+                0.0,
+                "measured",
+                ">=",
+            )
+        )
     gel = float(np.interp(resin.alpha_gel, alpha, times)) / 60
     rows.append(Row(SOURCE, "peak in a cup of 100 g", 144.0, float(T.max()) - 273.15, "°C", 38.0, "measured"))
-    rows.append(Row(SOURCE, "gel to peak in a cup of 100 g", 15.5, times[T.argmax()] / 60 - gel, "min", 5.5, "measured"))
+    rows.append(
+        Row(SOURCE, "gel to peak in a cup of 100 g", 15.5, times[T.argmax()] / 60 - gel, "min", 5.5, "measured")
+    )
     return rows
 
 
@@ -80,7 +131,13 @@ def figure(fig: Any) -> None:
             T, speed = scan(name, beta)
             left.plot(T - 273.15, speed, style, color=f"C{i}", lw=1, label=f"{name}, {beta:g} K/min")
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
-    left.plot(data["peak temperature [degC]"], np.full(len(data), -0.002), "k^", ms=4, label="measured peaks, two other resins")
+    left.plot(
+        data["peak temperature [degC]"],
+        np.full(len(data), -0.002),
+        "k^",
+        ms=4,
+        label="measured peaks, two other resins",
+    )
     left.set(xlabel="temperature [°C]", ylabel="dα/dT [1/K]")
     left.legend(fontsize=5, frameon=False)
     times, T, alpha = cup()

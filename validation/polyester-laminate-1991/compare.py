@@ -17,7 +17,14 @@ A, E, M, N, H, RHO, CP, K = 3.7e22 / 60, 167400.0, 0.524, 1.476, 77.5e3, 1890.0,
 CELLS = 40
 CORNERS = 60.0 * np.array([0.0, 35.0, 95.0, 115.0])
 SURFACE = np.array([20.0, 90.0, 90.0, 130.0]) + 273.15
-LAYER = {"name": "laminate", "thickness": 0.0127, "conductivity": K, "density": RHO, "specific_heat": CP, "cells": CELLS}
+LAYER = {
+    "name": "laminate",
+    "thickness": 0.0127,
+    "conductivity": K,
+    "density": RHO,
+    "specific_heat": CP,
+    "cells": CELLS,
+}
 
 
 def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
@@ -32,8 +39,20 @@ def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndar
     wall = {"kind": "temperature", "time": list(CORNERS), "value": list(SURFACE)}
     resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
     ours = _core.solve_wall("slab", 0.0, [LAYER], {"kind": "insulated"}, wall, start, times, resin, 0, RHO * H, 1e-4)
-    theirs = other.solve("slab", 0.0, [LAYER], None, lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))), start,
-                         times, rate, 0, RHO * H, 1e-4, tuple(CORNERS[1:]))
+    theirs = other.solve(
+        "slab",
+        0.0,
+        [LAYER],
+        None,
+        lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))),
+        start,
+        times,
+        rate,
+        0,
+        RHO * H,
+        1e-4,
+        tuple(CORNERS[1:]),
+    )
     return times, ours, theirs
 
 
@@ -44,22 +63,79 @@ def compare() -> list[Row]:
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
     for T, t, alpha in data.itertuples(index=False):
         computed = resin.isothermal([T + 273.15], [60.0 * t], 1e-4)[0, 0]
-        rows.append(Row(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 0.002, "published model"))
+        rows.append(
+            Row(
+                SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 0.002, "published model"
+            )
+        )
     none = {"kind": "insulated"}
-    T, alpha = _core.solve_wall("slab", 0.0, [LAYER], none, none, np.full(CELLS, 363.15), [0.0, 6e4], resin, 0, RHO * H, 1e-4)
+    T, alpha = _core.solve_wall(
+        "slab", 0.0, [LAYER], none, none, np.full(CELLS, 363.15), [0.0, 6e4], resin, 0, RHO * H, 1e-4
+    )
     rise = (T[-1, 0] - 363.15) / (alpha[-1, 0] - 1e-4)
-    rows.append(Row(SOURCE, "adiabatic rise of the laminate from 90 °C", 61.508, float(rise), "K", 0.001, "closed form"))
+    rows.append(
+        Row(SOURCE, "adiabatic rise of the laminate from 90 °C", 61.508, float(rise), "K", 0.001, "closed form")
+    )
     times, (T, alpha), (T2, alpha2) = laminate()
     peak, peak2 = T[:, 0].max(), T2[:, 0].max()
-    rows.append(Row(SOURCE, "centre peak, highest surface temperature plus Hr/cp", SURFACE.max() + 61.508 - 273.15,
-                    peak - 273.15, "°C", 0.0, "closed form", "<="))
-    rows.append(Row(SOURCE, "centre peak, above the surface that heats it", SURFACE[1] - 273.15, peak - 273.15, "°C", 0.0,
-                    "closed form", ">="))
-    rows.append(Row("SciPy BDF", "centre peak of 25.4 mm", peak2 - 273.15, peak - 273.15, "°C", 0.1, "two codes"))
-    rows.append(Row("SciPy BDF", "largest temperature difference, all cells and times", 0.0, float(np.abs(T - T2).max()), "K", 0.1,
-                    "two codes"))
+    rows.append(
+        Row(
+            SOURCE,
+            "centre peak, highest surface temperature plus Hr/cp",
+            SURFACE.max() + 61.508 - 273.15,
+            peak - 273.15,
+            "°C",
+            0.0,
+            "closed form",
+            "<=",
+        )
+    )
+    rows.append(
+        Row(
+            SOURCE,
+            "centre peak, above the surface that heats it",
+            SURFACE[1] - 273.15,
+            peak - 273.15,
+            "°C",
+            0.0,
+            "closed form",
+            ">=",
+        )
+    )
+    rows.append(
+        Row(
+            "SciPy BDF, polyester laminate",
+            "centre peak of 25.4 mm",
+            peak2 - 273.15,
+            peak - 273.15,
+            "°C",
+            0.1,
+            "two codes",
+        )
+    )
+    rows.append(
+        Row(
+            "SciPy BDF, polyester laminate",
+            "largest temperature difference, all cells and times",
+            0.0,
+            float(np.abs(T - T2).max()),
+            "K",
+            0.1,
+            "two codes",
+        )
+    )
     half = [float(np.interp(0.5, a[:, 0], times)) / 60 for a in (alpha2, alpha)]
-    rows.append(Row("SciPy BDF", "time at which the centre is half cured", half[0], half[1], "min", 1 / 60, "two codes"))
+    rows.append(
+        Row(
+            "SciPy BDF, polyester laminate",
+            "time at which the centre is half cured",
+            half[0],
+            half[1],
+            "min",
+            1 / 60,
+            "two codes",
+        )
+    )
     return rows
 
 

@@ -36,26 +36,64 @@ def compare() -> list[Row]:
     rows = []
     for name in EPOXY + STYRENE:
         T, t = gel_times(name)
-        rows.append(Row("guide to resin systems", f"{name}: gel time at 20 °C over 30 °C", 25 / 12, float(t[3] / t[5]), "1", 0.4,
-                        "published model"))
+        rows.append(
+            Row(
+                "guide to resin systems",
+                f"{name}: gel time at 20 °C over 30 °C",
+                25 / 12,
+                float(t[3] / t[5]),
+                "1",
+                0.4,
+                "published model",
+            )
+        )
         if name in STYRENE:
             resin = libcure.load_resin(name)
             ratio = gel_time(resin, 294.26) / gel_time(resin, 299.82)
-            rows.append(Row("materials selection guide", f"{name}: gel time at 70 °F over 80 °F", 1.6, ratio, "1", 0.4,
-                            "published model"))
+            rows.append(
+                Row(
+                    "materials selection guide",
+                    f"{name}: gel time at 70 °F over 80 °F",
+                    1.6,
+                    ratio,
+                    "1",
+                    0.4,
+                    "published model",
+                )
+            )
         E = float(np.polyfit(1 / T, np.log(t), 1)[0]) * R / 1e3
         middle, half = (57.5, 4.5) if name in EPOXY else (50.0, 12.0)
         source = "Thermochim. Acta 2006" if name in EPOXY else "J. Appl. Polym. Sci. 2006"
-        rows.append(Row(source, f"{name}: activation energy of the gel time", middle, E, "kJ/mol", half, "published model"))
+        rows.append(
+            Row(source, f"{name}: activation energy of the gel time", middle, E, "kJ/mol", half, "published model")
+        )
     for T1, E in ((10, 47.84), (20, 51.22), (25, 52.95)):
+
         def quantity(value: float, unit: str) -> dict[str, Any]:
             return {"value": value, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
 
-        resin = resin_variant("polyurethane-winkler-2009", {"rate": {
-            "law": "nth-order", "k": {"A": quantity(1e4, "1/s"), "E": quantity(E, "kJ/mol")}, "n": quantity(1, "1")}})
+        resin = resin_variant(
+            "polyurethane-winkler-2009",
+            {
+                "rate": {
+                    "law": "nth-order",
+                    "k": {"A": quantity(1e4, "1/s"), "E": quantity(E, "kJ/mol")},
+                    "n": quantity(1, "1"),
+                }
+            },
+        )
         cold, warm = resin.rate([T1 + 273.15, T1 + 283.15], [0.2, 0.2])
-        rows.append(Row("Arrhenius", f"rate at {T1 + 10} °C over {T1} °C with E = {E} kJ/mol", 2.0, float(warm / cold), "1", 1e-3,
-                        "closed form"))
+        rows.append(
+            Row(
+                "Arrhenius",
+                f"rate at {T1 + 10} °C over {T1} °C with E = {E} kJ/mol",
+                2.0,
+                float(warm / cold),
+                "1",
+                1e-3,
+                "closed form",
+            )
+        )
     return rows
 
 

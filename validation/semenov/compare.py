@@ -20,17 +20,40 @@ def zero_order(epsilon: float) -> _core.Resin:
     def quantity(value: float, unit: str) -> dict[str, Any]:
         return {"value": value, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
 
-    return resin_variant("polyurethane-winkler-2009", {"rate": {
-        "law": "nth-order", "n": quantity(0, "1"),
-        "k": {"k_ref": quantity(K_REF, "1/s"), "E": quantity(R * TA / epsilon, "J/mol"), "T_ref": quantity(TA, "K")}}})
+    return resin_variant(
+        "polyurethane-winkler-2009",
+        {
+            "rate": {
+                "law": "nth-order",
+                "n": quantity(0, "1"),
+                "k": {
+                    "k_ref": quantity(K_REF, "1/s"),
+                    "E": quantity(R * TA / epsilon, "J/mol"),
+                    "T_ref": quantity(TA, "K"),
+                },
+            }
+        },
+    )
 
 
 def excess(psi: float, epsilon: float, times: np.ndarray) -> np.ndarray | None:
     """(T - Ta) E/(R Ta^2) at times; None when the mass ran away."""
     unit, resin = TA * epsilon, zero_order(epsilon)
     try:
-        T, _ = _core.solve_wall("slab", 0.0, [LAYER], {"kind": "insulated"}, {"kind": "convection", "h": 1.0, "temperature": TA},
-                                [TA], times, resin, 0, psi * unit / K_REF, 0.0, (1e-5 * unit, 1e-9))
+        T, _ = _core.solve_wall(
+            "slab",
+            0.0,
+            [LAYER],
+            {"kind": "insulated"},
+            {"kind": "convection", "h": 1.0, "temperature": TA},
+            [TA],
+            times,
+            resin,
+            0,
+            psi * unit / K_REF,
+            0.0,
+            (1e-5 * unit, 1e-9),
+        )
     except CureError as error:
         if not hasattr(error, "time_reached_s"):
             raise
@@ -60,7 +83,17 @@ def compare() -> list[Row]:
         exact = float(-lambertw(-share / e).real)
         theta = [excess(share / e, epsilon, np.array([100.0])) for epsilon in (0.0025, 0.005)]
         limit = float("nan") if theta[0] is None or theta[1] is None else float(2 * theta[0][0] - theta[1][0])
-        rows.append(Row("Semenov 1928", f"excess temperature at {share:g} of the critical heat", exact, limit, "1", 0.002, "closed form"))
+        rows.append(
+            Row(
+                "Semenov 1928",
+                f"excess temperature at {share:g} of the critical heat",
+                exact,
+                limit,
+                "1",
+                0.002,
+                "closed form",
+            )
+        )
     return rows
 
 
@@ -76,7 +109,13 @@ def figure(fig: Any) -> None:
     theta = np.linspace(0, 3, 200)
     right.plot(theta, theta * np.exp(-theta), label="θ exp(−θ), exact")
     points = [(excess(s / e, 0.0025, np.array([100.0])), s / e) for s in np.linspace(0.1, 0.98, 12)]
-    right.plot([float(t[0]) for t, _ in points if t is not None], [p for t, p in points if t is not None], "o", mfc="none", label="settled masses")
+    right.plot(
+        [float(t[0]) for t, _ in points if t is not None],
+        [p for t, p in points if t is not None],
+        "o",
+        mfc="none",
+        label="settled masses",
+    )
     right.axhline(1 / e, color="0.5", ls="--", lw=0.8)
     right.set(xlabel="θ", ylabel="ψ")
     right.legend(fontsize=7, frameon=False)

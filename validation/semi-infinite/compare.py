@@ -10,8 +10,15 @@ from libcure import _core
 from libcure.validation import Row
 
 K, DIFFUSIVITY, CELLS, H = 1.5, 6e-7, 400, 25.0
-LAYER = {"name": "ground", "thickness": 2.0, "conductivity": K, "density": 1800.0, "specific_heat": K / DIFFUSIVITY / 1800.0,
-         "cells": CELLS, "growth": 50.0}
+LAYER = {
+    "name": "ground",
+    "thickness": 2.0,
+    "conductivity": K,
+    "density": 1800.0,
+    "specific_heat": K / DIFFUSIVITY / 1800.0,
+    "cells": CELLS,
+    "growth": 50.0,
+}
 TIMES = 3600.0 * np.array([1.0, 6.0, 24.0])
 SURFACES = {
     "held surface": {"kind": "temperature", "time": [0.0], "value": [300.0]},
@@ -29,8 +36,16 @@ def nodes() -> np.ndarray:
 @cache
 def theta(surface: str) -> np.ndarray:
     """(T - Ti)/(Ts - Ti), (times, cells)."""
-    T, _ = _core.solve_wall("slab", 0.0, [LAYER], SURFACES[surface], {"kind": "insulated"}, np.full(CELLS, 280.0), TIMES,
-                            tolerance=(1e-4, 1e-6))
+    T, _ = _core.solve_wall(
+        "slab",
+        0.0,
+        [LAYER],
+        SURFACES[surface],
+        {"kind": "insulated"},
+        np.full(CELLS, 280.0),
+        TIMES,
+        tolerance=(1e-4, 1e-6),
+    )
     return (T - 280.0) / 20.0
 
 
@@ -51,8 +66,17 @@ def compare() -> list[Row]:
         for t, values in zip(TIMES, theta(surface), strict=True):
             for depth in (0.02, 0.1, 0.3):
                 i = int(np.abs(nodes() - depth).argmin())
-                rows.append(Row("Carslaw & Jaeger 1959", f"{surface}, {t / 3600:g} h, {1e3 * nodes()[i]:.0f} mm deep",
-                                float(closed(surface, nodes()[i], t)), float(values[i]), "1", 1e-3, "closed form"))
+                rows.append(
+                    Row(
+                        "Carslaw & Jaeger 1959",
+                        f"{surface}, {t / 3600:g} h, {1e3 * nodes()[i]:.0f} mm deep",
+                        float(closed(surface, nodes()[i], t)),
+                        float(values[i]),
+                        "1",
+                        1e-3,
+                        "closed form",
+                    )
+                )
     return rows
 
 

@@ -11,7 +11,14 @@ from libcure import _core
 from libcure.validation import Row, resin_variant
 
 R = 8.31446261815324
-LAYER = {"name": "sample", "thickness": 1e-6, "conductivity": 1.0, "density": 1000.0, "specific_heat": 1000.0, "cells": 1}
+LAYER = {
+    "name": "sample",
+    "thickness": 1e-6,
+    "conductivity": 1.0,
+    "density": 1000.0,
+    "specific_heat": 1000.0,
+    "cells": 1,
+}
 KISSINGER = (1e10, 90e3)  # A [1/s], E [J/mol]
 
 
@@ -19,16 +26,25 @@ def first_order(A: float, E: float) -> _core.Resin:
     def quantity(value: float, unit: str) -> dict[str, Any]:
         return {"value": value, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
 
-    return resin_variant("polyurethane-winkler-2009", {
-        "rate": {"law": "nth-order", "k": {"A": quantity(A, "1/s"), "E": quantity(E, "J/mol")}, "n": quantity(1, "1")}})
+    return resin_variant(
+        "polyurethane-winkler-2009",
+        {
+            "rate": {
+                "law": "nth-order",
+                "k": {"A": quantity(A, "1/s"), "E": quantity(E, "J/mol")},
+                "n": quantity(1, "1"),
+            }
+        },
+    )
 
 
 def ramp(resin: _core.Resin, beta: float, T0: float, times: np.ndarray) -> np.ndarray:
     """Degree of cure at times [s] while heated at beta [K/s] from T0 [K]."""
     end = float(times[-1])
     wall = {"kind": "temperature", "time": [0.0, end], "value": [T0, T0 + beta * end]}
-    return _core.solve_wall("slab", 0.0, [LAYER], {"kind": "insulated"}, wall, [T0], times, resin, 0, 0.0, 0.0,
-                            (1e-4, 1e-9))[1][:, 0]
+    return _core.solve_wall(
+        "slab", 0.0, [LAYER], {"kind": "insulated"}, wall, [T0], times, resin, 0, 0.0, 0.0, (1e-4, 1e-9)
+    )[1][:, 0]
 
 
 @cache
@@ -56,17 +72,44 @@ def compare() -> list[Row]:
         E = x * R * T
         A = R * beta / (E * p)
         alpha = ramp(first_order(A, E), beta, T0, np.array([0.0, (T - T0) / beta]))[-1]
-        rows.append(Row("definition of p(x)", f"p at E/RT = {x:g}", p, -np.log1p(-alpha) * R * beta / (A * E), "1",
-                        1e-4 * p, "closed form"))
+        rows.append(
+            Row(
+                "definition of p(x)",
+                f"p at E/RT = {x:g}",
+                p,
+                -np.log1p(-alpha) * R * beta / (A * E),
+                "1",
+                1e-4 * p,
+                "closed form",
+            )
+        )
     A, E = KISSINGER
     rates, Tp, _ = peaks()
     slope = np.polyfit(1 / Tp, np.log(rates / Tp**2), 1)[0]
-    rows.append(Row("Kissinger 1957", "activation energy from five peaks", E / 1e3, -slope * R / 1e3, "kJ/mol", 0.09,
-                    "closed form"))
+    rows.append(
+        Row(
+            "Kissinger 1957",
+            "activation energy from five peaks",
+            E / 1e3,
+            -slope * R / 1e3,
+            "kJ/mol",
+            0.09,
+            "closed form",
+        )
+    )
     for beta, peak in zip(rates, Tp, strict=True):
         balance = A / (beta / 60) * np.exp(-E / (R * peak)) * R * peak**2 / E
-        rows.append(Row("Kissinger 1957", f"A R Tp^2/(E beta) exp(-E/RTp) at {beta:g} K/min", 1.0, balance, "1", 2e-3,
-                        "closed form"))
+        rows.append(
+            Row(
+                "Kissinger 1957",
+                f"A R Tp^2/(E beta) exp(-E/RTp) at {beta:g} K/min",
+                1.0,
+                balance,
+                "1",
+                2e-3,
+                "closed form",
+            )
+        )
     return rows
 
 

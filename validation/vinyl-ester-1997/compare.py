@@ -22,8 +22,16 @@ def difference(T_C: np.ndarray, time: float = DAY) -> np.ndarray:
 def compare() -> list[Row]:
     temperatures = np.array([10.0, 15.0, 20.0, 25.0, 30.0, 40.0])
     return [
-        Row("Cook et al. 1997", f"Tg above the cure temperature after a day at {T:g} °C", 11.0, float(d), "K", 3.0,
-            "from memory" if T == 20.0 else "measured", note="calibrated at this temperature" if T == 20.0 else "")
+        Row(
+            "Cook et al. 1997",
+            f"Tg above the cure temperature after a day at {T:g} °C",
+            11.0,
+            float(d),
+            "K",
+            3.0,
+            "from memory" if T == 20.0 else "measured",
+            note="calibrated at this temperature" if T == 20.0 else "",
+        )
         for T, d in zip(temperatures, difference(temperatures), strict=True)
     ]
 

@@ -1,5 +1,5 @@
 #pragma once
-/// The cautions of a verdict, most urgent first, and the call that runs a case to its verdict.
+/// The cautions of a verdict, most urgent first.
 
 #include <cmath>
 #include <cstdio>
@@ -200,15 +200,6 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
   detail::caution_limits(c, v, history);
   detail::caution_people(c, v);
-}
-
-/// Runs a case. @throws SolverError
-inline Prediction predict(Case const& c) {
-  Prediction p;
-  p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
-  p.verdict = judge(c, p.history);
-  add_cautions(c, p.history, p.verdict);
-  return p;
 }
 
 }  // namespace cure::process

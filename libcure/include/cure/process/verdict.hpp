@@ -25,8 +25,8 @@ struct Caution {
 /// Why there is no release time.
 enum class ReleaseState {
   reached,
-  not_in_hold,  ///< still curing when the held stage ends
-  vitrified,    ///< stopped short of the criterion: time alone will not do
+  not_in_hold,         ///< still curing when the held stage ends
+  vitrified,           ///< stopped short of the criterion: time alone will not do
   gelled_before_held,  ///< set before it lay against the pipe: there is nothing to release
   no_held_stage,
 };
@@ -115,7 +115,12 @@ inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Ve
       kinetics::cure_isothermal(c.resin, point.temperature, point.cure, 7.0 * day, 1e-7);
   double const alpha = later.state(later.times().size() - 1)[0];
   bool const comes = criterion.point(point.temperature, alpha) >= 0.0;
-  v.curing_temperature = lowest_release_temperature(c, point.cure, day);
+  // Warmth from the moment it was held: the point's cure then, a day from there.
+  std::vector<double> last(held.path.width());
+  held.path.state_at(held.path.times().back(), last);
+  auto const j = criterion.decide(held, last).second;
+  v.curing_temperature =
+      lowest_release_temperature(c, held.cure_states(held.path.state(0), j), day);
   return !comes && Tg >= point.temperature ? ReleaseState::vitrified : ReleaseState::not_in_hold;
 }
 
@@ -186,19 +191,6 @@ inline Verdict judge(Case const& c, History const& history) {
   detail::find_peaks(history, v);
   v.leftover = detail::leftover_mass(c);
   return v;
-}
-
-struct Prediction {
-  History history;
-  Verdict verdict;
-};
-
-/// Time at which a held stage may end by the recommended release time [s on the job's clock].
-inline std::optional<double> release_rule(Case const& c, StageHistory const& held) {
-  auto const point = met_for_good(held, releasable(c));
-  if (!point) return std::nullopt;
-  double const t = recommended(point->time, c.release.safety_factor);
-  return t < held.end() ? std::optional(t) : std::nullopt;
 }
 
 }  // namespace cure::process

@@ -1,0 +1,34 @@
+#pragma once
+/// From a case to its history and verdict: the call that answers a crew's questions.
+
+#include <optional>
+
+#include "cure/process/cautions.hpp"
+#include "cure/process/simulate.hpp"
+#include "cure/process/verdict.hpp"
+
+namespace cure::process {
+
+struct Prediction {
+  History history;
+  Verdict verdict;
+};
+
+/// Time at which a held stage may end by the recommended release time [s on the job's clock].
+inline std::optional<double> release_rule(Case const& c, StageHistory const& held) {
+  auto const point = met_for_good(held, releasable(c));
+  if (!point) return std::nullopt;
+  double const t = recommended(point->time, c.release.safety_factor);
+  return t < held.end() ? std::optional(t) : std::nullopt;
+}
+
+/// Runs a case. @throws SolverError
+inline Prediction predict(Case const& c) {
+  Prediction p;
+  p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
+  p.verdict = judge(c, p.history);
+  add_cautions(c, p.history, p.verdict);
+  return p;
+}
+
+}  // namespace cure::process
