@@ -85,7 +85,7 @@ def compare() -> list[Row]:
                 bound,
                 float(far),
                 "°C",
-                8.0,
+                3.0,
                 "closed form",
             )
         )
