@@ -64,6 +64,8 @@ class Resin:
         """Degree of cure (temperatures, times) [-] at temperatures [K] and times [s] from alpha0."""
     def along(self, points: ArrayLike, temperature: ArrayLike, times: ArrayLike, alpha0: float, /) -> _Array:
         """Degree of cure (histories, times) [-] along temperatures (histories, points) [K]."""
+    def ramp(self, rates: ArrayLike, temperature: ArrayLike, alpha0: float, /) -> tuple[_Array, _Array]:
+        """Degree of cure [-] and its rate [1/s], each (rates, temperatures), at heating rates [K/s]."""
     def lumped(
         self, start: ArrayLike, mass: float, area: float, h: float, ambient: float, times: ArrayLike, alpha0: float, /
     ) -> tuple[_Array, _Array]:

@@ -165,6 +165,7 @@ def list_models(
         basis = "ESTIMATED constants" if resin.estimated else "published constants"
         console.print(Text.assemble((name, "bold"), f"  {basis}, valid {low:.0f} to {high:.0f} {degree}"))
         console.print(Padding(Text(one_line(resin.title), "dim"), (0, 0, 0, 2)))
+        console.print(Padding(Text(f"rate constants: {models.rate_sources(name)}", "dim"), (0, 0, 0, 2)))
     console.print()
     for heading, folder, kind in (
         ("Pipe materials", "materials", "pipe"),

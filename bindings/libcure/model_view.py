@@ -116,8 +116,12 @@ def draw(name: str, temperatures: str = "") -> Figure:
     figure = Figure(figsize=(10, 7.2), layout="constrained")
     (ax_rate, ax_alpha), (ax_Tg, ax_eta) = figure.subplots(2, 2)
     grid = np.linspace(max(alpha0, 1e-4), 0.999, 400)
+
+    def inside(T: float) -> bool:
+        return resin.temperature_min - 0.01 <= T + ZERO_CELSIUS <= resin.temperature_max + 0.01
+
     for i, T in enumerate(chosen):
-        style: dict[str, Any] = {"color": COLOURS[i], "linestyle": LINE_STYLES[i], "label": f"{T:g} °C"}
+        style: dict[str, Any] = {"color": COLOURS[i], "linestyle": LINE_STYLES[i], "label": f"{T:g} °C{'' if inside(T) else ', OUTSIDE VALIDITY'}"}
         rate = resin.rate(np.full_like(grid, kelvin[i]), grid) * 3600.0
         ax_rate.plot(grid, np.maximum(rate, 1e-12), **style)
         ax_alpha.plot(time / per, alpha[i], **style)

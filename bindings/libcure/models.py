@@ -11,7 +11,7 @@ from libcure import _core
 from libcure.documents import models_folder, read_text
 from libcure.errors import input_error
 
-__all__ = ["Material", "ids", "load_resin", "materials", "read_resin"]
+__all__ = ["Material", "ids", "load_resin", "materials", "rate_sources", "read_resin"]
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,29 @@ def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
         CureError: with the field, its value, what is allowed and the file.
     """
     return _core.load_resin(Path(path))
+
+
+def rate_sources(name: str) -> str:
+    """Where the rate constants of a resin that comes with libcure are from: keys of references.bib."""
+    document = json.loads(read_text(models_folder() / "resins" / f"{name}.json"))
+    if "components" in document:
+        parts = ", ".join(f"{100 * part['share']:g} % {part['resin']}" for part in document["components"])
+        return f"those of {parts}"
+    found: dict[str, None] = {}
+
+    def collect(node: object) -> None:
+        if isinstance(node, dict):
+            if isinstance(source := node.get("source"), str):
+                # "none" stands for this project's own estimate.
+                found.setdefault("own estimate" if source == "none" else source)
+            for child in node.values():
+                collect(child)
+        elif isinstance(node, list):
+            for child in node:
+                collect(child)
+
+    collect([document.get("rate"), document.get("inhibitor")])
+    return ", ".join(found)
 
 
 def materials(folder: str) -> list[Material]:

@@ -78,13 +78,12 @@ def ramp(
 
     Returns:
         temperature (points,) [K], alpha (n, points) [-], d(alpha)/dt (n, points) [1/s].
+
+    Raises:
+        CureError: a rate that is not above 0, or an end that is not above the start.
     """
-    rates = np.atleast_1d(np.asarray(rate, float))
     temperature = np.linspace(start, end, points)
-    alpha = np.concatenate(
-        [along(resin, [0.0, (end - start) / b], [start, end], (temperature - start) / b, alpha0) for b in rates]
-    )
-    slope = np.gradient(alpha, temperature, axis=1, edge_order=2) * rates[:, None]
+    alpha, slope = resin.ramp(np.atleast_1d(np.asarray(rate, float)), temperature, _start(resin, alpha0))
     return temperature, alpha, slope
 
 

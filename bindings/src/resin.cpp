@@ -80,6 +80,36 @@ py::array_t<double> along(Resin const& resin, Array const& points, Array const& 
   return out;
 }
 
+/// (alpha, d(alpha)/dt [1/s]), each (rates, temperatures), at constant heating rates [K/s] from
+/// `temperature[0]` on.
+std::pair<py::array_t<double>, py::array_t<double>> ramp(Resin const& resin, Array const& rates,
+                                                         Array const& temperature, double alpha0) {
+  auto const beta = view(rates), T = view(temperature);
+  py::array_t<double> alpha({rates.size(), temperature.size()});
+  py::array_t<double> slope({rates.size(), temperature.size()});
+  auto const alpha_out = view_out(alpha), slope_out = view_out(slope);
+  {
+    py::gil_scoped_release release;
+    if (T.size() < 2 || !(T.back() > T.front())) {
+      throw InputError("temperature", std::to_string(T.size()) + " values", "two or more, rising");
+    }
+    std::vector<double> state(resin.rate.states()), f(state.size());
+    for (std::size_t i = 0; i < beta.size(); ++i) {
+      if (!(beta[i] > 0.0)) throw InputError("rate", std::to_string(beta[i]) + " K/s", "above 0");
+      double const end = (T.back() - T.front()) / beta[i];
+      auto const path = kinetics::cure_along(resin, {{0.0, end}, {T.front(), T.back()}},
+                                             resin.rate.initial(alpha0), end);
+      for (std::size_t j = 0; j < T.size(); ++j) {
+        path.state_at((T[j] - T.front()) / beta[i], state);
+        resin.rate.slopes(T[j], state.data(), f.data());
+        alpha_out[i * T.size() + j] = state[0];
+        slope_out[i * T.size() + j] = f[0];
+      }
+    }
+  }
+  return {std::move(alpha), std::move(slope)};
+}
+
 /// (T, alpha), each (masses, times), of masses that start at T0 [K]; area 0 is adiabatic.
 std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, Array const& T0,
                                                            double mass, double area, double h,
@@ -152,6 +182,7 @@ void bind_resin(py::module_& m) {
            })
       .def("isothermal", &isothermal)
       .def("along", &along)
+      .def("ramp", &ramp)
       .def("lumped", &lumped);
   // Components of a blend are looked up beside it.
   m.def("load_resin", [](std::filesystem::path const& path) {

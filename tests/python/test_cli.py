@@ -143,6 +143,7 @@ def test_models():
         assert path.stem in done.stdout
         assert document["title"] in " ".join(done.stdout.split())
     assert re.search(r"epoxy-amine-fast +ESTIMATED constants, valid -?\d+ to \d+ °C", done.stdout)
+    assert "rate constants: own estimate, riccardi1984" in done.stdout
     assert "moist-sand" in done.stdout
     assert "natural-rubber" in done.stdout
 

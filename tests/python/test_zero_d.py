@@ -120,6 +120,8 @@ def test_histories_ramps_and_masses_agree_with_scipy(tmp_path: Path) -> None:
 
     temperature, alpha, slope = zero_d.ramp(resin, np.array([2.0, 10.0]) / 60, 280.0, 450.0, alpha0=0.001)
     assert alpha.shape == slope.shape == (2, temperature.size)
+    assert np.allclose(slope, np.gradient(alpha, temperature, axis=1) * np.array([[2.0], [10.0]]) / 60,
+                       atol=2e-3 * slope.max())  # fmt: skip
     # Faster heating peaks hotter: the shift that Kissinger's method reads (Anal. Chem. 29, 1702, 1957).
     assert temperature[slope[1].argmax()] > temperature[slope[0].argmax()] + 10
 
