@@ -31,36 +31,34 @@ format() {
 release() {
     cmake --preset release
     cmake --build --preset release
-    cmake --build --preset release-headers
 }
 
 ctest() { command ctest --preset release --output-on-failure; }
 
+# What clang tools are told: the strict flags of the release build, and one file that includes every header.
 clang_flags() {
     cat build/release/own_flags.txt
     python -m pybind11 --includes | sed 's/-I/-isystem /g'
 }
 
+all_headers() {
+    find_files '*.hpp' libcure/include | tr '\0' '\n' | sort |
+        sed 's|^libcure/include/\(.*\)|#include "\1"|' >build/release/all_headers.cpp
+    echo build/release/all_headers.cpp
+}
+
 # The second compiler reads all headers, every test and the extension with the same strict warnings.
 # (That each header compiles alone is checked in the release part.)
 clang() {
-    local flags=build/release/clang_flags.txt headers=build/release/all_headers.cpp
-    clang_flags >"$flags"
-    find_files '*.hpp' libcure/include | tr '\0' '\n' | sort |
-        sed 's|^libcure/include/\(.*\)|#include "\1"|' >"$headers"
-    { printf '%s\0' "$headers"; find_files '*.cpp' libcure/src bindings/src tests/cpp; } |
-        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @"$flags" -fsyntax-only
+    clang_flags >build/release/clang_flags.txt
+    { all_headers | tr '\n' '\0'; find_files '*.cpp' libcure/src bindings/src tests/cpp; } |
+        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -fsyntax-only
 }
 
-# One test file a folder: together they reach every header.
 tidy() {
-    local flags files=() folder
+    local flags
     mapfile -t flags < <(clang_flags | xargs -n1)
-    for folder in tests/cpp/*/; do
-        files+=("$(find_files '*.cpp' "$folder" | sort -z | tr '\0' '\n' | head -n1)")
-    done
-    printf '%s\n' "${files[@]}" | sed '/^$/d' | xargs -r -P"$CMAKE_BUILD_PARALLEL_LEVEL" -I{} \
-        clang-tidy --quiet {} -- "${flags[@]}" 2> >(grep -v 'warnings generated' >&2)
+    clang-tidy --quiet "$(all_headers)" -- "${flags[@]}"
 }
 
 mypy() { command mypy; }

@@ -192,10 +192,10 @@ TEST(Mesh2, FittedColumnsKeepTheOuterFaceAndFollowTheThickness) {
     EXPECT_NEAR(mesh.column[j].face[8], 0.05, 1e-15);
     EXPECT_NEAR(mesh.column[j].face[3], 0.05 - t, 1e-15);
     EXPECT_NEAR(mesh.column[j].face[0], 0.046 - t, 1e-15);
-    EXPECT_NEAR(mesh.slope[8 * 9 + j], 0.0, 1e-12);
+    EXPECT_NEAR(mesh.slope[std::size_t{8} * 9 + j], 0.0, 1e-12);
     // dr/ds of the liner's inner face, to the error of a difference over two columns.
     double const exact = 0.002 * std::sin(mesh.position(j)) / (0.05 - t);
-    EXPECT_NEAR(mesh.slope[3 * 9 + j], exact, 0.03 * std::abs(exact) + 1e-4);
+    EXPECT_NEAR(mesh.slope[std::size_t{3} * 9 + j], exact, 0.03 * std::abs(exact) + 1e-4);
   }
   EXPECT_THROW((void)fitted_columns(edge, 0.05, layers, "linre", [](double) { return 0.006; }),
                InputError);
