@@ -49,7 +49,7 @@ class SolverError : public Error {
   /// @param cause what stopped the run
   /// @param time_reached [s]
   /// @param worst the component that stopped it, e.g. "liner cell 7, r = 52.4 mm, T = 411 K"
-  SolverError(std::string cause, double time_reached, std::string worst = {})
+  SolverError(std::string const& cause, double time_reached, std::string const& worst = {})
       : Error(cause + " at t = " + std::to_string(time_reached) + " s" +
               (worst.empty() ? std::string{} : " (" + worst + ")")),
         time_reached_(time_reached) {}

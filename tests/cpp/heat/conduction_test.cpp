@@ -169,6 +169,27 @@ TEST(Boundary, AbsorbedSunRaisesTheSteadyTemperatureByItsFluxOverH) {
   for (std::size_t i = 0; i < 6; ++i) EXPECT_NEAR(y[i], 325.0, 1e-5);
 }
 
+// A slab hot inside, convecting and radiating outside, steady: conduction through it equals
+// h (T_s - T_air) + emissivity sigma (T_s^4 - T_surroundings^4), with T_s by bisection here.
+TEST(Boundary, ARadiatingSurfaceBalancesInTheSteadyState) {
+  double const L = 0.02, h = 5.0, e = 0.9, air = 275.0, sky = 255.0, hot = 350.0;
+  auto wall =
+      test::inert_wall(test::one_layer(Geometry::slab, 0.0, L, plain, 20, FixedTemperature{hot},
+                                       Convection{h, air, 0.0, e, sky}),
+                       1e-6);
+  auto const y = test::solve(wall, test::uniform_state(wall, 300.0), 1e6);
+  double low = sky, high = hot;
+  for (int i = 0; i < 100; ++i) {
+    double const T = 0.5 * (low + high);
+    double const out = h * (T - air) + e * stefan_boltzmann * (std::pow(T, 4) - std::pow(sky, 4));
+    (plain.conductivity / L * (hot - T) > out ? low : high) = T;
+  }
+  for (std::size_t i = 0; i < 20; ++i) {
+    double const s = (static_cast<double>(i) + 0.5) / 20.0;
+    EXPECT_NEAR(y[i], hot + s * (low - hot), 1e-5);
+  }
+}
+
 // Maximum principle: without a source no temperature leaves the range of the initial and outer
 // ones.
 TEST(Transient, StaysBetweenTheTemperaturesItWasGiven) {

@@ -179,7 +179,9 @@ TEST(CureRate, JacobianOfEverySchemeAgreesWithDifferences) {
       {CureRate<double>(KamalSourour<double>{A::centred(1e-5, 6e4, 300.0),
                                              A::centred(5e-4, 5e4, 300.0), 0.8, 1.5}),
        {0.4}}};
-  for (auto const& [rate, x] : schemes) {
+  for (auto const& scheme : schemes) {
+    auto const& rate = scheme.first;
+    auto const& x = scheme.second;
     auto const n = rate.states();
     ASSERT_EQ(n, x.size());
     auto const j = rate.at(305.0, x.data());

@@ -52,12 +52,13 @@ class Conduction {
   [[nodiscard]] std::span<double const> capacity() const { return capacity_; }
   /// Conductance between cell i and i + 1 [W/K].
   [[nodiscard]] std::span<double const> conductance() const { return conductance_; }
-  /// @param factor conductivity of the surface cell over that of its material [-]
-  [[nodiscard]] SurfaceLoad inner_load(double t, double factor = 1.0) const {
-    return surface_load(inner_, t, inner_area_, inner_half_of_.front() / factor);
+  /// @param T of the surface cell [K]
+  /// @param factor its conductivity over that of its material [-]
+  [[nodiscard]] SurfaceLoad inner_load(double t, double T, double factor = 1.0) const {
+    return surface_load(inner_, t, inner_area_, inner_half_of_.front() / factor, T);
   }
-  [[nodiscard]] SurfaceLoad outer_load(double t, double factor = 1.0) const {
-    return surface_load(outer_, t, outer_area_, outer_half_of_.back() / factor);
+  [[nodiscard]] SurfaceLoad outer_load(double t, double T, double factor = 1.0) const {
+    return surface_load(outer_, t, outer_area_, outer_half_of_.back() / factor, T);
   }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);

@@ -88,8 +88,8 @@ class Wall {
 
   void linearise(double t, std::span<double const> y, std::span<double> f) {
     auto const T = temperatures(y);
-    inner_ = inner_load(t);
-    outer_ = outer_load(t);
+    inner_ = inner_load(t, T);
+    outer_ = outer_load(t, T);
     T_first_ = T[0];
     T_last_ = T[cells() - 1];
     std::copy(G().begin(), G().end(), frozen_.begin());
@@ -105,7 +105,7 @@ class Wall {
   void evaluate(double t, std::span<double const> y, std::span<double> f) {
     auto const T = temperatures(y);
     cure_.evaluate(T.subspan(first_, reacting_), block(y), block(f));
-    heat_slopes(T, inner_load(t), outer_load(t), f);
+    heat_slopes(T, inner_load(t, T), outer_load(t, T), f);
   }
 
   void time_derivative(std::span<double> f) const {
@@ -236,11 +236,11 @@ class Wall {
     return y.subspan(cells(), cure_.size());
   }
 
-  [[nodiscard]] heat::SurfaceLoad inner_load(double t) const {
-    return conduction_.inner_load(t, variable_ ? k_factor_.front() : 1.0);
+  [[nodiscard]] heat::SurfaceLoad inner_load(double t, std::span<double const> T) const {
+    return conduction_.inner_load(t, T.front(), variable_ ? k_factor_.front() : 1.0);
   }
-  [[nodiscard]] heat::SurfaceLoad outer_load(double t) const {
-    return conduction_.outer_load(t, variable_ ? k_factor_.back() : 1.0);
+  [[nodiscard]] heat::SurfaceLoad outer_load(double t, std::span<double const> T) const {
+    return conduction_.outer_load(t, T.back(), variable_ ? k_factor_.back() : 1.0);
   }
 
   /// Conductances at the temperatures last asked for [W/K].
