@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,11 +23,6 @@ __all__ = ["describe", "draw", "plot"]
 ZERO_CELSIUS = 273.15
 LINE_STYLES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)))
 COLOURS = ("#08306b", "#2171b5", "#238b45", "#d94801", "#7f2704")
-
-
-def _document(name: str) -> dict[str, Any]:
-    is_path = "/" in name or name.endswith(".json")
-    return documents.read_object(Path(name) if is_path else documents.models_folder() / "resins" / f"{name}.json")
 
 
 def _quantities(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
@@ -50,7 +44,7 @@ def describe(name: str) -> Group:
         CureError: no such model.
     """
     resin = models.load_resin(name)
-    document = _document(name)
+    document = documents.read_object(models.resin_path(name))
     low, high = resin.temperature_min - ZERO_CELSIUS, resin.temperature_max - ZERO_CELSIUS
     status = "ESTIMATED: not for planning a real job" if resin.estimated else "published constants"
     head = Text.assemble((f"{document.get('id', name)}\n", "bold"), f"{document.get('title', '')}\n", f"{status}; ",
@@ -99,7 +93,7 @@ def draw(name: str, temperatures: str = "") -> Figure:
     from matplotlib.figure import Figure
 
     resin = models.load_resin(name)
-    document = _document(name)
+    document = documents.read_object(models.resin_path(name))
     chosen = _temperatures(resin, temperatures)
     kelvin = np.array(chosen) + ZERO_CELSIUS
     alpha0 = resin.initial_degree_of_cure

@@ -11,7 +11,7 @@ from libcure import _core
 from libcure.documents import models_folder, read_text
 from libcure.errors import input_error
 
-__all__ = ["Material", "ids", "load_resin", "materials", "rate_sources", "read_resin"]
+__all__ = ["Material", "ids", "load_resin", "materials", "rate_sources", "read_resin", "resin_path"]
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,23 @@ def ids(folder: str) -> list[str]:
     return sorted(path.stem for path in (models_folder() / folder).glob("*.json"))
 
 
+def resin_path(name: str | os.PathLike[str]) -> Path:
+    """File of a resin model.
+
+    Args:
+        name: id of a model that comes with libcure, or a path to a resin file.
+
+    Raises:
+        CureError: no model of that id.
+    """
+    text = os.fspath(name)
+    if "/" in text or text.endswith(".json"):
+        return Path(text)
+    if text not in ids("resins"):
+        raise input_error("resin", f'"{text}"', f"one of {', '.join(ids('resins'))}, or a path to a .json file")
+    return models_folder() / "resins" / f"{text}.json"
+
+
 def load_resin(name: str | os.PathLike[str]) -> _core.Resin:
     """A resin model.
 
@@ -38,12 +55,7 @@ def load_resin(name: str | os.PathLike[str]) -> _core.Resin:
     Raises:
         CureError: no such model, or a file that is not one.
     """
-    text = os.fspath(name)
-    if "/" in text or text.endswith(".json"):
-        return read_resin(text)
-    if text not in ids("resins"):
-        raise input_error("resin", f'"{text}"', f"one of {', '.join(ids('resins'))}, or a path to a .json file")
-    return _core.load_resin(models_folder() / "resins" / f"{text}.json")
+    return read_resin(resin_path(name))
 
 
 def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
@@ -57,7 +69,7 @@ def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
 
 def rate_sources(name: str) -> str:
     """Where the rate constants of a resin that comes with libcure are from: keys of references.bib."""
-    document = json.loads(read_text(models_folder() / "resins" / f"{name}.json"))
+    document = json.loads(read_text(resin_path(name)))
     if "components" in document:
         parts = ", ".join(f"{100 * part['share']:g} % {part['resin']}" for part in document["components"])
         return f"those of {parts}"

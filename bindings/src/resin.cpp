@@ -30,6 +30,28 @@ py::array_t<double> map_two(Array const& T, Array const& alpha, F const& f) {
   return out;
 }
 
+/// The last of the times to report, 0 when there is none [s].
+double latest(std::span<double const> times) {
+  return times.empty() ? 0.0 : *std::max_element(times.begin(), times.end());
+}
+
+/// The same. @throws InputError when it is not above 0
+double last_of(std::span<double const> times) {
+  double const end = latest(times);
+  if (!(end > 0.0)) throw InputError("times", "none above 0 s", "at least one above 0 s");
+  return end;
+}
+
+/// State number k at each of the times, into a row.
+void report(numerics::Trajectory const& path, std::span<double const> times, std::size_t k,
+            std::span<double> row) {
+  std::vector<double> state(path.width());
+  for (std::size_t j = 0; j < times.size(); ++j) {
+    path.state_at(times[j], state);
+    row[j] = state[k];
+  }
+}
+
 /// alpha (temperatures, times) at constant temperatures [K].
 py::array_t<double> isothermal(Resin const& resin, Array const& T, Array const& times,
                                double alpha0) {
@@ -37,17 +59,11 @@ py::array_t<double> isothermal(Resin const& resin, Array const& T, Array const& 
   py::array_t<double> out({T.size(), times.size()});
   auto const y = view_out(out);
   py::gil_scoped_release release;
-  double const end = t.empty() ? 0.0 : *std::max_element(t.begin(), t.end());
-  std::vector<double> state(resin.rate.states());
-  for (std::size_t i = 0; i < temperatures.size(); ++i) {
-    numerics::Trajectory path;
-    if (end > 0.0) {
-      path = kinetics::cure_isothermal(resin, temperatures[i], resin.rate.initial(alpha0), end);
-    }
-    for (std::size_t j = 0; j < t.size(); ++j) {
-      if (end > 0.0) path.state_at(t[j], state);
-      y[i * t.size() + j] = end > 0.0 ? state[0] : alpha0;
-    }
+  std::fill(y.begin(), y.end(), alpha0);
+  double const end = latest(t);
+  for (std::size_t i = 0; i < temperatures.size() && end > 0.0; ++i) {
+    report(kinetics::cure_isothermal(resin, temperatures[i], resin.rate.initial(alpha0), end), t, 0,
+           y.subspan(i * t.size(), t.size()));
   }
   return out;
 }
@@ -65,17 +81,12 @@ py::array_t<double> along(Resin const& resin, Array const& points, Array const& 
   py::array_t<double> out({static_cast<py::ssize_t>(histories), times.size()});
   auto const y = view_out(out);
   py::gil_scoped_release release;
-  double const end = t.empty() ? 0.0 : *std::max_element(t.begin(), t.end());
-  if (!(end > 0.0)) throw InputError("times", "none above 0 s", "at least one above 0 s");
-  std::vector<double> state(resin.rate.states());
+  double const end = last_of(t);
   for (std::size_t i = 0; i < histories; ++i) {
     auto const row = T.subspan(i * p.size(), p.size());
     numerics::Schedule const history({p.begin(), p.end()}, {row.begin(), row.end()});
-    auto const path = kinetics::cure_along(resin, history, resin.rate.initial(alpha0), end);
-    for (std::size_t j = 0; j < t.size(); ++j) {
-      path.state_at(t[j], state);
-      y[i * t.size() + j] = state[0];
-    }
+    report(kinetics::cure_along(resin, history, resin.rate.initial(alpha0), end), t, 0,
+           y.subspan(i * t.size(), t.size()));
   }
   return out;
 }
@@ -120,17 +131,12 @@ std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, A
   auto const T_out = view_out(T), alpha_out = view_out(alpha);
   {
     py::gil_scoped_release release;
-    double const end = t.empty() ? 0.0 : *std::max_element(t.begin(), t.end());
-    if (!(end > 0.0)) throw InputError("times", "none above 0 s", "at least one above 0 s");
-    std::vector<double> state(1 + resin.rate.states());
+    double const end = last_of(t);
     for (std::size_t i = 0; i < start.size(); ++i) {
       auto const path = kinetics::cure_lumped(resin, {mass, area, h, ambient}, start[i],
                                               resin.rate.initial(alpha0), end);
-      for (std::size_t j = 0; j < t.size(); ++j) {
-        path.state_at(t[j], state);
-        T_out[i * t.size() + j] = state[0];
-        alpha_out[i * t.size() + j] = state[1];
-      }
+      report(path, t, 0, T_out.subspan(i * t.size(), t.size()));
+      report(path, t, 1, alpha_out.subspan(i * t.size(), t.size()));
     }
   }
   return {std::move(T), std::move(alpha)};

@@ -8,9 +8,7 @@
 
 #include "bind.hpp"
 #include "cure/kinetics/resin.hpp"
-#include "cure/numerics/rosenbrock.hpp"
-#include "cure/numerics/trajectory.hpp"
-#include "cure/process/wall.hpp"
+#include "cure/process/solve_wall.hpp"
 
 namespace cure::python {
 
@@ -149,26 +147,6 @@ void check_times(std::span<double const> times) {
   if (times.empty()) throw InputError("times", "none", "at least one time");
 }
 
-/// Runs a wall to `end`; the dense solution.
-numerics::Trajectory run(process::Wall& wall, std::vector<double> const& y, double end) {
-  std::set<double> stops{end};
-  for (double const t : wall.conduction().corners()) {
-    if (t > 0.0 && t < end) stops.insert(t);
-  }
-  numerics::DenseStepper<process::Wall> stepper;
-  stepper.initialize(y, 0.0, 0.0);
-  stepper.relinearise(wall);
-  numerics::Trajectory path(wall.size());
-  path.append(0.0, stepper.current_state(), stepper.current_slope());
-  for (double const stop : stops) {
-    while (stepper.current_time() < stop) {
-      stepper.do_step(wall, stop);
-      path.append(stepper.current_time(), stepper.current_state(), stepper.current_slope());
-    }
-  }
-  return path;
-}
-
 py::tuple solve_wall(std::string const& geometry, double inner_radius,
                      std::vector<py::dict> const& layers, py::dict const& inner,
                      py::dict const& outer, Array const& initial, Array const& times,
@@ -217,7 +195,7 @@ py::tuple solve_wall(std::string const& geometry, double inner_radius,
   auto const T_out = view_out(T), alpha_out = view_out(alpha);
   {
     py::gil_scoped_release release;
-    auto const path = run(wall, y, t.back());
+    auto const path = process::solve_wall(wall, y, t.back()).path;
     for (std::size_t i = 0; i < t.size(); ++i) {
       path.state_at(t[i], y);
       auto const from = y.begin();

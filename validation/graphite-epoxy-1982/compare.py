@@ -13,6 +13,7 @@ from libcure import _core
 from libcure.validation import Row, load_script, resin_variant
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+slab = load_script(Path(__file__).parents[1] / "heated_slab.py")
 SOURCE = "Lee, Loos & Springer 1982"
 NAME = "graphite-epoxy-lee-loos-springer-1982"
 H, RHO, CP, K = 198.9e3, 1578.0, 862.0, 0.4135
@@ -40,26 +41,7 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Times [s]; temperatures and degrees of cure of libcure and of SciPy. The centre is the first cell."""
     times = np.linspace(0, 200 * 60, 1201)
-    start = np.full(CELLS, SURFACE[0])
-    wall = {"kind": "temperature", "time": list(CORNERS), "value": list(SURFACE)}
-    ours = _core.solve_wall(
-        "slab", 0.0, [LAYER], {"kind": "insulated"}, wall, start, times, libcure.load_resin(NAME), 0, RHO * H, 0.0
-    )
-    theirs = other.solve(
-        "slab",
-        0.0,
-        [LAYER],
-        None,
-        lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))),
-        start,
-        times,
-        rate,
-        0,
-        RHO * H,
-        0.0,
-        tuple(CORNERS[1:]),
-        rtol=1e-7,
-    )
+    ours, theirs = slab.both(LAYER, CORNERS, SURFACE, times, libcure.load_resin(NAME), rate, RHO * H, 0.0, rtol=1e-7)
     return times, ours, theirs
 
 

@@ -12,6 +12,7 @@ from libcure import _core
 from libcure.validation import Row, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+slab = load_script(Path(__file__).parents[1] / "heated_slab.py")
 SOURCE = "Bogetti & Gillespie 1991"
 A, E, M, N, H, RHO, CP, K = 3.7e22 / 60, 167400.0, 0.524, 1.476, 77.5e3, 1890.0, 1260.0, 0.2163
 CELLS = 40
@@ -35,24 +36,8 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Times [s]; temperatures and degrees of cure of libcure and of SciPy. The centre is the first cell."""
     times = np.linspace(0, 160 * 60, 1921)
-    start = np.full(CELLS, SURFACE[0])
-    wall = {"kind": "temperature", "time": list(CORNERS), "value": list(SURFACE)}
     resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
-    ours = _core.solve_wall("slab", 0.0, [LAYER], {"kind": "insulated"}, wall, start, times, resin, 0, RHO * H, 1e-4)
-    theirs = other.solve(
-        "slab",
-        0.0,
-        [LAYER],
-        None,
-        lambda t: (np.inf, float(np.interp(t, CORNERS, SURFACE))),
-        start,
-        times,
-        rate,
-        0,
-        RHO * H,
-        1e-4,
-        tuple(CORNERS[1:]),
-    )
+    ours, theirs = slab.both(LAYER, CORNERS, SURFACE, times, resin, rate, RHO * H, 1e-4)
     return times, ours, theirs
 
 

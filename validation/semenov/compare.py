@@ -2,77 +2,35 @@ from __future__ import annotations
 
 from functools import cache
 from math import e
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from scipy.special import lambertw
 
-from libcure import CureError, _core
-from libcure.validation import Row, resin_variant
+from libcure.validation import Row, load_script
 
-R, TA, K_REF, WAIT = 8.31446261815324, 300.0, 1e-14, 600.0
+explosion = load_script(Path(__file__).parents[1] / "thermal_explosion.py")
+WAIT = 600.0
 # h, thickness and heat capacity are 1: time is in cooling times.
 LAYER = {"name": "mass", "thickness": 1.0, "conductivity": 1e9, "density": 1.0, "specific_heat": 1.0, "cells": 1}
 
 
-@cache
-def zero_order(epsilon: float) -> _core.Resin:
-    def quantity(value: float, unit: str) -> dict[str, Any]:
-        return {"value": value, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
-
-    return resin_variant(
-        "polyurethane-winkler-2009",
-        {
-            "rate": {
-                "law": "nth-order",
-                "n": quantity(0, "1"),
-                "k": {
-                    "k_ref": quantity(K_REF, "1/s"),
-                    "E": quantity(R * TA / epsilon, "J/mol"),
-                    "T_ref": quantity(TA, "K"),
-                },
-            }
-        },
-    )
-
-
 def excess(psi: float, epsilon: float, times: np.ndarray) -> np.ndarray | None:
     """(T - Ta) E/(R Ta^2) at times; None when the mass ran away."""
-    unit, resin = TA * epsilon, zero_order(epsilon)
-    try:
-        T, _ = _core.solve_wall(
-            "slab",
-            0.0,
-            [LAYER],
-            {"kind": "insulated"},
-            {"kind": "convection", "h": 1.0, "temperature": TA},
-            [TA],
-            times,
-            resin,
-            0,
-            psi * unit / K_REF,
-            0.0,
-            (1e-5 * unit, 1e-9),
-        )
-    except CureError as error:
-        if not hasattr(error, "time_reached_s"):
-            raise
-        return None
-    theta = (T[:, 0] - TA) / unit
-    return None if theta[-1] > 4.0 else theta
+    surface = {"kind": "convection", "h": 1.0, "temperature": explosion.TA}
+    theta: np.ndarray | None = explosion.excess("slab", LAYER, surface, psi, epsilon, times, 1e-5)
+    return theta
 
 
 @cache
 def critical(epsilon: float) -> float:
     """Critical psi."""
-    low, high = 0.8 / e, 1.2 / e
-    while high - low > 1e-5:
-        middle = (low + high) / 2
-        if excess(middle, epsilon, np.array([WAIT])) is None:
-            high = middle
-        else:
-            low = middle
-    return (low + high) / 2
+    return float(
+        explosion.threshold(
+            0.8 / e, 1.2 / e, 1e-5, lambda psi: excess(psi, epsilon, np.array([WAIT])) is None
+        )
+    )
 
 
 @cache
@@ -82,7 +40,7 @@ def compare() -> list[Row]:
     for share in (0.5, 0.9):
         exact = float(-lambertw(-share / e).real)
         theta = [excess(share / e, epsilon, np.array([100.0])) for epsilon in (0.0025, 0.005)]
-        limit = float("nan") if theta[0] is None or theta[1] is None else float(2 * theta[0][0] - theta[1][0])
+        limit = explosion.vanishing(*theta)
         rows.append(
             Row(
                 "Semenov 1928",

@@ -93,12 +93,6 @@ constexpr double value_of(Dual<N> const& x) {
   return x.value;
 }
 
-/// `yes` where the condition holds, `no` elsewhere.
-template <class Scalar>
-constexpr Scalar select(bool condition, Scalar const& yes, Scalar const& no) {
-  return condition ? yes : no;
-}
-
 /// x^p for x > 0, continued by zero for x <= 0, so that a trial point just outside the range of a
 /// degree of cure gives no reaction instead of a NaN.
 template <class Scalar>

@@ -71,21 +71,24 @@ class Schedule {
   std::vector<double> time_, value_;
 };
 
-/// The times inside (0, duration) at which any of the schedules has a corner, ascending, then
-/// duration [s]: where a solve must land.
+/// The times inside (0, duration), each once, ascending, then duration [s]: where a solve must
+/// land.
+inline std::vector<double> stops_within(std::vector<double> times, double duration) {
+  std::erase_if(times, [&](double t) { return !(t > 0.0 && t < duration); });
+  times.push_back(duration);
+  std::sort(times.begin(), times.end());
+  times.erase(std::unique(times.begin(), times.end()), times.end());
+  return times;
+}
+
+/// The same for the corners of schedules.
 inline std::vector<double> stops_within(std::initializer_list<Schedule const*> schedules,
                                         double duration) {
-  std::vector<double> stops;
+  std::vector<double> corners;
   for (auto const* s : schedules) {
-    if (s->constant()) continue;
-    for (double const t : s->times()) {
-      if (t > 0.0 && t < duration) stops.push_back(t);
-    }
+    if (!s->constant()) corners.insert(corners.end(), s->times().begin(), s->times().end());
   }
-  stops.push_back(duration);
-  std::sort(stops.begin(), stops.end());
-  stops.erase(std::unique(stops.begin(), stops.end()), stops.end());
-  return stops;
+  return stops_within(std::move(corners), duration);
 }
 
 }  // namespace cure::numerics

@@ -8,9 +8,10 @@
 #include <vector>
 
 #include "cure/heat/material.hpp"
+#include "cure/heat/mesh.hpp"
 #include "cure/kinetics/resin.hpp"
 #include "cure/numerics/schedule.hpp"
-#include "cure/process/wall.hpp"
+#include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
 

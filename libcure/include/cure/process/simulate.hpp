@@ -5,7 +5,6 @@
 #include <cstddef>
 #include <functional>
 #include <optional>
-#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -13,10 +12,9 @@
 #include "cure/error.hpp"
 #include "cure/heat/conduction.hpp"
 #include "cure/kinetics/batch.hpp"
-#include "cure/numerics/rosenbrock.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
-#include "cure/process/wall.hpp"
+#include "cure/process/solve_wall.hpp"
 
 namespace cure::process {
 
@@ -110,7 +108,6 @@ class Simulation {
                                 std::move(inner), std::move(outer));
     StageHistory part;
     part.mesh = conduction.mesh();
-    auto const corners = conduction.corners();
     Wall wall(std::move(conduction), case_.resin.rate, part.mesh.find("liner"),
               case_.heat_of_laminate(), case_.discretisation.tolerance,
               laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
@@ -132,32 +129,11 @@ class Simulation {
     y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
 
-    std::set<double> stops;
-    for (double const t : corners) {
-      if (t > 0.0 && t < duration) stops.insert(t);
-    }
-    stops.insert(duration);
-    wall.to_state(y);
-    numerics::DenseStepper<Wall> stepper;
-    stepper.initialize(y, 0.0, 0.0);
-    stepper.relinearise(wall);
-    part.path = numerics::Trajectory(wall.size());
-    auto const keep = [&] {
-      auto state = stepper.current_state();
-      auto slope = stepper.current_slope();
-      wall.to_temperature(state, slope);
-      part.path.append(stepper.current_time(), state, slope);
-    };
-    keep();
-    for (double const stop : stops) {
-      while (stepper.current_time() < stop) {
-        stepper.do_step(wall, stop);
-        keep();
-      }
-    }
-    part.steps = stepper.steps();
-    part.rejections = stepper.rejections();
-    part.energy_residual = wall.energy_residual(y, stepper.current_state());
+    auto solution = solve_wall(wall, std::move(y), duration);
+    part.path = std::move(solution.path);
+    part.steps = solution.steps;
+    part.rejections = solution.rejections;
+    part.energy_residual = solution.energy_residual;
     return part;
   }
 

@@ -106,7 +106,9 @@ inline void find_peaks(History const& history, Verdict& v) {
 /// The held stage's last state has failed: still curing, or stopped?
 inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Verdict& v) {
   auto const criterion = releasable(c);
-  auto const point = deciding_point(held, criterion, held.end());
+  auto const last = held.path.state(held.path.times().size() - 1);
+  auto const decides = criterion.decide(held, last).second;
+  auto const point = resin_point(held, held.end(), decides);
   v.limiting["release"] = point;
   double const day = 86400.0;
   double const Tg = c.resin.glass_transition.at(point.alpha).value;
@@ -116,11 +118,8 @@ inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Ve
   double const alpha = later.state(later.times().size() - 1)[0];
   bool const comes = criterion.point(point.temperature, alpha) >= 0.0;
   // Warmth from the moment it was held: the point's cure then, a day from there.
-  std::vector<double> last(held.path.width());
-  held.path.state_at(held.path.times().back(), last);
-  auto const j = criterion.decide(held, last).second;
   v.curing_temperature =
-      lowest_release_temperature(c, held.cure_states(held.path.state(0), j), day);
+      lowest_release_temperature(c, held.cure_states(held.path.state(0), decides), day);
   return !comes && Tg >= point.temperature ? ReleaseState::vitrified : ReleaseState::not_in_hold;
 }
 

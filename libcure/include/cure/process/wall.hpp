@@ -12,9 +12,7 @@
 /// what remains is one symmetric tridiagonal system in T, factorised once a step.
 
 #include <algorithm>
-#include <cmath>
 #include <cstddef>
-#include <limits>
 #include <span>
 #include <string>
 #include <utility>
@@ -23,14 +21,9 @@
 #include "cure/heat/conduction.hpp"
 #include "cure/kinetics/cure_block.hpp"
 #include "cure/process/laminate_properties.hpp"
+#include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
-
-/// Local error allowed in one step.
-struct Tolerance {
-  double temperature = 5e-3;  ///< [K]
-  double alpha = 5e-6;        ///< over alpha + 0.01 [-]
-};
 
 class Wall {
  public:
@@ -175,22 +168,8 @@ class Wall {
     }
   }
 
-  /// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
-    double worst = 0.0;
-    for (std::size_t i = 0; i < cells(); ++i) {
-      worst = std::max(worst, std::abs(error[i]) / tolerance_.temperature);
-    }
-    // Autocatalysis multiplies an early error as it multiplies alpha, so alpha's is relative.
-    auto const e = block(error), x = block(y);
-    for (std::size_t k = 0; k < e.size(); ++k) {
-      worst = std::max(worst, std::abs(e[k]) / (tolerance_.alpha * (0.01 + std::abs(x[k]))));
-    }
-    double const slack = 10.0 * tolerance_.alpha;
-    for (double const alpha : y.subspan(cells(), reacting_)) {
-      if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();
-    }
-    return worst;
+    return step_error(tolerance_, error, y, cells(), reacting_, heat_in());
   }
 
   /// The hottest cell, named, for the message of a run that stopped.
@@ -205,22 +184,10 @@ class Wall {
            " mm, T = " + std::to_string(y[hottest]) + " K";
   }
 
-  /// Heat stored since `y0` less heat released by cure and heat let in, over the sum of their
-  /// magnitudes [-]: zero but for round-off. Both arguments are states.
+  /// See wall_measures.hpp; both arguments are states [-].
   [[nodiscard]] double energy_residual(std::span<double const> y0,
                                        std::span<double const> y) const {
-    double balance = 0.0, scale = 0.0;
-    auto const take = [&](double heat) {
-      balance += heat;
-      scale += std::abs(heat);
-    };
-    auto const C = conduction_.capacity();
-    for (std::size_t i = 0; i < cells(); ++i) take(C[i] * (y[i] - y0[i]));
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      take(-source_[j] * (y[cells() + j] - y0[cells() + j]));
-    }
-    for (std::size_t k = heat_in(); k < size(); ++k) take(-(y[k] - y0[k]));
-    return scale > 0.0 ? std::abs(balance) / scale : 0.0;
+    return process::energy_residual(conduction_.capacity(), source_, y0, y, heat_in());
   }
 
  private:

@@ -15,9 +15,7 @@
 /// function stays within 1 for every pair of decaying modes. Both factors conserve energy.
 
 #include <algorithm>
-#include <cmath>
 #include <cstddef>
-#include <limits>
 #include <span>
 #include <string>
 #include <utility>
@@ -27,7 +25,7 @@
 #include "cure/kinetics/cure_block.hpp"
 #include "cure/numerics/tridiagonal.hpp"
 #include "cure/process/laminate_properties.hpp"
-#include "cure/process/wall.hpp"
+#include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
 
@@ -172,22 +170,8 @@ class Wall2 {
     }
   }
 
-  /// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
-    double worst = 0.0;
-    for (double const in_T : error.first(cells())) {
-      worst = std::max(worst, std::abs(in_T) / tolerance_.temperature);
-    }
-    // As in Wall: autocatalysis multiplies an early error as it multiplies alpha.
-    auto const e = block(error), x = block(y);
-    for (std::size_t k = 0; k < e.size(); ++k) {
-      worst = std::max(worst, std::abs(e[k]) / (tolerance_.alpha * (0.01 + std::abs(x[k]))));
-    }
-    double const slack = 10.0 * tolerance_.alpha;
-    for (double const alpha : y.subspan(cells(), resin_.size())) {
-      if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();
-    }
-    return worst;
+    return step_error(tolerance_, error, y, cells(), resin_.size(), heat_in());
   }
 
   /// The hottest cell, named, for the message of a run that stopped.
@@ -206,22 +190,10 @@ class Wall2 {
            " mm, T = " + std::to_string(y[hottest]) + " K";
   }
 
-  /// Heat stored since `y0` less heat released by cure and heat let in, over the sum of their
-  /// magnitudes [-]: zero but for round-off. Both arguments are states.
+  /// See wall_measures.hpp; both arguments are states [-].
   [[nodiscard]] double energy_residual(std::span<double const> y0,
                                        std::span<double const> y) const {
-    double balance = 0.0, scale = 0.0;
-    auto const take = [&](double heat) {
-      balance += heat;
-      scale += std::abs(heat);
-    };
-    auto const C = conduction_.capacity();
-    for (std::size_t i = 0; i < cells(); ++i) take(C[i] * (y[i] - y0[i]));
-    for (std::size_t j = 0; j < resin_.size(); ++j) {
-      take(-source_[j] * (y[cells() + j] - y0[cells() + j]));
-    }
-    for (std::size_t k = heat_in(); k < size(); ++k) take(-(y[k] - y0[k]));
-    return scale > 0.0 ? std::abs(balance) / scale : 0.0;
+    return process::energy_residual(conduction_.capacity(), source_, y0, y, heat_in());
   }
 
  private:

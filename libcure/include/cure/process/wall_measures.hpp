@@ -1,0 +1,63 @@
+#pragma once
+/// What every wall measures in the same way, however many dimensions it has: how good a step was,
+/// and whether the energy closes. A state is [T | cure states, alpha of all reacting cells first |
+/// heats let in].
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <span>
+
+namespace cure::process {
+
+/// Local error allowed in one step.
+struct Tolerance {
+  double temperature = 5e-3;  ///< [K]
+  double alpha = 5e-6;        ///< over alpha + 0.01 [-]
+};
+
+/// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
+/// @param cells number of temperatures
+/// @param reacting number of reacting cells
+/// @param heats index of the first of the heats let in
+inline double step_error(Tolerance const& tolerance, std::span<double const> error,
+                         std::span<double const> y, std::size_t cells, std::size_t reacting,
+                         std::size_t heats) {
+  double worst = 0.0;
+  for (double const e : error.first(cells)) {
+    worst = std::max(worst, std::abs(e) / tolerance.temperature);
+  }
+  // Autocatalysis multiplies an early error as it multiplies alpha, so alpha's is relative.
+  for (std::size_t k = cells; k < heats; ++k) {
+    worst = std::max(worst, std::abs(error[k]) / (tolerance.alpha * (0.01 + std::abs(y[k]))));
+  }
+  double const slack = 10.0 * tolerance.alpha;
+  for (double const alpha : y.subspan(cells, reacting)) {
+    if (alpha < -slack || alpha > 1.0 + slack) return std::numeric_limits<double>::infinity();
+  }
+  return worst;
+}
+
+/// Heat stored since `y0` less heat released by cure and heat let in, over the sum of their
+/// magnitudes [-]: zero but for round-off.
+/// @param capacity of each cell [J/K], @param source heat of full cure of each reacting cell [J]
+/// @param heats index of the first of the heats let in
+inline double energy_residual(std::span<double const> capacity, std::span<double const> source,
+                              std::span<double const> y0, std::span<double const> y,
+                              std::size_t heats) {
+  double balance = 0.0, scale = 0.0;
+  auto const take = [&](double heat) {
+    balance += heat;
+    scale += std::abs(heat);
+  };
+  auto const cells = capacity.size();
+  for (std::size_t i = 0; i < cells; ++i) take(capacity[i] * (y[i] - y0[i]));
+  for (std::size_t j = 0; j < source.size(); ++j) {
+    take(-source[j] * (y[cells + j] - y0[cells + j]));
+  }
+  for (std::size_t k = heats; k < y.size(); ++k) take(-(y[k] - y0[k]));
+  return scale > 0.0 ? std::abs(balance) / scale : 0.0;
+}
+
+}  // namespace cure::process
