@@ -103,7 +103,8 @@ def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>libcure: validation</title>'
         f"<style>{STYLE}</style></head><body><h1>libcure against published results</h1>",
         f"<p>libcure {_core.__version__}. {html.escape(report.summary())}.</p>",
-        "<p>Each tolerance comes from the source's own scatter and was set before comparing. Rows stand in the "
+        "<p>Each tolerance comes from the source's own scatter and was set before comparing, unless the source's text "
+        "says that it was not. Rows stand in the "
         "order of their evidence. Misses are red, with the reason.</p>",
     ]
     for source in report.sources:
@@ -239,7 +240,8 @@ def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> Non
         pages.text("libcure against published results", size=16, weight="bold")
         pages.text(f"libcure {_core.__version__}. {report.summary()}.")
         pages.text(
-            "Each tolerance comes from the source's own scatter and was set before comparing. Rows stand in the "
+            "Each tolerance comes from the source's own scatter and was set before comparing, unless the source's text "
+            "says that it was not. Rows stand in the "
             "order of their evidence. Misses are red, with the reason."
         )
         for source in report.sources:
