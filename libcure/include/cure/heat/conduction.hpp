@@ -19,6 +19,9 @@ class Conduction {
   Conduction(Mesh mesh, Boundary inner, Boundary outer)
       : mesh_(std::move(mesh)), inner_(std::move(inner)), outer_(std::move(outer)) {
     auto const n = mesh_.size();
+    for (auto* v : {&capacity_, &conductance_, &inner_half_of_, &outer_half_of_, &contact_}) {
+      v->reserve(n);
+    }
     auto const half = [&](std::size_t i, double a, double b) {
       return shell_resistance(mesh_.geometry, a, b, material(i).conductivity);
     };
