@@ -60,6 +60,11 @@ class Conduction {
   [[nodiscard]] SurfaceLoad outer_load(double t, double T, double factor = 1.0) const {
     return surface_load(outer_, t, outer_area_, outer_half_of_.back() / factor, T);
   }
+  [[nodiscard]] Boundary const& inner() const { return inner_; }
+  [[nodiscard]] Boundary const& outer() const { return outer_; }
+  /// Thermal resistance between a surface and the node behind it, per area [m2 K/W].
+  [[nodiscard]] double inner_half_cell() const { return inner_half_of_.front() * inner_area_; }
+  [[nodiscard]] double outer_half_cell() const { return outer_half_of_.back() * outer_area_; }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);
     auto const more = heat::corners(outer_);

@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "cure/io/reader.hpp"
+#include "cure/io/quantity.hpp"
 #include "cure/kinetics/cure_rate.hpp"
 
 namespace cure::io::detail {

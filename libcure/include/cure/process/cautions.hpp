@@ -6,6 +6,7 @@
 #include <string>
 #include <utility>
 
+#include "cure/process/caution_conditions.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
@@ -199,6 +200,8 @@ inline void caution_people(Case const& c, Verdict& v) {
 inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
   detail::caution_limits(c, v, history);
+  detail::caution_surfaces(c, v);
+  detail::caution_ground(c, v);
   detail::caution_people(c, v);
 }
 

@@ -38,12 +38,13 @@ inline std::vector<heat::Layer> wall_layers(Case const& c, bool bladder, bool ho
   layers.push_back(
       {"liner", c.liner.thickness, c.laminate(), n.liner, 1.0, host ? c.contact.liner_pipe : 0.0});
   if (host) {
-    double const outer = 0.5 * c.pipe.inner_diameter + c.pipe.wall;
-    double const soil = c.ground.radius - outer;
+    double const soil = soil_thickness(c);
     double const pipe_cell = c.pipe.wall / static_cast<double>(n.pipe);
     layers.push_back({"pipe", c.pipe.wall, c.pipe.material, n.pipe, 1.0, c.contact.pipe_ground});
-    layers.push_back({"ground", soil, c.ground.material, n.ground,
-                      heat::growth_from_first_cell(soil, n.ground, 2.0 * pipe_cell), 0.0});
+    if (soil > 0.0) {
+      layers.push_back({"ground", soil, c.ground.material, n.ground,
+                        heat::growth_from_first_cell(soil, n.ground, 2.0 * pipe_cell), 0.0});
+    }
   }
   return layers;
 }
@@ -88,16 +89,13 @@ class Simulation {
     return part;
   }
   StageHistory run_stage(WetOut const& s) const {
-    return run_wall(s.on_packer, false, heat::Insulated{},
-                    heat::Convection{s.h, s.ambient, s.absorbed_sun}, s.duration);
+    return run_wall(s.on_packer, false, heat::Insulated{}, free_face(s), s.duration);
   }
   StageHistory run_stage(Held const& s) const {
-    return run_wall(true, true, heat::Convection{s.h, s.fill_temperature, 0.0},
-                    heat::FixedTemperature{case_.ground.temperature}, s.duration);
+    return run_wall(true, true, inner_face(s), outer_face(case_.ground), s.duration);
   }
   StageHistory run_stage(AfterRelease const& s) const {
-    return run_wall(false, true, heat::Convection{s.h, s.bore_temperature, 0.0},
-                    heat::FixedTemperature{case_.ground.temperature}, s.duration);
+    return run_wall(false, true, inner_face(s), outer_face(case_.ground), s.duration);
   }
 
   StageHistory run_wall(bool bladder, bool host, heat::Boundary inner, heat::Boundary outer,
@@ -134,6 +132,12 @@ class Simulation {
     part.steps = solution.steps;
     part.rejections = solution.rejections;
     part.energy_residual = solution.energy_residual;
+    auto const& body = wall.conduction();
+    if (auto const* inside = std::get_if<heat::Convection>(&body.inner())) {
+      part.film = film_use(*inside, body.inner_half_cell(), part.path, 0);
+    } else if (auto const* outside = std::get_if<heat::Convection>(&body.outer())) {
+      part.film = film_use(*outside, body.outer_half_cell(), part.path, part.cells - 1);
+    }
     return part;
   }
 

@@ -51,7 +51,9 @@ struct Verdict {
   std::map<std::string, Point> layer_peak;
   std::optional<LeftoverMass> leftover;  ///< the mixed mass, had it stayed in its pouch
 
-  double energy_residual = 0.0;  ///< worst of all stages [-]
+  std::map<std::string, FilmUse> films;  ///< coefficients by correlation, by stage
+  std::optional<double> coldest_ground;  ///< of any cell of the ground [K]
+  double energy_residual = 0.0;          ///< worst of all stages [-]
   std::size_t steps = 0, rejections = 0;
   std::vector<Caution> cautions;
 };
@@ -101,6 +103,22 @@ inline void find_peaks(History const& history, Verdict& v) {
       if (resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
     }
   }
+}
+
+/// The lowest temperature of the ground, while the wall lay in it.
+inline std::optional<double> coldest_ground(History const& history) {
+  std::optional<double> lowest;
+  for (auto const& stage : history) {
+    auto const l = stage.mesh.find("ground");
+    if (l == stage.mesh.layers.size()) continue;
+    for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
+      for (double const T :
+           stage.path.state(i).subspan(stage.mesh.first[l], stage.mesh.layers[l].cells)) {
+        lowest = std::min(lowest.value_or(T), T);
+      }
+    }
+  }
+  return lowest;
 }
 
 /// The held stage's last state has failed: still curing, or stopped?
@@ -165,7 +183,9 @@ inline Verdict judge(Case const& c, History const& history) {
     v.steps += stage.steps;
     v.rejections += stage.rejections;
     if (stage.kind == "held") held = &stage;
+    if (stage.film) v.films[stage.kind] = *stage.film;
   }
+  v.coldest_ground = detail::coldest_ground(history);
   if (held != nullptr) {
     v.held_from = held->start;
     if (v.working_time) v.working_margin = *v.working_time - held->start;
