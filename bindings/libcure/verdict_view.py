@@ -18,6 +18,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from libcure import conditions_view
 from libcure.errors import one_line
 
 if TYPE_CHECKING:
@@ -40,10 +41,11 @@ URGENT = frozenset(
         "liner_too_hot",
         "pipe_too_hot",
         "bladder_too_hot",
+        "fill_above_bladder_limit",
         "outside_validity",
     }
 )
-_PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x"})
+PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "±": "+-", "²": "2", "³": "3"})
 
 
 def duration(minutes: float, *, up: bool) -> str:
@@ -109,7 +111,7 @@ def _celsius(value: Any) -> str:
     """A temperature [°C] as text: a number, or the first one of a table."""
     if isinstance(value, Mapping):
         return f"{value['value'][0]:g} °C at first"
-    return f"{value:g} °C"
+    return f"{round(value, 1):g} °C"
 
 
 def summary(prediction: Prediction) -> Summary:
@@ -126,7 +128,7 @@ def summary(prediction: Prediction) -> Summary:
         cautions=cautions,
         # The reasons, in brackets, are in the JSON verdict.
         defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
-        solver=f"{v['solver']['steps']} steps, energy balance closed to {v['solver']['energy_residual']:.0e}",
+        solver="; ".join(filter(None, (_solver(v["solver"]), conditions_view.far_radius(v["ground"])))),
     )
 
 
@@ -137,9 +139,13 @@ def _facts(prediction: Prediction) -> list[tuple[str, str]]:
     wall = (
         f"liner {liner['thickness_mm']:g} mm, pipe {pipe['material']} "
         f"{pipe['inner_diameter_mm']:g} mm bore, {pipe['wall_mm']:g} mm wall, "
-        f"{ground['material']} at {_celsius(ground['temperature_C'])}"
+        f"{ground['material']} at {_celsius(ground.get('temperature_C', v['ground']['temperature_C']))}"
     )
-    return [("Resin", resin), ("Wall", wall)]
+    return [("Resin", resin), ("Wall", wall), *conditions_view.facts(v["ground"], v["films"])]
+
+
+def _solver(solver: Mapping[str, Any]) -> str:
+    return f"{solver['steps']} steps, energy balance closed to {solver['energy_residual']:.0e}"
 
 
 def _headline(v: Mapping[str, Any], urgent: list[str]) -> str:
@@ -247,7 +253,7 @@ class VerdictView:
 
         def text(words: str, style: str = "") -> Text:
             words = one_line(words)
-            return Text(words.translate(_PLAIN) if ascii_only else words, style)
+            return Text(words.translate(PLAIN) if ascii_only else words, style)
 
         facts = Table.grid(padding=(0, 2))
         for name, value in s.facts:

@@ -164,7 +164,7 @@ TEST(Convergence, ThirdOrderInTimeWithPropertiesOverTemperature) {
     EXPECT_LT(wall.energy_residual(start, stepper.current_state()), 1e-9);
     return stepper.current_state();
   };
-  auto const a = at(200), b = at(400), c = at(800);
+  auto const a = at(400), b = at(800), c = at(1600);
   double ab = 0.0, bc = 0.0;
   for (std::size_t i = 0; i < 24; ++i) {
     ab = std::max(ab, std::abs(a[i] - b[i]));
@@ -218,7 +218,7 @@ TEST(Convergence, ThirdOrderInTimeWithCorrelationsAndRadiation) {
     EXPECT_LT(wall.energy_residual(start, stepper.current_state()), 1e-9);
     return stepper.current_state();
   };
-  auto const a = at(200), b = at(400), c = at(800);
+  auto const a = at(400), b = at(800), c = at(1600);
   double ab = 0.0, bc = 0.0;
   for (std::size_t i = 0; i < 16; ++i) {
     ab = std::max(ab, std::abs(a[i] - b[i]));

@@ -9,6 +9,7 @@
 
 #include "cure/io/criteria_file.hpp"
 #include "cure/io/ground_file.hpp"
+#include "cure/io/material_file.hpp"
 #include "cure/io/model_files.hpp"
 #include "cure/io/stage_file.hpp"
 #include "cure/io/value_reader.hpp"

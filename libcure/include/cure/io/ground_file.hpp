@@ -7,7 +7,7 @@
 #include <cmath>
 #include <string>
 
-#include "cure/io/model_files.hpp"
+#include "cure/io/reader.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/conditions.hpp"
 
@@ -44,7 +44,7 @@ inline process::ClimatePoint read_climate(Reader& ground, heat::Material const& 
     p.climate = fit.climate;
     p.worst_month = fit.worst_month;
   } else {
-    double const mean = r.number("annual_mean_C", {.low = -50.0, .high = 50.0});
+    double const mean = r.number("annual_mean_C", {.low = -40.0, .high = 40.0});
     double const amplitude = r.number("amplitude_K", {.low = 0.0, .high = 50.0});
     double const coldest = r.number("day_of_minimum", {.low = 0.0, .high = 366.0});
     p.climate = possible("annual_mean_C", [&] {

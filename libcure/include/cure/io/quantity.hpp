@@ -10,6 +10,15 @@
 
 namespace cure::io {
 
+namespace detail {
+
+inline Range positive() { return {.low = 0.0, .above = true}; }
+inline Range any() { return {}; }
+inline Range fraction() { return {.low = 0.0, .high = 1.0}; }
+inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
+
+}  // namespace detail
+
 /// The keys that say where numbers of a model file come from. @throws InputError
 inline void read_provenance(Reader& q) {
   q.choice("basis",

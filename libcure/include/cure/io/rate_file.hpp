@@ -12,11 +12,6 @@
 
 namespace cure::io::detail {
 
-inline Range positive() { return {.low = 0.0, .above = true}; }
-inline Range any() { return {}; }
-inline Range fraction() { return {.low = 0.0, .high = 1.0}; }
-inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
-
 inline kinetics::Arrhenius<double> read_arrhenius(Reader& parent, std::string const& key) {
   auto k = parent.object(key);
   double const E = quantity(k, "E", units::Kind::molar_energy, {.low = 0.0, .high = 1e6});
