@@ -19,10 +19,16 @@ inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
 
 }  // namespace detail
 
+/// What a number may rest on.
+inline std::vector<std::string> const& provenance_bases() {
+  static std::vector<std::string> const bases{"published", "transcribed", "from memory",
+                                              "estimated", "assumption",  "measured"};
+  return bases;
+}
+
 /// The keys that say where numbers of a model file come from. @throws InputError
 inline void read_provenance(Reader& q) {
-  q.choice("basis",
-           {"published", "transcribed", "from memory", "estimated", "assumption", "measured"});
+  q.choice("basis", provenance_bases());
   q.text("source", "a key of references.bib, or \"none\"");
   for (auto const* note : {"where", "note", "range"}) q.skip(note);
 }
