@@ -5,6 +5,7 @@
 #include <numbers>
 #include <vector>
 
+#include "cure/process/wall2.hpp"
 #include "support.hpp"
 
 namespace cure::process {
@@ -106,6 +107,40 @@ TEST(Freezing, ThawsAgainAlongTheSameHeat) {
   EXPECT_LT(wall.energy_residual(y0, cold), 1e-9);
   EXPECT_NEAR(warm[0], y0[0], 0.05);
   EXPECT_NEAR(warm[39], y0[39], 0.05);
+}
+
+// In two dimensions, where all columns are alike; the ground freezes at one place after another.
+TEST(Freezing, IsTheSameInTwoDimensions) {
+  std::size_t const m = 4;
+  heat::Material const clay{"clay", 1.2, 2240.0, 840.0};
+  std::vector<heat::Layer> const layers{
+      {"pipe", 0.02, clay, 6, 1.0, 0.0},
+      {"ground", 0.5, wet_sand({400.0, 273.15, 0.5, 4.3, 1060.0}), 20, 15.0, 0.0}};
+  heat::Boundary const bore = heat::Convection{20.0, 255.0};
+  heat::Boundary const far = heat::FixedTemperature{275.0};
+  auto one =
+      test::inert_wall({heat::make_mesh(heat::Geometry::cylinder, 0.075, layers), bore, far}, 5e-3);
+  auto const edge = heat::equal_edges(0.0, 2.0 * std::numbers::pi, m);
+  std::vector<heat::Column> const columns(m, {0.075, layers});
+  Wall2 wall({heat::make_mesh2(heat::Section::around, edge, columns),
+              std::vector<heat::Boundary>(m, bore), std::vector<heat::Boundary>(m, far)},
+             {}, "none", 0.0, {5e-3, 5e-3});
+  auto x = test::uniform_state(one, 275.0);
+  one.to_state(x);
+  auto const x0 = x;
+  std::vector<double> y(wall.size(), 0.0);
+  std::fill(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(wall.cells()), 275.0);
+  wall.to_state(y);
+  auto const y0 = y;
+  numerics::DenseStepper<Wall2> stepper;
+  stepper.initialize(y, 0.0, 0.0);
+  while (stepper.current_time() < 172800.0) stepper.do_step(wall, 172800.0);
+  y = stepper.current_state();
+  x = test::solve(one, x0, 172800.0);
+  // Round-off decides a step's size where a cell enters its range, so not to the last digit.
+  for (std::size_t c = 0; c < wall.cells(); ++c) EXPECT_NEAR(y[c], x[c / m], 1e-5);
+  EXPECT_LT(wall.energy_residual(y0, y), 1e-9);
+  EXPECT_LT(x[6], x0[6] - 30.0) << "nothing has frozen";
 }
 
 /// A material that varies smoothly enough for the methods to show their order.
