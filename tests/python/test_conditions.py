@@ -16,7 +16,7 @@ from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
 import libcure
-from libcure import _core
+from libcure import _core, ensemble
 
 MODELS = Path(__file__).parents[2] / "models"
 SIGMA = 5.670374419e-8
@@ -430,6 +430,24 @@ def test_energy_closes_whatever_is_asked_for(
     libcure.validate(v)
     assert v["solver"]["energy_residual"] < 1e-9
     assert np.isfinite(v["peak_temperature_C"])
+
+
+def test_many_at_once_give_what_one_gives() -> None:
+    """Correlations and groundwater go through the packed solver, frost and tables round it."""
+    packed = {
+        "ground": ground(material="saturated-sand", groundwater={"h_W_m2K": 300}),
+        "wet_out": {"h_W_m2K": "wind", "wind_m_s": 5},
+        "held": {"h_W_m2K": "natural", "fill_temperature_C": 45},
+    }
+    for changes in (packed, {"ground": ground(temperature_C=-1, freezing=True)}, {"pipe": {"material": "hdpe"}}):
+        one = verdict(**changes)
+        many = ensemble.simulate_many(case(**changes), {"ground.temperature_offset_K": np.zeros(3)})
+        for name in ("working_time", "release_time"):
+            assert_allclose(getattr(many, f"{name}_s") / 60, one[f"{name}_min"], rtol=5e-3)
+    one = ensemble.simulate_many(case(**packed), {"fill_h_factor": np.array([0.7, 1.0, 1.4]), "ambient_h_factor": 1.0})
+    assert one.release_time_s[0] > one.release_time_s[1] > one.release_time_s[2]
+    two = ensemble.simulate_many(case(**packed), {"ground.temperature_offset_K": np.array([-3.0, 0.0, 3.0])})
+    assert two.release_time_s[0] > two.release_time_s[1] > two.release_time_s[2]
 
 
 def test_cautions_of_ground_and_water() -> None:

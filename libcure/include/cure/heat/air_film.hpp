@@ -20,6 +20,7 @@ struct AirFilm {
   double diameter = 0.0;                  ///< of the surface [m]
   double pressure = standard_atmosphere;  ///< of the air, absolute [Pa]
   numerics::Schedule wind = 0.0;          ///< across the cylinder; open air only [m/s]
+  double factor = 1.0;  ///< on the coefficient, for how uncertain correlations are [-]
 
   /// Heat-transfer coefficient [W/(m2 K)].
   /// @param surface,medium [K], above 0
@@ -31,7 +32,7 @@ struct AirFilm {
         law == Law::open_air
             ? correlation::open_air(Ra, reynolds(film, speed, diameter), film.prandtl())
             : correlation::inside_cylinder(Ra);
-    return Nu * film.conductivity / diameter;
+    return factor * Nu * film.conductivity / diameter;
   }
 
   /// Whether the correlation's source covers this.

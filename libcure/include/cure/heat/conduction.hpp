@@ -62,9 +62,9 @@ class Conduction {
   }
   [[nodiscard]] Boundary const& inner() const { return inner_; }
   [[nodiscard]] Boundary const& outer() const { return outer_; }
-  /// Thermal resistance between a surface and the node behind it, per area [m2 K/W].
-  [[nodiscard]] double inner_half_cell() const { return inner_half_of_.front() * inner_area_; }
-  [[nodiscard]] double outer_half_cell() const { return outer_half_of_.back() * outer_area_; }
+  /// Resistances between a surface and the node of its cell [K/W].
+  [[nodiscard]] double inner_half() const { return inner_half_of_.front(); }
+  [[nodiscard]] double outer_half() const { return outer_half_of_.back(); }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);
     auto const more = heat::corners(outer_);
