@@ -9,6 +9,7 @@
 #include "bind.hpp"
 #include "cure/kinetics/resin.hpp"
 #include "cure/process/solve_wall.hpp"
+#include "cure/process/wall.hpp"
 
 namespace cure::python {
 

@@ -11,6 +11,7 @@
 
 #include "cure/io/criteria_file.hpp"
 #include "cure/io/model_files.hpp"
+#include "cure/io/section_file.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
 
@@ -40,6 +41,7 @@ class CaseReader {
     finish_ground();
     read_criteria(d, values_, c_);
     read_discretisation(d, c_.discretisation);
+    if (d.has("section")) c_.section = SectionReader(values_, c_).read(d);
     d.finish();
     return std::move(c_);
   }

@@ -24,6 +24,11 @@ inline Json point_json(process::Point const& p) {
          {"time_min", p.time / 60.0},
          {"temperature_C", celsius_from_kelvin(p.temperature)}};
   if (p.layer == "liner" || p.layer == "mixed mass") j["alpha"] = p.alpha;
+  if (p.angle) {
+    j["angle_deg"] = *p.angle * 360.0 / process::full_turn;
+    j["clock"] = p.clock;
+  }
+  if (p.distance) j["position_mm"] = 1e3 * *p.distance;
   return j;
 }
 

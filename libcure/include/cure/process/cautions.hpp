@@ -1,7 +1,9 @@
 #pragma once
 /// The cautions of a verdict, most urgent first.
 
+#include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <cstdio>
 #include <string>
 #include <utility>
@@ -117,7 +119,8 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
   for (auto const& stage : history) {
     for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
       auto const state = stage.path.state(i);
-      for (double const T : stage.resin_temperature(state)) {
+      for (std::size_t j = 0; j < stage.reacting; ++j) {
+        double const T = state[stage.resin_cell(j)];
         T_low = std::min(T_low, T);
         T_high = std::max(T_high, T);
       }
@@ -143,7 +146,13 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
     std::vector<double> state(stage.path.width());
     stage.path.state_at(stage.path.times().back(), state);
     double const far = c.ground.temperature.at(stage.path.times().back());
-    double const drift = std::abs(state[stage.cells - 1] - far);
+    auto const m = stage.columns();
+    double drift = 0.0;
+    for (std::size_t j = 0; j < m; ++j) {
+      double const given =
+          far + (stage.section ? c.section->offset(stage.section->position(j)) : 0.0);
+      drift = std::max(drift, std::abs(state[stage.cells - m + j] - given));
+    }
     if (drift > 0.1) {
       add("far_radius",
           "The far radius of the ground is too small: the ground there has moved "

@@ -8,7 +8,6 @@
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
-#include "cure/process/wall.hpp"
 
 namespace cure::process {
 
@@ -20,10 +19,12 @@ struct WallSolution {
 
 /// @param y temperatures [K], cure states and zero heats
 /// @param duration [s]
+/// @tparam AnyWall Wall or Wall2
 /// @throws SolverError
-inline WallSolution solve_wall(Wall& wall, std::vector<double> y, double duration) {
+template <class AnyWall>
+WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   wall.to_state(y);
-  numerics::DenseStepper<Wall> stepper;
+  numerics::DenseStepper<AnyWall> stepper;
   stepper.initialize(y, 0.0, 0.0);
   stepper.relinearise(wall);
   WallSolution out;

@@ -58,47 +58,44 @@ struct Verdict {
 
 namespace detail {
 
-/// Hottest cell of each layer of a stage: its temperature, time and index.
+/// Hottest cell of each layer of a stage: its temperature, time, index, and number among the resin
+/// cells.
 struct Hottest {
   double T = 0.0;
   double time = 0.0;
   std::size_t cell = 0;
+  std::optional<std::size_t> resin;
 };
 
-inline std::vector<Hottest> hottest_by_layer(StageHistory const& stage) {
-  std::vector<Hottest> best(stage.lumped() ? 1 : stage.mesh.layers.size());
+/// By name of the layer.
+inline std::map<std::string, Hottest> hottest_by_layer(StageHistory const& stage) {
+  std::vector<Hottest> best(stage.cells);
   std::vector<double> state(stage.path.width());
   for (double const t : stage.path.refined_times(3)) {
     stage.path.state_at(t, state);
     for (std::size_t i = 0; i < stage.cells; ++i) {
-      auto& b = best[stage.lumped() ? 0 : stage.mesh.layer[i]];
-      if (state[i] > b.T) b = {state[i], t, i};
+      if (state[i] > best[i].T) best[i] = {state[i], t, i, {}};
     }
   }
-  return best;
+  for (std::size_t j = 0; j < stage.reacting; ++j) best[stage.resin_cell(j)].resin = j;
+  std::map<std::string, Hottest> layers;
+  for (auto const& b : best) {
+    auto& layer = layers[stage.lumped() ? "mixed mass" : stage.layer(b.cell).name];
+    if (b.T > layer.T) layer = b;
+  }
+  return layers;
 }
 
 inline void find_peaks(History const& history, Verdict& v) {
   for (auto const& stage : history) {
-    auto const best = hottest_by_layer(stage);
-    for (std::size_t l = 0; l < best.size(); ++l) {
-      auto const& b = best[l];
-      bool const resin =
-          b.cell >= stage.first_reacting && b.cell < stage.first_reacting + stage.reacting;
-      Point p;
-      if (resin) {
-        p = resin_point(stage, stage.start + b.time, b.cell - stage.first_reacting);
-      } else {
-        p.layer = stage.mesh.layers[l].name;
-        p.position = position_name(b.cell - stage.mesh.first[l], stage.mesh.layers[l].cells);
-        p.radius = stage.mesh.node[b.cell];
-        p.time = stage.start + b.time;
-        p.stage = stage.kind;
-        p.temperature = b.T;
-      }
-      auto& so_far = v.layer_peak[p.layer];
+    for (auto const& [name, b] : hottest_by_layer(stage)) {
+      // What fills a gap is no layer of its own.
+      if (!stage.lumped() && stage.mesh.find(name) == stage.mesh.layers.size()) continue;
+      auto const p = b.resin ? resin_point(stage, stage.start + b.time, *b.resin)
+                             : cell_point(stage, stage.start + b.time, b.cell, b.T);
+      auto& so_far = v.layer_peak[name];
       if (so_far.layer.empty() || p.temperature > so_far.temperature) so_far = p;
-      if (resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
+      if (b.resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
     }
   }
 }
