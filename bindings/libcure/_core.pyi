@@ -97,10 +97,19 @@ class StageHistory:
     def energy_residual(self) -> float: ...
     @property
     def radius(self) -> _Array:
-        """(cells,) [m]; empty for the mixed mass."""
+        """(cells,) [m]; empty for the mixed mass. In a section row by row, all columns of a row together."""
     @property
     def face(self) -> _Array:
-        """(cells + 1,) [m]; empty for the mixed mass."""
+        """(cells + 1,) [m]; empty for the mixed mass. In a section (rows + 1) * columns."""
+    @property
+    def section(self) -> str:
+        """``around`` or ``along`` in two dimensions, else empty."""
+    @property
+    def edge(self) -> _Array:
+        """(columns + 1,) edges of the columns [rad from the invert, or m]; empty in one dimension."""
+    @property
+    def resin_cells(self) -> list[int]:
+        """(reacting,) cells that cure."""
     @property
     def layers(self) -> list[str]: ...
     def times(self, between: int, /) -> _Array:
@@ -115,7 +124,8 @@ class Result:
     def stages(self) -> list[StageHistory]: ...
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
-def predict(case: Case, /) -> Result: ...
+def predict(case: Case, /, with_error: bool = False) -> Result:
+    """Runs a case; on request with the estimated numerical error of each time."""
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 

@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "cure/io/reader.hpp"
 #include "cure/process/cautions.hpp"
@@ -29,6 +30,25 @@ inline Json point_json(process::Point const& p) {
     j["clock"] = p.clock;
   }
   if (p.distance) j["position_mm"] = 1e3 * *p.distance;
+  return j;
+}
+
+/// By the keys of the times; null where there is no time, or its error cannot be told.
+inline Json numerical_error_json(std::optional<process::NumericalError> const& e) {
+  if (!e) return nullptr;
+  Json j{{"peak_temperature_K", e->peak_temperature}, {"knife_edge", Json::array()}};
+  std::pair<char const*, char const*> const keys[] = {
+      {"working", "working_time_min"},
+      {"gel_first", "gel_time_first_min"},
+      {"gel_last", "gel_time_last_min"},
+      {"release", "release_time_min"},
+      {"release_recommended", "release_time_recommended_min"},
+      {"service", "service_time_min"}};
+  for (auto const& [name, key] : keys) {
+    auto const& time = e->time.at(name);
+    j[key] = minutes_or_null(time.error);
+    if (time.knife_edge) j["knife_edge"].push_back(key);
+  }
   return j;
 }
 
@@ -80,6 +100,7 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
       {"layer_peak", peaks},
       {"leftover_mass", leftover},
       {"limiting", limiting},
+      {"numerical_error", detail::numerical_error_json(v.numerical_error)},
       {"criterion",
        {{"alpha_min", c.release.alpha_min},
         {"Tg_above_wall_K", c.release.Tg_above_wall},
@@ -87,7 +108,10 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
         {"service_temperature_C", celsius_from_kelvin(c.service.temperature)},
         {"service_Tg_margin_K", c.service.Tg_margin}}},
       {"solver",
-       {{"steps", v.steps}, {"rejections", v.rejections}, {"energy_residual", v.energy_residual}}},
+       {{"accuracy", c.discretisation.accuracy},
+        {"steps", v.steps},
+        {"rejections", v.rejections},
+        {"energy_residual", v.energy_residual}}},
       {"defaults", c.defaults},
       {"cautions", cautions},
   };

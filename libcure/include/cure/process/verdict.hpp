@@ -37,6 +37,17 @@ struct LeftoverMass {
   double peak_time = 0.0;          ///< [s]
 };
 
+/// Estimated numerical error of a time (see numerical_error.hpp).
+struct TimeError {
+  std::optional<double> error;  ///< [s]; nothing where there is no time, or it cannot be told
+  bool knife_edge = false;      ///< the criterion is met, or missed, by less than its error
+};
+
+struct NumericalError {
+  std::map<std::string, TimeError> time;  ///< by name of the time
+  double peak_temperature = 0.0;          ///< [K]
+};
+
 struct Verdict {
   std::optional<double> working_time, gel_time_first, gel_time_last;  ///< [s]
   std::optional<double> release_time, release_time_recommended;       ///< [s]
@@ -51,7 +62,8 @@ struct Verdict {
   std::map<std::string, Point> layer_peak;
   std::optional<LeftoverMass> leftover;  ///< the mixed mass, had it stayed in its pouch
 
-  double energy_residual = 0.0;  ///< worst of all stages [-]
+  std::optional<NumericalError> numerical_error;  ///< where it was asked for
+  double energy_residual = 0.0;                   ///< worst of all stages [-]
   std::size_t steps = 0, rejections = 0;
   std::vector<Caution> cautions;
 };
