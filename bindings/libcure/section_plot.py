@@ -49,7 +49,7 @@ class SectionPicture(Picture):
             wanted = {"invert, 6 o'clock": 0.0, "9 o'clock": 0.25 * TURN, "crown, 12 o'clock": 0.5 * TURN}
         else:
             v = prediction.verdict
-            points = {"hottest": v["peak"], "last to be ready": v["limiting"].get("release")}
+            points = {"hottest": v["peak"], "last ready": v["limiting"].get("release")}
             wanted = {
                 f"{name}, {p['position_mm']:.0f} mm": 1e-3 * p["position_mm"]
                 for name, p in points.items()
@@ -131,7 +131,7 @@ class SectionPicture(Picture):
         stage = next((s for s in self.sections if s.kind == point["stage"]), self.sections[0])
         instant = int(np.argmin(np.abs(stage.time / 60.0 - point["time_min"])))
         height = float(self.figure.get_figheight())
-        when = duration(float(stage.time[instant]) / 60.0, up=True).partition(" (")[0]
+        when = duration(point["time_min"], up=True).partition(" (")[0]
         what = "release is decided" if "release" in self.verdict["limiting"] else "the resin is hottest"
         self.figure.text(0.12 / self.width, (self.extra - 0.12) / height,
                          f"The section at {when}, when {what} (circle: the deciding point)", fontsize=9.0,

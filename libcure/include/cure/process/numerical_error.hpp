@@ -2,17 +2,20 @@
 /// How far mesh and steps may have moved each reported time. The job is run twice more: on cells
 /// twice as wide, and on those with step tolerances `tolerance_factor` times as loose.
 ///
-/// The deciding point is a cell's node, half a cell from the face it stands for, so a criterion's
-/// error in the mesh falls with the cell width: halving it leaves an error as large as the change.
-/// The safety factor on it is that of P.J. Roache, J. Fluids Eng. 116, 405, 1994 (1.25; from
-/// memory). A third-order step holds its error in proportion to the tolerance, so a looser one
-/// leaves 1/(tolerance_factor - 1) of the change; doubled, since the solver cannot hold steps to
-/// exactly that.
-///
-/// Two measures are taken, and the larger holds: how far the time itself moved; and, on the
+/// Three parts add up, each without its sign, so that none hides another:
+///  - Criteria look at nodes, and the outermost node stands half a cell inside the face where the
+///    resin is coldest or hottest: an error of first order in the cell width. It is what the
+///    criterion changes by when temperature and cure are carried on to the face in a straight line.
+///  - What is left on the faces is of second order: a third of the change on cells twice as wide,
+///    times the safety factor for a pair of meshes, 3 (P.J. Roache, J. Fluids Eng. 116, 405, 1994;
+///    from memory).
+///  - Steps of third order hold their error in proportion to the tolerance: 1/(tolerance_factor -
+///  1)
+///    of the change with looser ones, times 3 as well.
+/// Two measures of them are taken, and the larger holds: how far the time itself moved; and, on the
 /// solution's own course, from when to when the criterion may be met if its distance is off by its
-/// estimated error at each moment. The second tells a plateau: there a small error in the criterion
-/// is a large one in time, and where the criterion is never passed by its error, how late it may be
+/// error at each moment. The second tells a plateau: there a small error in the criterion is a
+/// large one in time, and where the criterion is never passed by its error, how late it may be
 /// cannot be told.
 
 #include <algorithm>
@@ -20,8 +23,10 @@
 #include <cstddef>
 #include <map>
 #include <optional>
+#include <span>
 #include <string>
 #include <utility>
+#include <variant>
 #include <vector>
 
 #include "cure/process/verdict.hpp"
@@ -51,10 +56,44 @@ inline History same_job(Case const& c, History const& history) {
   });
 }
 
-/// Estimated error of a value from its three runs.
-inline double combined(double fine, double coarse, double loose) {
-  return 1.25 * std::abs(fine - coarse) + 2.0 * std::abs(coarse - loose) / (tolerance_factor - 1.0);
+/// Calls `visit(T, alpha)` for each face point of the liner, all columns, where temperature [K] and
+/// cure are carried on in a straight line from the two cells before it.
+template <class Visit>
+void at_faces(StageHistory const& stage, std::span<double const> state, Visit const& visit) {
+  if (stage.lumped() || stage.mesh.layers[stage.mesh.find("liner")].cells < 2) return;
+  auto const alpha = stage.alpha(state);
+  // Resin cells stand row by row, as many in each.
+  auto const rows = stage.mesh.layers[stage.mesh.find("liner")].cells;
+  auto const m = stage.reacting / rows, last = stage.reacting - m;
+  auto const extend = [&](std::size_t j, std::size_t before) {
+    double const T = state[stage.resin_cell(j)], T_before = state[stage.resin_cell(before)];
+    visit(1.5 * T - 0.5 * T_before, std::clamp(1.5 * alpha[j] - 0.5 * alpha[before], 0.0, 1.0));
+  };
+  for (std::size_t k = 0; k < m; ++k) {
+    extend(k, k + m);
+    extend(last + k, last + k - m);
+  }
 }
+
+/// Distance from a criterion of the point that decides, faces included.
+inline double decide_with_faces(Criterion const& criterion, StageHistory const& stage,
+                                std::span<double const> state) {
+  double decided = criterion.decide(stage, state).first;
+  at_faces(stage, state, [&](double T, double alpha) {
+    double const g = criterion.point(T, alpha);
+    decided = criterion.every_point ? std::min(decided, g) : std::max(decided, g);
+  });
+  return decided;
+}
+
+/// The same value at nodes and with faces of the run, and with faces of the coarser ones.
+struct Runs {
+  double nodes, faces, coarse, loose;
+  [[nodiscard]] double error() const {
+    return std::abs(faces - nodes) + std::abs(faces - coarse) +
+           3.0 * std::abs(coarse - loose) / (tolerance_factor - 1.0);
+  }
+};
 
 class ErrorEstimate {
  public:
@@ -73,34 +112,47 @@ class ErrorEstimate {
     auto const late = crossing(criterion, lasting, -1.0);
     if (!late) return {std::nullopt, true};
     double error = std::max({*met - early.value_or(*met), *late - *met, least});
-    auto const coarse = time(coarse_, criterion, lasting), loose = time(loose_, criterion, lasting);
-    if (coarse && loose) error = std::max(error, combined(*met, *coarse, *loose));
+    auto const faces = time(history_, criterion, lasting);
+    auto const coarse = time(coarse_, criterion, lasting);
+    auto const loose = time(loose_, criterion, lasting);
+    if (faces && coarse && loose)
+      error = std::max(error, Runs{*met, *faces, *coarse, *loose}.error());
     return {error, false};
   }
 
   [[nodiscard]] double peak(Verdict const& v) const {
     auto const hottest = [](History const& history) {
-      Verdict peaks;
-      find_peaks(history, peaks);
-      return peaks.peak.temperature;
+      double T_max = 0.0;
+      for (auto const& stage : history) {
+        std::vector<double> state(stage.path.width());
+        for (double const t : stage.path.refined_times(3)) {
+          stage.path.state_at(t, state);
+          for (std::size_t j = 0; j < stage.reacting; ++j) {
+            T_max = std::max(T_max, state[stage.resin_cell(j)]);
+          }
+          at_faces(stage, state, [&](double T, double) { T_max = std::max(T_max, T); });
+        }
+      }
+      return T_max;
     };
-    return combined(v.peak.temperature, hottest(coarse_), hottest(loose_));
+    return Runs{v.peak.temperature, hottest(history_), hottest(coarse_), hottest(loose_)}.error();
   }
 
  private:
   /// Error of the search for a time on the solution, and of the single-temperature stages [s].
   static constexpr double least = 0.1;
 
+  /// When the criterion is met, faces included [s].
   static std::optional<double> time(History const& history, Criterion const& criterion,
                                     bool lasting) {
-    if (!lasting) {
-      auto const point = first_met(history, criterion);
-      return point ? std::optional(point->time) : std::nullopt;
-    }
     for (auto const& stage : history) {
-      if (stage.kind != "held") continue;
-      auto const point = met_for_good(stage, criterion);
-      return point ? std::optional(point->time) : std::nullopt;
+      if (lasting && stage.kind != "held") continue;
+      numerics::EventFunction const g = [&](std::span<double const> state) {
+        return decide_with_faces(criterion, stage, state);
+      };
+      auto const t =
+          lasting ? numerics::lasting_event(stage.path, g) : numerics::first_event(stage.path, g);
+      if (t) return stage.start + *t;
     }
     return std::nullopt;
   }
@@ -109,14 +161,18 @@ class ErrorEstimate {
   /// times its error.
   [[nodiscard]] double moved(Criterion const& criterion, std::size_t s, double t,
                              double sign) const {
-    auto const distance = [&](History const& history) {
+    auto const at = [&](History const& history) {
       auto const& stage = history[s];
       std::vector<double> state(stage.path.width());
       stage.path.state_at(t - stage.start, state);
-      return criterion.decide(stage, state).first;
+      return state;
     };
-    double const fine = distance(history_);
-    return fine + sign * combined(fine, distance(coarse_), distance(loose_));
+    auto const state = at(history_);
+    double const nodes = criterion.decide(history_[s], state).first;
+    return nodes + sign * Runs{nodes, decide_with_faces(criterion, history_[s], state),
+                               decide_with_faces(criterion, coarse_[s], at(coarse_)),
+                               decide_with_faces(criterion, loose_[s], at(loose_))}
+                              .error();
   }
 
   /// When the moved distance stops being negative: first in the job, or for good while held [s].
@@ -156,6 +212,13 @@ class ErrorEstimate {
 
 }  // namespace detail
 
+inline bool ends_at_release(Case const& c) {
+  return std::any_of(c.stages.begin(), c.stages.end(), [](Stage const& stage) {
+    auto const* held = std::get_if<Held>(&stage);
+    return held != nullptr && held->until_release;
+  });
+}
+
 /// @param history and verdict of the case. @throws SolverError
 inline NumericalError estimate_error(Case const& c, History const& history, Verdict const& v) {
   detail::ErrorEstimate const estimate(c, history);
@@ -170,18 +233,26 @@ inline NumericalError estimate_error(Case const& c, History const& history, Verd
     e.time["release"] = estimate.of(releasable(c), true, v.release_time);
   }
   // Rounding up to 5 min swallows most errors; one that it does not swallow moves the time by 5.
-  auto& recommended_error = e.time["release_recommended"] = e.time["release"];
+  auto recommended_error = e.time["release"];
   if (auto const error = e.time["release"].error) {
     auto const at = [&](double t) { return recommended(t, c.release.safety_factor); };
     double const t = *v.release_time;
     recommended_error.error = std::max(at(t + *error) - at(t), at(t) - at(t - *error));
   }
+  e.time["release_recommended"] = recommended_error;
   if (v.release_time_recommended) {
     std::optional<double> fit;
     if (v.service_time) fit = v.limiting.at("service").time;
-    bool const waits_for_release = fit && *fit < *v.service_time;
-    e.time["service"] =
-        waits_for_release ? recommended_error : estimate.of(serviceable(c), false, fit);
+    auto& service = e.time["service"];
+    service = estimate.of(serviceable(c), false, fit);
+    double const release = recommended_error.error.value_or(0.0);
+    if (service.error && *fit < *v.service_time) {
+      // Service waits for the release, unless the resin is later than it seems.
+      service.error = std::max(release, *fit + *service.error - *v.service_time);
+    } else if (service.error && ends_at_release(c)) {
+      // A release that moves by 5 min takes the stage after it with it.
+      *service.error += release;
+    }
   } else {
     e.time["service"] = {};
   }

@@ -137,7 +137,8 @@ inline std::vector<double> column_edges(PipeSection const& s, double bore) {
     double const share = static_cast<double>(columns) * (mark[i + 1] - mark[i]) / whole;
     auto const n = std::max<std::size_t>(2, static_cast<std::size_t>(std::lround(share)));
     auto const part = heat::equal_edges(mark[i], mark[i + 1], n);
-    edge.insert(edge.end(), part.begin() + 1, part.end());
+    edge.insert(edge.end(), part.begin() + 1, part.end() - 1);
+    edge.push_back(mark[i + 1]);
   }
   return edge;
 }
