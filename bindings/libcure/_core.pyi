@@ -173,6 +173,23 @@ def solve_wall(
         CureError: bad input, or a run that stopped (``time_reached_s``).
     """
 
+def steady_heat_around(
+    edge: ArrayLike,
+    inner_radius: ArrayLike,
+    thickness: ArrayLike,
+    conductivity: float,
+    rows: int,
+    T_inner: float,
+    T_outer: float,
+    /,
+) -> float:
+    """Steady heat [W/m] outwards through one layer, by the solver of sections.
+
+    Edges of the columns (n + 1,) [rad from the invert; a full turn, or half of it between planes of
+    symmetry], inner radius and thickness (n,) [m], conductivity [W/(m K)], surfaces at T_inner and
+    T_outer [K]. Raises CureError.
+    """
+
 def nusselt_free_cylinder(Ra: ArrayLike, Pr: ArrayLike, /) -> _Array:
     """Free convection around a level cylinder (Churchill & Chu 1975), Ra and Nu on the diameter.
 

@@ -55,9 +55,12 @@ class SectionReader {
     if (!r.has("water")) return;
     auto w = r.object("water");
     process::InvertWater water;
-    water.depth =
-        1e-3 *
-        w.number("depth_mm", {.low = 0.0, .high = 1e3 * c_.pipe.inner_diameter, .above = true});
+    double const bore = 1e3 * c_.pipe.inner_diameter;
+    double const depth = w.number("depth_mm", {.low = 0.0, .high = 3000.0, .above = true});
+    if (depth > bore) {
+      w.fail("depth_mm", shown(depth), "at most the pipe's inner diameter, " + shown(bore));
+    }
+    water.depth = 1e-3 * depth;
     water.temperature = kelvin_from_celsius(w.number("temperature_C", {.low = 0.0, .high = 100.0}));
     water.h = values_.number_or(w, "h_W_m2K", {.low = 0.0, .high = 1e5, .above = true}, 200.0,
                                 "water that hardly moves, common practice, no source");
@@ -66,15 +69,20 @@ class SectionReader {
   }
 
   void read_along(Reader& r) {
-    Range const mm{.low = 0.0, .high = 1e3 * c_.liner.length};
-    s_.length = 1e-3 * values_.number_or(r, "length_mm", {.low = 10.0, .high = mm.high}, mm.high,
-                                         "the whole liner");
+    double const liner = 1e3 * c_.liner.length;
+    Range const mm{.low = 0.0, .high = 5e4};
+    double const length =
+        values_.number_or(r, "length_mm", {.low = 10.0, .high = mm.high}, liner, "the whole liner");
+    if (length > liner) {
+      r.fail("length_mm", shown(length), "at most the liner's length, " + shown(liner));
+    }
+    s_.length = 1e-3 * length;
     if (r.has("bare_pipe_mm")) {
       s_.bare_pipe = 1e-3 * r.number("bare_pipe_mm", {.low = 0.0, .high = 1e4});
     }
     if (r.has("liner_thickness_mm")) {
       auto table = r.object("liner_thickness_mm");
-      auto at = table.numbers("position_mm", {.low = 0.0, .high = mm.high});
+      auto at = table.numbers("position_mm", mm);
       auto values = values_at(table, "position_mm", at, thickness_range);
       for (auto& x : at) x *= 1e-3;
       for (auto& v : values) v *= 1e-3;
@@ -84,13 +92,14 @@ class SectionReader {
          {std::pair{"bare_gap_mm", &s_.bare_gap}, std::pair{"open_to_soil_mm", &s_.open_to_soil}}) {
       if (!r.has(key)) continue;
       auto part = r.object(key);
-      process::Stretch stretch{1e-3 * part.number("from", {.low = 0.0, .high = 1e3 * s_.length}),
-                               1e-3 * part.number("to", {.low = 0.0, .high = 1e3 * s_.length})};
-      if (!(stretch.to > stretch.from + 1e-4)) {
-        part.fail("to", shown(1e3 * stretch.to), "above \"from\", " + shown(1e3 * stretch.from));
+      double const from = part.number("from", mm), to = part.number("to", mm);
+      if (to > length)
+        part.fail("to", shown(to), "at most the liner's length here, " + shown(length));
+      if (!(to > from + 0.1)) {
+        part.fail("to", shown(to), "above \"from\", the one before it, " + shown(from));
       }
       part.finish();
-      *into = stretch;
+      *into = process::Stretch{1e-3 * from, 1e-3 * to};
     }
     if (s_.bare_gap && s_.bare_gap->to - s_.bare_gap->from > 0.999 * s_.length) {
       r.fail("bare_gap_mm", "the whole length", "a gap that leaves some liner");

@@ -107,9 +107,10 @@ class ErrorEstimate {
   /// @param met when it was met [s]
   [[nodiscard]] TimeError of(Criterion const& criterion, bool lasting,
                              std::optional<double> met) const {
-    auto const early = crossing(criterion, lasting, 1.0);
+    auto const band = samples(criterion, lasting);
+    auto const early = crossing(criterion, band, lasting, 1.0);
     if (!met) return {std::nullopt, early.has_value()};
-    auto const late = crossing(criterion, lasting, -1.0);
+    auto const late = crossing(criterion, band, lasting, -1.0);
     if (!late) return {std::nullopt, true};
     double error = std::max({*met - early.value_or(*met), *late - *met, least});
     auto const faces = time(history_, criterion, lasting);
@@ -157,10 +158,13 @@ class ErrorEstimate {
     return std::nullopt;
   }
 
-  /// Distance of the deciding point from the criterion in stage s at a time [s], moved by `sign`
-  /// times its error.
-  [[nodiscard]] double moved(Criterion const& criterion, std::size_t s, double t,
-                             double sign) const {
+  /// Distance of the deciding point from a criterion in stage s at a time [s], and its error.
+  struct Sample {
+    std::size_t s;
+    double t, distance, error;
+    [[nodiscard]] double moved(double sign) const { return distance + sign * error; }
+  };
+  [[nodiscard]] Sample sample(Criterion const& criterion, std::size_t s, double t) const {
     auto const at = [&](History const& history) {
       auto const& stage = history[s];
       std::vector<double> state(stage.path.width());
@@ -169,41 +173,44 @@ class ErrorEstimate {
     };
     auto const state = at(history_);
     double const nodes = criterion.decide(history_[s], state).first;
-    return nodes + sign * Runs{nodes, decide_with_faces(criterion, history_[s], state),
-                               decide_with_faces(criterion, coarse_[s], at(coarse_)),
-                               decide_with_faces(criterion, loose_[s], at(loose_))}
-                              .error();
+    Runs const runs{nodes, decide_with_faces(criterion, history_[s], state),
+                    decide_with_faces(criterion, coarse_[s], at(coarse_)),
+                    decide_with_faces(criterion, loose_[s], at(loose_))};
+    return {s, t, nodes, runs.error()};
   }
 
-  /// When the moved distance stops being negative: first in the job, or for good while held [s].
-  [[nodiscard]] std::optional<double> crossing(Criterion const& criterion, bool lasting,
+  /// At the run's steps and half-way between.
+  [[nodiscard]] std::vector<Sample> samples(Criterion const& criterion, bool lasting) const {
+    std::vector<Sample> band;
+    for (std::size_t s = 0; s < history_.size(); ++s) {
+      if (lasting && history_[s].kind != "held") continue;
+      for (double const after : history_[s].path.refined_times(1)) {
+        band.push_back(sample(criterion, s, history_[s].start + after));
+      }
+    }
+    return band;
+  }
+
+  /// When the distance moved by its error stops being negative, first or for good [s].
+  [[nodiscard]] std::optional<double> crossing(Criterion const& criterion,
+                                               std::vector<Sample> const& band, bool lasting,
                                                double sign) const {
     std::optional<double> found;
-    for (std::size_t s = 0; s < history_.size(); ++s) {
-      auto const& stage = history_[s];
-      if (lasting && stage.kind != "held") continue;
-      double before = stage.start;
-      for (double const after : stage.path.refined_times(1)) {
-        double const t = stage.start + after;
-        if (moved(criterion, s, t, sign) < 0.0) {
-          before = t;
-          found.reset();
-        } else if (!found) {
-          found = bisect(criterion, s, sign, before, t);
-          if (!lasting) return found;
+    for (std::size_t i = 0; i < band.size(); ++i) {
+      if (band[i].moved(sign) < 0.0) {
+        found.reset();
+      } else if (!found) {
+        bool const inside = i > 0 && band[i - 1].s == band[i].s;
+        double low = inside ? band[i - 1].t : band[i].t, high = band[i].t;
+        while (high - low > 0.1 * least) {
+          double const middle = 0.5 * (low + high);
+          (sample(criterion, band[i].s, middle).moved(sign) < 0.0 ? low : high) = middle;
         }
+        found = high;
+        if (!lasting) break;
       }
     }
     return found;
-  }
-
-  [[nodiscard]] double bisect(Criterion const& criterion, std::size_t s, double sign, double low,
-                              double high) const {
-    while (high - low > 0.1 * least) {
-      double const middle = 0.5 * (low + high);
-      (moved(criterion, s, middle, sign) < 0.0 ? low : high) = middle;
-    }
-    return high;
   }
 
   History const& history_;
