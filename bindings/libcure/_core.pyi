@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Mapping, Sequence
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -80,6 +80,8 @@ class Case:
     def resin(self) -> Resin: ...
     @property
     def defaults(self) -> list[str]: ...
+    @property
+    def liner_cells(self) -> int: ...
 
 class StageHistory:
     @property
@@ -129,8 +131,41 @@ def predict(case: Case, /, with_error: bool = False) -> Result:
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
+def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) -> list[Resin]:
+    """Resins whose quantities at `paths` take the values of each row, in their own units.
+
+    Args:
+        text: a document libcure/resin/1.
+        name: stands for the file in messages.
+        paths: such as "rate.k1.E".
+        values: (samples, paths).
+
+    Raises CureError.
+    """
+
 def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
     """Degree of cure at the gel point [-] of monomers with f and g groups at ratio r."""
+
+def ensemble_inputs() -> dict[str, str]:
+    """What may differ from row to row of an ensemble, with a word on each."""
+
+def instructions() -> list[str]:
+    """Vector instructions that the packed solver can use on this machine, slowest first."""
+
+def simulate_many(
+    case: Case,
+    names: list[str],
+    values: ArrayLike,
+    rows: int,
+    resins: list[Resin],
+    resin_of: ArrayLike,
+    threads: int,
+    instructions: str,
+    temperature_tolerance: float,
+    alpha_tolerance: float,
+    /,
+) -> dict[str, Any]:
+    """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""
 
 def solve_wall(
     geometry: str,

@@ -113,6 +113,11 @@ def test_many_cases_skip_the_numerical_error() -> None:
     libcure.validate(verdict)
 
 
+def test_the_engine_of_many_jobs_refuses_sections() -> None:
+    with pytest.raises(libcure.CureError, match="section: given; allowed: a case in one dimension"):
+        libcure.simulate_many(libcure.load_case(WATER), {"ground.temperature_offset_K": [0.0]})
+
+
 # Words
 
 
