@@ -15,7 +15,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 import libcure
-from libcure import conditions_view, documents, models
+from libcure import conditions_view, documents, models, section_view
 from libcure.errors import CureError, input_error, one_line
 from libcure.result import ZERO_CELSIUS
 from libcure.verdict_view import PLAIN, VerdictView
@@ -128,6 +128,8 @@ def check(
         document = case.document
         facts = conditions_view.facts(case.conditions["ground"], case.conditions["films"])
         described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
+        if "section" in document:
+            described += f"; section {section_view.describe(document['section'])}"
     else:
         described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
         document = documents.read_object(file)

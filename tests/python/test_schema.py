@@ -37,10 +37,17 @@ FULL = {
     ],
     "release": {"alpha_min": 0.7, "Tg_above_wall_K": 5, "safety_factor": 1.25},
     "service": {"temperature_C": 25, "Tg_margin_K": 10},
+    "accuracy": "fine",
+    "section": {"kind": "around", "columns": 16, "liner_thickness_mm": {"clock": [4, 6, 8], "value": [5, 7, 5]},
+                "water": {"depth_mm": 40, "temperature_C": 6, "h_W_m2K": 150},
+                "ground_offset_K": {"clock": [6, 12], "value": [0, 2]}},
     "numerics": {"cells": {"bladder": 8, "liner": 12, "pipe": 8, "ground": 20}, "temperature_tolerance_K": 0.01,
                  "alpha_tolerance": 1e-4},
 }
 
+ALONG = {"kind": "along", "columns": 16, "length_mm": 500, "bare_pipe_mm": 50,
+         "liner_thickness_mm": {"position_mm": [100, 200, 300], "value": [5, 9, 5]},
+         "bare_gap_mm": {"from": 350, "to": 370}, "open_to_soil_mm": {"from": 20, "to": 60}}
 # What cannot stand beside something in FULL.
 CLIMATE = copy.deepcopy(FULL) | {
     "ground": {
@@ -67,7 +74,7 @@ MONTHS = copy.deepcopy(FULL) | {
         "freezing": False,
     },
 }
-FULLS = {"given": FULL, "climate": CLIMATE, "months": MONTHS}
+FULLS = {"given": FULL, "along": {**FULL, "section": ALONG}, "climate": CLIMATE, "months": MONTHS}
 
 
 def resolve(schema, at=None):
@@ -117,7 +124,8 @@ def accepted_by_core(document, path):
         libcure.Case.from_dict(document)
     except libcure.CureError as error:
         field = "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in path).lstrip(".")
-        return error.field != field or "radius" in error.allowed or "time before" in error.allowed
+        elsewhere = ("radius", "time before", "one before", "the liner's length", "pipe's inner diameter")
+        return error.field != field or any(words in error.allowed for words in elsewhere)
     return True
 
 
@@ -198,6 +206,7 @@ def test_unknown_keys_are_refused_by_both(name, path):
 def keys_that_may_be_missing():
     for name, full in FULLS.items():
         paths = [()] + [(part,) for part in ("pipe", "liner", "ground", "bladder")]
+        paths += [("section",)] if "section" in full else []
         paths += [("ground", part) for part in ("climate", "groundwater") if part in full["ground"]]
         for i, stage in enumerate(full["stages"]):
             paths += [("stages", i)]
@@ -332,7 +341,7 @@ def all_keys(schema):
     [
         ("resin", ["rate_file.hpp", "model_files.hpp"]),
         ("resin-blend", ["model_files.hpp"]),
-        ("case", ["value_reader.hpp", "criteria_file.hpp", "case_file.hpp", "ground_file.hpp", "stage_file.hpp"]),
+        ("case", ["value_reader.hpp", "criteria_file.hpp", "section_file.hpp", "case_file.hpp", "ground_file.hpp", "stage_file.hpp"]),
         ("material", ["material_file.hpp"]),
     ],
 )

@@ -244,6 +244,10 @@ inline std::vector<Outcome> simulate_many(Plan const& plan) {
     throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
                      "one for each row");
   }
+  if (plan.base->section) {
+    throw InputError("section", "given",
+                     "a case in one dimension; predict takes sections one by one");
+  }
   for (auto const r : plan.resin_of) {
     if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {
       throw InputError("resin_of", std::to_string(r),

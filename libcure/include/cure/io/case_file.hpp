@@ -11,6 +11,7 @@
 #include "cure/io/ground_file.hpp"
 #include "cure/io/material_file.hpp"
 #include "cure/io/model_files.hpp"
+#include "cure/io/section_file.hpp"
 #include "cure/io/stage_file.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
@@ -41,6 +42,7 @@ class CaseReader {
     finish_ground(values_, c_);
     read_criteria(d, values_, c_);
     read_discretisation(d, c_.discretisation);
+    if (d.has("section")) c_.section = SectionReader(values_, c_).read(d);
     d.finish();
     return std::move(c_);
   }

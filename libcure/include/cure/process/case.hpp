@@ -1,6 +1,8 @@
 #pragma once
 /// One repair as the library sees it: items, temperatures, stages and criteria, all SI.
 
+#include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -13,6 +15,7 @@
 #include "cure/heat/mesh.hpp"
 #include "cure/kinetics/resin.hpp"
 #include "cure/numerics/schedule.hpp"
+#include "cure/process/section.hpp"
 #include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
@@ -131,8 +134,36 @@ struct ServiceCriterion {
 
 struct Discretisation {
   std::size_t bladder = 8, liner = 24, pipe = 12, ground = 36;  ///< cells
+  std::size_t columns = 48;                                     ///< of a section
   Tolerance tolerance;
+  std::string accuracy = "standard";  ///< the setting that it came from
+
+  /// The same with cells `factor` times as wide.
+  [[nodiscard]] Discretisation coarser(double factor) const {
+    auto const fewer = [&](std::size_t n) {
+      return std::max<std::size_t>(
+          2, static_cast<std::size_t>(std::lround(static_cast<double>(n) / factor)));
+    };
+    auto d = *this;
+    for (auto* n : {&d.bladder, &d.liner, &d.pipe, &d.ground, &d.columns}) *n = fewer(*n);
+    return d;
+  }
 };
+
+/// Of an accuracy setting: "quick", "standard" or "fine". Errors in the mesh fall with the cell
+/// width, those in time with the tolerance; each setting takes both about equally far.
+inline Discretisation discretisation(std::string const& accuracy) {
+  Discretisation d;
+  if (accuracy == "quick") {
+    d = d.coarser(2.0);
+    d.tolerance = {2e-2, 2e-5};
+  } else if (accuracy == "fine") {
+    d = d.coarser(0.5);
+    d.tolerance = {1e-3, 1e-6};
+  }
+  d.accuracy = accuracy;
+  return d;
+}
 
 struct Case {
   std::string title;
@@ -146,6 +177,7 @@ struct Case {
   std::vector<Stage> stages;
   ReleaseCriterion release;
   ServiceCriterion service;
+  std::optional<PipeSection> section;  ///< held and after release in two dimensions
   Discretisation discretisation;
   std::vector<std::string> defaults;  ///< what the document left out, and what served instead
 

@@ -65,6 +65,19 @@ inline double end_of_ground_error(Case const& c, double distance) {
   return heat::far_radius_error(distance, largest_diffusivity(c.ground.material), time);
 }
 
+/// Thermal resistance between a wall's inner face and the node behind it, per area [m2 K/W].
+inline double inner_half_cell(heat::Mesh const& wall) {
+  double const k = wall.layers.front().material.conductivity, face = wall.face.front();
+  return heat::shell_resistance(wall.geometry, face, wall.node.front(), k) *
+         heat::surface_area(wall.geometry, face);
+}
+/// The same at the outer face.
+inline double outer_half_cell(heat::Mesh const& wall) {
+  double const k = wall.layers.back().material.conductivity, face = wall.face.back();
+  return heat::shell_resistance(wall.geometry, wall.node.back(), face, k) *
+         heat::surface_area(wall.geometry, face);
+}
+
 /// Coefficients that a correlation gave in a stage.
 struct FilmUse {
   double low = std::numeric_limits<double>::infinity();  ///< [W/(m2 K)]
@@ -89,6 +102,13 @@ inline std::optional<FilmUse> film_use(heat::Convection const& medium, double ha
                                                          medium.film->wind.at(t));
   }
   return use;
+}
+
+/// What two parts of a surface took together.
+inline std::optional<FilmUse> wider(std::optional<FilmUse> const& a,
+                                    std::optional<FilmUse> const& b) {
+  if (!a || !b) return a ? a : b;
+  return FilmUse{std::min(a->low, b->low), std::max(a->high, b->high), a->in_range && b->in_range};
 }
 
 }  // namespace cure::process

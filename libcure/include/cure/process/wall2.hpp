@@ -3,8 +3,8 @@
 /// Wall (see wall.hpp), on the mesh of mesh2.hpp.
 ///
 /// State: [T of the cells, row by row | alpha of the reacting cells in that order | each further
-/// cure state of them | heat in through the inner surface | through the outer surface]. Where
-/// properties vary, u stands in place of T (see cell_properties.hpp).
+/// cure state of them | heat in through the inner surface | through the outer surface and from
+/// films]. Where properties vary, u stands in place of T (see cell_properties.hpp).
 ///
 /// An implicit stage needs (d - J). Along the radius J is taken whole, with cure eliminated cell by
 /// cell; across, it is split off:
@@ -118,6 +118,10 @@ class Wall2 {
       diagonal_[j] += frozen_.inner[j].G;
       diagonal_[n - m + j] += frozen_.outer[j].G;
     }
+    for (auto const& film : frozen_.film) {
+      diagonal_[film.cell] += film.inner;
+      diagonal_[film.cell + m] += film.outer;
+    }
     if (!radial_.factorise(diagonal_, frozen_.radial, least_)) return false;
     across_.factorise(stored_, frozen_.across);
     return true;
@@ -144,6 +148,9 @@ class Wall2 {
     for (std::size_t j = 0; j < m; ++j) {
       in -= frozen_.inner[j].G * x[j];
       out -= frozen_.outer[j].G * x[n - m + j];
+    }
+    for (auto const& film : frozen_.film) {
+      out -= film.inner * x[film.cell] + film.outer * x[film.cell + m];
     }
     in /= d_;
     out /= d_;
