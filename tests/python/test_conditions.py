@@ -476,3 +476,37 @@ def test_pages_show_what_was_worked_out() -> None:
         console.print(VerdictView(libcure.predict(case())))
     assert "its end changes the pipe's warming by below 0.01 %" in " ".join(page.get().split())
     assert case(ground=ground(temperature_C=None, climate=CLIMATE)).conditions["ground"]["climate"]["day"] == 60
+
+
+@pytest.mark.parametrize("water", [None, {"h_W_m2K": 300, "temperature_C": 3}, {"h_W_m2K": 300, "radius_m": 0.5}])
+def test_sections_have_the_same_ground_and_surfaces(water: dict[str, Any] | None) -> None:
+    """With all columns alike a section says what one dimension says, also of frost, film and groundwater."""
+    changes: dict[str, Any] = {
+        "ground": ground(material="saturated-sand", temperature_C=-1, freezing=True, groundwater=water),
+        "held": {"h_W_m2K": "natural", "fill_temperature_C": 60, "duration_min": 240},
+        "after_release": {"h_W_m2K": "natural", "bore_temperature_C": -5, "duration_min": 240},
+        "release": {"alpha_min": 0.5, "Tg_above_wall_K": 0, "safety_factor": 1},
+    }
+    one, two = verdict(**changes), verdict(**changes, section={"kind": "around", "columns": 8})
+    libcure.validate(two)
+    assert two["solver"]["energy_residual"] < 1e-9
+    assert two["release_time_min"] == pytest.approx(one["release_time_min"], rel=1e-3)
+    for a, b in zip(one["films"], two["films"], strict=True):
+        assert b["h_high_W_m2K"] == pytest.approx(a["h_high_W_m2K"], rel=1e-3)
+    if one["ground"]["coldest_C"] is None:
+        assert two["ground"]["coldest_C"] is None
+    else:
+        assert two["ground"]["coldest_C"] == pytest.approx(one["ground"]["coldest_C"], abs=0.02)
+
+
+def test_check_shows_what_ground_and_surfaces_came_to() -> None:
+    from typer.testing import CliRunner
+
+    from libcure.cli import app
+
+    shown = CliRunner().invoke(app, ["check", str(MODELS / "cases" / "groundwater_hot_water_fill.json")])
+    assert shown.exit_code == 0
+    words = " ".join(shown.output.split())
+    assert "valid" in words and "4.6" in words and "on day 50" in words and "Churchill & Bernstein 1977" in words
+    plain = CliRunner().invoke(app, ["check", str(MODELS / "cases" / "cold_ground_winter.json")])
+    assert len(plain.output.splitlines()) == 1

@@ -86,6 +86,8 @@ TEST(Film, CoefficientIsThatOfTheCorrelation) {
   film.law = AirFilm::Law::closed_air;
   film.pressure = 2e5;
   EXPECT_EQ(film.h(320.0, 290.0, 0.0), h_closed_bladder(320.0, 290.0, 0.15, 2e5));
+  film.factor = 1.5;
+  EXPECT_DOUBLE_EQ(film.h(320.0, 290.0, 0.0), 1.5 * h_closed_bladder(320.0, 290.0, 0.15, 2e5));
 }
 
 TEST(Film, SaysWhereItsSourceEnds) {
