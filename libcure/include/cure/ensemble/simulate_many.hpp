@@ -46,6 +46,7 @@ inline bool packable(Case const& c) {
          process::laminate_properties(c.resin, c.neat_resin(), c.liner.fibre,
                                       c.liner.fibre_volume_fraction)
              .constant() &&
+         !c.bladder.material.varying && !c.pipe.material.varying && !c.ground.material.varying &&
          c.resin.specific_heat.a_T == 0.0 && c.resin.specific_heat.a_alpha == 0.0;
 }
 
@@ -252,6 +253,10 @@ inline std::vector<Outcome> simulate_many(Plan const& plan) {
   if (!plan.resins.empty() && plan.resin_of.size() != plan.rows) {
     throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
                      "one for each row");
+  }
+  if (plan.base->section) {
+    throw InputError("section", "given",
+                     "a case in one dimension; predict takes sections one by one");
   }
   for (auto const r : plan.resin_of) {
     if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {
