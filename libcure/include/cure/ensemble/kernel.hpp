@@ -119,7 +119,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   __attribute__((flatten)) void stage() {
     D c[2];
     for (std::size_t j = 0; j < s; ++j) c[j] = D(tableau.C[s][j]) * inverse_h_;
-    auto const carried = [&c](D* const* K, std::size_t i) {
+    auto const carried = [&](D* const* K, std::size_t i) {
       if constexpr (s == 1) return c[0] * K[0][i];
       if constexpr (s == 2) return c[0] * K[0][i] + c[1] * K[1][i];
       return D(0.0);
