@@ -63,6 +63,7 @@ struct Verdict {
   std::optional<LeftoverMass> leftover;  ///< the mixed mass, had it stayed in its pouch
 
   std::optional<NumericalError> numerical_error;  ///< where it was asked for
+  std::string no_estimate;                        ///< why it could not be had
   double energy_residual = 0.0;                   ///< worst of all stages [-]
   std::size_t steps = 0, rejections = 0;
   std::vector<Caution> cautions;
