@@ -18,7 +18,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from libcure import section_view
+from libcure import conditions_view, section_view
 from libcure.errors import one_line
 
 if TYPE_CHECKING:
@@ -41,11 +41,12 @@ URGENT = frozenset(
         "liner_too_hot",
         "pipe_too_hot",
         "bladder_too_hot",
+        "fill_above_bladder_limit",
         "outside_validity",
         "knife_edge",
     }
 )
-_PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "±": "+-"})
+PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "±": "+-", "²": "2", "³": "3"})
 
 
 def duration(minutes: float, *, up: bool) -> str:
@@ -113,7 +114,7 @@ def _celsius(value: Any) -> str:
     """A temperature [°C] as text: a number, or the first one of a table."""
     if isinstance(value, Mapping):
         return f"{value['value'][0]:g} °C at first"
-    return f"{value:g} °C"
+    return f"{round(value, 1):g} °C"
 
 
 def summary(prediction: Prediction) -> Summary:
@@ -131,7 +132,7 @@ def summary(prediction: Prediction) -> Summary:
         # The reasons, in brackets, are in the JSON verdict.
         defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
         numerics=_numerics(v),
-        solver=f"{v['solver']['steps']} steps, energy balance closed to {v['solver']['energy_residual']:.0e}",
+        solver="; ".join(filter(None, (_solver(v["solver"]), conditions_view.far_radius(v["ground"])))),
     )
 
 
@@ -142,10 +143,15 @@ def _facts(prediction: Prediction) -> list[tuple[str, str]]:
     wall = (
         f"liner {liner['thickness_mm']:g} mm, pipe {pipe['material']} "
         f"{pipe['inner_diameter_mm']:g} mm bore, {pipe['wall_mm']:g} mm wall, "
-        f"{ground['material']} at {_celsius(ground['temperature_C'])}"
+        f"{ground['material']} at {_celsius(ground.get('temperature_C', v['ground']['temperature_C']))}"
     )
     section = document.get("section")
-    return [("Resin", resin), ("Wall", wall)] + ([("Section", section_view.describe(section))] if section else [])
+    shown = [("Section", section_view.describe(section))] if section else []
+    return [("Resin", resin), ("Wall", wall), *shown, *conditions_view.facts(v["ground"], v["films"])]
+
+
+def _solver(solver: Mapping[str, Any]) -> str:
+    return f"{solver['steps']} steps, energy balance closed to {solver['energy_residual']:.0e}"
 
 
 def _numerics(v: Mapping[str, Any]) -> str:
@@ -286,7 +292,7 @@ class VerdictView:
 
         def text(words: str, style: str = "") -> Text:
             words = one_line(words)
-            return Text(words.translate(_PLAIN) if ascii_only else words, style)
+            return Text(words.translate(PLAIN) if ascii_only else words, style)
 
         facts = Table.grid(padding=(0, 2))
         for name, value in s.facts:

@@ -85,6 +85,11 @@ void bind_case(py::module_& m) {
       .def_readonly("title", &Case::title)
       .def_readonly("resin", &Case::resin)
       .def_readonly("defaults", &Case::defaults)
+      .def_property_readonly(
+          "conditions_json",
+          [](Case const& c) {
+            return io::Json{{"ground", io::ground_json(c)}, {"films", io::films_json(c)}}.dump();
+          })
       .def_property_readonly("liner_cells", [](Case const& c) { return c.discretisation.liner; });
   m.def("parse_case", [](std::string const& text, std::vector<std::filesystem::path> roots,
                          std::filesystem::path const& beside, std::string const& name) {

@@ -119,6 +119,19 @@ Boundary boundary_of(py::dict const& dict, char const* name) {
   return out;
 }
 
+/// {"water", "start", "range", "conductivity", "specific_heat"}, as in a ground file, in SI.
+heat::Freezing freezing_of(py::dict const& dict, std::string const& name) {
+  Fields f(dict, name);
+  heat::Freezing freezing;
+  freezing.water = f.number("water", 0.0, false);
+  freezing.start = f.number("start", 0.0, true);
+  freezing.range = f.number("range", 0.0, true);
+  freezing.conductivity = f.number("conductivity", 0.0, true);
+  freezing.specific_heat = f.number("specific_heat", 0.0, true);
+  f.finish();
+  return freezing;
+}
+
 std::vector<heat::Layer> layers_of(std::vector<py::dict> const& dicts) {
   std::vector<heat::Layer> layers;
   for (std::size_t i = 0; i < dicts.size(); ++i) {
@@ -131,6 +144,11 @@ std::vector<heat::Layer> layers_of(std::vector<py::dict> const& dicts) {
     layer.material.specific_heat = d.number("specific_heat", 0.0, true);
     layer.cells = d.get<std::size_t>("cells", "a whole number");
     if (d.has("growth")) layer.growth = d.number("growth", 0.0, true);
+    if (d.has("freezing")) {
+      auto const name = "layers[" + std::to_string(i) + "].freezing";
+      layer.material.freezing = freezing_of(d.get<py::dict>("freezing", "a dictionary"), name);
+      layer.material = heat::with_freezing(layer.material);
+    }
     if (d.has("contact_outside")) layer.contact_outside = d.number("contact_outside", 0.0, false);
     d.finish();
     layers.push_back(std::move(layer));

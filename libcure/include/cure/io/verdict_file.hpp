@@ -5,6 +5,7 @@
 #include <string>
 #include <utility>
 
+#include "cure/io/conditions_file.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/process/cautions.hpp"
 #include "cure/units.hpp"
@@ -73,6 +74,16 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
   for (auto const& caution : v.cautions) {
     cautions.push_back({{"code", caution.code}, {"text", caution.text}});
   }
+  auto ground = ground_json(c);
+  ground["coldest_C"] = v.coldest_ground ? Json(celsius_from_kelvin(*v.coldest_ground)) : Json();
+  auto films = films_json(c);
+  for (auto& film : films) {
+    auto const used = v.films.find(film["stage"].get<std::string>());
+    bool const known = used != v.films.end();
+    film["h_low_W_m2K"] = known ? Json(used->second.low) : Json();
+    film["h_high_W_m2K"] = known ? Json(used->second.high) : Json();
+    film["in_range"] = known ? Json(used->second.in_range) : Json();
+  }
   Json leftover = nullptr;
   if (v.leftover) {
     leftover = {{"gel_time_min", minutes_or_null(v.leftover->gel_time)},
@@ -100,6 +111,8 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
       {"layer_peak", peaks},
       {"leftover_mass", leftover},
       {"limiting", limiting},
+      {"ground", ground},
+      {"films", films},
       {"numerical_error", detail::numerical_error_json(v.numerical_error)},
       {"criterion",
        {{"alpha_min", c.release.alpha_min},

@@ -9,6 +9,8 @@
 #include <variant>
 #include <vector>
 
+#include "cure/heat/air_film.hpp"
+#include "cure/heat/ground.hpp"
 #include "cure/heat/material.hpp"
 #include "cure/heat/mesh.hpp"
 #include "cure/kinetics/resin.hpp"
@@ -38,10 +40,27 @@ struct Bladder {
   heat::Material material;
 };
 
+/// Where the ground stands in its year.
+struct ClimatePoint {
+  heat::GroundClimate climate;
+  double depth = 0.0;  ///< of the pipe's axis [m]
+  double day = 0.0;    ///< of the year, 1 is 1 January [day]
+  std::optional<double>
+      worst_month;  ///< of a table by months: its largest distance from the wave [K]
+};
+
+/// Water moving past the pipe, or past the soil around it, as a film at `Ground::radius`.
+struct Groundwater {
+  double h = 0.0;        ///< of the film [W/(m2 K)]
+  Schedule temperature;  ///< [K]
+};
+
 struct Ground {
-  heat::Material material;
-  Schedule temperature;  ///< undisturbed, at the far radius [K]
-  double radius = 0.0;   ///< far radius [m]
+  heat::Material material;  ///< freezes when its properties vary
+  Schedule temperature;     ///< undisturbed, at the far radius [K]
+  double radius = 0.0;      ///< where the soil ends [m]; at the pipe's outer face there is none
+  std::optional<ClimatePoint> climate;  ///< what the temperature came from
+  std::optional<Groundwater> water;
 };
 
 /// Temperatures at the moment of mixing [K].
@@ -70,6 +89,9 @@ struct WetOut {
   Schedule ambient;       ///< [K]
   Schedule absorbed_sun;  ///< [W/m2]
   bool on_packer = true;
+  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
+  double emissivity = 0.0;                           ///< 0: radiation counts as part of h [-]
+  Schedule surroundings;                             ///< radiating temperature [K]
 };
 
 /// Pressed against the host pipe by the bladder.
@@ -78,13 +100,15 @@ struct Held {
   Schedule fill_temperature;   ///< of the medium in the bladder [K]
   Schedule h;                  ///< at the bladder's inner face [W/(m2 K)]
   bool until_release = false;  ///< end at the recommended release when that comes first
+  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
 };
 
 /// Bladder gone; the liner faces the bore.
 struct AfterRelease {
-  double duration = 0.0;      ///< [s]
-  Schedule bore_temperature;  ///< [K]
-  Schedule h;                 ///< [W/(m2 K)]
+  double duration = 0.0;                             ///< [s]
+  Schedule bore_temperature;                         ///< [K]
+  Schedule h;                                        ///< [W/(m2 K)]
+  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
 };
 
 using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;
@@ -165,6 +189,8 @@ struct Case {
   [[nodiscard]] heat::Material laminate() const {
     return heat::laminate(neat_resin(), liner.fibre, liner.fibre_volume_fraction);
   }
+  /// Radius of the pipe's outer face [m].
+  [[nodiscard]] double outer_radius() const { return 0.5 * pipe.inner_diameter + pipe.wall; }
   /// Radius of the liner's inner face [m].
   [[nodiscard]] double bore_radius() const { return 0.5 * pipe.inner_diameter - liner.thickness; }
   /// Resin that the liner holds [kg].

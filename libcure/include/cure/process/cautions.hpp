@@ -8,6 +8,7 @@
 #include <string>
 #include <utility>
 
+#include "cure/process/caution_conditions.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
@@ -255,6 +256,8 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
   detail::caution_numerics(v);
   detail::caution_limits(c, v, history);
+  detail::caution_surfaces(c, v);
+  detail::caution_ground(c, v);
   detail::caution_section(c, v);
   detail::caution_people(c, v);
 }

@@ -3,12 +3,14 @@
 
 #include <cstddef>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
 #include "cure/heat/mesh2.hpp"
 #include "cure/numerics/trajectory.hpp"
+#include "cure/process/conditions.hpp"
 
 namespace cure::process {
 
@@ -25,6 +27,7 @@ struct StageHistory {
   numerics::Trajectory path;       ///< times from the stage's start [s]; state as in Wall
   double energy_residual = 0.0;
   std::size_t steps = 0, rejections = 0;
+  std::optional<FilmUse> film;  ///< where a correlation gave the coefficient at the air's side
 
   [[nodiscard]] bool lumped() const { return mesh.node.empty(); }
   [[nodiscard]] double end() const { return start + path.times().back(); }

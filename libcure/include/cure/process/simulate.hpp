@@ -99,6 +99,12 @@ class Simulation {
     y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
     keep(solve_wall(wall, std::move(y), duration), part);
+    auto const& body = wall.conduction();
+    if (auto const* inside = std::get_if<heat::Convection>(&body.inner())) {
+      part.film = film_use(*inside, inner_half_cell(part.mesh), part.path, 0);
+    } else if (auto const* outside = std::get_if<heat::Convection>(&body.outer())) {
+      part.film = film_use(*outside, outer_half_cell(part.mesh), part.path, part.cells - 1);
+    }
     return part;
   }
 
@@ -136,6 +142,12 @@ class Simulation {
     y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
     keep(solve_wall(wall, std::move(y), duration), part);
+    if (auto const* inside = std::get_if<heat::Convection>(&inner)) {
+      for (std::size_t j = 0; j < m; ++j) {
+        part.film = wider(
+            part.film, film_use(*inside, inner_half_cell(part.section->column[j]), part.path, j));
+      }
+    }
     return part;
   }
 

@@ -62,6 +62,8 @@ struct Verdict {
   std::map<std::string, Point> layer_peak;
   std::optional<LeftoverMass> leftover;  ///< the mixed mass, had it stayed in its pouch
 
+  std::map<std::string, FilmUse> films;           ///< coefficients by correlation, by stage
+  std::optional<double> coldest_ground;           ///< of any cell of the ground [K]
   std::optional<NumericalError> numerical_error;  ///< where it was asked for
   std::string no_estimate;                        ///< why it could not be had
   double energy_residual = 0.0;                   ///< worst of all stages [-]
@@ -111,6 +113,23 @@ inline void find_peaks(History const& history, Verdict& v) {
       if (b.resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
     }
   }
+}
+
+/// The lowest temperature of the ground, while the wall lay in it.
+inline std::optional<double> coldest_ground(History const& history) {
+  std::optional<double> lowest;
+  for (auto const& stage : history) {
+    auto const l = stage.mesh.find("ground");
+    if (l == stage.mesh.layers.size()) continue;
+    auto const m = stage.columns();
+    for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
+      for (double const T :
+           stage.path.state(i).subspan(m * stage.mesh.first[l], m * stage.mesh.layers[l].cells)) {
+        lowest = std::min(lowest.value_or(T), T);
+      }
+    }
+  }
+  return lowest;
 }
 
 /// The held stage's last state has failed: still curing, or stopped?
@@ -175,7 +194,9 @@ inline Verdict judge(Case const& c, History const& history) {
     v.steps += stage.steps;
     v.rejections += stage.rejections;
     if (stage.kind == "held") held = &stage;
+    if (stage.film) v.films[stage.kind] = *stage.film;
   }
+  v.coldest_ground = detail::coldest_ground(history);
   if (held != nullptr) {
     v.held_from = held->start;
     if (v.working_time) v.working_margin = *v.working_time - held->start;
