@@ -94,6 +94,12 @@ inline void caution_times(Case const& c, Verdict& v) {
 }
 
 inline void caution_numerics(Verdict& v) {
+  if (!v.no_estimate.empty()) {
+    v.cautions.push_back({"numerical_error_unknown",
+                          "The numerical error of the times could not be estimated: a coarser run "
+                          "stopped (" +
+                              v.no_estimate + "). Ask for a finer accuracy."});
+  }
   if (!v.numerical_error) return;
   std::string names;
   for (auto const& [name, error] : v.numerical_error->time) {

@@ -3,6 +3,7 @@
 
 #include <optional>
 
+#include "cure/error.hpp"
 #include "cure/process/cautions.hpp"
 #include "cure/process/numerical_error.hpp"
 #include "cure/process/simulate.hpp"
@@ -31,7 +32,13 @@ inline Prediction predict(Case const& c, bool with_error = false) {
   Prediction p;
   p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
   p.verdict = judge(c, p.history);
-  if (with_error) p.verdict.numerical_error = estimate_error(c, p.history, p.verdict);
+  if (with_error) {
+    try {
+      p.verdict.numerical_error = estimate_error(c, p.history, p.verdict);
+    } catch (SolverError const& e) {  // of a coarser run; the times themselves stand
+      p.verdict.no_estimate = e.what();
+    }
+  }
   add_cautions(c, p.history, p.verdict);
   return p;
 }

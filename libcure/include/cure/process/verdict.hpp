@@ -65,6 +65,7 @@ struct Verdict {
   std::map<std::string, FilmUse> films;           ///< coefficients by correlation, by stage
   std::optional<double> coldest_ground;           ///< of any cell of the ground [K]
   std::optional<NumericalError> numerical_error;  ///< where it was asked for
+  std::string no_estimate;                        ///< why it could not be had
   double energy_residual = 0.0;                   ///< worst of all stages [-]
   std::size_t steps = 0, rejections = 0;
   std::vector<Caution> cautions;
