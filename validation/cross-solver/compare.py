@@ -12,6 +12,7 @@ from libcure import _core
 from libcure.validation import Row, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+cvode = load_script(Path(__file__).parents[1] / "cvode.py")
 NAME = "epoxy-amine-medium"
 RADIUS = 0.067
 LAYERS = [
@@ -94,34 +95,57 @@ def theirs() -> tuple[np.ndarray, np.ndarray]:
 
 
 @cache
+def in_c() -> tuple[np.ndarray, np.ndarray] | None:
+    """By CVODE, from the independently assembled coefficients; None without it."""
+    if cvode.program()[0] is None:
+        return None
+    wall, c = other.assemble("cylinder", RADIUS, LAYERS, 1, SOURCE), constants()
+    n, first = len(wall.C), int(np.flatnonzero(wall.cure)[0])
+    inside, outside = wall.load(0, 200.0), wall.load(1, np.inf)
+    answer = cvode.solve(
+        {
+            "layout": (n, first, wall.cure.sum()), "capacity": wall.C, "conductance": wall.G, "source": wall.heat,
+            "inner": (inside, inside * 313.15), "outer": (outside, outside * 283.15),
+            "k1": (c["k1"], c["E1"] / other.R, 1 / 293.15), "k2": (c["k2"], c["E2"] / other.R, 1 / 293.15),
+            "orders": (c["m"], c["n"]), "diffusion": (c["C"], c["a0"], c["aT"]),
+            "start": np.concatenate([START, np.zeros(wall.cure.sum())]), "times": TIMES[1:],
+            "release": (1.0, 0.0, 0.0, 1.0, 1.0),
+        },
+        1e-12, 1e-9, 1e-12,
+    )  # fmt: skip
+    return answer[:, :n], answer[:, n:]
+
+
+def remarks() -> list[str]:
+    return [] if in_c() else [f"CVODE was not compared: {cvode.program()[1]}. SciPy is shown alone."]
+
+
+@cache
 def compare() -> list[Row]:
-    rows = []
     T2, alpha2 = theirs()
-    for tolerance in TOLERANCES:
-        T, alpha = ours(tolerance)
-        name = f"step tolerance {tolerance[0]:g} K, {tolerance[1]:g}"
-        rows.append(
-            Row(
-                "SciPy BDF, liner in a pipe",
-                f"{name}: largest temperature difference",
-                0.0,
-                float(np.abs(T - T2)[1:].max()),
-                "K",
-                4 * tolerance[0],
-                "two codes",
-            )
-        )
-        rows.append(
-            Row(
-                "SciPy BDF, liner in a pipe",
-                f"{name}: largest difference in degree of cure",
-                0.0,
-                float(np.abs(alpha - alpha2).max()),
-                "1",
-                200 * tolerance[1],
-                "two codes",
-            )
-        )
+    codes = {"SciPy BDF": (T2[1:], alpha2[1:])}
+    if (found := in_c()) is not None:
+        codes["SUNDIALS CVODE"] = found
+    rows = []
+    for code, (T2, alpha2) in codes.items():
+        for tolerance in TOLERANCES:
+            T, alpha = ours(tolerance)
+            name = f"{code}, step tolerance {tolerance[0]:g} K, {tolerance[1]:g}"
+            rows += [
+                Row(code, f"{name}: largest temperature difference", 0.0, float(np.abs(T[1:] - T2).max()), "K",
+                    4 * tolerance[0], "two codes"),
+                Row(code, f"{name}: largest difference in degree of cure", 0.0, float(np.abs(alpha[1:] - alpha2).max()),
+                    "1", 200 * tolerance[1], "two codes"),
+            ]  # fmt: skip
+    if found is not None:
+        scipy = codes["SciPy BDF"]
+        both = "CVODE and SciPy"
+        rows += [
+            Row(both, "CVODE less SciPy: largest temperature difference", 0.0,
+                float(np.abs(found[0] - scipy[0]).max()), "K", 1e-5, "two codes"),
+            Row(both, "CVODE less SciPy: largest difference in degree of cure", 0.0,
+                float(np.abs(found[1] - scipy[1]).max()), "1", 1e-8, "two codes"),
+        ]  # fmt: skip
     return rows
 
 
@@ -134,8 +158,12 @@ def figure(fig: Any) -> None:
         left.semilogx(TIMES[1::8] / 60, T2[1::8, cell] - 273.15, "o", color=f"C{i}", ms=3, mfc="none")
     left.set(xlabel="time [min]", ylabel="temperature [°C]; circles: SciPy")
     left.legend(fontsize=7, frameon=False)
-    for tolerance in TOLERANCES:
+    for i, tolerance in enumerate(TOLERANCES):
         error = np.abs(ours(tolerance)[0] - T2).max(axis=1)
-        right.loglog(TIMES[1:] / 60, np.maximum(error[1:], 1e-9), label=f"{tolerance[0]:g} K, {tolerance[1]:g}")
+        name = f"{tolerance[0]:g} K, {tolerance[1]:g}"
+        right.loglog(TIMES[1:] / 60, np.maximum(error[1:], 1e-9), color=f"C{i}", label=f"{name}, to SciPy")
+        if (found := in_c()) is not None:
+            error = np.abs(ours(tolerance)[0][1:] - found[0]).max(axis=1)
+            right.loglog(TIMES[1::6] / 60, np.maximum(error[::6], 1e-9), ".", color=f"C{i}", label=f"{name}, to CVODE")
     right.set(xlabel="time [min]", ylabel="largest temperature difference [K]")
     right.legend(fontsize=7, frameon=False)
