@@ -173,7 +173,7 @@ def test_folders_are_checked(tmp_path: Path) -> None:
 
 def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     out = tmp_path_factory.mktemp("out")
-    command = [sys.executable, "-m", "libcure.validation", "--out"]
+    command = [sys.executable, "-m", "libcure", "validate", "--out"]
     done = subprocess.run(
         [*command, str(out), str(folder)], capture_output=True, text=True, check=False
     )
@@ -185,9 +185,44 @@ def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) ->
     )
     assert done.returncode == 1 and "MISS: one: a length" in done.stdout
     done = subprocess.run(
-        [*command, str(out / "none"), str(folder)], capture_output=True, text=True, check=False
+        [*command, str(out / "none" / "deeper"), str(folder)], capture_output=True, text=True, check=False
     )
     assert done.returncode == 2 and "--out" in done.stderr and done.stdout == ""
+    done = subprocess.run(
+        [*command, str(out / "new"), str(folder)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 1 and (out / "new" / "validation.pdf").is_file()
+
+
+def test_report_says_what_is_covered_what_is_short_and_what_could_not_be_read(folder: Path) -> None:
+    subjects = [
+        {"subject": "lengths", "wanted": 1, "sources": ["one"], "note": "By hand."},
+        {"subject": "widths", "wanted": 2, "sources": ["one", "elsewhere"], "note": "None < found."},
+    ]
+    (folder / "coverage.json").write_text(json.dumps({"subjects": subjects}))
+    (folder / "not_read.md").write_text("# What could not be read\n\n- A table of widths & heights.\n")
+    (folder / "one" / "compare.py").write_text(
+        SCRIPT.format(computed=1.0) + "\ndef remarks():\n    return ['a solver is not here']\n"
+    )
+    report = validation.run(folder)
+    assert [len(report.speaking(subject)) for subject in report.subjects] == [1, 1]
+    assert report.sources[0].remarks == ["a solver is not here"]
+    text = write(report, folder)[0].read_text()
+    assert re.search(r'<tr class="ok"><td>lengths', text) and re.search(r'<tr class="miss"><td>widths', text)
+    assert "a solver is not here" in text and "widths &amp; heights" in text and "None &lt; found." in text
+    good, said = validation.write_report(folder, folder)
+    assert good and "short: widths: 1 of 2 sources wanted" in said and "a solver is not here" in said
+    (folder / "coverage.json").write_text('{"subjects": [{"subject": "lengths", "wanted": 1}]}')
+    with pytest.raises(libcure.CureError, match="sources"):
+        validation.run(folder)
+
+
+def test_a_source_from_memory_alone_does_not_count(folder: Path) -> None:
+    (folder / "one" / "compare.py").write_text(
+        SCRIPT.format(computed=1.0).replace("measured", "from memory").replace("closed form", "from memory")
+    )
+    report = validation.run(folder)
+    assert not report.sources[0].counts and ", 0 of them with evidence above memory" in report.summary()
 
 
 # The binding that the comparisons use.

@@ -8,39 +8,19 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure import _core
 from libcure.validation import Row, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+wall_case = load_script(Path(__file__).parents[1] / "wall_case.py")
+case = wall_case.load(Path(__file__).with_name("case.json"))
 cvode = load_script(Path(__file__).parents[1] / "cvode.py")
-NAME = "epoxy-amine-medium"
-RADIUS = 0.067
-LAYERS = [
-    {
-        "name": name,
-        "thickness": thickness,
-        "conductivity": k,
-        "density": rho,
-        "specific_heat": cp,
-        "cells": cells,
-        "contact_outside": contact,
-    }
-    for name, thickness, k, rho, cp, cells, contact in (
-        ("bladder", 0.002, 0.17, 1500.0, 1470.0, 6, 0.0),
-        ("liner", 0.006, 0.35, 1620.0, 1350.0, 24, 0.001),
-        ("pipe", 0.008, 1.2, 2200.0, 850.0, 10, 0.0),
-        ("ground", 0.3, 1.5, 1900.0, 1250.0, 60, 0.0),
-    )
-]
-START = np.repeat(np.array([20.0, 25.0, 10.0, 10.0]) + 273.15, [6, 24, 10, 60])
-SOURCE = 0.65 * 1120.0 * 420e3
 TIMES = np.concatenate([[0.0], np.geomspace(5.0, 6 * 3600.0, 180)])
 TOLERANCES = ((5e-2, 1e-5), (5e-3, 1e-6), (5e-4, 1e-7))
 
 
 @cache
 def constants() -> dict[str, float]:
-    document = json.loads((libcure.models_folder() / "resins" / f"{NAME}.json").read_text())
+    document = json.loads((libcure.models_folder() / "resins" / f"{case.resin}.json").read_text())
     rate, diffusion = document["rate"], document["diffusion"]
     assert rate["k1"]["E"]["unit"] == "kcal/mol" and rate["k1"]["T_ref"]["value"] == 20
     return {
@@ -60,38 +40,12 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 
 @cache
 def ours(tolerance: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    return _core.solve_wall(
-        "cylinder",
-        RADIUS,
-        LAYERS,
-        {"kind": "convection", "h": 200.0, "temperature": 313.15},
-        {"kind": "temperature", "time": [0.0], "value": [283.15]},
-        START,
-        TIMES,
-        libcure.load_resin(NAME),
-        1,
-        SOURCE,
-        0.0,
-        tolerance,
-    )
+    return case.ours(TIMES, tolerance)
 
 
 @cache
 def theirs() -> tuple[np.ndarray, np.ndarray]:
-    return other.solve(
-        "cylinder",
-        RADIUS,
-        LAYERS,
-        lambda t: (200.0, 313.15),
-        lambda t: (np.inf, 283.15),
-        START,
-        TIMES,
-        rate,
-        1,
-        SOURCE,
-        0.0,
-        rtol=1e-11,
-    )
+    return case.theirs(TIMES, rate, rtol=1e-11)
 
 
 @cache
@@ -99,16 +53,18 @@ def in_c() -> tuple[np.ndarray, np.ndarray] | None:
     """By CVODE, from the independently assembled coefficients; None without it."""
     if cvode.program()[0] is None:
         return None
-    wall, c = other.assemble("cylinder", RADIUS, LAYERS, 1, SOURCE), constants()
+    wall = other.assemble(case.geometry, case.inner_radius, case.layers, case.curing, case.heat)
+    c = constants()
     n, first = len(wall.C), int(np.flatnonzero(wall.cure)[0])
-    inside, outside = wall.load(0, 200.0), wall.load(1, np.inf)
+    (h, warm), (_, cold) = (wall_case.follow(side)(0.0) for side in (case.inner, case.outer))
+    inside, outside = wall.load(0, h), wall.load(1, np.inf)
     answer = cvode.solve(
         {
             "layout": (n, first, wall.cure.sum()), "capacity": wall.C, "conductance": wall.G, "source": wall.heat,
-            "inner": (inside, inside * 313.15), "outer": (outside, outside * 283.15),
+            "inner": (inside, inside * warm), "outer": (outside, outside * cold),
             "k1": (c["k1"], c["E1"] / other.R, 1 / 293.15), "k2": (c["k2"], c["E2"] / other.R, 1 / 293.15),
             "orders": (c["m"], c["n"]), "diffusion": (c["C"], c["a0"], c["aT"]),
-            "start": np.concatenate([START, np.zeros(wall.cure.sum())]), "times": TIMES[1:],
+            "start": np.concatenate([case.start, np.full(wall.cure.sum(), case.alpha0)]), "times": TIMES[1:],
             "release": (1.0, 0.0, 0.0, 1.0, 1.0),
         },
         1e-12, 1e-9, 1e-12,
