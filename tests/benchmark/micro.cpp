@@ -4,6 +4,8 @@
 
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
+#include <filesystem>
 #include <numbers>
 #include <string>
 #include <vector>
@@ -22,7 +24,7 @@ std::string const models = LIBCURE_SOURCE_DIR "/models";
 std::string const cold_ground = models + "/cases/cold_ground_winter.json";
 
 cure::process::Case repair(std::string const& path = cold_ground) {
-  return cure::io::load_case(path, cure::io::ModelLibrary({models}));
+  return cure::io::load_case(path, cure::io::ModelLibrary{{std::filesystem::path(models)}});
 }
 
 StageWall held(std::size_t cells) {

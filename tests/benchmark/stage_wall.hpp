@@ -2,9 +2,13 @@
 /// One wall stage of a case as the benchmarks solve it: the library's own mesh, coefficients and
 /// boundaries, and the state that the earlier stages leave.
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <filesystem>
+#include <optional>
 #include <string>
+#include <variant>
 #include <vector>
 
 #include "cure/error.hpp"
@@ -45,7 +49,7 @@ inline void set_cells(process::Case& c, std::size_t cells) {
 /// @throws InputError for a stage that is not there, or that the peers' equations do not cover
 inline StageWall stage_wall(std::string const& path, std::string const& models, std::size_t cells,
                             std::string const& kind, double duration) {
-  auto c = io::load_case(path, io::ModelLibrary({models}));
+  auto c = io::load_case(path, io::ModelLibrary{{std::filesystem::path(models)}});
   set_cells(c, cells);
   // The earlier stages are solved far more tightly than anything compared.
   auto tight = c;
