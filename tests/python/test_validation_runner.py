@@ -225,6 +225,40 @@ def test_a_source_from_memory_alone_does_not_count(folder: Path) -> None:
     assert not report.sources[0].counts and ", 0 of them with evidence above memory" in report.summary()
 
 
+# What the sources of this project share.
+
+VALIDATION = Path(__file__).parents[2] / "validation"
+
+
+def test_without_sundials_scipy_stands_alone_and_the_report_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    script = validation.load_script(VALIDATION / "cross-solver" / "compare.py")
+    monkeypatch.setattr(script.cvode, "program", lambda: (None, "SUNDIALS is not installed"))
+    rows = script.compare()
+    assert {row.source for row in rows} == {"SciPy BDF"} and all(row.passed for row in rows)
+    assert "SUNDIALS is not installed" in script.remarks()[0] and "SciPy" in script.remarks()[0]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"inner_radius": 0}, "inner_radius"),
+        ({"resin": None}, "resin"),
+        ({"curing_layer": "core"}, "core"),
+        ({"format": "libcure/case/1"}, "validation-wall"),
+        ({"outer": {"kind": "insulated", "h": 8}}, "outer.h"),
+    ],
+)
+def test_a_bad_wall_document_is_refused(tmp_path: Path, change: dict[str, Any], said: str) -> None:
+    wall_case = validation.load_script(VALIDATION / "wall_case.py")
+    document = json.loads((VALIDATION / "polyester-laminate-1991" / "case.json").read_text())
+    wall_case.load(VALIDATION / "polyester-laminate-1991" / "case.json")
+    document = {k: v for k, v in {**document, **change}.items() if v is not None}
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps(document))
+    with pytest.raises(libcure.CureError, match=said):
+        wall_case.load(path)
+
+
 # The binding that the comparisons use.
 
 LAYER = {
