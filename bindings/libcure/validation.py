@@ -26,7 +26,7 @@ from typing import Any, Literal
 
 from libcure import _core
 from libcure.documents import models_folder, read_object, read_text
-from libcure.errors import CureError, input_error, one_line
+from libcure.errors import input_error, one_line
 from libcure.models import read_resin
 
 __all__ = [
