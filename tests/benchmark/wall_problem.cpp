@@ -44,7 +44,10 @@ void write_rate(std::ostream& out, cure::kinetics::CureRate<double> const& rate)
 
 /// A minute to an hour in equal ratios, then to the end in equal steps [s]. The first minute is
 /// left out: where two bodies have just met, temperature is steeper than any working tolerance.
+/// @throws InputError for a duration too short for that
 std::vector<double> sample_times(double duration) {
+  if (!(duration >= 240.0))
+    throw InputError("HOURS", std::to_string(duration / 3600.0), "4 min or more");
   std::vector<double> times;
   double const bend = std::min(3600.0, 0.5 * duration);
   for (int i = 0; i < 20; ++i) times.push_back(60.0 * std::pow(bend / 60.0, i / 19.0));
