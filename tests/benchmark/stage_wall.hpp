@@ -70,17 +70,15 @@ inline StageWall stage_wall(std::string const& path, std::string const& models, 
            .constant()) {
     throw InputError("resin", c.resin.id, "constant specific heat and conductivity");
   }
-  heat::Boundary inner, outer = heat::FixedTemperature{c.ground.temperature};
-  if (auto const* wet = std::get_if<process::WetOut>(&c.stages[index])) {
-    outer = heat::Convection{wet->h, wet->ambient, wet->absorbed_sun};
-  } else if (auto const* held = std::get_if<process::Held>(&c.stages[index])) {
-    inner = heat::Convection{held->h, held->fill_temperature};
-  } else if (auto const* bore = std::get_if<process::AfterRelease>(&c.stages[index])) {
-    inner = heat::Convection{bore->h, bore->bore_temperature};
-  }
+  auto const around = std::visit(
+      [&c](auto const& s) -> process::StageWall {
+        if constexpr (requires { process::stage_wall(c, s); }) return process::stage_wall(c, s);
+        return {};
+      },
+      c.stages[index]);
   auto const first = part.path.state(0).first(part.cells + part.reacting);
   StageWall stage{c,
-                  heat::Conduction(part.mesh, inner, outer),
+                  heat::Conduction(part.mesh, around.inner, around.outer),
                   duration > 0.0 ? duration : process::duration(c.stages[index]),
                   {first.begin(), first.end()}};
   if (!stage.conduction.corners().empty()) {

@@ -1,7 +1,7 @@
 """Work against precision: libcure and general solvers on one wall, in one session on one machine.
 
 All solvers get the same equations, mesh, coefficients and starting state, bit for bit (see peer.h), and
-answer at the same 40 times. Times are processor seconds of the shortest of repeated runs, from the
+answer at the same 40 times (the packed solver, which keeps no history, in runs of their own, not timed). Times are processor seconds of the shortest of repeated runs, from the
 starting state to the last answer; what is set up once for many runs is not counted for compiled
 solvers. Errors are against CVODE at its tightest, itself checked against SciPy's Radau.
 
@@ -259,10 +259,10 @@ def half_decades(first: float, last: float) -> list[float]:
     return [float(x) for x in np.geomspace(first, last, round(2 * np.log10(first / last)) + 1)]
 
 
-def libcure_single(s: Session) -> Iterator[Run | None]:
+def libcure(program: str, s: Session) -> Iterator[Run | None]:
     for t in half_decades(0.3, 1e-4):
         for ratio in (1e-4, 3e-4, 1e-3, 3e-3):
-            yield s.program("peer_libcure", t, ratio * t, CASE, MODELS, s.cells, s.stage)
+            yield s.program(program, t, ratio * t, CASE, MODELS, s.cells, s.stage)
 
 
 def cvode(s: Session) -> Iterator[Run | None]:
@@ -311,7 +311,8 @@ def scipy_odeint(s: Session) -> Iterator[Run | None]:
 
 def solvers() -> dict[str, Callable[[Session], Iterator[Run | None]]]:
     return {
-        "libcure, one case": libcure_single,
+        "libcure, one case": lambda s: libcure("peer_libcure", s),
+        "libcure, many, for each": lambda s: libcure("peer_batched", s),
         "SUNDIALS CVODE, banded": cvode,
         "Boost.Odeint rosenbrock4": odeint_rosenbrock,
         "SciPy LSODA (odeint), banded": scipy_odeint,
