@@ -1,7 +1,8 @@
 """Work against precision: libcure and general solvers on one wall, in one session on one machine.
 
 All solvers get the same equations, mesh, coefficients and starting state, bit for bit (see peer.h), and
-answer at the same 40 times (the packed solver, which keeps no history, in runs of their own, not timed). Times are processor seconds of the shortest of repeated runs, from the
+answer at the same 40 times (the packed solver, which keeps no history, in runs of their own, not timed: that
+spares it the error of dense output). Times are processor seconds of the shortest of repeated runs, from the
 starting state to the last answer; what is set up once for many runs is not counted for compiled
 solvers. Errors are against CVODE at its tightest, itself checked against SciPy's Radau.
 
@@ -390,7 +391,9 @@ def draw(sessions: list[tuple[Session, list[Solver]]], path: Path) -> None:
     axes = fig.subplots(len(sessions), len(measures), squeeze=False, sharey=True)
     for row, (s, found) in zip(axes, sessions, strict=True):
         for ax, (label, error, target) in zip(row, measures, strict=True):
-            for solver, color, marker in zip(found, COLORS, MARKERS, strict=False):
+            for solver in found:
+                place = list(solvers()).index(solver.name)
+                color, marker = COLORS[place], MARKERS[place]
                 front = [r for r in solver.front(error) if error(r) > 0]
                 if front:
                     x, y = [error(r) for r in front], [1e3 * r.seconds for r in front]
