@@ -38,6 +38,7 @@ if [ "$with_tests" = yes ]; then
         "clang               second compiler, to check the headers"
         "clang-format        checks the layout of the code"
         "clang-tidy          finds mistakes"
+        "libsundials-dev     second integrator for the cross-solver check"
     )
 fi
 

@@ -7,6 +7,7 @@ outside; conductance between nodes that of steady conduction between their radii
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,54 @@ def cylinder(a: Any, b: Any, k: Any) -> Any:
 
 def slab(a: Any, b: Any, k: Any) -> Any:
     return (b - a) / k
+
+
+@dataclass
+class Wall:
+    """The numbers of the equations, in SI units."""
+
+    C: Array
+    """Capacity of each cell [J/K]."""
+    G: Array
+    """Conductance between neighbours [W/K]."""
+    area: tuple[float, float]
+    """Of the inner and outer surface."""
+    half: tuple[float, float]
+    """Resistance from each surface to the node behind it [K/W]."""
+    heat: Array
+    """Of full cure of each reacting cell [J]."""
+    cure: Array
+    """Whether a cell cures."""
+
+    def load(self, side: int, h: float) -> float:
+        """Conductance from the medium to the first (side 0) or last node [W/K]."""
+        return 1 / ((0.0 if np.isinf(h) else 1 / (h * self.area[side])) + self.half[side])
+
+
+def assemble(geometry: str, inner_radius: float, layers: list[dict[str, Any]], reacting: int, source: float) -> Wall:
+    """Cells, capacities and conductances; `source` is the heat of full cure per volume of the reacting layer."""
+    resistance = {"slab": slab, "cylinder": cylinder}[geometry]
+    count = [layer["cells"] for layer in layers]
+    face = [inner_radius]
+    for layer in layers:
+        face += list(face[-1] + layer["thickness"] * np.arange(1, layer["cells"] + 1) / layer["cells"])
+    face = np.array(face)
+    node = (face[1:] + face[:-1]) / 2
+    owner = np.repeat(np.arange(len(layers)), count)
+    k = np.array([layer["conductivity"] for layer in layers])[owner]
+    rho_c = np.array([layer["density"] * layer["specific_heat"] for layer in layers])[owner]
+    area = np.ones_like(face) if geometry == "slab" else 2 * np.pi * face
+    volume = np.diff(face) if geometry == "slab" else np.pi * np.diff(face**2)
+    contact = np.array(
+        [layers[a].get("contact_outside", 0.0) if a != b else 0.0 for a, b in zip(owner, owner[1:], strict=False)]
+    )
+    G = 1 / (resistance(node[:-1], face[1:-1], k[:-1]) + contact / area[1:-1] + resistance(face[1:-1], node[1:], k[1:]))
+    first, last = (
+        (0.0 if face[0] == 0 and geometry != "slab" else resistance(face[0], node[0], k[0])),
+        resistance(node[-1], face[-1], k[-1]),
+    )
+    cure = owner == reacting
+    return Wall(rho_c * volume, G, (area[0], area[-1]), (first, last), source * volume[cure], cure)
 
 
 def solve(
@@ -46,34 +95,15 @@ def solve(
     `inner` and `outer` give h [W/(m2 K)] (inf for a fixed surface) and temperature [K] at a time;
     None is an insulated surface. The integration restarts at `corners` [s].
     """
-    resistance = {"slab": slab, "cylinder": cylinder}[geometry]
-    count = [layer["cells"] for layer in layers]
-    face = [inner_radius]
-    for layer in layers:
-        face += list(face[-1] + layer["thickness"] * np.arange(1, layer["cells"] + 1) / layer["cells"])
-    face = np.array(face)
-    node = (face[1:] + face[:-1]) / 2
-    owner = np.repeat(np.arange(len(layers)), count)
-    k = np.array([layer["conductivity"] for layer in layers])[owner]
-    rho_c = np.array([layer["density"] * layer["specific_heat"] for layer in layers])[owner]
-    area = np.ones_like(face) if geometry == "slab" else 2 * np.pi * face
-    volume = np.diff(face) if geometry == "slab" else np.pi * np.diff(face**2)
-    contact = np.array(
-        [layers[a].get("contact_outside", 0.0) if a != b else 0.0 for a, b in zip(owner, owner[1:], strict=False)]
-    )
-    G = 1 / (resistance(node[:-1], face[1:-1], k[:-1]) + contact / area[1:-1] + resistance(face[1:-1], node[1:], k[1:]))
-    first, last = (
-        (0.0 if face[0] == 0 and geometry != "slab" else resistance(face[0], node[0], k[0])),
-        resistance(node[-1], face[-1], k[-1]),
-    )
-    C, n, cure = rho_c * volume, len(node), owner == reacting
+    wall = assemble(geometry, inner_radius, layers, reacting, source)
+    G, cure, n = wall.G, wall.cure, len(wall.C)
     m = int(cure.sum())
 
-    def load(surface: Any, t: float, at: float, half: float, T: float) -> float:
+    def load(surface: Any, side: int, t: float, T: float) -> float:
         if surface is None:
             return 0.0
         h, medium = surface(t)
-        return (medium - T) / ((0.0 if np.isinf(h) else 1 / (h * at)) + half)
+        return wall.load(side, h) * (medium - T)
 
     def f(t: float, y: Array) -> Array:
         T, alpha = y[:n], y[n:]
@@ -81,11 +111,11 @@ def solve(
         flow = G * np.diff(T)
         heat[:-1] += flow
         heat[1:] -= flow
-        heat[0] += load(inner, t, area[0], first, T[0])
-        heat[-1] += load(outer, t, area[-1], last, T[-1])
+        heat[0] += load(inner, 0, t, T[0])
+        heat[-1] += load(outer, 1, t, T[-1])
         speed = rate(T[cure], alpha)
-        heat[cure] += source * volume[cure] * speed
-        return np.concatenate([heat / C, speed])
+        heat[cure] += wall.heat * speed
+        return np.concatenate([heat / wall.C, speed])
 
     pattern = np.zeros((n + m, n + m))
     pattern[:n, :n] = diags([np.ones(n - 1), np.ones(n), np.ones(n - 1)], [-1, 0, 1]).toarray()

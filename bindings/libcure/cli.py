@@ -185,3 +185,23 @@ def list_models(
         console.print(Text.assemble((f"{heading}: ", "dim"), names))
 
 
+@app.command()
+@_one_line_errors
+def validate(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of sources; the source tree's by default.")
+    ] = None,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for validation.html and validation.pdf.")] = Path("."),
+) -> None:
+    """Compare libcure with published results, and write the report."""
+    from libcure import validation
+
+    with Console(stderr=True).status("") as status:
+
+        def show(source: str, done: int, count: int) -> None:
+            status.update(f"{done + 1} of {count}: {source}")
+
+        good, said = validation.write_report(folder, out, show)
+    _console().print(Text(said), soft_wrap=True)
+    if not good:
+        raise typer.Exit(1)

@@ -4,19 +4,21 @@ A source is a folder of ``validation/``: ``source.md`` (its first line is the ti
 with units in the header, and ``compare.py`` with ``compare() -> list[Row]`` and, if it likes,
 ``figure(fig) -> None``.
 
-    python -m libcure.validation --out build
+    libcure validate --out build
+
+Beside the folders may stand ``known_misses.json`` (rows that miss, with the reason), ``coverage.json``
+(which sources speak of which subject) and ``not_read.md`` (what was wanted and could not be read).
 """
 
 from __future__ import annotations
 
-import argparse
 import importlib.util
 import json
 import math
 import os
 import sys
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
@@ -24,7 +26,7 @@ from typing import Any, Literal
 
 from libcure import _core
 from libcure.documents import models_folder, read_object, read_text
-from libcure.errors import CureError, input_error, one_line
+from libcure.errors import input_error, one_line
 from libcure.models import read_resin
 
 __all__ = [
@@ -33,6 +35,7 @@ __all__ = [
     "Report",
     "Row",
     "Source",
+    "Subject",
     "find_folder",
     "load_script",
     "number",
@@ -41,6 +44,7 @@ __all__ = [
     "run_source",
     "sources",
     "verdict",
+    "write_report",
 ]
 
 Evidence = Literal["measured", "published model", "closed form", "two codes", "from memory"]
@@ -54,7 +58,7 @@ EVIDENCE: dict[Evidence, str] = {
 }
 """Ranks of evidence, strongest first, with what each means."""
 
-MISSES = "known_misses.json"
+MISSES, COVERAGE, NOT_READ = "known_misses.json", "coverage.json", "not_read.md"
 
 
 @dataclass(frozen=True)
@@ -112,6 +116,8 @@ class Source:
     """Reason by quantity of each row that is known to miss."""
     error: str = ""
     """What stopped the script; empty when it ran."""
+    remarks: list[str] = field(default_factory=list)
+    """What the script has to say about this run, such as a solver that is not installed."""
     script: ModuleType | None = None
 
     @property
@@ -123,9 +129,25 @@ class Source:
         return self.known_misses.get(row.quantity, "")
 
     @property
+    def counts(self) -> bool:
+        """Whether any row has evidence above memory."""
+        return any(row.evidence != "from memory" for row in self.rows)
+
+    @property
     def unexpected(self) -> list[Row]:
         """Rows that miss without being named, and named ones that pass."""
         return [row for row in self.rows if row.passed == bool(self.reason(row))]
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a set of sources speaks of."""
+
+    name: str
+    wanted: int
+    """Sources wanted."""
+    sources: list[str]
+    note: str
 
 
 @dataclass
@@ -133,6 +155,13 @@ class Report:
     """All sources of a run."""
 
     sources: list[Source]
+    subjects: list[Subject] = field(default_factory=list)
+    not_read: str = ""
+    """Text of ``not_read.md``."""
+
+    def speaking(self, subject: Subject) -> list[Source]:
+        """Its sources that ran and count."""
+        return [source for source in self.sources if source.id in subject.sources and source.counts]
 
     @property
     def rows(self) -> list[tuple[Source, Row]]:
@@ -151,7 +180,7 @@ class Report:
         rows = [row for _, row in self.rows]
         passed, known = sum(row.passed for row in rows), sum(bool(s.reason(r)) and not r.passed for s, r in self.rows)
         failed = sum(bool(source.error) for source in self.sources)
-        counted = sum(any(row.evidence != "from memory" for row in source.rows) for source in self.sources)
+        counted = sum(source.counts for source in self.sources)
         line = (
             f"{len(self.sources)} sources, {counted} of them with evidence above memory; {len(rows)} rows: "
             f"{passed} within tolerance, {len(rows) - passed} outside ({known} of them known)"
@@ -242,6 +271,24 @@ def known_misses(folder: Path) -> dict[str, dict[str, str]]:
     return found
 
 
+def coverage(folder: Path) -> list[Subject]:
+    """Subjects from ``coverage.json`` of the folder of sources; none without it.
+
+    Raises:
+        CureError: an entry that is not complete.
+    """
+    path = folder / COVERAGE
+    if not path.is_file():
+        return []
+    subjects = []
+    for i, entry in enumerate(read_object(path)["subjects"]):
+        for key in ("subject", "wanted", "sources", "note"):
+            if key not in entry:
+                raise input_error(f"subjects[{i}].{key}", "missing", "given", str(path))
+        subjects.append(Subject(entry["subject"], entry["wanted"], entry["sources"], entry["note"]))
+    return subjects
+
+
 def run_source(folder: Path, misses: Mapping[str, str] | None = None) -> Source:
     """Runs the script of one source; what stops it is kept in ``error``."""
     text = read_text(folder / "source.md")
@@ -249,6 +296,7 @@ def run_source(folder: Path, misses: Mapping[str, str] | None = None) -> Source:
     try:
         source.script = load_script(folder / "compare.py")
         source.rows = source.script.compare()
+        source.remarks = getattr(source.script, "remarks", list)()
         quantities = [row.quantity for row in source.rows]
         if len(set(quantities)) < len(quantities):
             raise input_error("quantity", "given twice", "one name a row", str(folder))
@@ -259,21 +307,30 @@ def run_source(folder: Path, misses: Mapping[str, str] | None = None) -> Source:
     return source
 
 
-def run(folder: str | os.PathLike[str] | None = None) -> Report:
+def run(
+    folder: str | os.PathLike[str] | None = None, progress: Callable[[str, int, int], None] | None = None
+) -> Report:
     """Runs every source of a folder.
 
     Args:
         folder: with one folder a source; None takes the one of the source tree.
+        progress: told the id of each source before it runs, how many have run, and how many there are.
 
     Raises:
-        CureError: no such folder, none in it, or a bad list of known misses.
+        CureError: no such folder, none in it, or a bad list beside them.
     """
     place = find_folder(folder)
     found = sources(place)
     if not found:
         raise input_error("folder", f'"{place}"', "a folder with at least one */compare.py")
-    misses = known_misses(place)
-    return Report([run_source(path, misses.get(path.name)) for path in found])
+    misses, subjects = known_misses(place), coverage(place)
+    not_read = read_text(place / NOT_READ) if (place / NOT_READ).is_file() else ""
+    ran = []
+    for i, path in enumerate(found):
+        if progress is not None:
+            progress(path.name, i, len(found))
+        ran.append(run_source(path, misses.get(path.name)))
+    return Report(ran, subjects, not_read)
 
 
 def number(x: float) -> str:
@@ -288,37 +345,41 @@ def verdict(source: Source, row: Row) -> str:
     return "miss (known)" if source.reason(row) else "MISS"
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Command line. Returns 0 when all is as it should be, 1 after an unexpected miss, 2 after bad input."""
-    parser = argparse.ArgumentParser(
-        prog="python -m libcure.validation", description="Check libcure against published results."
-    )
-    parser.add_argument("folder", nargs="?", help="folder of sources; the one of the source tree by default")
-    parser.add_argument("--out", required=True, help="folder for validation.html and validation.pdf")
-    options = parser.parse_args(arguments)
+def write_report(
+    folder: str | os.PathLike[str] | None,
+    out: str | os.PathLike[str],
+    progress: Callable[[str, int, int], None] | None = None,
+) -> tuple[bool, str]:
+    """Runs every source and writes ``validation.html`` and ``validation.pdf``.
+
+    Args:
+        folder, progress: as for `run`.
+        out: folder for the two files; made when only its last part is missing.
+
+    Returns:
+        Whether all is as it should be, and what to say: misses, counts and the two paths.
+
+    Raises:
+        CureError: bad input, or a folder that cannot be written.
+    """
     # The report knows this module, so it comes late.
     from libcure.validation_report import write
 
-    try:
-        if not Path(options.out).is_dir():
-            raise input_error("--out", f'"{options.out}"', "a folder that exists")
-        report = run(options.folder)
-        page, pdf = write(report, options.out)
-    except CureError as error:
-        print(one_line(str(error)), file=sys.stderr)
-        return 2
-    for source in report.sources:
-        if source.error:
-            print(f"{source.id} did not run: {source.error}")
-    for source, row in report.rows:
-        if not row.passed or source.reason(row):
-            print(
-                f"{verdict(source, row)}: {source.id}: {row.quantity}: published {number(row.published)}, "
-                f"computed {number(row.computed)}, tolerance {row.tolerance:.2g} {row.unit}"
-            )
-    print(f"{report.summary()}\n{page}\n{pdf}")
-    return 0 if report.ok else 1
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+    target = Path(out)
+    if not target.is_dir() and (target.exists() or not target.absolute().parent.is_dir()):
+        raise input_error("--out", f'"{out}"', "a folder, or a new one in a folder that exists")
+    report = run(folder, progress)
+    target.mkdir(exist_ok=True)
+    page, pdf = write(report, target)
+    lines = [f"{source.id} did not run: {source.error}" for source in report.sources if source.error]
+    lines += [f"{source.id}: {remark}" for source in report.sources for remark in source.remarks]
+    lines += [
+        f"{verdict(source, row)}: {source.id}: {row.quantity}: published {number(row.published)}, "
+        f"computed {number(row.computed)}, tolerance {row.tolerance:.2g} {row.unit}"
+        for source, row in report.rows
+        if not row.passed or source.reason(row)
+    ]
+    for subject in report.subjects:
+        if (has := len(report.speaking(subject))) < subject.wanted:
+            lines.append(f"short: {subject.name}: {has} of {subject.wanted} sources wanted")
+    return report.ok, "\n".join([*lines, report.summary(), str(page), str(pdf)])

@@ -98,6 +98,38 @@ def _head(link: bool) -> str:
     )
 
 
+def _title(text: str) -> str:
+    return text.partition("\n")[0].lstrip("# ").strip()
+
+
+def _text_html(text: str) -> list[str]:
+    """Everything below the title of a source.md."""
+    out, items = ['<div class="text">'], list(_blocks(text))
+    for i, (kind, part) in enumerate(items):
+        before = items[i - 1][0] if i else ""
+        after = items[i + 1][0] if i + 1 < len(items) else ""
+        out.append("<ul>" if kind == "li" and before != "li" else "")
+        out.append(f"<{kind}>{html.escape(part)}</{kind}>")
+        out.append("</ul>" if kind == "li" and after != "li" else "")
+    return [*out, "</div>"]
+
+
+def _subjects_html(report: Report) -> list[str]:
+    if not report.subjects:
+        return []
+    out = ["<h2>What is covered</h2><table><tr><th>Subject</th>"
+           '<th class="n">Wanted</th><th class="n">Sources</th><th>Which</th></tr>']  # fmt: skip
+    for subject in report.subjects:
+        found = report.speaking(subject)
+        links = ", ".join(f'<a href="#{source.id}">{source.id}</a>' for source in found)
+        out.append(
+            f'<tr class="{"ok" if len(found) >= subject.wanted else "miss"}"><td>{html.escape(subject.name)}</td>'
+            f'<td class="n">{subject.wanted}</td><td class="n">{len(found)}</td><td>{links or "none"}'
+            f'<br><span class="why">{html.escape(subject.note)}</span></td></tr>'
+        )
+    return [*out, "</table>"]
+
+
 def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
     out = [
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>libcure: validation</title>'
@@ -110,6 +142,8 @@ def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
     for source in report.sources:
         if source.error:
             out.append(f'<p class="miss">{html.escape(source.id)} did not run: {html.escape(source.error)}</p>')
+        out += [f"<p><b>{html.escape(source.id)}: {html.escape(remark)}</b></p>" for remark in source.remarks]
+    out += _subjects_html(report)
     for evidence, meaning in EVIDENCE.items():
         pairs = [(s, r) for s, r in report.rows if r.evidence == evidence]
         if pairs:
@@ -118,15 +152,8 @@ def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
             out.append("</table>")
     out.append("<h2>Sources</h2>")
     for source in report.sources:
-        out.append(f'<h3 id="{source.id}">{html.escape(source.title)}</h3><div class="text">')
-        items = list(_blocks(source.text))
-        for i, (kind, text) in enumerate(items):
-            before = items[i - 1][0] if i else ""
-            after = items[i + 1][0] if i + 1 < len(items) else ""
-            out.append("<ul>" if kind == "li" and before != "li" else "")
-            out.append(f"<{kind}>{html.escape(text)}</{kind}>")
-            out.append("</ul>" if kind == "li" and after != "li" else "")
-        out.append("</div>")
+        out.append(f'<h3 id="{source.id}">{html.escape(source.title)}</h3>')
+        out += _text_html(source.text)
         if source.id in pictures:
             data = base64.b64encode(pictures[source.id]).decode("ascii")
             out.append(f'<img alt="{html.escape(source.title)}" src="data:image/png;base64,{data}">')
@@ -134,6 +161,9 @@ def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
             out.append(f"<table>{_head(False)}")
             out += [_cells(source, row, False) for row in source.rows]
             out.append("</table>")
+    if report.not_read:
+        out.append(f"<h2>{html.escape(_title(report.not_read))}</h2>")
+        out += _text_html(report.not_read)
     out.append("</body></html>")
     return "\n".join(part for part in out if part) + "\n"
 
@@ -177,6 +207,11 @@ class _Pages:
         for line in textwrap.wrap(text, round(width * 8.0 / size)) or [""]:
             self.room(size / 8.0).text(0.04, self.y, line, size=size, color=color, weight=weight, va="top")
             self.y -= self.STEP * size / 7.0
+
+    def blocks(self, text: str) -> None:
+        """Everything below the title of a source.md."""
+        for kind, part in _blocks(text):
+            self.text(("- " if kind == "li" else "") + part, weight="bold" if kind == "h4" else "normal")
 
     def head(self) -> None:
         fig = self.room(4)
@@ -247,6 +282,19 @@ def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> Non
         for source in report.sources:
             if source.error:
                 pages.text(f"{source.id} did not run: {source.error}", color=RED, weight="bold")
+            for remark in source.remarks:
+                pages.text(f"{source.id}: {remark}", weight="bold")
+        if report.subjects:
+            pages.y -= pages.STEP
+            pages.text("What is covered", size=11, weight="bold")
+        for subject in report.subjects:
+            found = report.speaking(subject)
+            short = len(found) < subject.wanted
+            pages.text(
+                f"- {subject.name}: {len(found)} sources, {subject.wanted} wanted"
+                f" ({', '.join(source.id for source in found) or 'none'}). {subject.note}",
+                color=RED if short else INK, weight="bold" if short else "normal",
+            )  # fmt: skip
         for evidence, meaning in EVIDENCE.items():
             pairs = [(s, r) for s, r in report.rows if r.evidence == evidence]
             if pairs:
@@ -259,11 +307,14 @@ def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> Non
         for source in report.sources:
             pages.room(1e9)
             pages.text(source.title, size=11, weight="bold")
-            for kind, text in _blocks(source.text):
-                pages.text(("- " if kind == "li" else "") + text, weight="bold" if kind == "h4" else "normal")
+            pages.blocks(source.text)
             pages.y -= pages.STEP
             if source.id in pictures:
                 pages.picture(pictures[source.id])
+        if report.not_read:
+            pages.room(1e9)
+            pages.text(_title(report.not_read), size=11, weight="bold")
+            pages.blocks(report.not_read)
         pages.finish()
 
 

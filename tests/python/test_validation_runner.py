@@ -173,7 +173,7 @@ def test_folders_are_checked(tmp_path: Path) -> None:
 
 def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     out = tmp_path_factory.mktemp("out")
-    command = [sys.executable, "-m", "libcure.validation", "--out"]
+    command = [sys.executable, "-m", "libcure", "validate", "--out"]
     done = subprocess.run(
         [*command, str(out), str(folder)], capture_output=True, text=True, check=False
     )
@@ -185,9 +185,78 @@ def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) ->
     )
     assert done.returncode == 1 and "MISS: one: a length" in done.stdout
     done = subprocess.run(
-        [*command, str(out / "none"), str(folder)], capture_output=True, text=True, check=False
+        [*command, str(out / "none" / "deeper"), str(folder)], capture_output=True, text=True, check=False
     )
     assert done.returncode == 2 and "--out" in done.stderr and done.stdout == ""
+    done = subprocess.run(
+        [*command, str(out / "new"), str(folder)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 1 and (out / "new" / "validation.pdf").is_file()
+
+
+def test_report_says_what_is_covered_what_is_short_and_what_could_not_be_read(folder: Path) -> None:
+    subjects = [
+        {"subject": "lengths", "wanted": 1, "sources": ["one"], "note": "By hand."},
+        {"subject": "widths", "wanted": 2, "sources": ["one", "elsewhere"], "note": "None < found."},
+    ]
+    (folder / "coverage.json").write_text(json.dumps({"subjects": subjects}))
+    (folder / "not_read.md").write_text("# What could not be read\n\n- A table of widths & heights.\n")
+    (folder / "one" / "compare.py").write_text(
+        SCRIPT.format(computed=1.0) + "\ndef remarks():\n    return ['a solver is not here']\n"
+    )
+    report = validation.run(folder)
+    assert [len(report.speaking(subject)) for subject in report.subjects] == [1, 1]
+    assert report.sources[0].remarks == ["a solver is not here"]
+    text = write(report, folder)[0].read_text()
+    assert re.search(r'<tr class="ok"><td>lengths', text) and re.search(r'<tr class="miss"><td>widths', text)
+    assert "a solver is not here" in text and "widths &amp; heights" in text and "None &lt; found." in text
+    good, said = validation.write_report(folder, folder)
+    assert good and "short: widths: 1 of 2 sources wanted" in said and "a solver is not here" in said
+    (folder / "coverage.json").write_text('{"subjects": [{"subject": "lengths", "wanted": 1}]}')
+    with pytest.raises(libcure.CureError, match="sources"):
+        validation.run(folder)
+
+
+def test_a_source_from_memory_alone_does_not_count(folder: Path) -> None:
+    (folder / "one" / "compare.py").write_text(
+        SCRIPT.format(computed=1.0).replace("measured", "from memory").replace("closed form", "from memory")
+    )
+    report = validation.run(folder)
+    assert not report.sources[0].counts and ", 0 of them with evidence above memory" in report.summary()
+
+
+# What the sources of this project share.
+
+VALIDATION = Path(__file__).parents[2] / "validation"
+
+
+def test_without_sundials_scipy_stands_alone_and_the_report_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    script = validation.load_script(VALIDATION / "cross-solver" / "compare.py")
+    monkeypatch.setattr(script.cvode, "program", lambda: (None, "SUNDIALS is not installed"))
+    rows = script.compare()
+    assert {row.source for row in rows} == {"SciPy BDF"} and all(row.passed for row in rows)
+    assert "SUNDIALS is not installed" in script.remarks()[0] and "SciPy" in script.remarks()[0]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"inner_radius": 0}, "inner_radius"),
+        ({"resin": None}, "resin"),
+        ({"curing_layer": "core"}, "core"),
+        ({"format": "libcure/case/1"}, "validation-wall"),
+        ({"outer": {"kind": "insulated", "h": 8}}, "outer.h"),
+    ],
+)
+def test_a_bad_wall_document_is_refused(tmp_path: Path, change: dict[str, Any], said: str) -> None:
+    wall_case = validation.load_script(VALIDATION / "wall_case.py")
+    document = json.loads((VALIDATION / "polyester-laminate-1991" / "case.json").read_text())
+    wall_case.load(VALIDATION / "polyester-laminate-1991" / "case.json")
+    document = {k: v for k, v in {**document, **change}.items() if v is not None}
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps(document))
+    with pytest.raises(libcure.CureError, match=said):
+        wall_case.load(path)
 
 
 # The binding that the comparisons use.

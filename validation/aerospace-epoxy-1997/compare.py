@@ -9,27 +9,13 @@ import pandas as pd
 from scipy.optimize import brentq
 
 import libcure
-from libcure import _core
 from libcure.validation import Row, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
+case = load_script(Path(__file__).parents[1] / "wall_case.py").load(Path(__file__).with_name("case.json"))
 SOURCE = "Johnston 1997"
 NAME = "aerospace-epoxy-johnston-1997"
 A, E, M, N, C, A0, AT = 1.528e5, 66500.0, 0.8129, 2.736, 43.09, -1.684, 5.475e-3
-V, H, RHO = 0.574, 540e3, 1300.0
-LAYERS = [
-    {"name": "tool", "thickness": 0.020, "conductivity": 13.0, "density": 8150.0, "specific_heat": 510.0, "cells": 15},
-    {
-        "name": "laminate",
-        "thickness": 0.030,
-        "conductivity": 0.63698,
-        "cells": 40,
-        "density": V * 1790.0 + (1 - V) * RHO,
-        "specific_heat": (V * 1790.0 * 914.0 + (1 - V) * RHO * 1304.2) / (V * 1790.0 + (1 - V) * RHO),
-    },
-]
-CORNERS = 60.0 * np.array([0.0, 36.0, 96.0, 124.0])
-AIR = np.array([20.0, 110.0, 110.0, 180.0]) + 273.15
 
 
 def chemical(T: Any, alpha: Any) -> Any:
@@ -44,24 +30,7 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Times [s]; temperatures and degrees of cure of libcure and of SciPy."""
     times = np.linspace(0, 244 * 60, 977)
-    start = np.full(55, AIR[0])
-    air = {"time": list(CORNERS), "value": list(AIR)}
-    source = (1 - V) * RHO * H
-    ours = _core.solve_wall(
-        "slab",
-        0.0,
-        LAYERS,
-        {"kind": "convection", "h": 70.0, "temperature": air},
-        {"kind": "convection", "h": 120.0, "temperature": air},
-        start,
-        times,
-        libcure.load_resin(NAME),
-        1,
-        source,
-    )
-    medium = [lambda t, h=h: (h, float(np.interp(t, CORNERS, AIR))) for h in (70.0, 120.0)]
-    theirs = other.solve("slab", 0.0, LAYERS, *medium, start, times, rate, 1, source, 0.05, tuple(CORNERS[1:]))
-    return times, ours, theirs
+    return times, case.ours(times), case.theirs(times, rate)
 
 
 @cache
@@ -148,7 +117,8 @@ def figure(fig: Any) -> None:
     left.set(xlabel="time [min]", ylabel="degree of cure")
     left.legend(fontsize=7, frameon=False)
     times, (T, _), (T2, _) = laminate()
-    right.plot(times / 60, np.interp(times, CORNERS, AIR) - 273.15, color="0.6", lw=1, label="air")
+    cycle = case.outer["temperature_C"]
+    right.plot(times / 60, np.interp(times / 60, cycle["time_min"], cycle["value_C"]), color="0.6", lw=1, label="air")
     hot = int(T.max(axis=0).argmax())
     right.plot(times / 60, T[:, hot] - 273.15, label="hottest cell, libcure")
     right.plot(times[::20] / 60, T2[::20, hot] - 273.15, ".", ms=3, label="the same, SciPy")

@@ -8,38 +8,19 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure import _core
 from libcure.validation import Row, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
-NAME = "epoxy-amine-medium"
-RADIUS = 0.067
-LAYERS = [
-    {
-        "name": name,
-        "thickness": thickness,
-        "conductivity": k,
-        "density": rho,
-        "specific_heat": cp,
-        "cells": cells,
-        "contact_outside": contact,
-    }
-    for name, thickness, k, rho, cp, cells, contact in (
-        ("bladder", 0.002, 0.17, 1500.0, 1470.0, 6, 0.0),
-        ("liner", 0.006, 0.35, 1620.0, 1350.0, 24, 0.001),
-        ("pipe", 0.008, 1.2, 2200.0, 850.0, 10, 0.0),
-        ("ground", 0.3, 1.5, 1900.0, 1250.0, 60, 0.0),
-    )
-]
-START = np.repeat(np.array([20.0, 25.0, 10.0, 10.0]) + 273.15, [6, 24, 10, 60])
-SOURCE = 0.65 * 1120.0 * 420e3
+wall_case = load_script(Path(__file__).parents[1] / "wall_case.py")
+case = wall_case.load(Path(__file__).with_name("case.json"))
+cvode = load_script(Path(__file__).parents[1] / "cvode.py")
 TIMES = np.concatenate([[0.0], np.geomspace(5.0, 6 * 3600.0, 180)])
 TOLERANCES = ((5e-2, 1e-5), (5e-3, 1e-6), (5e-4, 1e-7))
 
 
 @cache
 def constants() -> dict[str, float]:
-    document = json.loads((libcure.models_folder() / "resins" / f"{NAME}.json").read_text())
+    document = json.loads((libcure.models_folder() / "resins" / f"{case.resin}.json").read_text())
     rate, diffusion = document["rate"], document["diffusion"]
     assert rate["k1"]["E"]["unit"] == "kcal/mol" and rate["k1"]["T_ref"]["value"] == 20
     return {
@@ -59,69 +40,68 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 
 @cache
 def ours(tolerance: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    return _core.solve_wall(
-        "cylinder",
-        RADIUS,
-        LAYERS,
-        {"kind": "convection", "h": 200.0, "temperature": 313.15},
-        {"kind": "temperature", "time": [0.0], "value": [283.15]},
-        START,
-        TIMES,
-        libcure.load_resin(NAME),
-        1,
-        SOURCE,
-        0.0,
-        tolerance,
-    )
+    return case.ours(TIMES, tolerance)
 
 
 @cache
 def theirs() -> tuple[np.ndarray, np.ndarray]:
-    return other.solve(
-        "cylinder",
-        RADIUS,
-        LAYERS,
-        lambda t: (200.0, 313.15),
-        lambda t: (np.inf, 283.15),
-        START,
-        TIMES,
-        rate,
-        1,
-        SOURCE,
-        0.0,
-        rtol=1e-11,
-    )
+    return case.theirs(TIMES, rate, rtol=1e-11)
+
+
+@cache
+def in_c() -> tuple[np.ndarray, np.ndarray] | None:
+    """By CVODE, from the independently assembled coefficients; None without it."""
+    if cvode.program()[0] is None:
+        return None
+    wall = other.assemble(case.geometry, case.inner_radius, case.layers, case.curing, case.heat)
+    c = constants()
+    n, first = len(wall.C), int(np.flatnonzero(wall.cure)[0])
+    (h, warm), (_, cold) = (wall_case.follow(side)(0.0) for side in (case.inner, case.outer))
+    inside, outside = wall.load(0, h), wall.load(1, np.inf)
+    answer = cvode.solve(
+        {
+            "layout": (n, first, wall.cure.sum()), "capacity": wall.C, "conductance": wall.G, "source": wall.heat,
+            "inner": (inside, inside * warm), "outer": (outside, outside * cold),
+            "k1": (c["k1"], c["E1"] / other.R, 1 / 293.15), "k2": (c["k2"], c["E2"] / other.R, 1 / 293.15),
+            "orders": (c["m"], c["n"]), "diffusion": (c["C"], c["a0"], c["aT"]),
+            "start": np.concatenate([case.start, np.full(wall.cure.sum(), case.alpha0)]), "times": TIMES[1:],
+            "release": (1.0, 0.0, 0.0, 1.0, 1.0),
+        },
+        1e-12, 1e-9, 1e-12,
+    )  # fmt: skip
+    return answer[:, :n], answer[:, n:]
+
+
+def remarks() -> list[str]:
+    return [] if in_c() else [f"CVODE was not compared: {cvode.program()[1]}. SciPy is shown alone."]
 
 
 @cache
 def compare() -> list[Row]:
-    rows = []
     T2, alpha2 = theirs()
-    for tolerance in TOLERANCES:
-        T, alpha = ours(tolerance)
-        name = f"step tolerance {tolerance[0]:g} K, {tolerance[1]:g}"
-        rows.append(
-            Row(
-                "SciPy BDF, liner in a pipe",
-                f"{name}: largest temperature difference",
-                0.0,
-                float(np.abs(T - T2)[1:].max()),
-                "K",
-                4 * tolerance[0],
-                "two codes",
-            )
-        )
-        rows.append(
-            Row(
-                "SciPy BDF, liner in a pipe",
-                f"{name}: largest difference in degree of cure",
-                0.0,
-                float(np.abs(alpha - alpha2).max()),
-                "1",
-                200 * tolerance[1],
-                "two codes",
-            )
-        )
+    codes = {"SciPy BDF": (T2[1:], alpha2[1:])}
+    if (found := in_c()) is not None:
+        codes["SUNDIALS CVODE"] = found
+    rows = []
+    for code, (T2, alpha2) in codes.items():
+        for tolerance in TOLERANCES:
+            T, alpha = ours(tolerance)
+            name = f"{code}, step tolerance {tolerance[0]:g} K, {tolerance[1]:g}"
+            rows += [
+                Row(code, f"{name}: largest temperature difference", 0.0, float(np.abs(T[1:] - T2).max()), "K",
+                    4 * tolerance[0], "two codes"),
+                Row(code, f"{name}: largest difference in degree of cure", 0.0, float(np.abs(alpha[1:] - alpha2).max()),
+                    "1", 200 * tolerance[1], "two codes"),
+            ]  # fmt: skip
+    if found is not None:
+        scipy = codes["SciPy BDF"]
+        both = "CVODE and SciPy"
+        rows += [
+            Row(both, "CVODE less SciPy: largest temperature difference", 0.0,
+                float(np.abs(found[0] - scipy[0]).max()), "K", 1e-5, "two codes"),
+            Row(both, "CVODE less SciPy: largest difference in degree of cure", 0.0,
+                float(np.abs(found[1] - scipy[1]).max()), "1", 1e-8, "two codes"),
+        ]  # fmt: skip
     return rows
 
 
@@ -134,8 +114,12 @@ def figure(fig: Any) -> None:
         left.semilogx(TIMES[1::8] / 60, T2[1::8, cell] - 273.15, "o", color=f"C{i}", ms=3, mfc="none")
     left.set(xlabel="time [min]", ylabel="temperature [°C]; circles: SciPy")
     left.legend(fontsize=7, frameon=False)
-    for tolerance in TOLERANCES:
+    for i, tolerance in enumerate(TOLERANCES):
         error = np.abs(ours(tolerance)[0] - T2).max(axis=1)
-        right.loglog(TIMES[1:] / 60, np.maximum(error[1:], 1e-9), label=f"{tolerance[0]:g} K, {tolerance[1]:g}")
+        name = f"{tolerance[0]:g} K, {tolerance[1]:g}"
+        right.loglog(TIMES[1:] / 60, np.maximum(error[1:], 1e-9), color=f"C{i}", label=f"{name}, to SciPy")
+        if (found := in_c()) is not None:
+            error = np.abs(ours(tolerance)[0][1:] - found[0]).max(axis=1)
+            right.loglog(TIMES[1::6] / 60, np.maximum(error[::6], 1e-9), ".", color=f"C{i}", label=f"{name}, to CVODE")
     right.set(xlabel="time [min]", ylabel="largest temperature difference [K]")
     right.legend(fontsize=7, frameon=False)

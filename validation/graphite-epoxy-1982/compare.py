@@ -13,21 +13,9 @@ from libcure import _core
 from libcure.validation import Row, load_script, resin_variant
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
-slab = load_script(Path(__file__).parents[1] / "heated_slab.py")
+case = load_script(Path(__file__).parents[1] / "wall_case.py").load(Path(__file__).with_name("case.json"))
 SOURCE = "Lee, Loos & Springer 1982"
 NAME = "graphite-epoxy-lee-loos-springer-1982"
-H, RHO, CP, K = 198.9e3, 1578.0, 862.0, 0.4135
-CELLS = 40
-LAYER = {
-    "name": "laminate",
-    "thickness": 0.0127,
-    "conductivity": K,
-    "density": RHO,
-    "specific_heat": CP,
-    "cells": CELLS,
-}
-CORNERS = 60.0 * np.array([0.0, 38.4, 98.4, 122.8])
-SURFACE = np.array([20.0, 116.0, 116.0, 177.0]) + 273.15
 
 
 def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
@@ -41,8 +29,7 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Times [s]; temperatures and degrees of cure of libcure and of SciPy. The centre is the first cell."""
     times = np.linspace(0, 200 * 60, 1201)
-    ours, theirs = slab.both(LAYER, CORNERS, SURFACE, times, libcure.load_resin(NAME), rate, RHO * H, 0.0, rtol=1e-7)
-    return times, ours, theirs
+    return times, case.ours(times), case.theirs(times, rate, rtol=1e-7)
 
 
 @cache
@@ -71,9 +58,8 @@ def compare() -> list[Row]:
         )
     )
     none = {"kind": "insulated"}
-    T, alpha = _core.solve_wall(
-        "slab", 0.0, [LAYER], none, none, np.full(CELLS, 390.0), [0.0, 3600.0], resin, 0, RHO * H, 0.0
-    )
+    start = np.full(len(case.start), 390.0)
+    T, alpha = _core.solve_wall("slab", 0.0, case.layers, none, none, start, [0.0, 3600.0], resin, 0, case.heat, 0.0)
     rows.append(
         Row(
             SOURCE,
@@ -123,7 +109,8 @@ def figure(fig: Any) -> None:
     left.set(xlabel="time [min]", ylabel="degree of cure")
     left.legend(fontsize=7, frameon=False)
     times, (T, _), (T2, _) = laminate()
-    right.plot(times / 60, np.interp(times, CORNERS, SURFACE) - 273.15, color="0.6", lw=1, label="surface")
+    cycle = case.outer["temperature_C"]
+    right.plot(times / 60, np.interp(times / 60, cycle["time_min"], cycle["value_C"]), color="0.6", lw=1, label="surface")
     right.plot(times / 60, T[:, 0] - 273.15, label="centre, libcure")
     right.plot(times[::25] / 60, T2[::25, 0] - 273.15, ".", ms=3, label="centre, SciPy")
     right.set(xlabel="time [min]", ylabel="temperature [°C]")

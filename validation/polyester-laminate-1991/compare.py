@@ -12,20 +12,9 @@ from libcure import _core
 from libcure.validation import Row, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
-slab = load_script(Path(__file__).parents[1] / "heated_slab.py")
+case = load_script(Path(__file__).parents[1] / "wall_case.py").load(Path(__file__).with_name("case.json"))
 SOURCE = "Bogetti & Gillespie 1991"
-A, E, M, N, H, RHO, CP, K = 3.7e22 / 60, 167400.0, 0.524, 1.476, 77.5e3, 1890.0, 1260.0, 0.2163
-CELLS = 40
-CORNERS = 60.0 * np.array([0.0, 35.0, 95.0, 115.0])
-SURFACE = np.array([20.0, 90.0, 90.0, 130.0]) + 273.15
-LAYER = {
-    "name": "laminate",
-    "thickness": 0.0127,
-    "conductivity": K,
-    "density": RHO,
-    "specific_heat": CP,
-    "cells": CELLS,
-}
+A, E, M, N = 3.7e22 / 60, 167400.0, 0.524, 1.476
 
 
 def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
@@ -36,9 +25,7 @@ def rate(T: np.ndarray, alpha: np.ndarray) -> np.ndarray:
 def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Times [s]; temperatures and degrees of cure of libcure and of SciPy. The centre is the first cell."""
     times = np.linspace(0, 160 * 60, 1921)
-    resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
-    ours, theirs = slab.both(LAYER, CORNERS, SURFACE, times, resin, rate, RHO * H, 1e-4)
-    return times, ours, theirs
+    return times, case.ours(times), case.theirs(times, rate)
 
 
 @cache
@@ -54,20 +41,20 @@ def compare() -> list[Row]:
             )
         )
     none = {"kind": "insulated"}
-    T, alpha = _core.solve_wall(
-        "slab", 0.0, [LAYER], none, none, np.full(CELLS, 363.15), [0.0, 6e4], resin, 0, RHO * H, 1e-4
-    )
+    start = np.full(len(case.start), 363.15)
+    T, alpha = _core.solve_wall("slab", 0.0, case.layers, none, none, start, [0.0, 6e4], resin, 0, case.heat, 1e-4)
     rise = (T[-1, 0] - 363.15) / (alpha[-1, 0] - 1e-4)
     rows.append(
         Row(SOURCE, "adiabatic rise of the laminate from 90 °C", 61.508, float(rise), "K", 0.001, "closed form")
     )
     times, (T, alpha), (T2, alpha2) = laminate()
+    surface = np.array(case.outer["temperature_C"]["value_C"])
     peak, peak2 = T[:, 0].max(), T2[:, 0].max()
     rows.append(
         Row(
             SOURCE,
             "centre peak, highest surface temperature plus Hr/cp",
-            SURFACE.max() + 61.508 - 273.15,
+            surface.max() + 61.508,
             peak - 273.15,
             "°C",
             0.0,
@@ -79,7 +66,7 @@ def compare() -> list[Row]:
         Row(
             SOURCE,
             "centre peak, above the surface that heats it",
-            SURFACE[1] - 273.15,
+            surface[1],
             peak - 273.15,
             "°C",
             0.0,
@@ -135,7 +122,8 @@ def figure(fig: Any) -> None:
     left.set(xlabel="time [min]", ylabel="degree of cure", title="isothermal; circles: constants as transcribed")
     left.legend(fontsize=7, frameon=False)
     times, (T, _), (T2, _) = laminate()
-    right.plot(times / 60, np.interp(times, CORNERS, SURFACE) - 273.15, color="0.6", lw=1, label="surface")
+    cycle = case.outer["temperature_C"]
+    right.plot(times / 60, np.interp(times / 60, cycle["time_min"], cycle["value_C"]), color="0.6", lw=1, label="surface")
     right.plot(times / 60, T[:, 0] - 273.15, label="centre, libcure")
     right.plot(times[::40] / 60, T2[::40, 0] - 273.15, ".", ms=3, label="centre, SciPy")
     right.set(xlabel="time [min]", ylabel="temperature [°C]", title="25.4 mm laminate")
