@@ -32,5 +32,6 @@ void bind_resin(py::module_& m);
 void bind_case(py::module_& m);
 void bind_wall(py::module_& m);
 void bind_heat(py::module_& m);
+void bind_fit(py::module_& m);
 
 }  // namespace cure::python
