@@ -6,6 +6,7 @@
 #include "bind.hpp"
 #include "cure/fit/isoconversional.hpp"
 #include "cure/fit/residuals.hpp"
+#include "cure/fit/temperature_integral.hpp"
 
 namespace cure::python {
 

@@ -9,6 +9,7 @@
 #include "cure/fit/isoconversional.hpp"
 #include "cure/fit/law.hpp"
 #include "cure/fit/sensitivity.hpp"
+#include "cure/fit/temperature_integral.hpp"
 
 namespace cure::fit {
 namespace {
@@ -80,7 +81,7 @@ TEST(ModelFree, SingleStepHasOneEnergy) {
     for (std::size_t i = 0; i < alpha.size(); ++i) {
       EXPECT_NEAR(v.E[i], 62e3, 0.001 * 62e3) << alpha[i];
       EXPECT_NEAR(f.E[i], 62e3, 0.002 * 62e3) << alpha[i];
-      EXPECT_NEAR(k.E[i], 62e3, 0.005 * 62e3) << alpha[i];
+      EXPECT_NEAR(k.E[i], 62e3, 0.01 * 62e3) << alpha[i];
       EXPECT_LE(v.low[i], v.E[i]);
       EXPECT_GE(v.high[i], v.E[i]);
     }

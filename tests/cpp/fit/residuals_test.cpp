@@ -119,17 +119,13 @@ TEST_P(Residuals, JacobianIsThatOfCentralDifferences) {
     double largest = 0.0;
     for (std::size_t i = 0; i < n; ++i) largest = std::max(largest, std::abs(J[i * p + k]));
     ASSERT_GT(largest, 0.0) << problem.law.parameters()[k];
-    std::size_t kinks = 0;
+    // An order below one stops with a corner; a difference across it is no derivative.
+    std::size_t misses = 0;
     for (std::size_t i = 0; i < n; ++i) {
-      // An order below one stops with a corner; a difference across it is no derivative.
-      if (std::abs(up[i] - 2.0 * r[i] + down[i]) > 2e-2 * std::abs(up[i] - down[i]) + 1e-9) {
-        ++kinks;
-        continue;
-      }
-      ASSERT_NEAR(J[i * p + k], (up[i] - down[i]) / (2.0 * h), 2e-3 * largest)
-          << problem.law.parameters()[k] << " residual " << i;
+      double const difference = (up[i] - down[i]) / (2.0 * h);
+      if (std::abs(J[i * p + k] - difference) > 2e-3 * largest) ++misses;
     }
-    EXPECT_LT(kinks, n / 50);
+    EXPECT_LE(misses, n / 200) << problem.law.parameters()[k];
   }
 }
 
