@@ -24,7 +24,7 @@ from libcure.fitting.least_squares import (
 )
 from libcure.fitting.records import Run, outliers, recounted
 
-__all__ = ["GelTime", "HeldOut", "LawFit", "Options", "Profile", "fit_law", "hold_out", "profile"]
+__all__ = ["GelTime", "HeldOut", "LawFit", "Options", "Profile", "fit_law", "hold_out", "predict_run", "profile"]
 
 Array = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324
@@ -444,3 +444,13 @@ def _reach(x: Array, z: Array, at: float) -> float:
     if inside.max() < abs(at):
         return float(np.inf * np.sign(at))
     return float(np.interp(at, z, x)) if np.all(np.diff(z) > 0) else float(x[np.argmin(np.abs(z - at))])
+
+
+def predict_run(fit: LawFit, run: Run) -> HeldOut:
+    """A run that the fit has not seen, beside what the law says of it."""
+    treated = recounted(run, fit.heat) if run.on_ramps and np.isfinite(fit.heat) else run
+    rate, alpha, _ = build(fit.law, fit.T_ref, [treated], [], Options()).curves(fit.x)[0]
+    peak = float(np.max(treated.rate))
+    error = float(np.sqrt(np.mean((rate - treated.rate) ** 2))) / peak
+    return HeldOut(run.id, error, float(np.sqrt(np.mean((alpha - treated.alpha) ** 2))),
+                   error / max(fit.rms_rate, 1e-12))
