@@ -273,7 +273,8 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
         r_rate = r[rate] / w
         heat = run.total_heat or run.heat
         sigma = float(np.sqrt(np.mean(r_rate**2))) * peak * heat
-        tau = correlation_length(r_rate)
+        # What baseline and normalisation may add is in the influence already.
+        tau = correlation_length(without(r_rate, np.column_stack([run.basis, run.rate])))
         widened.append(tau)
         meat += sigma**2 * tau * influence.T @ influence
         squares_rate += float(np.sum(r_rate**2))
@@ -340,6 +341,13 @@ def noise_influence(run: Run, u: Array, v: Array) -> Array:
         c -= np.outer(ends, u.T @ run.rate + v.T @ run.alpha)
     c -= run.functionals.T @ (run.basis.T @ c)
     return np.asarray(c / heat)
+
+
+def without(r: Array, shapes: Array) -> Array:
+    """Residuals less their best combination of some shapes (points, k)."""
+    size = np.sqrt(np.sum(shapes**2, axis=0))
+    part = shapes[:, size > 0] / size[size > 0]
+    return np.asarray(r - part @ np.linalg.lstsq(part, r, rcond=1e-10)[0])
 
 
 def correlation_length(r: Array) -> float:

@@ -260,7 +260,7 @@ def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[fl
         raise input_error(where, "no straight signal after the exotherm",
                           "a record that ends well past the reaction; ramp to a higher temperature, or give right_C")
     lead, tail = on - time[0], time[-1] - off
-    return (time[0] + 0.15 * lead, time[0] + 0.75 * lead, off + 0.5 * tail, off + 0.95 * tail)
+    return (time[0] + 0.05 * lead, time[0] + 0.8 * lead, off + 0.2 * tail, off + 0.98 * tail)
 
 
 def analyse(
