@@ -3,7 +3,7 @@
     .venv/bin/python notebooks/data/make_dsc.py
 
 A resin that follows a Kamal-Sourour law is heated at five rates and held at two temperatures. The records get
-white noise, a drifting baseline that steps with cure, and a mass that is known to 1 %. The constants are below,
+white noise, a drifting baseline that steps with cure, and a mass that is known to 0.5 %. The constants are below,
 so that everybody can see how close a fit comes; the fit does not read them.
 """
 
@@ -35,7 +35,7 @@ def record(temperature, time, mass_mg, random):
     """Temperature [degC] and heat flow [mW], exotherm down."""
     T = temperature(time)
     alpha = cure(temperature, time)
-    heat_flow = HEAT * rate(T, alpha) * mass_mg * 1e-6 * random.normal(1.0, 0.01)
+    heat_flow = HEAT * rate(T, alpha) * mass_mg * 1e-6 * random.normal(1.0, 0.005)
     noise = NOISE * heat_flow.max() * random.normal(size=len(time))
     # Heating takes heat: the capacity rises with temperature and falls as the resin cures. The zero drifts.
     capacity = (1800 + 2.5 * (T - 298.15) - 250 * alpha) * mass_mg * 1e-6

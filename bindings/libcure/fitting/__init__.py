@@ -19,11 +19,12 @@ from libcure.fitting.least_squares import Solution, covariance, multi_start, sol
 from libcure.fitting.model_file import model_document, write_model
 from libcure.fitting.model_free import ModelFree, e698, isoconversional, kissinger, model_free
 from libcure.fitting.records import Finding, Record, Run, analyse, read_csv
+from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
     "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record", "Run", "Solution",
-    "Study", "analyse", "covariance", "e698", "fit_law", "hold_out", "isoconversional", "kissinger", "load",
+    "Study", "analyse", "covariance", "e698", "fit_law", "hold_out", "identifiability", "isoconversional", "kissinger", "load",
     "model_document", "model_free", "multi_start", "profile", "read_csv", "run", "solve", "start_points", "write",
     "write_model",
 ]

@@ -4,7 +4,8 @@ Residuals are on rate (over the run's peak) and on degree of cure, of all runs a
 as ten independent values known to 2 % of its peak, whatever its number of points, and each gel time as
 one value with its own error. Covariance is the sandwich H^-1 M H^-1: H is the Gauss-Newton matrix, and M
 carries the white noise of the recorded heat flow exactly through baseline, normalisation and
-integration, widened where the residuals of a run hang together (a misfit, or a drifting instrument).
+integration, widened where the residuals of a run hang together (a misfit, or a drifting instrument), and
+the scatter of heat between ramps (mass errors) into isothermal runs that count on the ramps' heat.
 """
 
 from __future__ import annotations
@@ -260,6 +261,11 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
     bread = inverse_normal(np.sqrt(weights)[:, None] * J)
     meat = np.zeros((p, p))
     widened, rss, count, at = [], 0.0, 0, 0
+    curves = full.curves(best.x)
+    heat_mean, heat_error = heat_of_ramps(runs, curves)
+    ramps = sum(run.dynamic for run in runs)
+    # An isothermal run that counts on the ramps' heat has a mass error of its own, like each of them.
+    scatter = heat_error / heat_mean * np.sqrt(ramps + 1.0) if np.isfinite(heat_error) else 0.0
     squares_rate, squares_alpha, points = 0.0, 0.0, 0
     for run in runs:
         n = len(run.t)
@@ -277,6 +283,9 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
         tau = correlation_length(without(r_rate, np.column_stack([run.basis, run.rate])))
         widened.append(tau)
         meat += sigma**2 * tau * influence.T @ influence
+        if run.on_ramps:
+            scaled = u.T @ run.rate + v.T @ run.alpha
+            meat += scatter**2 * np.outer(scaled, scaled)
         squares_rate += float(np.sum(r_rate**2))
         squares_alpha += float(np.sum((r[alpha] / w) ** 2))
         points += n
@@ -297,10 +306,8 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
     k = p + (1 if points else 0)
     aicc = 2.0 * k - 2.0 * log_likelihood + (2.0 * k * (k + 1) / (count - k - 1) if count > k + 1 else np.inf)
     bic = k * np.log(max(count, 1)) - 2.0 * log_likelihood
-    curves = full.curves(best.x)
     return LawFit(
-        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, *heat_of_ramps(runs, curves), ratios,
-        widened,
+        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, heat_mean, heat_error, ratios, widened,
         float(np.sqrt(squares_rate / points)) if points else np.nan,
         float(np.sqrt(squares_alpha / points)) if points else np.nan,
         float(aicc), float(bic), count, same, starts, best, bread,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -17,7 +18,7 @@ __all__ = ["baselines", "correlation", "curves", "energies", "gel_times", "pages
 ZERO_CELSIUS = 273.15
 INK, FAINT = "#222222", "#8a8a8a"
 BLUE, RED, GREEN, ORANGE, PURPLE = "#0072B2", "#D55E00", "#009E73", "#E69F00", "#CC79A7"
-STYLE = {
+STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans", "font.size": 8.5, "axes.titlesize": 9.0, "axes.titlelocation": "left",
     "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": FAINT, "axes.labelcolor": INK,
     "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e8e8e8", "legend.frameon": False,
@@ -194,7 +195,7 @@ def pages(study: Study) -> Iterator[tuple[str, Figure]]:
     makers.append(("Correlation of the constants", lambda: correlation(study.best)))
     makers.append(("Profile likelihoods", lambda: profiles(study)))
     for caption, make in makers:
-        with matplotlib.rc_context(STYLE):
+        with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
             figure = make()
         if figure is not None:
             yield caption, figure

@@ -97,7 +97,7 @@ def e698(heating_rate: ArrayLike, peak: ArrayLike) -> PeakEnergy:
 
 def isoconversional(runs: Sequence[Run], method: str = "vyazovkin", alpha: ArrayLike | None = None) -> EnergyCurve:
     """E over alpha by ``friedman``, ``kas`` or ``vyazovkin`` (advanced, non-linear)."""
-    at = np.arange(1, 20) * 0.05 if alpha is None else np.asarray(alpha, float)
+    at: Array = np.asarray(np.arange(1, 20) * 0.05 if alpha is None else alpha, np.float64)
     if at.ndim != 1 or not len(at) or np.any(np.diff(at) <= 0) or at[0] <= 0 or at[-1] >= 1:
         raise input_error("alpha", "not ascending inside (0, 1)", "ascending degrees of cure between 0 and 1")
     records = [(run.t, run.T, run.alpha, run.rate, run.heating_rate) for run in runs]

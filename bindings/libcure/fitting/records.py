@@ -234,6 +234,12 @@ def _process(run: Run) -> Run:
                    functionals=r["functionals"])
 
 
+def _end_to_end(time: Array, signal: Array) -> Array:
+    """A straight line from the level of the first to that of the last fiftieth of a record."""
+    few = len(time) // 50 + 2
+    return np.interp(time, [time[0], time[-1]], [np.median(signal[:few]), np.median(signal[-few:])])
+
+
 def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[float, float, float, float]:
     """Straight pieces before and after the exotherm.
 
@@ -242,8 +248,7 @@ def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[fl
     """
     n = len(time)
     smooth = _smooth(signal, max(n // 200, 3))
-    level = np.interp(time, [time[0], time[-1]], [np.median(signal[: n // 50 + 2]), np.median(signal[-n // 50 - 2 :])])
-    above = smooth - level
+    above = smooth - _end_to_end(time, signal)
     top = int(np.argmax(above))
     height = float(above[top])
     threshold = max(0.01 * height, 4.0 * noise / np.sqrt(max(n // 200, 3)))
@@ -317,7 +322,8 @@ def analyse(
     if isothermal is None:
         assert heating_rate is not None
         if left is None or right is None:
-            if -signal.min() + np.median(signal) > 1.5 * (signal.max() - np.median(signal)):
+            above = _smooth(signal - _end_to_end(time, signal), max(len(time) // 200, 3))
+            if -above.min() > 1.5 * above.max():
                 raise _wrong_sign(where, exotherm_up, record.file)
             found = _find_windows(id, time, signal, q["noise"])
         else:

@@ -8,6 +8,7 @@ import io
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -120,7 +121,7 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
     pictures = []
     for caption, figure in figures.pages(study):
         buffer = io.BytesIO()
-        with matplotlib.rc_context(figures.STYLE):
+        with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
             figure.savefig(buffer, format="png", dpi=120, metadata={"Software": None})
         pictures.append((caption, buffer.getvalue()))
     with replacing(page) as first, replacing(pdf) as second:
@@ -154,12 +155,12 @@ class _Pages:
 
     STEP = 0.021
 
-    def __init__(self, pdf: object) -> None:
+    def __init__(self, pdf: Any) -> None:
         self.pdf = pdf
         self.figure: Figure | None = None
         self.y = 0.0
 
-    def text(self, line: str, size: float = 8.0, **style: object) -> None:
+    def text(self, line: str, size: float = 8.0, **style: Any) -> None:
         for part in textwrap.wrap(line, int(1240 / size)) or [""]:
             if self.figure is None or self.y < 0.05:
                 self.flush()
@@ -180,7 +181,7 @@ class _Pages:
 
     def flush(self) -> None:
         if self.figure is not None:
-            self.pdf.savefig(self.figure)  # type: ignore[attr-defined]
+            self.pdf.savefig(self.figure)
         self.figure = None
 
 

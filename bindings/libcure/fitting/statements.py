@@ -44,7 +44,8 @@ def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS
         g[i] = 1.0
         if energy in names:
             g[names.index(energy)] = shift
-        factor = float(np.exp(Z95 * np.sqrt(max(g @ fit.covariance @ g, 0.0))))
+        variance = float(g @ fit.covariance @ g)
+        factor = float(np.exp(Z95 * np.sqrt(max(variance, 0.0))))
         worst = (name.removeprefix("ln_"), factor)
     return worst
 
@@ -103,10 +104,9 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
             say("held_out", f"without the run {h.run} the law cannot be fitted.")
         elif h.rms_alpha > 0.05:
             say("held_out", f"the run {h.run}, left out, is missed by {h.rms_alpha:.3f} in degree of cure.")
-    temperatures = [float(np.min(r.T[r.alpha < 0.98])) if np.any(r.alpha < 0.98) else r.T[0] for r in runs]
     reacting = [float(r.T[np.searchsorted(np.maximum.accumulate(r.alpha), 0.02)]) for r in runs if r.alpha[-1] > 0.02]
     reacting += [cup.start for cup in cups]
-    if (temperatures or cups) and reacting:
+    if reacting:
         lowest = min(reacting) - ZERO_CELSIUS
         known = ambient_uncertainty(fit)
         if lowest > AMBIENT + 5.0 and known is not None:

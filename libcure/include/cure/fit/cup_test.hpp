@@ -76,16 +76,11 @@ Scalar cup_residual(CupTest const& cup, Scheme<Scalar> const& scheme, Scheme<dou
   double low = path.time[i], high = path.time[i + 1];
   for (int k = 0; k < 60; ++k) {
     double const middle = 0.5 * (low + high);
-    std::size_t hint = i;
-    (value_of(path.at(middle, 1, hint)) < cup.alpha_gel ? low : high) = middle;
+    (value_of(path.within(middle, 1, i)) < cup.alpha_gel ? low : high) = middle;
   }
-  std::size_t hint = i;
-  Scalar const alpha = path.at(high, 1, hint);
+  Scalar const alpha = path.within(high, 1, i);
   std::array<Scalar, max_solve_states> y{}, f{};
-  for (std::size_t k = 0; k < y0.size(); ++k) {
-    hint = i;
-    y[k] = path.at(high, k, hint);
-  }
+  for (std::size_t k = 0; k < y0.size(); ++k) y[k] = path.within(high, k, i);
   system.slopes(high, y.data(), f.data());
   Scalar const t = Scalar(high) - (alpha - Scalar(cup.alpha_gel)) / Scalar(value_of(f[1]));
   return log(t / Scalar(cup.gel_time)) / Scalar(cup.relative_error);

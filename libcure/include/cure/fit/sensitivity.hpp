@@ -33,12 +33,11 @@ struct Path {
   std::vector<double> time;
   std::vector<States<Scalar>> state, slope;
 
-  /// State k at t; `hint` is the interval of the last call and is moved on, so t must not go back.
-  [[nodiscard]] Scalar at(double t, std::size_t k, std::size_t& hint) const {
-    while (hint + 2 < time.size() && time[hint + 1] < t) ++hint;
-    auto const w = numerics::hermite_weights(time[hint], time[hint + 1], t);
-    return w.y0 * state[hint][k] + w.f0 * slope[hint][k] + w.y1 * state[hint + 1][k] +
-           w.f1 * slope[hint + 1][k];
+  /// State k at t, which lies within a step.
+  [[nodiscard]] Scalar within(double t, std::size_t k, std::size_t step) const {
+    auto const w = numerics::hermite_weights(time[step], time[step + 1], t);
+    return w.y0 * state[step][k] + w.f0 * slope[step][k] + w.y1 * state[step + 1][k] +
+           w.f1 * slope[step + 1][k];
   }
 };
 
