@@ -58,8 +58,9 @@ struct RunSystem {
   }
 };
 
-/// The law's rate along a path at ascending times. A step that holds many of them gets the rate from
-/// a quartic through five points of the step: the law is the costly part, and smooth inside a step.
+/// The law's rate along a path at ascending times. A step that holds many of them gets the rate
+/// from a quartic through five points of the step: the law is the costly part, and smooth inside a
+/// step.
 template <class Scalar, class System>
 void rates_along(System const& system, Path<Scalar> const& path, std::size_t states,
                  std::span<double const> time, std::span<Scalar> rate) {
