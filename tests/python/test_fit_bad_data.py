@@ -2,6 +2,7 @@
 
 import copy
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -106,6 +107,18 @@ def test_no_baseline_region(keep, side):
 def test_wrong_heating_rate():
     with pytest.raises(libcure.CureError, match=r"heating_rate_K_min: 10; allowed: 5, as the temperatures"):
         analyse(good(5.0), beta=10.0)
+
+
+def test_statements_of_what_the_data_cannot_tell():
+    runs = [fitting.analyse(good(beta, 0.02, 400), f"{beta:g} K/min", heating_rate=beta / 60) for beta in (5.0,)]
+    assert {"few_ramps"} <= {f.code for f in fitting.model_free(runs).findings}
+    fit = fitting.fit_law(fitting.FitLaw("autocatalytic"), runs, options=fitting.Options(starts=4))
+    said = {f.code: f.message for f in fitting.identifiability(fit, [], [], [], runs, [fit])}
+    assert re.search(r"are correlated -?0\.9\d\d: the data know a combination", said["correlated"])
+    assert "is hardly known" in said["unknown"]
+    assert "add a" in said["correlated"]
+    assert "no run vitrifies" in said["diffusion"]
+    assert "known to a factor of" in said["extrapolation"]
 
 
 def test_missing_mass():

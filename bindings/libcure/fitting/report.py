@@ -71,11 +71,13 @@ def tables(study: Study) -> list[Table]:
         for name, peak in (("Kissinger", free.kissinger), ("ASTM E698", free.e698)):
             if peak is not None:
                 rows.append([name, f"{peak.E / 1e3:.2f} ± {peak.half_width / 1e3:.2f}", f"{peak.A:.3g}", ""])
-        rows += [[c.method.capitalize(), f"{c.mean / 1e3:.2f}", "", f"{100 * c.variation:.1f} %"] for c in free.curves]
+        for c in free.curves:
+            name = "KAS" if c.method == "kas" else c.method.capitalize()
+            rows.append([name, f"{c.mean / 1e3:.2f}", "", f"{100 * c.variation:.1f} %"])
         out.append(("Without a law", ["method", "E [kJ/mol]", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows))
     first = study.fits[0]
-    out.append(("Laws, best first", ["law", "constants", "AICc, above the best", "BIC, above the best", "rate, rms of peak",
-                                     "α, rms", "left-out runs: rate, rms of peak", "starts at this minimum"], [
+    out.append(("Laws, best first; rms of rate over the peak", [
+        "law", "constants", "ΔAICc", "ΔBIC", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
         [fit.law.label, str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}", f"{fit.bic - min(f.bic for f in study.fits):.0f}",
          f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{fit.rms_alpha:.4f}" if study.runs else "",
          _left_out(study, fit), f"{fit.same_minimum} of {fit.starts}"] for fit in study.fits]))
@@ -102,7 +104,8 @@ METHOD = (
     "baseline and normalisation. Each run counts as ten values known to 2 % of its peak, each gel time as one. Intervals "
     "are from a sandwich covariance: the white noise of the heat flow, carried through baseline, normalisation and "
     "integration, and widened where residuals hang together. AICc and BIC count the points of rate and the gel times; "
-    "where residuals hang together they overstate differences, so look at the left-out runs too."
+    "where residuals hang together they overstate differences, so look at the left-out runs too (those are predicted on "
+    "averaged points, with less noise)."
 )
 
 
