@@ -85,6 +85,10 @@ def main(points=2000, starts=32):
     x = truth("kamal-sourour", fit)
     r, J = problem.evaluate(x)
     r_peer, J_peer = peer_jacobian(fit.runs, fit.T_ref, x)
+    exact, _ = build(fit.law, fit.T_ref, fit.runs, [], options, tolerance=1e-10).evaluate(x)
+    w = np.sqrt(COUNTS_AS / len(runs[0].t)) / KNOWN_TO
+    print(f"error of the residuals, over the peak: {np.abs(r - exact).max() / w:.1e}, NumPy and SciPy "
+          f"{np.abs(r_peer - exact).max() / w:.1e}")
     scale = np.abs(J).max(axis=0)
     assert np.abs(r - r_peer).max() < 1e-3 * np.abs(r).max(), np.abs(r - r_peer).max()
     assert np.all(np.abs(J - J_peer).max(axis=0) < 0.02 * scale), np.abs(J - J_peer).max(axis=0) / scale

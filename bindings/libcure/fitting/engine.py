@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324
 COUNTS_AS, KNOWN_TO = 10.0, 0.02  # see the module's text
 THIN = 250  # points of a run while many starts are searched
+SOLVE = 3e-6  # tolerance of alpha: residuals are then good to a hundred-thousandth of the peak
 Z95 = float(norm.ppf(0.975))
 
 
@@ -149,7 +150,7 @@ class HeldOut:
 
 
 def build(law: FitLaw, T_ref: float, runs: Sequence[Run], cups: Sequence[GelTime], options: Options,
-          values: Array | None = None, tolerance: float = 1e-6) -> _core.fit.Problem:
+          values: Array | None = None, tolerance: float = SOLVE) -> _core.fit.Problem:
     """The core's problem."""
     weights = [np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO for run in runs]
     scale = options.loss_scale * float(np.median(weights)) if weights else 3.0
