@@ -24,7 +24,7 @@ __all__ = ["Solution", "correlation", "covariance", "inverse_normal", "multi_sta
 Array = NDArray[np.float64]
 Triangle = Callable[[Array], Array]
 
-FAR = 1e8  # residual of a point where the model cannot be solved: never taken, never the end
+FAR = 1e100  # residual of a point where the model cannot be solved: never taken, never the end
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,8 @@ def solve(
             r = at(x)[:, -1]
         except CureError:
             return np.full(x.size + 1, FAR)
-        return np.nan_to_num(r, nan=FAR, posinf=FAR, neginf=-FAR)
+        # Its square must stay a number.
+        return np.asarray(np.clip(np.nan_to_num(r, nan=FAR, posinf=FAR, neginf=-FAR), -FAR, FAR))
 
     found = least_squares(
         residuals, x0, jac=lambda x: at(x)[:, :-1], bounds=(low, high), method="trf", x_scale="jac",
