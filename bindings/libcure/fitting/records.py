@@ -240,6 +240,14 @@ def _end_to_end(time: Array, signal: Array) -> Array:
     return np.interp(time, [time[0], time[-1]], [np.median(signal[:few]), np.median(signal[-few:])])
 
 
+def _points_down(time: Array, signal: Array) -> bool:
+    """Whether a record dips below both its ends further than it rises above both."""
+    smooth = _smooth(signal, max(len(time) // 200, 3))
+    ends = _end_to_end(time, signal)[[0, -1]]
+    dip, rise = float(ends.min() - smooth.min()), float(smooth.max() - ends.max())
+    return dip > 1.5 * rise and dip > 0.2 * float(np.ptp(smooth))
+
+
 def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[float, float, float, float]:
     """Straight pieces before and after the exotherm.
 
@@ -322,8 +330,7 @@ def analyse(
     if isothermal is None:
         assert heating_rate is not None
         if left is None or right is None:
-            above = _smooth(signal - _end_to_end(time, signal), max(len(time) // 200, 3))
-            if -above.min() > 1.5 * above.max():
+            if _points_down(time, signal):
                 raise _wrong_sign(where, exotherm_up, record.file)
             found = _find_windows(id, time, signal, q["noise"])
         else:
