@@ -272,3 +272,51 @@ def far_radius(outer_radius: float, diffusivity: float, duration: float, error: 
 
 def far_radius_error(distance: float, diffusivity: float, duration: float, /) -> float:
     """Share of the pipe's temperature rise lost by ending the ground a distance [m] outside it."""
+
+class fit:
+    """The submodule of fits; everything SI."""
+
+    @staticmethod
+    def heat_flow_factor(unit: str, mass: float, exotherm_up: bool) -> float: ...
+    @staticmethod
+    def quality(time: _Array, temperature: _Array, signal: _Array) -> dict[str, Any]: ...
+    @staticmethod
+    def react(kind: str, time: _Array, heat_flow: _Array, windows: tuple[float, float, float, float]) -> dict[str, Any]: ...
+    @staticmethod
+    def kissinger(heating_rate: _Array, peak: _Array) -> dict[str, float]: ...
+    @staticmethod
+    def e698(heating_rate: _Array, peak: _Array) -> dict[str, float]: ...
+    @staticmethod
+    def temperature_integral(x: float) -> float: ...
+    @staticmethod
+    def isoconversional(
+        method: str, runs: list[tuple[_Array, _Array, _Array, _Array, float]], alpha: _Array
+    ) -> tuple[_Array, _Array, _Array]: ...
+    @staticmethod
+    def compress(jacobian: _Array, residuals: _Array) -> _Array: ...
+    @staticmethod
+    def parameters(base: str, alpha0: bool, diffusion: bool, inhibitor: bool) -> list[str]: ...
+
+    class Problem:
+        """Runs and gel times with a law; its residuals with exact derivatives."""
+
+        def __init__(
+            self, base: str, alpha0: bool, diffusion: bool, inhibitor: bool, T_ref: float, parameters: list[float],
+            free: list[int], loss: str, loss_scale: float, tolerance: float,
+        ) -> None: ...
+        def add_run(
+            self, time: _Array, temperature: _Array, heat_flow: _Array, part: tuple[int, int], baseline: str,
+            windows: tuple[float, float, float, float], total_heat: float, start: float, tolerance: float,
+            weights: tuple[float, float],
+        ) -> None: ...
+        def add_cup(
+            self, gel_time: float, start: float, ambient: float, loss: float, rise: float, alpha_gel: float,
+            relative_error: float,
+        ) -> None: ...
+        @property
+        def residuals(self) -> int: ...
+        def evaluate(self, x: _Array) -> tuple[_Array, _Array]:
+            """Residuals (n,) and Jacobian (n, p)."""
+        def compressed(self, x: _Array) -> _Array:
+            """Triangle (p + 1, p + 1) of [J r] after the robust loss."""
+        def curves(self, x: _Array) -> list[tuple[_Array, _Array, float]]: ...

@@ -205,3 +205,26 @@ def validate(
     _console().print(Text(said), soft_wrap=True)
     if not good:
         raise typer.Exit(1)
+
+
+@app.command()
+@_one_line_errors
+def fit(
+    file: Annotated[Path, typer.Argument(metavar="FIT.json", help="Runs, gel times, laws, and the model to write.")],
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for model file and report; made if missing.")],
+) -> None:
+    """Fit cure laws to calorimeter runs and gel times; write a model file and a report."""
+    from libcure import fitting
+    from libcure.fitting.command import run_with_progress, summary
+
+    console = _console()
+    if out.exists() and not out.is_dir():
+        raise input_error("--out", f'"{out}"', "a folder")
+    study = fitting.load(file)
+    run_with_progress(study, console)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise input_error("--out", f'"{out}"', f"a folder that can be made ({error.strerror})") from None
+    written = fitting.write(study, out)
+    console.print(summary(study, written))

@@ -8,4 +8,5 @@ PYBIND11_MODULE(_core, m) {
   cure::python::bind_ensemble(m);
   cure::python::bind_wall(m);
   cure::python::bind_heat(m);
+  cure::python::bind_fit(m);
 }

@@ -1,0 +1,51 @@
+"""From calorimeter runs and gel times to a model file.
+
+    from libcure import fitting
+    study = fitting.load("fit.json")       # reads and checks the runs
+    fitting.run(study)                     # model-free, laws, comparison, statements
+    model, page, pdf = fitting.write(study, Path("out"))
+
+or step by step: :func:`read_csv`, :func:`analyse`, :func:`model_free`, :func:`fit_law`, :func:`hold_out`,
+:func:`profile`, :func:`model_document`, :func:`write_model`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
+from libcure.fitting.laws import FitLaw
+from libcure.fitting.least_squares import Solution, covariance, multi_start, solve, start_points
+from libcure.fitting.model_file import model_document, write_model
+from libcure.fitting.model_free import ModelFree, e698, isoconversional, kissinger, model_free
+from libcure.fitting.records import Finding, Record, Run, analyse, read_csv
+from libcure.fitting.statements import identifiability
+from libcure.fitting.study import Study, load, run
+
+__all__ = [
+    "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record", "Run", "Solution",
+    "Study", "analyse", "covariance", "e698", "fit_law", "hold_out", "identifiability", "isoconversional", "kissinger", "load",
+    "model_document", "model_free", "multi_start", "profile", "read_csv", "run", "solve", "start_points", "write",
+    "write_model",
+]
+
+
+def describe_data(study: Study) -> str:
+    """What was fitted, in a few words."""
+    ramps = sum(r.dynamic for r in study.runs)
+    parts = [(ramps, "ramp"), (len(study.runs) - ramps, "isothermal run"), (len(study.gel_times), "gel time")]
+    said = [f"{n} {word}{'s' * (n != 1)}" for n, word in parts if n]
+    return f"{', '.join(said)} ({study.title})"
+
+
+def write(study: Study, folder: Path) -> tuple[Path, Path, Path]:
+    """Writes model file, ``report.html`` and ``report.pdf``, each whole or not at all.
+
+    Raises:
+        CureError: nothing was fitted, or a file cannot be written.
+    """
+    from libcure.fitting.report import write_report
+
+    document = model_document(study.best, study.document["model"], describe_data(study))
+    page, pdf = write_report(study, folder)
+    return write_model(document, folder), page, pdf

@@ -1,0 +1,64 @@
+"""What the command ``libcure fit`` shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console, Group, RenderableType
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.table import Table
+from rich.text import Text
+
+from libcure.errors import one_line
+from libcure.fitting.study import Study, run
+
+__all__ = ["run_with_progress", "summary"]
+
+
+def run_with_progress(study: Study, console: Console) -> None:
+    """Runs a study behind progress bars, on a terminal; silently elsewhere."""
+    error_console = Console(stderr=True, highlight=False)
+    with Progress(TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed} of {task.total}"),
+                  TimeElapsedColumn(), console=error_console, transient=True,
+                  disable=not error_console.is_terminal) as bars:
+        tasks: dict[str, object] = {}
+
+        def tell(what: str, done: int, total: int) -> None:
+            if what not in tasks:
+                tasks[what] = bars.add_task(what, total=total)
+            bars.update(tasks[what], completed=done, total=total)  # type: ignore[arg-type]
+
+        run(study, tell)
+
+
+def summary(study: Study, written: Sequence[Path]) -> RenderableType:
+    """Laws compared, constants of the best, statements, files."""
+    best = study.best
+    laws = Table(box=None, pad_edge=False, header_style="dim")
+    for head in ("law", "AICc", "rate, rms of peak", "left out, rms"):
+        laws.add_column(head)
+    for fit in study.fits:
+        left = [h.rms_rate for h in study.left_out.get(fit.law.label, []) if np.isfinite(h.rms_rate)]
+        laws.add_row(
+            Text(fit.law.label, "bold" if fit is best else ""), f"+{fit.aicc - best.aicc:.0f}" if fit is not best else "best",
+            f"{100 * fit.rms_rate:.2f} %" if study.runs else "",
+            f"{100 * float(np.sqrt(np.mean(np.square(left)))):.2f} %" if left else "")
+    constants = Table(box=None, pad_edge=False, header_style="dim")
+    for head in (f"at {best.T_ref - 273.15:g} °C", "value", "95 %"):
+        constants.add_column(head)
+    for k, i in enumerate(best.law.free):
+        p = best.law.parameters[i]
+        low, high = best.interval(k)
+        constants.add_row(p.symbol.removeprefix("ln ") if p.log else p.symbol,
+                          f"{p.outside(float(best.x[k])):.5g} {'' if p.unit == '1' else p.unit}",
+                          f"{low:.4g} to {high:.4g}")
+    if np.isfinite(best.heat):
+        constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {1.96 * best.heat_error / 1e3:.1f}"
+                          if np.isfinite(best.heat_error) else "")
+    said: list[RenderableType] = [Text(f"- {one_line(str(f))}", "bold" if f.severity == "warning" else "")
+                                  for f in study.findings]
+    return Group(Text(study.title, "bold"), "", laws, "", Text(f"Constants of {best.law.label}", "bold"), constants, "",
+                 *(said or [Text("- Nothing stood out.")]), "",
+                 *[Text(str(path), "dim", overflow="fold") for path in written])

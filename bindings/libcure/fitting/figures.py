@@ -1,0 +1,201 @@
+"""Figures of a fit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from libcure.fitting.engine import LawFit
+from libcure.fitting.study import Study
+
+__all__ = ["baselines", "correlation", "curves", "energies", "gel_times", "pages", "profiles"]
+
+ZERO_CELSIUS = 273.15
+INK, FAINT = "#222222", "#8a8a8a"
+BLUE, RED, GREEN, ORANGE, PURPLE = "#0072B2", "#D55E00", "#009E73", "#E69F00", "#CC79A7"
+STYLE: dict[str, Any] = {
+    "font.family": "DejaVu Sans", "font.size": 8.5, "axes.titlesize": 9.0, "axes.titlelocation": "left",
+    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": FAINT, "axes.labelcolor": INK,
+    "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e8e8e8", "legend.frameon": False,
+    "figure.constrained_layout.use": True, "lines.linewidth": 1.2,
+}
+PAGE = (11.0, 7.2)  # inch
+
+
+def _figure(height: float = PAGE[1]) -> Figure:
+    return Figure(figsize=(PAGE[0], height))
+
+
+def _grid(fig: Figure, count: int) -> list[Axes]:
+    columns = min(4, max(2, int(np.ceil(np.sqrt(count)))))
+    rows = int(np.ceil(count / columns))
+    made = fig.subplots(rows, columns, squeeze=False).ravel()
+    for ax in made[count:]:
+        ax.set_visible(False)
+    return list(made[:count])
+
+
+def baselines(study: Study) -> Figure:
+    """Recorded heat flow with the baseline and its windows, run by run."""
+    fig = _figure()
+    for ax, run in zip(_grid(fig, len(study.runs)), study.runs, strict=True):
+        x = run.temperature - ZERO_CELSIUS if run.dynamic else run.time / 60.0
+        first = 0 if run.dynamic else run.part.start
+        ax.plot(x[first:], run.heat_flow[first:] / 1e3, color=FAINT, lw=0.8, label="recorded")
+        part = x[run.part]
+        ax.plot(part, run.drawn_baseline / 1e3, color=RED, ls="--", label="baseline")
+        ax.fill_between(part, run.drawn_baseline / 1e3, run.heat_flow[run.part] / 1e3, color=BLUE, alpha=0.15, lw=0)
+        w = run.windows if run.baseline != "level" else run.windows[2:]
+        for a, b in zip(w[::2], w[1::2], strict=True):
+            inside = (run.time >= a) & (run.time <= b)
+            ax.axvspan(x[inside][0], x[inside][-1], color=GREEN, alpha=0.15, lw=0)
+        ax.set_title(f"{run.id}: {run.heat / 1e3:.0f} J/g, {run.baseline}")
+        ax.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
+        ax.set_ylabel("heat flow, exotherm up [W/g]")
+    fig.axes[0].legend(loc="upper left", fontsize=7.5)
+    fig.suptitle("Records, baselines, and the windows (green) they rest on", x=0.01, ha="left", fontsize=11)
+    return fig
+
+
+def curves(study: Study, fit: LawFit) -> Figure:
+    """Data and fit of one law: rate, degree of cure, and residuals below, run by run."""
+    fig = _figure()
+    count = len(fit.runs)
+    columns = min(4, count)
+    rows = int(np.ceil(count / columns))
+    outer = fig.add_gridspec(rows, columns)
+    for k, (run, (rate, alpha, _)) in enumerate(zip(fit.runs, fit.curves, strict=True)):
+        cell = outer[k // columns, k % columns].subgridspec(2, 1, height_ratios=(3, 1), hspace=0.02)
+        ax, below = fig.add_subplot(cell[0]), fig.add_subplot(cell[1])
+        x = run.T - ZERO_CELSIUS if run.dynamic else run.t / 60.0
+        thin = max(len(x) // 400, 1)
+        ax.plot(x[::thin], run.rate[::thin] * 1e3, ".", ms=1.8, color=FAINT)
+        ax.plot(x, rate * 1e3, color=BLUE)
+        ax.set_title(run.id)
+        ax.set_ylabel("dα/dt [10⁻³/s]" if k % columns == 0 else "")
+        twin = ax.twinx()
+        twin.plot(x[::thin], run.alpha[::thin], ".", ms=1.5, color=ORANGE, alpha=0.6)
+        twin.plot(x, alpha, color=RED, ls="--")
+        twin.set_ylim(-0.05, 1.1)
+        twin.grid(False)
+        twin.set_ylabel("α" if k % columns == columns - 1 or k == count - 1 else "")
+        ax.tick_params(labelbottom=False)
+        peak = np.max(run.rate)
+        below.plot(x[::thin], 100 * (run.rate - rate)[::thin] / peak, ".", ms=1.5, color=BLUE)
+        below.plot(x[::thin], 100 * (run.alpha - alpha)[::thin], ".", ms=1.5, color=RED)
+        below.axhline(0.0, color=INK, lw=0.6)
+        below.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
+        below.set_ylabel("rest [%]" if k % columns == 0 else "")
+    fig.suptitle(f"{fit.law.label}: rate (points grey, fit blue) and degree of cure (points orange, fit red dashed). "
+                 "Rest: of rate over the peak (blue), of α (red)", x=0.01, ha="left", fontsize=10)
+    return fig
+
+
+def energies(study: Study) -> Figure | None:
+    """Kissinger and E698 lines, and E over the degree of cure."""
+    free = study.model_free
+    if free is None:
+        return None
+    fig = _figure(4.6)
+    left, right = fig.subplots(1, 2)
+    if free.kissinger is not None and free.e698 is not None:
+        x = 1e3 / free.peaks
+        y = np.log(free.heating_rates / free.peaks**2)
+        left.plot(x, y, "o", color=BLUE)
+        line = np.polyfit(x, y, 1)
+        span = np.linspace(x.min(), x.max(), 2)
+        left.plot(span, np.polyval(line, span), color=BLUE, lw=0.9)
+        left.set_title(f"Kissinger: E = {free.kissinger.E / 1e3:.1f} ± {free.kissinger.half_width / 1e3:.1f} kJ/mol; "
+                       f"E698: {free.e698.E / 1e3:.1f} ± {free.e698.half_width / 1e3:.1f}")
+    left.set_xlabel("1000 K / Tp")
+    left.set_ylabel("ln(β/Tp² · K s)")
+    for curve, color, style in zip(free.curves, (ORANGE, GREEN, BLUE), (":", "--", "-"), strict=False):
+        right.plot(curve.alpha, curve.E / 1e3, color=color, ls=style, label=curve.method)
+        right.fill_between(curve.alpha, curve.low / 1e3, curve.high / 1e3, color=color, alpha=0.12, lw=0)
+    middle = [c.mean for c in free.curves if np.isfinite(c.mean)]
+    if middle:
+        right.set_ylim(0.7 * min(middle) / 1e3, 1.3 * max(middle) / 1e3)
+        right.legend()
+    right.set_xlabel("degree of cure α")
+    right.set_ylabel("E [kJ/mol]")
+    right.set_title("Isoconversional E(α) with 95 % bands")
+    return fig
+
+
+def correlation(fit: LawFit) -> Figure:
+    """Correlation matrix of the constants."""
+    names = [fit.law.parameters[i].symbol for i in fit.law.free]
+    fig = Figure(figsize=(6.2, 5.0))
+    ax = fig.subplots()
+    matrix = fit.correlation
+    picture = ax.imshow(matrix, cmap="RdBu_r", vmin=-1, vmax=1)
+    ax.grid(False)
+    ax.set_xticks(range(len(names)), names)
+    ax.set_yticks(range(len(names)), names)
+    for i in range(len(names)):
+        for j in range(len(names)):
+            value = matrix[i, j]
+            ax.text(j, i, f"{value:.2f}" if abs(value) < 0.995 or i == j else f"{value:.3f}", ha="center", va="center",
+                    color="white" if abs(value) > 0.6 else INK, fontsize=8)
+    fig.colorbar(picture, ax=ax, shrink=0.8)
+    ax.set_title(f"Correlation of the constants, {fit.law.label}")
+    return fig
+
+
+def profiles(study: Study) -> Figure:
+    """Profile likelihoods of the best law."""
+    fit = study.best
+    fig = _figure(2.6 * int(np.ceil(len(study.profiles) / 3)) + 0.5)
+    for ax, one in zip(_grid(fig, len(study.profiles)), study.profiles, strict=True):
+        p = fit.law.parameters[fit.law.free[one.parameter]]
+        scale = 1.0 if p.log else 1.0 / p.factor
+        ax.plot(one.x * scale, one.z**2, "o-", color=BLUE, ms=3.5)
+        fine = np.linspace(one.x[0], one.x[-1], 100)
+        ax.plot(fine * scale, ((fine - fit.x[one.parameter]) / fit.errors[one.parameter]) ** 2, color=FAINT, ls="--")
+        ax.axhline(3.84, color=RED, lw=0.9)
+        ax.set_ylim(0, 12)
+        ax.set_xlabel(f"{p.symbol} [{p.unit}]" if not p.log else f"{p.symbol}")
+    fig.axes[0].set_ylabel("rise of the misfit")
+    fig.suptitle("Profile likelihoods: where the blue line passes the red one, 95 % ends. Dashed: the parabola of the "
+                 "standard error", x=0.01, ha="left", fontsize=10)
+    return fig
+
+
+def gel_times(study: Study) -> Figure | None:
+    """Model's over observed gel times."""
+    if not study.gel_times:
+        return None
+    fig = _figure(3.6)
+    ax = fig.subplots()
+    place = np.arange(len(study.gel_times))
+    ax.errorbar(place, np.ones(len(place)), yerr=[1.96 * cup.relative_error for cup in study.gel_times], fmt="none",
+                ecolor=FAINT, capsize=4, label="observed, 95 %")
+    for fit, marker, color in zip(study.fits, "osD^v", (BLUE, RED, GREEN, ORANGE, PURPLE), strict=False):
+        ax.plot(place, fit.gel_times, marker, color=color, label=fit.law.label)
+    ax.set_xticks(place, [cup.id for cup in study.gel_times])
+    ax.set_ylabel("gel time, model over observed")
+    ax.legend()
+    return fig
+
+
+def pages(study: Study) -> Iterator[tuple[str, Figure]]:
+    """All figures with captions, in the order of the report."""
+    makers: list[tuple[str, Callable[[], Figure | None]]] = []
+    if study.runs:
+        makers.append(("Records and baselines", lambda: baselines(study)))
+        makers.append(("Activation energy without a law", lambda: energies(study)))
+        for fit in study.fits:
+            makers.append((f"Data over fit: {fit.law.label}", lambda fit=fit: curves(study, fit)))  # type: ignore[misc]
+    makers.append(("Gel times", lambda: gel_times(study)))
+    makers.append(("Correlation of the constants", lambda: correlation(study.best)))
+    makers.append(("Profile likelihoods", lambda: profiles(study)))
+    for caption, make in makers:
+        with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
+            figure = make()
+        if figure is not None:
+            yield caption, figure

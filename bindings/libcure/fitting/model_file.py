@@ -1,0 +1,201 @@
+"""A fitted law as a resin model file, ready for predict and chart."""
+
+from __future__ import annotations
+
+import copy
+import json
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from libcure import documents
+from libcure.errors import input_error
+from libcure.fitting.engine import LawFit
+from libcure.fitting.laws import Parameter
+from libcure.models import read_resin, resin_path
+
+__all__ = ["covariance_block", "model_document", "write_model"]
+
+ZERO_CELSIUS = 273.15
+TAKEN = ("density", "specific_heat", "conductivity", "variation", "glass_transition", "gel", "viscosity", "modulus",
+         "shrinkage", "working_limit", "release", "temperature_limit")
+
+
+def _quantity(value: float, unit: str, where: str, note: str, interval: tuple[float, float] | None = None,
+              basis: str = "estimated") -> dict[str, Any]:
+    found: dict[str, Any] = {"value": value, "unit": unit, "basis": basis, "source": "none", "where": where}
+    if interval is not None and 0.0 < interval[0] < value < interval[1] < (10.0 if unit == "1" else np.inf):
+        found["range"] = list(interval)
+    found["note"] = note
+    return found
+
+
+def _place(document: dict[str, Any], path: str, value: Any) -> None:
+    *steps, last = path.replace("[", ".").replace("]", "").split(".")
+    node: Any = document
+    for step in steps:
+        node = node[int(step)] if isinstance(node, list) else node.setdefault(step, {})
+    node[last] = value
+
+
+def _marked(node: Any, origin: str) -> Any:
+    """Quantities of another model, each saying where it was taken from."""
+    if isinstance(node, dict):
+        if "value" in node and "unit" in node:
+            note = f"Taken from the model {origin}, not measured here. {node.get('note', '')}".strip()
+            return {**node, "note": note}
+        return {key: _marked(value, origin) for key, value in node.items()}
+    return [_marked(value, origin) for value in node] if isinstance(node, list) else node
+
+
+def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str, Any]:
+    """The document ``libcure/resin/1`` of a fitted law.
+
+    Args:
+        about: ``id``, ``title``, ``family``, ``properties_from``, and optionally ``hazards`` and ``note``.
+        data: what was fitted, in a few words, for the provenance of each number.
+
+    Raises:
+        CureError: ``properties_from`` names no single resin model.
+    """
+    base_path = resin_path(about["properties_from"])
+    base = documents.read_object(base_path)
+    if base.get("format") != "libcure/resin/1":
+        raise input_error("model.properties_from", f'"{about["properties_from"]}"', "a single resin model, not a blend")
+    origin = str(base["id"])
+    where = f"fit of the law {fit.law.label} to {data}"
+    T_ref = fit.T_ref - ZERO_CELSIUS
+    note = (f"Fitted by libcure to {data}. Law {fit.law.label}; root mean square misfit "
+            f"{100 * fit.rms_rate:.2f} % of the peak rate. " if np.isfinite(fit.rms_rate) else
+            f"Fitted by libcure to {data}. Law {fit.law.label}. ")
+    note += (f"Thermal properties, glass transition, gel point, viscosity and criteria are those of the model {origin}, "
+             "not measured here. ")
+    if not fit.law.diffusion:
+        note += ("No diffusion control was fitted: below its final glass transition the resin is cured too far by this "
+                 "model. ")
+    document: dict[str, Any] = {
+        "format": "libcure/resin/1", "id": about["id"], "title": about["title"], "family": about["family"],
+        "status": "estimated", "note": (note + about.get("note", "")).strip(),
+        "hazards": list(about.get("hazards", base.get("hazards", []))),
+        "rate": {"law": fit.law.base},
+        "diffusion": {"form": "chern-poehlein" if fit.law.diffusion else "none"},
+    }
+    if fit.law.base == "parallel":
+        document["rate"]["branches"] = [{"law": "nth-order"}, {"law": "nth-order"}]
+    free = {i: k for k, i in enumerate(fit.law.free)}
+    values = {p.name: float(v) for p, v in zip(fit.law.parameters, fit.values, strict=True)}
+    for i, p in enumerate(fit.law.parameters):
+        value = p.outside(float(fit.values[i]))
+        interval = fit.interval(free[i]) if i in free else None
+        said = _said(p, interval)
+        if p.name == "alpha_c":
+            value, interval = value - values["alpha_cT"] * fit.T_ref, None
+            said = f"extrapolated to 0 K; at {T_ref:g} degC it is {values['alpha_c']:.4g}"
+        _place(document, p.path, _quantity(value, p.unit, where, said, interval,
+                                           "estimated" if i in free else "assumption"))
+        if p.unit == "1/s":
+            _place(document, p.path.removesuffix("k_ref") + "T_ref", _quantity(
+                T_ref, "degC", "middle of the data", "reference temperature of the centred Arrhenius form", None,
+                "assumption"))
+    if fit.law.base == "parallel":
+        _place(document, "rate.branches[1].share", _quantity(1.0 - values["share_a"], "1", where,
+                                                             "the rest of the heat"))
+    if "initial_degree_of_cure" not in document:
+        document["initial_degree_of_cure"] = _quantity(0.0, "1", "choice of the fit", "fresh mix", None, "assumption")
+    if np.isfinite(fit.heat):
+        half = 1.96 * fit.heat_error if np.isfinite(fit.heat_error) else 0.0
+        document["heat_of_reaction"] = _quantity(
+            fit.heat / 1e3, "J/g", "mean of the ramps", "above the baselines, completed by the share that the law says "
+            "the ramps show; the interval is from the scatter between ramps",
+            ((fit.heat - half) / 1e3, (fit.heat + half) / 1e3) if half else None)
+    else:
+        document["heat_of_reaction"] = _marked(copy.deepcopy(base["heat_of_reaction"]), origin)
+    for key in TAKEN:
+        if key in base:
+            document[key] = _marked(copy.deepcopy(base[key]), origin)
+    low, high, most = _seen(fit)
+    document["validity"] = {
+        "temperature_min": _quantity(low, "degC", "data", "lowest temperature at which the data react; below it the "
+                                     "law is extrapolated", None, "assumption"),
+        "temperature_max": _quantity(high, "degC", "data", "highest temperature at which the data react", None,
+                                     "assumption"),
+        "alpha_max": _quantity(most, "1", "data", "highest degree of cure that the data show, at most 0.98", None,
+                               "assumption"),
+    }
+    document["reference_outcomes"] = []
+    block = covariance_block(fit, where)
+    if block is not None:
+        document["covariance"] = block
+    return document
+
+
+def _said(p: Parameter, interval: tuple[float, float] | None) -> str:
+    if interval is None:
+        return "held, not fitted"
+    return f"95 % interval {interval[0]:.6g} to {interval[1]:.6g} {p.unit}"
+
+
+def _seen(fit: LawFit) -> tuple[float, float, float]:
+    """Range of the data: temperatures [degC] between alpha 0.01 and 0.99, greatest degree of cure."""
+    low, high, most = [], [], []
+    for run in fit.runs:
+        inside = (run.alpha > 0.01) & (run.alpha < 0.99)
+        if inside.any():
+            low.append(float(run.T[inside].min()))
+            high.append(float(run.T[inside].max()))
+        most.append(float(run.alpha.max()))
+    if not low:
+        return -10.0, 60.0, 0.9
+    return (round(min(low) - ZERO_CELSIUS, 1), round(max(high) - ZERO_CELSIUS, 1),
+            round(min(max(most), 0.98), 3))
+
+
+def covariance_block(fit: LawFit, where: str) -> dict[str, Any] | None:
+    """The ``covariance`` of a model file; None when it is not finite.
+
+    Shares of parallel reactions are left out: they must add up to 1 and cannot be drawn alone.
+    """
+    parameters = [fit.law.parameters[i] for i in fit.law.free]
+    if not np.all(np.isfinite(fit.covariance)):
+        return None
+    turn = np.diag([1.0 if p.log else 1.0 / p.factor for p in parameters])
+    names = [p.name for p in parameters]
+    if "alpha_c" in names and "alpha_cT" in names:
+        turn[names.index("alpha_c"), names.index("alpha_cT")] = -fit.T_ref
+    cov = turn @ fit.covariance @ turn.T
+    keep = [i for i, name in enumerate(names) if name != "share_a"]
+    cov = cov[np.ix_(keep, keep)]
+    paths, scales = [parameters[i].path for i in keep], ["log" if parameters[i].log else "linear" for i in keep]
+    if np.isfinite(fit.heat) and np.isfinite(fit.heat_error):
+        cov = np.pad(cov, (0, 1))
+        cov[-1, -1] = (fit.heat_error / fit.heat) ** 2
+        paths.append("heat_of_reaction")
+        scales.append("log")
+    cov = 0.5 * (cov + cov.T)
+    note = ("sandwich covariance: noise of the heat flow carried through baseline, normalisation and integration, "
+            "widened where residuals hang together")
+    if np.isfinite(fit.heat) and np.isfinite(fit.heat_error):
+        note += "; heat of reaction from the scatter between ramps, taken as independent"
+    if "share_a" in names:
+        note += "; the shares are taken as known"
+    return {"parameters": paths, "scale": scales, "matrix": [[float(v) for v in row] for row in cov],
+            "basis": "estimated", "source": "none", "where": where, "note": note}
+
+
+def write_model(document: Mapping[str, Any], folder: Path) -> Path:
+    """Writes a model file whole or not at all, after the core has read it.
+
+    Raises:
+        CureError: the document is no valid resin model, or cannot be written.
+    """
+    documents.validate(document)
+    with tempfile.TemporaryDirectory() as place:
+        trial = Path(place) / f"{document['id']}.json"
+        trial.write_text(json.dumps(document), encoding="utf-8")
+        read_resin(trial)
+    path = folder / f"{document['id']}.json"
+    documents.write_json(document, path)
+    return path

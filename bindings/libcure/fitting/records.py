@@ -1,0 +1,467 @@
+"""Records of a calorimeter: reading, checking, baselines, degree of cure. Inside everything is SI."""
+
+from __future__ import annotations
+
+import csv
+import os
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.signal import find_peaks
+
+from libcure import _core
+from libcure.documents import read_text
+from libcure.errors import CureError, input_error
+
+__all__ = ["BASELINES", "Finding", "Record", "Run", "analyse", "compare_heats", "read_csv"]
+
+Array = NDArray[np.float64]
+ZERO_CELSIUS = 273.15
+BASELINES = ("tangential-sigmoidal", "linear", "spline", "level")
+SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
+GAP = 10.0  # times the usual step
+RATE_TOLERANCE = 0.05  # of a stated heating rate
+HEAT_TOLERANCE = 0.15  # between runs of one resin; common practice, no source
+
+SETTLING = 30.0  # s that an instrument's signal takes after the temperature has settled; common practice, no source
+
+Severity = Literal["warning", "note"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A plain statement about the data or the fit. What forbids a fit is an error instead."""
+
+    severity: Severity
+    code: str
+    about: str
+    """A run, a law, or empty."""
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.about}: {self.message}" if self.about else self.message
+
+
+@dataclass(frozen=True)
+class Record:
+    """What a file holds, in SI, as recorded."""
+
+    time: Array
+    """(n,) [s]"""
+    temperature: Array
+    """(n,) [K]"""
+    heat_flow: Array
+    """(n,) in ``heat_flow_unit``, sign as recorded"""
+    heat_flow_unit: str
+    file: str = ""
+
+
+_TIME = {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0}
+_TEMPERATURE = {"c": ZERO_CELSIUS, "°c": ZERO_CELSIUS, "degc": ZERO_CELSIUS, "k": 0.0}
+_HEAT = {"w": "W", "mw": "mW", "uw": "uW", "µw": "uW", "μw": "uW", "w/g": "W/g", "w_g": "W/g", "mw/mg": "mW/mg",
+         "mw_mg": "mW/mg", "w/kg": "W/kg", "w_kg": "W/kg"}
+_COLUMNS: tuple[tuple[str, str, Mapping[str, object]], ...] = (
+    ("temperature", r"(?:sample[ _]*)?temp(?:erature)?\.?", _TEMPERATURE),
+    ("time", r"time|t", _TIME),
+    ("heat_flow", r"heat[ _]*flow|dsc", _HEAT),
+)
+
+
+def _header(cells: Sequence[str], file: str) -> dict[str, tuple[int, object]]:
+    found: dict[str, tuple[int, object]] = {}
+    for i, cell in enumerate(cells):
+        for kind, pattern, units in _COLUMNS:
+            match = re.fullmatch(rf"(?:{pattern})[\s_,/\[\(]*([^\s\[\]\(\)]*)[\]\)]*", cell.strip(), re.IGNORECASE)
+            if match is None or kind in found:
+                continue
+            unit = match.group(1).lower()
+            if unit not in units:
+                raise input_error(f"column {cell.strip()!r}", f'unit "{match.group(1)}"',
+                                  f"one of {', '.join(dict.fromkeys(units))}", file)
+            found[kind] = (i, units[unit])
+            break
+    for kind, _, units in _COLUMNS:
+        if kind not in found:
+            raise input_error("header", f"no column for {kind.replace('_', ' ')}",
+                              f"a heading such as {kind}_{next(iter(units))}, with its unit", file)
+    return found
+
+
+def read_csv(path: str | os.PathLike[str]) -> Record:
+    """A record from a CSV file with a heading that names time, temperature and heat flow with units.
+
+    Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. Lines
+    that begin with ``#`` are comments. Headings such as ``time_min``, ``Temperature [°C]``,
+    ``heat_flow_mW`` or ``Heat flow (W/g)``.
+
+    Raises:
+        CureError: it cannot be read, a column or unit is missing or unknown, or a cell is no number.
+    """
+    name = os.fspath(path)
+    lines = [(i + 1, line) for i, line in enumerate(read_text(path).splitlines())
+             if line.strip() and not line.lstrip().startswith("#")]
+    if not lines:
+        raise input_error("file", "empty", "a heading and rows of numbers", name)
+    first = lines[0][1]
+    separator = ";" if ";" in first else "\t" if "\t" in first else ","
+    rows = list(csv.reader((line for _, line in lines), delimiter=separator))
+    columns = _header(rows[0], name)
+    values = np.empty((len(rows) - 1, 3))
+    for r, cells in enumerate(rows[1:]):
+        for c, kind in enumerate(("time", "temperature", "heat_flow")):
+            text = cells[columns[kind][0]].strip() if columns[kind][0] < len(cells) else ""
+            try:
+                values[r, c] = float(text.replace(",", ".") if separator != "," else text)
+            except ValueError:
+                values[r, c] = np.nan
+            if not np.isfinite(values[r, c]):
+                raise input_error(f"line {lines[r + 1][0]}, {kind.replace('_', ' ')}", f'"{text}"', "a finite number",
+                                  name)
+    if len(values) < 50:
+        raise input_error("file", f"{len(values)} rows", "50 or more", name)
+    factor, offset = columns["time"][1], columns["temperature"][1]
+    assert isinstance(factor, float) and isinstance(offset, float)
+    return Record(values[:, 0] * factor, values[:, 1] + offset, values[:, 2], str(columns["heat_flow"][1]), name)
+
+
+@dataclass
+class Run:
+    """A run after its baseline; everything a fit or a figure needs."""
+
+    id: str
+    time: Array
+    """(n,) of the whole record [s]"""
+    temperature: Array
+    """(n,) [K]"""
+    heat_flow: Array
+    """(n,) exothermic, upwards [W/kg]"""
+    heating_rate: float
+    """[K/s]; 0 for an isothermal run."""
+    baseline: str
+    windows: tuple[float, float, float, float]
+    """Ends of the left and of the right window [s]."""
+    part: slice
+    """The points between the outer ends of the windows."""
+    heat: float
+    """Above the baseline [J/kg]."""
+    total_heat: float | None
+    """Heat that alpha is counted on when it is not the run's own [J/kg]."""
+    rate: Array
+    """(part,) d(alpha)/dt [1/s]"""
+    alpha: Array
+    """(part,) [-]"""
+    basis: Array
+    """(part, 4) of the baseline."""
+    functionals: Array
+    """(4, part): means and slopes of the windows."""
+    noise: float
+    """Standard deviation of the white noise in ``heat_flow`` [W/kg]."""
+    programme_tolerance: float
+    """How far the temperature may stray from its piecewise linear programme [K]."""
+    findings: list[Finding] = field(default_factory=list)
+    on_ramps: bool = False
+    """``total_heat`` is that of the ramps, as a law completes it."""
+
+    @property
+    def dynamic(self) -> bool:
+        return self.heating_rate > 0.0
+
+    @property
+    def t(self) -> Array:
+        """(part,) [s]"""
+        return self.time[self.part]
+
+    @property
+    def T(self) -> Array:
+        """(part,) [K]"""
+        return self.temperature[self.part]
+
+    @property
+    def drawn_baseline(self) -> Array:
+        """(part,) [W/kg]"""
+        return np.asarray(self.basis @ (self.functionals @ self.heat_flow[self.part]))
+
+    @property
+    def peak(self) -> float:
+        """Temperature of the greatest rate [K], by a parabola through the points above 95 % of it."""
+        smooth = _smooth(self.rate, max(len(self.rate) // 200, 1))
+        top = int(np.argmax(smooth))
+        near = np.flatnonzero(smooth > 0.95 * smooth[top])
+        near = near[(near >= top - len(self.rate) // 20) & (near <= top + len(self.rate) // 20)]
+        if len(near) < 5:
+            return float(self.T[top])
+        a, b, _ = np.polyfit(self.T[near] - self.T[top], self.rate[near], 2)
+        return float(self.T[top] - b / (2.0 * a)) if a < 0.0 else float(self.T[top])
+
+    def thinned(self, points: int) -> Run:
+        """The run with blocks of points averaged to about so many; the windows stay where they are."""
+        block = max(len(self.t) // points, 1)
+        if block == 1:
+            return self
+
+        def mean(x: Array) -> Array:
+            n = len(x) // block
+            return np.asarray(x[: n * block].reshape(n, block).mean(axis=1))
+
+        time, temperature, heat_flow = mean(self.time), mean(self.temperature), mean(self.heat_flow)
+        # The programme must still begin and end where the record does.
+        time[0], temperature[0] = self.time[0], self.temperature[0]
+        time[-1], temperature[-1] = self.time[-1], self.temperature[-1]
+        return _process(replace(self, time=time, temperature=temperature, heat_flow=heat_flow,
+                                noise=self.noise / np.sqrt(block)))
+
+
+def _smooth(x: Array, width: int) -> Array:
+    width = 2 * (width // 2) + 1
+    padded = np.pad(x, width // 2, mode="edge")
+    return np.convolve(padded, np.ones(width) / width, mode="valid")
+
+
+def _process(run: Run) -> Run:
+    """The run with its baseline drawn, from its windows."""
+    w = run.windows
+    first = int(np.searchsorted(run.time, w[0]))
+    last = int(np.searchsorted(run.time, w[3], side="right"))
+    part = slice(first, last)
+    r = _core.fit.react(run.baseline, run.time[part], run.heat_flow[part], w)
+    on = run.total_heat if run.total_heat is not None else r["heat"]
+    return replace(run, part=part, heat=r["heat"], rate=r["heat_flow"] / on, alpha=r["released"] / on, basis=r["basis"],
+                   functionals=r["functionals"])
+
+
+def _end_to_end(time: Array, signal: Array) -> Array:
+    """A straight line from the level of the first to that of the last fiftieth of a record."""
+    few = len(time) // 50 + 2
+    return np.interp(time, [time[0], time[-1]], [np.median(signal[:few]), np.median(signal[-few:])])
+
+
+def _points_down(time: Array, signal: Array) -> bool:
+    """Whether a record dips below both its ends further than it rises above both."""
+    smooth = _smooth(signal, max(len(time) // 200, 3))
+    ends = _end_to_end(time, signal)[[0, -1]]
+    dip, rise = float(ends.min() - smooth.min()), float(smooth.max() - ends.max())
+    return dip > 1.5 * rise and dip > 0.2 * float(np.ptp(smooth))
+
+
+def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[float, float, float, float]:
+    """Straight pieces before and after the exotherm.
+
+    Raises:
+        CureError: the signal is not straight anywhere before, or after, the exotherm.
+    """
+    n = len(time)
+    smooth = _smooth(signal, max(n // 200, 3))
+    above = smooth - _end_to_end(time, signal)
+    top = int(np.argmax(above))
+    height = float(above[top])
+    threshold = max(0.01 * height, 4.0 * noise / np.sqrt(max(n // 200, 3)))
+    before = np.flatnonzero(above[:top] < threshold)
+    after = np.flatnonzero(above[top:] < threshold)
+    on = time[before[-1]] if len(before) else time[0]
+    off = time[top + after[0]] if len(after) else time[-1]
+    span = time[-1] - time[0]
+    where = f"run {id}: baseline"
+    if on - time[0] < 0.03 * span or top < n // 50:
+        raise input_error(where, "no straight signal before the exotherm",
+                          "a record that begins well below the reaction; start the ramp colder, or give left_C")
+    if time[-1] - off < 0.03 * span or top > n - n // 50:
+        raise input_error(where, "no straight signal after the exotherm",
+                          "a record that ends well past the reaction; ramp to a higher temperature, or give right_C")
+    lead, tail = on - time[0], time[-1] - off
+    return (time[0] + 0.05 * lead, time[0] + 0.8 * lead, off + 0.2 * tail, off + 0.98 * tail)
+
+
+def analyse(
+    record: Record,
+    id: str,
+    *,
+    mass_kg: float | None = None,
+    exotherm_up: bool = True,
+    heating_rate: float | None = None,
+    isothermal: float | None = None,
+    baseline: str | None = None,
+    left: tuple[float, float] | None = None,
+    right: tuple[float, float] | None = None,
+    begin: float | None = None,
+    end: float | None = None,
+    total_heat: float | None = None,
+    residual_heat: float | None = None,
+) -> Run:
+    """Checks a record, draws its baseline, and counts heat and degree of cure.
+
+    Args:
+        mass_kg: of the sample; needed when the heat flow is not a mass already.
+        exotherm_up: how the instrument recorded it.
+        heating_rate: as stated [K/s]; checked against the data. isothermal: as stated [K]. One of both.
+        baseline: one of :data:`BASELINES`; by default tangential-sigmoidal, and level when isothermal.
+        left, right: windows where the signal is straight, as temperatures [K]; found when left out.
+        begin, end: of an isothermal run [s]; begin by default when the temperature has settled.
+        total_heat: [J/kg] that an isothermal run's degree of cure is counted on.
+        residual_heat: [J/kg] found in a ramp after an isothermal run; total is then its own heat and this.
+
+    Raises:
+        CureError: unsorted time, a gap in the exotherm, a saturated signal, a wrong sign, a wrong
+            heating rate, no baseline: what makes the degree of cure wrong.
+    """
+    where = f"run {id}"
+    if (heating_rate is None) == (isothermal is None):
+        raise input_error(where, "both or neither of heating rate and isothermal temperature", "one of them")
+    name = baseline or ("tangential-sigmoidal" if isothermal is None else "level")
+    if name not in BASELINES:
+        raise input_error(f"{where}: baseline", f'"{name}"', f"one of {', '.join(BASELINES)}")
+    time, T = record.time, record.temperature
+    signal = record.heat_flow * _core.fit.heat_flow_factor(record.heat_flow_unit, mass_kg or 0.0, exotherm_up)
+    q = _core.fit.quality(time, T, signal)
+    if q["first_unsorted"]:
+        i = q["first_unsorted"]
+        raise input_error(f"{where}: time", f"{time[i]:g} s after {time[i - 1]:g} s in row {i + 1}",
+                          "times that rise; sort the rows, or cut the record where it starts again", record.file)
+    findings: list[Finding] = []
+    if q["flat_top"] >= SATURATED_POINTS:
+        raise input_error(f"{where}: heat flow", f"the greatest value {q['flat_top']} times in a row from "
+                          f"{q['flat_top_at']:g} s on: the signal is saturated", "a whole peak; weigh in less sample",
+                          record.file)
+
+    if isothermal is None:
+        assert heating_rate is not None
+        if left is None or right is None:
+            if _points_down(time, signal):
+                raise _wrong_sign(where, exotherm_up, record.file)
+            found = _find_windows(id, time, signal, q["noise"])
+        else:
+            found = (0.0, 0.0, 0.0, 0.0)
+
+        def times(window: tuple[float, float]) -> tuple[float, float]:
+            return float(np.interp(window[0], T, time)), float(np.interp(window[1], T, time))
+
+        windows = (*(times(left) if left else found[:2]), *(times(right) if right else found[2:]))
+    else:
+        settled = np.flatnonzero(np.abs(T - isothermal) > 1.0)
+        if begin is None:
+            begin = float(time[min(int(settled[-1]) + 1, len(time) - 1)]) + SETTLING if len(settled) else float(time[0])
+        end = float(time[-1]) if end is None else end
+        if end - begin < 0.2 * (time[-1] - time[0]):
+            raise input_error(f"{where}: isothermal_C", f"{isothermal - ZERO_CELSIUS:g}",
+                              "the temperature that the record holds for most of its time", record.file)
+        windows = (begin, begin + 0.02 * (end - begin), end - 0.1 * (end - begin), end)
+
+    run = Run(id, time, T, signal, heating_rate or 0.0, name, windows, slice(0, len(time)), 0.0, total_heat,
+              np.empty(0), np.empty(0), np.empty((0, 4)), np.empty((4, 0)), q["noise"],
+              max(0.1, 3.0 * _noise(T)), findings)
+    try:
+        run = _process(run)
+    except CureError as error:
+        if getattr(error, "field", "") == "heat of reaction":
+            raise _wrong_sign(where, exotherm_up, record.file) from None
+        raise input_error(f"{where}: {getattr(error, 'field', 'baseline')}", getattr(error, "value", str(error)),
+                          getattr(error, "allowed", ""), record.file) from None
+    if residual_heat is not None:
+        run = _process(replace(run, total_heat=run.heat + residual_heat))
+    _check_part(run, record, q, heating_rate, findings)
+    return run
+
+
+def _noise(x: Array) -> float:
+    return float(1.4826 * np.median(np.abs(np.diff(x, 2))) / np.sqrt(6.0))
+
+
+def _wrong_sign(where: str, exotherm_up: bool, file: str) -> CureError:
+    said = "up" if exotherm_up else "down"
+    return input_error(f"{where}: exotherm", f'"{said}", but the peak points the other way',
+                       f'"{"down" if exotherm_up else "up"}", or the other baseline windows', file)
+
+
+def _check_part(run: Run, record: Record, q: Mapping[str, float], stated: float | None,
+                findings: list[Finding]) -> None:
+    where, t = f"run {run.id}", run.t
+    height = float(np.max(run.rate))
+    steps = np.diff(t)
+    worst = int(np.argmax(steps))
+    if steps[worst] > GAP * q["median_step"]:
+        # What a straight line across the gap cannot know: the corner between its two sides, at most.
+        share = steps[worst] * abs(run.rate[worst + 1] - run.rate[worst]) + 0.5 * steps[worst] * max(
+            run.rate[worst], run.rate[worst + 1])
+        text = f"{steps[worst]:.0f} s without data from {t[worst]:.0f} s on"
+        if share > 0.02:
+            raise input_error(f"{where}: time", text, "no gap inside the exotherm", record.file)
+        findings.append(Finding("warning", "gap", where, f"{text}, outside the exotherm's steep part."))
+    if stated is not None:
+        measured = _core.fit.quality(t, run.T, run.heat_flow[run.part])["heating_rate"]
+        if abs(measured / stated - 1.0) > RATE_TOLERANCE:
+            raise input_error(f"{where}: heating_rate_K_min", f"{60 * stated:g}",
+                              f"{60 * measured:.3g}, as the temperatures of the record rise", record.file)
+    if run.baseline != "level":
+        e = run.functionals @ run.heat_flow[run.part]
+        w = run.windows
+        line = (e[2] - e[0]) / max(0.5 * (w[2] + w[3] - w[0] - w[1]), 1e-9)
+        top = height * (run.total_heat or run.heat)
+        for side, slope, length in (("before", e[1], w[1] - w[0]), ("after", e[3], w[3] - w[2])):
+            error = 3.5 * run.noise / np.sqrt(max(length / q["median_step"], 3.0))
+            if abs(slope - line) * length > 0.05 * top + 2.0 * error:
+                findings.append(Finding("warning", "curved_baseline", where,
+                                        f"the signal {side} the exotherm is not straight within its window: the heat "
+                                        "may be off. Ramp further out, or give the window."))
+    else:
+        last = run.rate[-len(run.rate) // 10 :]
+        half = len(last) // 2
+        drop = float(np.mean(last[:half]) - np.mean(last[half:]))
+        if drop > 0.02 * height:
+            findings.append(Finding("warning", "not_ended", where,
+                                    "the isothermal run was stopped before the signal was level: its heat is too "
+                                    "low. Record it for longer."))
+    width = max(len(run.rate) // 60, 5)
+    smooth = _smooth(run.rate, width)
+    noise = run.noise / (run.total_heat or run.heat) / np.sqrt(width)
+    peaks, _ = find_peaks(smooth, prominence=max(0.08 * height, 6.0 * noise))
+    if run.dynamic and len(peaks) > 1:
+        places = ", ".join(f"{run.T[p] - ZERO_CELSIUS:.0f}" for p in peaks)
+        findings.append(Finding("warning", "two_exotherms", where,
+                                f"{len(peaks)} exotherms, at {places} °C. One reaction cannot draw them: peak methods "
+                                "use the higher one only, and a law of one reaction will miss. Try the law parallel."))
+    noise_share = run.noise / (height * (run.total_heat or run.heat))
+    if noise_share > 0.05:
+        findings.append(Finding("warning", "noisy", where, f"noise is {100 * noise_share:.0f} % of the peak."))
+
+
+def recounted(run: Run, heat: float) -> Run:
+    """A run that counts on the ramps' heat, with that heat [J/kg]; other runs as they are."""
+    return _process(replace(run, total_heat=heat)) if run.on_ramps else run
+
+
+def outliers(runs: Sequence[Run]) -> list[str]:
+    """Ids of ramps whose heat stands out."""
+    ramps = [run for run in runs if run.dynamic]
+    if len(ramps) < 3:
+        return []
+    middle = float(np.median([run.heat for run in ramps]))
+    return [run.id for run in ramps if abs(run.heat / middle - 1.0) > HEAT_TOLERANCE]
+
+
+def compare_heats(runs: Sequence[Run]) -> list[Finding]:
+    """Warnings for ramps whose heat stands out: a wrong mass, or a part of the reaction outside the record."""
+    odd = outliers(runs)
+    out = []
+    for run in runs:
+        if run.id in odd:
+            middle = float(np.median([other.heat for other in runs if other.dynamic]))
+            out.append(Finding("warning", "heat_differs", f"run {run.id}",
+                               f"heat {run.heat / 1e3:.0f} J/g, {run.heat / middle:.2f} times the ramps' median of "
+                               f"{middle / 1e3:.0f} J/g. Is the sample mass right? The run is left out of the heat of "
+                               "reaction; its degree of cure, counted on its own heat, is kept."))
+    return out
+
+
+def celsius(window: ArrayLike) -> tuple[float, float]:
+    """A window given in °C, in K."""
+    low, high = np.asarray(window, float) + ZERO_CELSIUS
+    return float(low), float(high)
+
+
+def file_beside(path: str, beside: Path) -> Path:
+    """A file named in a document, relative to it."""
+    return Path(path) if Path(path).is_absolute() else beside / path

@@ -1,0 +1,225 @@
+"""The report of a fit: one HTML page with everything inside it, and one PDF."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.figure import Figure
+
+from libcure import _core
+from libcure.documents import output_path, replacing
+from libcure.errors import one_line
+from libcure.fitting import figures
+from libcure.fitting.engine import LawFit
+from libcure.fitting.study import Study
+
+__all__ = ["tables", "write_report"]
+
+INK, RED = "#222222", "#B00020"
+A4_ACROSS = (11.7, 8.3)
+STYLE = f"""
+body {{ font: 15px/1.45 "DejaVu Sans", Verdana, sans-serif; color: {INK}; max-width: 72em; margin: 2em auto; padding: 0 1em }}
+h1, h2 {{ line-height: 1.2 }} h2 {{ margin-top: 2em; border-top: 1px solid #ccc; padding-top: .8em }}
+table {{ border-collapse: collapse; font-size: 13px; margin: .6em 0 1.2em }}
+th, td {{ text-align: left; vertical-align: top; padding: .25em .8em; border-bottom: 1px solid #ddd }}
+img {{ max-width: 100% }} .warning {{ color: {RED} }} caption {{ text-align: left; font-weight: bold; padding: .3em 0 }}
+"""
+
+Table = tuple[str, list[str], list[list[str]]]
+
+
+def _constants(fit: LawFit, study: Study) -> Table:
+    profiles = {p.parameter: p for p in study.profiles} if fit is study.best else {}
+    rows = []
+    for k, i in enumerate(fit.law.free):
+        p = fit.law.parameters[i]
+        low, high = fit.interval(k)
+        unit = "" if p.unit == "1" else f" {p.unit}"
+        row = [p.symbol.removeprefix("ln ") if p.log else p.symbol, f"{p.outside(float(fit.x[k])):.5g}{unit}",
+               f"{low:.4g} to {high:.4g}"]
+        one = profiles.get(k)
+        row.append("" if one is None else f"{p.outside(one.low):.4g} to {p.outside(one.high):.4g}")
+        rows.append(row)
+    rows += [[key, f"{value:g}", "held", ""] for key, value in fit.law.fixed.items()]
+    if np.isfinite(fit.heat):
+        half = 1.96 * fit.heat_error
+        rows.append(["heat of reaction", f"{fit.heat / 1e3:.1f} J/g",
+                     f"{(fit.heat - half) / 1e3:.1f} to {(fit.heat + half) / 1e3:.1f}" if np.isfinite(half) else "", ""])
+    name = f"Constants of {fit.law.label}; rate constants at {fit.T_ref - 273.15:g} °C"
+    return name, ["constant", "value", "95 % (sandwich)", "95 % (profile)"], rows
+
+
+def tables(study: Study) -> list[Table]:
+    """Name, heading and rows of each table of the report."""
+    out: list[Table] = []
+    if study.runs:
+        out.append(("Runs", ["run", "kind", "points", "heat [J/g]", "peak [°C]", "noise, of the peak"], [
+            [run.id, f"{60 * run.heating_rate:g} K/min" if run.dynamic else "isothermal", str(len(run.t)),
+             f"{run.heat / 1e3:.1f}", f"{run.peak - 273.15:.1f}" if run.dynamic else "",
+             f"{100 * run.noise / (np.max(run.rate) * (run.total_heat or run.heat)):.2f} %"] for run in study.runs]))
+    free = study.model_free
+    if free is not None and (free.curves or free.kissinger):
+        rows = []
+        for name, peak in (("Kissinger", free.kissinger), ("ASTM E698", free.e698)):
+            if peak is not None:
+                rows.append([name, f"{peak.E / 1e3:.2f} ± {peak.half_width / 1e3:.2f}", f"{peak.A:.3g}", ""])
+        for c in free.curves:
+            name = "KAS" if c.method == "kas" else c.method.capitalize()
+            rows.append([name, f"{c.mean / 1e3:.2f}", "", f"{100 * c.variation:.1f} %"])
+        out.append(("Without a law", ["method", "E [kJ/mol]", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows))
+    first = study.fits[0]
+    out.append(("Laws, best first; rms of rate over the peak", [
+        "law", "constants", "ΔAICc", "ΔBIC", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
+        [fit.law.label, str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}", f"{fit.bic - min(f.bic for f in study.fits):.0f}",
+         f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{fit.rms_alpha:.4f}" if study.runs else "",
+         _left_out(study, fit), f"{fit.same_minimum} of {fit.starts}"] for fit in study.fits]))
+    out += [_constants(fit, study) for fit in study.fits]
+    best = study.left_out.get(first.law.label, [])
+    if best:
+        out.append((f"Runs left out in turn and predicted, {first.law.label}",
+                    ["run", "rate, rms of peak", "α, rms", "over its misfit when fitted"],
+                    [[h.run, f"{100 * h.rms_rate:.2f} %", f"{h.rms_alpha:.4f}", f"{h.ratio:.2f}"] for h in best]))
+    if study.gel_times:
+        out.append(("Gel times", ["test", "observed [min]", *[fit.law.label for fit in study.fits]], [
+            [cup.id, f"{cup.gel_time / 60:.1f}", *[f"{cup.gel_time / 60 * fit.gel_times[i]:.1f}" for fit in study.fits]]
+            for i, cup in enumerate(study.gel_times)]))
+    return out
+
+
+def _left_out(study: Study, fit: LawFit) -> str:
+    found = [h.rms_rate for h in study.left_out.get(fit.law.label, []) if np.isfinite(h.rms_rate)]
+    return f"{100 * float(np.sqrt(np.mean(np.square(found)))):.2f} %" if found else ""
+
+
+METHOD = (
+    "Residuals are on rate (over each run's peak) and degree of cure, all runs at once; law and data go through the same "
+    "baseline and normalisation. Each run counts as ten values known to 2 % of its peak, each gel time as one. Intervals "
+    "are from a sandwich covariance: the white noise of the heat flow, carried through baseline, normalisation and "
+    "integration, and widened where residuals hang together. AICc and BIC count the points of rate and the gel times; "
+    "where residuals hang together they overstate differences, so look at the left-out runs too (those are predicted on "
+    "averaged points, with less noise)."
+)
+
+
+def _lines(study: Study) -> list[tuple[str, bool]]:
+    return [(str(f), f.severity == "warning") for f in study.findings]
+
+
+def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path, Path]:
+    """Writes ``report.html`` and ``report.pdf``; each whole or not at all.
+
+    Raises:
+        CureError: they cannot be written.
+    """
+    page = output_path(folder / f"{name}.html", "--out", (".html",))
+    pdf = output_path(folder / f"{name}.pdf", "--out", (".pdf",))
+    pictures = []
+    for caption, figure in figures.pages(study):
+        buffer = io.BytesIO()
+        with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
+            figure.savefig(buffer, format="png", dpi=120, metadata={"Software": None})
+        pictures.append((caption, buffer.getvalue()))
+    with replacing(page) as first, replacing(pdf) as second:
+        first.write_text(_html(study, pictures), encoding="utf-8")
+        _write_pdf(study, pictures, second)
+    return page, pdf
+
+
+def _html(study: Study, pictures: Sequence[tuple[str, bytes]]) -> str:
+    out = [f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{html.escape(study.title)}</title>'
+           f"<style>{STYLE}</style></head><body><h1>{html.escape(study.title)}</h1>"]
+    out.append(f"<p>libcure {_core.__version__}, fit. {html.escape(str(study.document.get('note', '')))}</p>")
+    out.append("<h2>What the data say, and what they do not</h2><ul>")
+    out += [f'<li class="{"warning" if bad else "note"}">{html.escape(text)}</li>' for text, bad in _lines(study)]
+    out.append("</ul>" if study.findings else "<li>Nothing stood out.</li></ul>")
+    out.append("<h2>Numbers</h2>")
+    for name, head, rows in tables(study):
+        out.append(f"<table><caption>{html.escape(name)}</caption><tr>"
+                   + "".join(f"<th>{html.escape(cell)}</th>" for cell in head) + "</tr>")
+        out += ["<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>" for row in rows]
+        out.append("</table>")
+    out.append(f"<p>{html.escape(METHOD)}</p>")
+    for caption, data in pictures:
+        coded = base64.b64encode(data).decode("ascii")
+        out.append(f'<h2>{html.escape(caption)}</h2><img alt="{html.escape(caption)}" src="data:image/png;base64,{coded}">')
+    return "\n".join([*out, "</body></html>\n"])
+
+
+class _Pages:
+    """Text from the top of pages, a new one when it is full."""
+
+    STEP = 0.021
+
+    def __init__(self, pdf: Any) -> None:
+        self.pdf = pdf
+        self.figure: Figure | None = None
+        self.y = 0.0
+
+    def text(self, line: str, size: float = 8.0, **style: Any) -> None:
+        for part in textwrap.wrap(line, int(1240 / size)) or [""]:
+            if self.figure is None or self.y < 0.05:
+                self.flush()
+                self.figure = Figure(figsize=A4_ACROSS)
+                self.y = 0.94
+            self.figure.text(0.05, self.y, part, fontsize=size, va="top", **style)
+            self.y -= self.STEP * size / 8.0
+
+    def text_fixed(self, line: str, bold: bool = False) -> None:
+        """A line of a table, as it is."""
+        if self.figure is None or self.y < 0.05:
+            self.flush()
+            self.figure = Figure(figsize=A4_ACROSS)
+            self.y = 0.94
+        self.figure.text(0.05, self.y, line, fontsize=7.5, va="top", family="DejaVu Sans Mono",
+                         weight="bold" if bold else "normal")
+        self.y -= self.STEP
+
+    def flush(self) -> None:
+        if self.figure is not None:
+            self.pdf.savefig(self.figure)
+        self.figure = None
+
+
+def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) -> None:
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    with PdfPages(path, metadata={"Title": one_line(study.title), "CreationDate": None}) as pdf:
+        pages = _Pages(pdf)
+        pages.text(study.title, size=15, weight="bold")
+        pages.text(f"libcure {_core.__version__}, fit. {study.document.get('note', '')}")
+        pages.text("")
+        pages.text("What the data say, and what they do not", size=11, weight="bold")
+        for line, bad in _lines(study):
+            pages.text(f"- {line}", color=RED if bad else INK)
+        for name, head, rows in tables(study):
+            pages.text("")
+            if pages.y < 0.05 + pages.STEP * (min(len(rows), 12) + 3):
+                pages.flush()
+            pages.text(name, size=10, weight="bold")
+            width = [max(len(cell) for cell in column) for column in zip(head, *rows, strict=True)]
+            if sum(width) + 2 * len(width) > 150:
+                head = [cell if len(cell) <= 18 else textwrap.shorten(cell, 18, placeholder="…") for cell in head]
+                width = [max(len(cell) for cell in column) for column in zip(head, *rows, strict=True)]
+            for row in (head, *rows):
+                line = "  ".join(cell.ljust(w) for cell, w in zip(row, width, strict=True))
+                pages.text_fixed(line, bold=row is head)
+        pages.text("")
+        pages.text(METHOD)
+        pages.flush()
+        from matplotlib.image import imread
+
+        for caption, data in pictures:
+            figure = Figure(figsize=A4_ACROSS)
+            figure.text(0.03, 0.97, caption, fontsize=11, weight="bold", va="top")
+            ax = figure.add_axes((0.02, 0.02, 0.96, 0.91))
+            ax.imshow(imread(io.BytesIO(data), format="png"), interpolation="none")
+            ax.set_axis_off()
+            pdf.savefig(figure, dpi=160)

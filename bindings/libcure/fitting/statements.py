@@ -1,0 +1,131 @@
+"""What the data can and cannot say about the constants, in plain sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from libcure.fitting.engine import GAS_CONSTANT, Z95, GelTime, HeldOut, LawFit, Profile
+from libcure.fitting.records import Finding, Run
+
+__all__ = ["advice", "ambient_uncertainty", "identifiability"]
+
+ZERO_CELSIUS = 273.15
+CORRELATED = 0.95
+UNKNOWN = 0.5  # standard error over the value, or of a logarithm
+AMBIENT = 20.0  # degC, where the models of this library are used
+
+
+def advice(a: str, b: str) -> str:
+    """What measurement would separate two constants."""
+    pair = {a, b}
+    if any(name.startswith("E") for name in pair) and any(name.startswith("ln_k") for name in pair):
+        return "add a ramp that is slower, or an isothermal run at a lower temperature"
+    if pair & {"C", "alpha_c", "alpha_cT"}:
+        return "add isothermal runs, at temperatures below the final Tg, that are held until they stop"
+    if pair & {"ln_alpha0", "ln_epsilon", "ln_k_z", "E_z", "ln_k1", "E1"}:
+        return "add an isothermal run at a low temperature, where the start of the reaction takes long"
+    if "m" in pair or "n" in pair:
+        return "add a slower ramp, recorded until the signal is level"
+    return "add a slower ramp"
+
+
+def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS) -> tuple[str, float] | None:
+    """Of the rate constants at a temperature [K], the main one: its symbol, and the factor of its 95 % interval."""
+    worst: tuple[str, float] | None = None
+    names = [fit.law.parameters[i].name for i in fit.law.free]
+    shift = -(1.0 / temperature - 1.0 / fit.T_ref) / GAS_CONSTANT
+    for i, name in enumerate(names):
+        energy = {"ln_k": "E", "ln_k2": "E2", "ln_k_a": "E_a"}.get(name)
+        if energy is None:
+            continue
+        g = np.zeros(len(names))
+        g[i] = 1.0
+        if energy in names:
+            g[names.index(energy)] = shift
+        variance = float(g @ fit.covariance @ g)
+        factor = float(np.exp(Z95 * np.sqrt(max(variance, 0.0))))
+        worst = (name.removeprefix("ln_"), factor)
+    return worst
+
+
+def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence[HeldOut], cups: Sequence[GelTime],
+                    runs: Sequence[Run], fits: Sequence[LawFit]) -> list[Finding]:
+    """Statements about the best law's constants."""
+    about = f"law {fit.law.label}"
+    out: list[Finding] = []
+    parameters = [fit.law.parameters[i] for i in fit.law.free]
+
+    def say(code: str, text: str, severity: str = "warning") -> None:
+        out.append(Finding("warning" if severity == "warning" else "note", code, about, text))
+
+    if fit.same_minimum < max(2, fit.starts // 8) and fit.starts > 1:
+        say("few_starts_agree", f"only {fit.same_minimum} of {fit.starts} starts ended at this minimum; a better one "
+            "may have been missed. Use more starts, or hold a constant.")
+    correlation = fit.correlation
+    for i, a in enumerate(parameters):
+        for j in range(i):
+            b, r = parameters[j], float(correlation[i, j])
+            if abs(r) > CORRELATED:
+                say("correlated", f"{b.symbol} and {a.symbol} are correlated {r:.3f}: the data know a combination of "
+                    f"both, but not each; {advice(a.name, b.name)}.")
+    for i, p in enumerate(parameters):
+        error, value = float(fit.errors[i]), float(fit.x[i])
+        relative = error if p.log else error / max(abs(value), 1e-300)
+        low, high = fit.interval(i)
+        if fit.solution.on_bound[i]:
+            say("on_bound", f"{p.symbol} ended on its bound, {p.outside(value):.3g} {p.unit}: the data do not hold it. "
+                "Fix it, or use a simpler law.")
+        elif not np.isfinite(error) or relative > UNKNOWN:
+            say("unknown", f"{p.symbol} is hardly known: 95 % from {low:.3g} to {high:.3g} {p.unit}; "
+                f"{advice(p.name, p.name)}, or hold it (fixed).")
+    for one in profiles:
+        p = parameters[one.parameter]
+        if not np.isfinite(one.low) or not np.isfinite(one.high):
+            side = "below" if not np.isfinite(one.low) else "above"
+            say("open_profile", f"the profile of {p.symbol} does not close {side}: the data give no limit on that side "
+                "within three standard errors.")
+        elif one.high > fit.x[one.parameter] > one.low:
+            ratio = (one.high - fit.x[one.parameter]) / (fit.x[one.parameter] - one.low)
+            if not 0.6 < ratio < 1.67:
+                say("skewed", f"the interval of {p.symbol} is lopsided; trust the profile's, {p.outside(one.low):.4g} "
+                    f"to {p.outside(one.high):.4g} {p.unit}, over the symmetric one.")
+    slow = [w for w in fit.widened if w > 10.0]
+    if slow:
+        say("misfit", f"residuals of {len(slow)} of {len(fit.widened)} runs hang together over up to {max(slow):.0f} "
+            "points: the law or the baselines miss something, by "
+            f"{100 * fit.rms_rate:.1f} % of the peak rate on average. The intervals are widened for it.", "note")
+    for h in left_out:
+        if np.isfinite(h.ratio) and h.ratio > 2.0:
+            say("held_out", f"without the run {h.run} the law misses it {h.ratio:.1f} times as far as with it: the "
+                "constants depend on this one run.")
+        elif not np.isfinite(h.rms_rate):
+            say("held_out", f"without the run {h.run} the law cannot be fitted.")
+        elif h.rms_alpha > 0.05:
+            say("held_out", f"the run {h.run}, left out, is missed by {h.rms_alpha:.3f} in degree of cure.")
+    reacting = [float(r.T[np.searchsorted(np.maximum.accumulate(r.alpha), 0.02)]) for r in runs if r.alpha[-1] > 0.02]
+    reacting += [cup.start for cup in cups]
+    if reacting:
+        lowest = min(reacting) - ZERO_CELSIUS
+        known = ambient_uncertainty(fit)
+        if lowest > AMBIENT + 5.0 and known is not None:
+            say("extrapolation", f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
+                f"{known[0]} there is known to a factor of {known[1]:.2f} (95 %) if the law holds so far down, which "
+                "no ramp can tell. Add gel times or isothermal runs near the temperature of use.")
+    if not fit.law.diffusion:
+        held = [r for r in runs if not r.dynamic]
+        stopped = [r for r in held if r.alpha[-1] < 0.9]
+        if stopped:
+            say("diffusion", f"isothermal run {stopped[0].id} stops at a degree of cure of {stopped[0].alpha[-1]:.2f}: "
+                "it vitrifies. Fit the law with diffusion, or the model cures cold resin too far.")
+        else:
+            say("diffusion", "no run vitrifies, so the data say nothing of diffusion control. The model file holds "
+                "none: at ambient temperature it will cure the resin too far. Add isothermal runs near the temperature "
+                "of use that are held until they stop.")
+    if len(fits) > 1:
+        close = [f for f in fits[1:] if f.aicc - fit.aicc < 10.0]
+        if close:
+            say("laws_alike", f"the laws {fit.law.label} and {close[0].law.label} describe the data almost equally "
+                "well; what they say beyond the data may differ.")
+    return out

@@ -1,0 +1,256 @@
+"""A whole fit from a document ``libcure/fit/1``: runs, model-free analysis, laws, comparison, model file."""
+
+from __future__ import annotations
+
+import difflib
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from libcure import documents
+from libcure.errors import CureError, input_error
+from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, predict_run, profile
+from libcure.fitting.laws import FitLaw
+from libcure.fitting.model_free import ModelFree, model_free
+from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside, read_csv
+from libcure.fitting.statements import identifiability
+from libcure.models import resin_path
+
+__all__ = ["Study", "load", "run"]
+
+ZERO_CELSIUS = 273.15
+
+
+@dataclass
+class Study:
+    """A fit document and, once run, all that came of it."""
+
+    document: dict[str, Any]
+    file: str
+    runs: list[Run]
+    gel_times: list[GelTime]
+    laws: list[FitLaw]
+    options: Options
+    T_ref: float | None
+    held_out: str | None
+    findings: list[Finding] = field(default_factory=list)
+    model_free: ModelFree | None = None
+    fits: list[LawFit] = field(default_factory=list)
+    """Best first"""
+    failures: dict[str, str] = field(default_factory=dict)
+    """By law: why it could not be fitted"""
+    left_out: dict[str, list[HeldOut]] = field(default_factory=dict)
+    """By law"""
+    profiles: list[Profile] = field(default_factory=list)
+    """Of the best law"""
+
+    @property
+    def best(self) -> LawFit:
+        """The law that the comparison prefers.
+
+        Raises:
+            CureError: nothing has been fitted.
+        """
+        if not self.fits:
+            raise input_error("laws", "none could be fitted", "a law that the data allow", self.file)
+        return self.fits[0]
+
+    @property
+    def title(self) -> str:
+        return str(self.document["title"])
+
+
+def _close_match(document: Mapping[str, Any], file: str) -> None:
+    """Names the closest known key for one that is unknown, before the schema says its part."""
+    schema = documents.read_object(documents.models_folder() / "schema" / "fit.schema.json")
+
+    def walk(value: Any, part: Mapping[str, Any], path: str) -> None:
+        if "$ref" in part:
+            part = schema["$defs"][part["$ref"].removeprefix("#/$defs/")]
+        if isinstance(value, dict) and "properties" in part:
+            for key, inner in value.items():
+                if key not in part["properties"]:
+                    close = difflib.get_close_matches(key, part["properties"], 1)
+                    known = f'did you mean "{close[0]}"?' if close else f"one of {', '.join(part['properties'])}"
+                    raise input_error(f"{path}{key}", "unknown key", known, file)
+                walk(inner, part["properties"][key], f"{path}{key}.")
+        elif isinstance(value, list) and "items" in part:
+            for i, inner in enumerate(value):
+                walk(inner, part["items"], f"{path.rstrip('.')}[{i}].")
+
+    walk(document, schema, "")
+
+
+def _finite(value: Any, path: str, file: str) -> None:
+    if isinstance(value, float) and not np.isfinite(value):
+        raise input_error(path or "document", str(value), "a finite number", file)
+    for key, inner in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
+        _finite(inner, f"{path}[{key}]" if isinstance(value, list) else f"{path}.{key}".lstrip("."), file)
+
+
+def load(path: str | os.PathLike[str]) -> Study:
+    """Reads a fit document and its runs, and checks both.
+
+    Raises:
+        CureError: with field, value, what is allowed and file.
+    """
+    file = Path(path)
+    return from_document(documents.read_object(file), file.parent, str(file))
+
+
+def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Study:
+    """The same from a parsed document; files are named relative to ``beside``."""
+    if document.get("format") != "libcure/fit/1":
+        raise input_error("format", repr(document.get("format")), '"libcure/fit/1"', file)
+    _close_match(document, file)
+    _finite(document, "", file)
+    documents.validate(document, file)
+    for name in ("runs", "gel_times"):
+        ids = [entry["id"] for entry in document.get(name, [])]
+        for i, one in enumerate(ids):
+            if one in ids[:i]:
+                raise input_error(f"{name}[{i}].id", f'"{one}"', "each id once", file)
+    option = document.get("options", {})
+    T_ref = option.get("reference_temperature_C")
+    held_out = option.get("held_out")
+    entries = document.get("runs", [])
+    if held_out is not None and held_out not in [entry["id"] for entry in entries]:
+        raise input_error("options.held_out", f'"{held_out}"', "the id of a run", file)
+    laws = []
+    for i, entry in enumerate(document["laws"]):
+        try:
+            law = FitLaw(entry["law"], entry.get("diffusion", False), entry.get("inhibitor", False),
+                         entry.get("initial_cure"), entry.get("fixed", {}))
+        except CureError as error:
+            raise input_error(f"laws[{i}].{error.field}", error.value, error.allowed, file) from None
+        laws.append(law)
+    labels = [law.label for law in laws]
+    for i, label in enumerate(labels):
+        if label in labels[:i]:
+            raise input_error(f"laws[{i}]", f'"{label}"', "each law once", file)
+    resin_path(document["model"]["properties_from"])
+    runs = _read_runs(entries, beside, file)
+    cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
+    options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
+                      option.get("loss_scale", 0.05))
+    study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out)
+    for run_ in runs:
+        study.findings += run_.findings
+    study.findings += compare_heats(runs)
+    return study
+
+
+def _read_runs(entries: Sequence[Mapping[str, Any]], beside: Path, file: str) -> list[Run]:
+    runs: dict[str, Run] = {}
+    # Ramps first: isothermal runs count on their heat.
+    for entry in sorted(entries, key=lambda e: "isothermal_C" in e):
+        i = list(entries).index(entry)
+        line = entry.get("baseline", {})
+        windows: dict[str, tuple[float, float]] = {}
+        for side in ("left", "right"):
+            if f"{side}_C" in line:
+                low, high = line[f"{side}_C"]
+                if not low < high:
+                    raise input_error(f"runs[{i}].baseline.{side}_C", f"[{low}, {high}]", "ascending", file)
+                windows[side] = celsius((low, high))
+        on_ramps, total = False, None
+        if "isothermal_C" in entry:
+            ramps = [r.heat for r in runs.values() if r.dynamic]
+            if "residual_heat_J_g" not in entry:
+                if not ramps:
+                    raise input_error(f"runs[{i}].residual_heat_J_g", "missing",
+                                      "the heat left after the isothermal run, or a ramp among the runs", file)
+                on_ramps, total = True, float(np.median(ramps))
+        elif {"residual_heat_J_g", "begin_min", "end_min"} & set(entry):
+            raise input_error(f"runs[{i}]", "residual_heat_J_g, begin_min or end_min of a ramp",
+                              "these only for isothermal runs", file)
+        run_ = analyse(
+            read_csv(file_beside(entry["file"], beside)), entry["id"],
+            mass_kg=entry["mass_mg"] * 1e-6 if "mass_mg" in entry else None,
+            exotherm_up=entry["exotherm"] == "up",
+            heating_rate=entry["heating_rate_K_min"] / 60.0 if "heating_rate_K_min" in entry else None,
+            isothermal=entry["isothermal_C"] + ZERO_CELSIUS if "isothermal_C" in entry else None,
+            baseline=line.get("kind"), left=windows.get("left"), right=windows.get("right"),
+            begin=entry["begin_min"] * 60.0 if "begin_min" in entry else None,
+            end=entry["end_min"] * 60.0 if "end_min" in entry else None,
+            total_heat=total, residual_heat=entry["residual_heat_J_g"] * 1e3 if "residual_heat_J_g" in entry else None,
+        )
+        run_.on_ramps = on_ramps
+        runs[entry["id"]] = run_
+    return [runs[entry["id"]] for entry in entries]
+
+
+def _gel_time(entry: Mapping[str, Any]) -> GelTime:
+    ambient = entry["ambient_C"] + ZERO_CELSIUS
+    loss, rise = np.inf, 0.0
+    if "mass_g" in entry:
+        capacity = entry["mass_g"] * entry["specific_heat_J_gK"]  # J/K
+        loss = entry["h_W_m2K"] * entry["surface_area_cm2"] * 1e-4 / capacity
+        rise = entry["heat_of_reaction_J_g"] / entry["specific_heat_J_gK"]
+    return GelTime(entry["id"], entry["gel_time_min"] * 60.0, ambient,
+                   entry.get("mix_temperature_C", entry["ambient_C"]) + ZERO_CELSIUS, loss, rise, entry["alpha_gel"],
+                   entry.get("relative_error", 0.1))
+
+
+def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -> Study:
+    """Model-free analysis, all laws, comparison, held-out runs, profiles, statements; fills the study.
+
+    Args:
+        progress: told (what, done, of how many).
+
+    Raises:
+        CureError: no law could be fitted.
+    """
+    def tell(what: str, done: int, total: int) -> None:
+        if progress is not None:
+            progress(what, done, total)
+
+    seen = [r for r in study.runs if r.id != study.held_out]
+    E = None
+    if study.runs:
+        study.model_free = model_free(study.runs)
+        study.findings += study.model_free.findings
+        E = study.model_free.E
+    for law in study.laws:
+        count = [0]
+
+        def done(law: FitLaw = law, count: list[int] = count) -> None:
+            count[0] += 1
+            tell(law.label, min(count[0], study.options.starts), study.options.starts)
+
+        try:
+            study.fits.append(fit_law(law, seen, study.gel_times, E=E, T_ref=study.T_ref, options=study.options,
+                                      done=done))
+        except CureError as error:
+            study.failures[law.label] = str(error)
+            study.findings.append(Finding("warning", "not_fitted", f"law {law.label}", str(error)))
+    if not study.fits:
+        raise input_error("laws", "; ".join(study.failures.values()), "a law that the data allow", study.file)
+    study.fits.sort(key=lambda fit: fit.aicc)
+    for i, fit in enumerate(study.fits):
+        tell("leaving runs out", i, len(study.fits))
+        study.left_out[fit.law.label] = _predict_left_out(study, fit)
+    tell("leaving runs out", len(study.fits), len(study.fits))
+    best = study.best
+    with ThreadPoolExecutor(study.options.threads or os.cpu_count() or 1) as pool:
+        for i, one in enumerate(pool.map(lambda k: profile(best, k, study.gel_times, study.options),
+                                         range(len(best.x)))):
+            study.profiles.append(one)
+            tell("profiles", i + 1, len(best.x))
+    study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
+                                      study.runs, study.fits)
+    return study
+
+
+def _predict_left_out(study: Study, fit: LawFit) -> list[HeldOut]:
+    if study.held_out is None:
+        return hold_out(fit, study.gel_times, study.options)
+    # The fit has not seen it; predict it as it is.
+
+    target = next(r for r in study.runs if r.id == study.held_out)
+    return [predict_run(fit, target)]

@@ -1,0 +1,223 @@
+#pragma once
+/// Residuals of a cure law on the rates and the degrees of cure of all runs at once, with their
+/// exact sensitivities. The model's curve goes through the same baseline and the same normalisation
+/// as the measured one (baseline.hpp), so a tail that the record cuts off biases neither.
+///
+/// For each point of a run, with d(alpha)/dt over the run's measured peak rate:
+///   w_rate  (rate_model - rate_measured)/peak,   w_alpha (alpha_model - alpha_measured)
+/// where both sides are over the run's own heat, or over a known total heat (isothermal runs).
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "cure/fit/baseline.hpp"
+#include "cure/fit/cup_test.hpp"
+#include "cure/fit/law.hpp"
+#include "cure/fit/robust.hpp"
+#include "cure/fit/sensitivity.hpp"
+#include "cure/fit/tall_qr.hpp"
+#include "cure/numerics/schedule.hpp"
+
+namespace cure::fit {
+
+/// A run as the fit sees it.
+struct FitRun {
+  numerics::Schedule programme;     ///< temperature over the record's time [K]
+  double start = 0.0;               ///< when cure starts from the fresh mix [s]
+  std::vector<double> time;         ///< points between the outer ends of the windows [s]
+  Baseline baseline;                ///< over those points
+  std::vector<double> rate, alpha;  ///< measured, after baseline and normalisation
+  bool own_heat = true;             ///< over the run's own heat; else over a known total
+  double peak = 1.0;                ///< greatest measured rate [1/s]
+  double rate_weight = 1.0, alpha_weight = 1.0;
+};
+
+namespace detail {
+
+template <class Scalar>
+struct RunSystem {
+  kinetics::CureRate<Scalar> const& rate;
+  kinetics::CureRate<double> const& plain;
+  numerics::Schedule const& programme;
+
+  void slopes(double t, Scalar const* y, Scalar* f) const {
+    rate.slopes(Scalar(programme.at(t)), y, f);
+  }
+  void linearise(double t, double const* y, StatesJacobian& J, double* f_t) const {
+    auto const s = plain.at(programme.at(t), y);
+    double const slope = programme.slope(t);
+    for (std::size_t i = 0; i < kinetics::max_states; ++i) {
+      f_t[i] = s.dT[i] * slope;
+      std::copy(s.dx[i].begin(), s.dx[i].end(), J[i].begin());
+    }
+  }
+};
+
+/// The law's rate along a path at ascending times. A step that holds many of them gets the rate
+/// from a quartic through five points of the step: the law is the costly part, and smooth inside a
+/// step.
+template <class Scalar, class System>
+void rates_along(System const& system, Path<Scalar> const& path, std::size_t states,
+                 std::span<double const> time, std::span<Scalar> rate) {
+  auto const rate_at = [&](double t, std::size_t step) {
+    States<Scalar> y{}, f{};
+    for (std::size_t k = 0; k < states; ++k) y[k] = path.within(t, k, step);
+    system.slopes(t, y.data(), f.data());
+    return f[0];
+  };
+  std::size_t step = 0;
+  for (std::size_t i = 0; i < time.size();) {
+    while (step + 2 < path.time.size() && path.time[step + 1] < time[i]) ++step;
+    double const t0 = path.time[step], h = path.time[step + 1] - t0;
+    auto end = i + 1;
+    while (end < time.size() && time[end] <= t0 + h) ++end;
+    if (end - i <= 4) {
+      for (; i < end; ++i) rate[i] = rate_at(time[i], step);
+      continue;
+    }
+    std::array<Scalar, 5> const nodes{path.slope[step][0], rate_at(t0 + 0.25 * h, step),
+                                      rate_at(t0 + 0.5 * h, step), rate_at(t0 + 0.75 * h, step),
+                                      path.slope[step + 1][0]};
+    for (; i < end; ++i) {
+      double const s = 4.0 * (time[i] - t0) / h;
+      double const a = s, b = s - 1.0, c = s - 2.0, d = s - 3.0, e = s - 4.0;
+      rate[i] = (b * c * d * e / 24.0) * nodes[0] - (a * c * d * e / 6.0) * nodes[1] +
+                (a * b * d * e / 4.0) * nodes[2] - (a * b * c * e / 6.0) * nodes[3] +
+                (a * b * c * d / 24.0) * nodes[4];
+    }
+  }
+}
+
+}  // namespace detail
+
+/// What a law predicts for a run.
+template <class Scalar>
+struct Curve {
+  std::vector<Scalar> rate, alpha;  ///< after baseline and normalisation, as the measured ones
+  Scalar share{1.0};  ///< of the model's whole heat that the record shows above its baseline [-]
+};
+
+template <class Scalar>
+Curve<Scalar> predict(FitRun const& run, Scheme<Scalar> const& scheme, Scheme<double> const& plain,
+                      SolveControl const& control) {
+  detail::RunSystem<Scalar> const system{scheme.rate, plain.rate, run.programme};
+  auto stops = run.programme.times();
+  std::erase_if(stops, [&](double t) { return !(t > run.start && t < run.time.back()); });
+  stops.push_back(run.time.back());
+  auto const path =
+      solve_with_sensitivities<Scalar>(system, std::span<Scalar const>(scheme.initial), run.start,
+                                       stops, control, [](auto const&) { return false; });
+  auto const n = run.time.size();
+  Curve<Scalar> c{std::vector<Scalar>(n), std::vector<Scalar>(n), Scalar(1.0)};
+  detail::rates_along<Scalar>(system, path, scheme.initial.size(), run.time, c.rate);
+  run.baseline.subtract(std::span(c.rate));
+  integrate(run.time, std::span<Scalar const>(c.rate), std::span(c.alpha));
+  c.share = c.alpha.back();
+  if (run.own_heat) {
+    // A law that does not react within the run must not divide by nothing.
+    Scalar const total = value_of(c.share) > 1e-6 ? c.share : Scalar(1e-6);
+    Scalar const scale = Scalar(1.0) / total;
+    for (std::size_t i = 0; i < n; ++i) c.rate[i] *= scale, c.alpha[i] *= scale;
+  }
+  return c;
+}
+
+/// All data of a fit.
+struct Problem {
+  std::vector<FitRun> runs;
+  std::vector<CupTest> cups;
+  Law law;
+  std::vector<double> parameters;  ///< all, as Law::parameters names them
+  std::vector<std::size_t> free;   ///< which of them are fitted
+  Loss loss = Loss::linear;
+  double loss_scale = 1.0;
+  SolveControl control;
+
+  [[nodiscard]] std::size_t residuals() const {
+    auto n = cups.size();
+    for (auto const& run : runs) n += 2 * run.time.size();
+    return n;
+  }
+};
+
+/// Most parameters that one fit may leave free.
+inline constexpr std::size_t max_free = 12;
+
+namespace detail {
+
+/// Both number types of a law at these values of the free parameters.
+template <std::size_t N>
+std::pair<Scheme<Dual<N>>, Scheme<double>> schemes(Problem const& problem,
+                                                   std::span<double const> x) {
+  std::vector<double> p = problem.parameters;
+  for (std::size_t k = 0; k < x.size(); ++k) p[problem.free[k]] = x[k];
+  std::vector<Dual<N>> d(p.begin(), p.end());
+  for (std::size_t k = 0; k < x.size(); ++k) d[problem.free[k]] = Dual<N>::variable(x[k], k);
+  return {scheme_of(problem.law, d.data()), scheme_of(problem.law, p.data())};
+}
+
+/// Calls row(residual, derivatives) for each residual, runs first, rates before degrees of cure.
+template <std::size_t N, class Row>
+void each_residual(Problem const& problem, std::span<double const> x, Row const& row) {
+  auto const both = schemes<N>(problem, x);
+  for (auto const& run : problem.runs) {
+    auto const c = predict(run, both.first, both.second, problem.control);
+    double const rate_scale = run.rate_weight / run.peak;
+    for (std::size_t i = 0; i < run.time.size(); ++i) {
+      row((c.rate[i] - Dual<N>(run.rate[i])) * Dual<N>(rate_scale));
+    }
+    for (std::size_t i = 0; i < run.time.size(); ++i) {
+      row((c.alpha[i] - Dual<N>(run.alpha[i])) * Dual<N>(run.alpha_weight));
+    }
+  }
+  for (auto const& cup : problem.cups) {
+    row(cup_residual(cup, both.first, both.second, problem.control));
+  }
+}
+
+/// The smallest number type that holds the free parameters: fewer derivatives, less work.
+template <class Use>
+void with_duals(std::size_t free, Use const& use) {
+  if (free <= 4) return use.template operator()<4>();
+  if (free <= 6) return use.template operator()<6>();
+  if (free <= max_free) return use.template operator()<max_free>();
+  throw InputError("free parameters", std::to_string(free), "at most " + std::to_string(max_free));
+}
+
+}  // namespace detail
+
+/// Plain residuals and their Jacobian, row by row: residuals() x free.size().
+inline void evaluate(Problem const& problem, std::span<double const> x, std::span<double> r,
+                     std::span<double> jacobian) {
+  std::size_t i = 0;
+  auto const p = x.size();
+  detail::with_duals(p, [&]<std::size_t N>() {
+    detail::each_residual<N>(problem, x, [&](Dual<N> const& v) {
+      r[i] = v.value;
+      for (std::size_t k = 0; k < p; ++k) jacobian[i * p + k] = v.derivative[k];
+      ++i;
+    });
+  });
+}
+
+/// Robust residuals with Jacobian, compressed: the triangle of TallQr for [J r], (p+1) x (p+1).
+inline std::vector<double> evaluate_compressed(Problem const& problem, std::span<double const> x) {
+  auto const p = x.size();
+  TallQr qr(p + 1);
+  detail::with_duals(p, [&]<std::size_t N>() {
+    detail::each_residual<N>(problem, x, [&](Dual<N> const& v) {
+      auto const e = robust(problem.loss, v.value, problem.loss_scale);
+      auto const row = qr.next_row();
+      for (std::size_t k = 0; k < p; ++k) row[k] = e.slope * v.derivative[k];
+      row[p] = e.value;
+    });
+  });
+  return qr.triangle();
+}
+
+}  // namespace cure::fit

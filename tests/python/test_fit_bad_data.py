@@ -1,0 +1,263 @@
+"""Bad calorimeter data: a clear statement each, never a silent fit. And what the document reader refuses."""
+
+import copy
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from dsc_synthetic import HEAT, ramp, record
+from typer.testing import CliRunner
+
+import libcure
+from libcure import fitting
+from libcure.cli import app
+from libcure.fitting.records import compare_heats
+
+NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
+DOCUMENT = json.loads((NOTEBOOKS / "data" / "dsc" / "fit.json").read_text(encoding="utf-8"))
+
+
+def good(beta=5.0, noise=0.005, points=800, seed=1, **changes):
+    r = record(ramp("kamal-sourour", beta, points), noise, np.random.default_rng(seed))
+    parts = {"time": r.time, "temperature": r.temperature, "heat_flow": r.heat_flow, "heat_flow_unit": "W/g"}
+    return fitting.Record(**{**parts, **changes})
+
+
+def analyse(r, beta=5.0, **options):
+    return fitting.analyse(r, "A", heating_rate=beta / 60, **options)
+
+
+def codes(run):
+    return {f.code for f in run.findings}
+
+
+def test_good_data_raise_no_finding():
+    run = analyse(good())
+    assert codes(run) == set()
+    assert run.heat == pytest.approx(HEAT, rel=0.02)
+
+
+def test_unsorted_time():
+    r = good()
+    time = r.time.copy()
+    time[[300, 301]] = time[[301, 300]]
+    with pytest.raises(libcure.CureError, match=r"run A: time: .* in row 302; allowed: times that rise"):
+        analyse(good(time=time))
+
+
+def test_gap_inside_the_exotherm_is_refused_and_outside_is_said():
+    r = good()
+    top = int(np.argmax(r.heat_flow))
+
+    def without(a, b):
+        keep = np.r_[0:a, b : len(r.time)]
+        return fitting.Record(r.time[keep], r.temperature[keep], r.heat_flow[keep], "W/g")
+
+    with pytest.raises(libcure.CureError, match="without data .*no gap inside the exotherm"):
+        analyse(without(top - 30, top + 10))
+    far = len(r.time) - 100
+    assert "gap" in codes(analyse(without(far, far + 40)))
+
+
+def test_saturated_signal():
+    r = good()
+    with pytest.raises(libcure.CureError, match="the signal is saturated.*weigh in less"):
+        analyse(good(heat_flow=np.minimum(r.heat_flow, 0.7 * r.heat_flow.max())))
+
+
+def test_two_exotherms():
+    r = good()
+    second = 0.4 * r.heat_flow.max() * np.exp(-0.5 * ((r.temperature - 470) / 8) ** 2)
+    run = analyse(good(heat_flow=r.heat_flow + second))
+    (found,) = [f for f in run.findings if f.code == "two_exotherms"]
+    assert "2 exotherms, at" in found.message
+    assert "197 °C" in found.message
+
+
+@pytest.mark.parametrize("left", [None, (280.0, 310.0)])
+def test_wrong_sign(left):
+    options = {} if left is None else {"left": left, "right": (500.0, 555.0)}
+    with pytest.raises(libcure.CureError, match='exotherm: "down", but the peak points the other way'):
+        analyse(good(), exotherm_up=False, **options)
+
+
+def test_wrong_mass():
+    runs = [fitting.analyse(good(beta), f"{beta:g} K/min", heating_rate=beta / 60) for beta in (2, 5, 10)]
+    assert compare_heats(runs) == []
+    wrong = good(20.0)
+    runs.append(fitting.analyse(fitting.Record(wrong.time, wrong.temperature, 2 * wrong.heat_flow, "W/g"), "20 K/min",
+                                heating_rate=20 / 60))
+    (found,) = compare_heats(runs)
+    assert found.about == "run 20 K/min"
+    assert "Is the sample mass right?" in found.message
+    fit = fitting.fit_law(fitting.FitLaw("kamal-sourour"), runs, options=fitting.Options(starts=4))
+    assert fit.heat == pytest.approx(HEAT, rel=0.02)
+
+
+@pytest.mark.parametrize(("keep", "side"), [((360.0, 560.0), "before"), ((270.0, 400.0), "after")])
+def test_no_baseline_region(keep, side):
+    r = good()
+    inside = (r.temperature > keep[0]) & (r.temperature < keep[1])
+    with pytest.raises(libcure.CureError, match=f"no straight signal {side} the exotherm"):
+        analyse(fitting.Record(r.time[inside], r.temperature[inside], r.heat_flow[inside], "W/g"))
+
+
+def test_wrong_heating_rate():
+    with pytest.raises(libcure.CureError, match=r"heating_rate_K_min: 10; allowed: 5, as the temperatures"):
+        analyse(good(5.0), beta=10.0)
+
+
+def test_statements_of_what_the_data_cannot_tell():
+    runs = [fitting.analyse(good(beta, 0.02, 400), f"{beta:g} K/min", heating_rate=beta / 60) for beta in (5.0,)]
+    assert {"few_ramps"} <= {f.code for f in fitting.model_free(runs).findings}
+    fit = fitting.fit_law(fitting.FitLaw("autocatalytic"), runs, options=fitting.Options(starts=4))
+    said = {f.code: f.message for f in fitting.identifiability(fit, [], [], [], runs, [fit])}
+    assert re.search(r"are correlated -?0\.9\d\d: the data know a combination", said["correlated"])
+    assert "is hardly known" in said["unknown"]
+    assert "add a" in said["correlated"]
+    assert "no run vitrifies" in said["diffusion"]
+    assert "known to a factor of" in said["extrapolation"]
+
+
+def test_missing_mass():
+    with pytest.raises(libcure.CureError, match="mass"):
+        analyse(good(heat_flow_unit="mW"))
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("", "empty"),
+        ("time_s,temperature_C\n1,2\n", "no column for heat flow"),
+        ("time_s,temperature_F,heat_flow_mW\n1,2,3\n", 'unit "F"'),
+        ("time_s,temperature_C,heat_flow_mW\n" + "1,2,3\n" * 60 + "1,2,x\n", 'line 62, heat flow: "x"'),
+        ("time_s,temperature_C,heat_flow_mW\n" + "1,2,nan\n" * 60, "finite number"),
+        ("time_s,temperature_C,heat_flow_mW\n1,2,3\n", "1 rows"),
+    ],
+)
+def test_bad_csv(text, match, tmp_path):
+    file = tmp_path / "run.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(libcure.CureError, match=match) as caught:
+        fitting.read_csv(file)
+    assert str(file) in str(caught.value)
+
+
+def test_csv_dialects_read_alike(tmp_path):
+    t, T, q = np.arange(60) / 7, 20 + np.arange(60) / 3, np.sin(np.arange(60))
+    rows = list(zip(t, T, q, strict=True))
+    comma, semicolon, tab = (tmp_path / f"{n}.csv" for n in "abc")
+    comma.write_text("time_min,temperature_C,heat_flow_mW\n" + "".join(f"{a:.9f},{b:.9f},{c:.9f}\n" for a, b, c in rows))
+    semicolon.write_text("# a note; with signs\nHeat flow [mW];Time [min];Temperature [°C];other\n" + "".join(
+        f"{c:.9f};{a:.9f};{b:.9f};x\n".replace(".", ",") for a, b, c in rows), encoding="utf-8")
+    tab.write_text("Time (s)\tTemp. (K)\tHeat flow (uW)\n" + "".join(
+        f"{60 * a:.9f}\t{b + 273.15:.9f}\t{1e3 * c:.9f}\n" for a, b, c in rows))
+    one, two, three = (fitting.read_csv(f) for f in (comma, semicolon, tab))
+    assert np.allclose(one.time, two.time) and np.allclose(one.time, three.time)
+    assert np.allclose(one.temperature, two.temperature) and np.allclose(one.temperature, three.temperature)
+    assert np.allclose(one.heat_flow, two.heat_flow) and np.allclose(1e3 * one.heat_flow, three.heat_flow)
+    assert (one.heat_flow_unit, three.heat_flow_unit) == ("mW", "uW")
+
+
+BAD = {
+    "unknown key": (("runs", 0, "mas_mg"), 3, "mass_mg"),
+    "unknown law": (("laws", 0, "law"), "guess", "nth-order"),
+    "negative mass": (("runs", 0, "mass_mg"), -1, "runs"),
+    "text for number": (("runs", 0, "mass_mg"), "8", "runs"),
+    "no sign": (("runs", 0, "exotherm"), "left", "up"),
+    "both programmes": (("runs", 0, "isothermal_C"), 60, "runs"),
+    "no laws": (("laws",), [], "laws"),
+    "too many starts": (("options", "starts"), 10**9, "starts"),
+    "unknown option": (("options", "sed"), 1, "seed"),
+    "unknown family": (("model", "family"), "glue", "family"),
+    "id with a path": (("model", "id"), "../up", "id"),
+    "empty title": (("title",), " ", "title"),
+    "unknown fixed": (("laws", 0, "fixed"), {"q": 1}, "fixed"),
+    "unknown baseline": (("runs", 0, "baseline"), {"kind": "cubic"}, "kind"),
+    "wrong format": (("format",), "libcure/fit/2", "format"),
+}
+
+
+def changed(path, value):
+    document = copy.deepcopy(DOCUMENT)
+    place = document
+    for step in path[:-1]:
+        place = place[step]
+    place[path[-1]] = value
+    return document
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_documents_are_refused_by_reader_and_schema(name, tmp_path):
+    path, value, said = BAD[name]
+    document = changed(path, value)
+    file = tmp_path / "fit.json"
+    file.write_text(json.dumps(document), encoding="utf-8")
+    with pytest.raises(libcure.CureError) as caught:
+        fitting.load(file)
+    assert said in str(caught.value)
+    with pytest.raises(libcure.CureError):
+        libcure.validate(document)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "said"),
+    [
+        (("runs", 1, "id"), DOCUMENT["runs"][0]["id"], "each id once"),
+        (("options", "held_out"), "nobody", "the id of a run"),
+        (("laws", 0, "fixed"), {"m": 1.0}, "fixed.m"),
+        (("laws", 1, "initial_cure"), False, "alpha0"),
+        (("laws", 1), {"law": "nth-order"}, "each law once"),
+        (("model", "properties_from"), "no-such-resin", "one of"),
+        (("runs", 0, "file"), "no_such.csv", "no_such.csv"),
+        (("runs", 0, "begin_min"), 3, "only for isothermal"),
+        (("runs", 0, "baseline"), {"left_C": [60, 20], "right_C": [200, 250]}, "ascending"),
+    ],
+)
+def test_what_only_the_reader_can_see(path, value, said):
+    with pytest.raises(libcure.CureError) as caught:
+        fitting.study.from_document(changed(path, value), NOTEBOOKS / "data" / "dsc")
+    assert said in str(caught.value)
+
+
+def test_shipped_document_fits_its_schema():
+    libcure.validate(DOCUMENT)
+
+
+def test_command_writes_a_model_that_predict_takes(tmp_path):
+    document = copy.deepcopy(DOCUMENT)
+    document["runs"] = [r for r in document["runs"] if "2.5" not in r["id"] and "isothermal_C" not in r]
+    for run in document["runs"]:
+        run["file"] = str(NOTEBOOKS / "data" / "dsc" / run["file"])
+    document["laws"] = [{"law": "kamal-sourour"}]
+    document["options"] = {"starts": 4}
+    file, out = tmp_path / "fit.json", tmp_path / "out"
+    file.write_text(json.dumps(document), encoding="utf-8")
+    done = CliRunner().invoke(app, ["fit", str(file), "--out", str(out)])
+    assert done.exit_code == 0, done.output
+    assert sorted(p.name for p in out.iterdir()) == ["invented-epoxy-fitted.json", "report.html", "report.pdf"]
+    model = out / "invented-epoxy-fitted.json"
+    written = json.loads(model.read_text(encoding="utf-8"))
+    assert len(written["covariance"]["matrix"]) == 7
+    assert written["rate"]["k2"]["E"]["value"] == pytest.approx(55.0, abs=2.0)
+    assert libcure.load_resin(model).id == "invented-epoxy-fitted"
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert "http" not in page.replace("data:image", "")
+    assert "what they do not" in page
+    case = json.loads((libcure.models_folder() / "cases" / "cold_ground_winter.json").read_text(encoding="utf-8"))
+    case["resin"] = str(model)
+    assert libcure.predict(case).times.gel_first_min > 0
+    samples = libcure.models.resin_samples(model, {"rate.k2.E": np.array([54.0, 56.0])})
+    assert len(samples) == 2
+
+
+def test_command_refuses_in_one_line_and_writes_nothing(tmp_path):
+    out = tmp_path / "out"
+    file = tmp_path / "fit.json"
+    file.write_text(json.dumps(changed(("runs", 0, "exotherm"), "up")).replace('"ramp_1K.csv"', json.dumps(
+        str(NOTEBOOKS / "data" / "dsc" / "ramp_1K.csv"))), encoding="utf-8")
+    done = CliRunner().invoke(app, ["fit", str(file), "--out", str(out)])
+    assert done.exit_code == 2
+    assert not out.exists()

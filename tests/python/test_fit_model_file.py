@@ -1,0 +1,71 @@
+"""A model file says the same as the fit it came from, for every law that can be fitted."""
+
+import numpy as np
+import pytest
+from dsc_synthetic import ramp, record
+
+import libcure
+from libcure import fitting
+
+ABOUT = {"id": "trial", "title": "Trial", "family": "other", "properties_from": "epoxy-amine-medium"}
+LAWS = [
+    fitting.FitLaw("nth-order"),
+    fitting.FitLaw("autocatalytic"),
+    fitting.FitLaw("kamal-sourour", diffusion=True, fixed={"C": 30.0, "alpha_cT_1_K": 0.002}),
+    fitting.FitLaw("nth-order", inhibitor=True, fixed={"epsilon": 0.02}),
+    fitting.FitLaw("parallel", fixed={"n_a": 1.0}),
+    fitting.FitLaw("nth-order", alpha0=True, fixed={"alpha0": 0.01}),
+]
+
+
+@pytest.fixture(scope="module")
+def runs():
+    random = np.random.default_rng(3)
+    return [fitting.analyse(record(ramp("kamal-sourour", beta, 400), 0.005, random, lambda T: 0.0 * T), f"{beta} K/min",
+                            heating_rate=beta / 60, baseline="linear") for beta in (2, 6, 18)]
+
+
+@pytest.mark.parametrize("law", LAWS, ids=lambda law: law.label)
+def test_model_file_cures_as_the_fit_did(law, runs, tmp_path):
+    fit = fitting.fit_law(law, runs, options=fitting.Options(starts=4))
+    document = fitting.model_document(fit, ABOUT, "three invented ramps")
+    resin = libcure.load_resin(fitting.write_model(document, tmp_path))
+    for run, (_, alpha, share) in zip(fit.runs, fit.curves, strict=True):
+        cured = libcure.zero_d.along(resin, [run.time[0], run.time[-1]], [run.temperature[0], run.temperature[-1]],
+                                     at=run.t)[0]
+        # The same baseline as the run's, taken from the model's rate.
+        rate = np.gradient(cured, run.t)
+        rate -= run.basis @ (run.functionals @ rate)
+        shown = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(run.t) * (rate[1:] + rate[:-1]))])
+        assert shown[-1] == pytest.approx(share, abs=2e-3)
+        assert np.max(np.abs(shown / share - alpha)) < 4e-3
+    block = document["covariance"]
+    assert len(block["parameters"]) == len(block["scale"]) == len(block["matrix"])
+    errors = dict(zip(block["parameters"], np.sqrt(np.diag(block["matrix"])), strict=True))
+    for i, k in enumerate(law.free):
+        p = law.parameters[k]
+        if p.path in errors and p.name != "alpha_c":
+            assert errors[p.path] == pytest.approx(fit.errors[i] / (1.0 if p.log else p.factor), rel=1e-9)
+
+
+def test_every_number_has_its_provenance(runs, tmp_path):
+    fit = fitting.fit_law(LAWS[0], runs, options=fitting.Options(starts=2))
+    document = fitting.model_document(fit, ABOUT, "three invented ramps")
+    assert document["status"] == "estimated"
+    assert "fit of the law nth-order to three invented ramps" in document["rate"]["k"]["E"]["where"]
+    assert "95 % interval" in document["rate"]["k"]["E"]["note"]
+    low, high = document["rate"]["k"]["E"]["range"]
+    assert low < document["rate"]["k"]["E"]["value"] < high
+    assert "Taken from the model epoxy-amine-medium, not measured here" in document["density"]["note"]
+    assert "No diffusion control was fitted" in document["note"]
+    with pytest.raises(libcure.CureError, match="not a blend"):
+        fitting.model_document(fit, {**ABOUT, "properties_from": "epoxy-amine-blend-60-40"}, "x")
+
+
+def test_an_impossible_model_is_not_written(runs, tmp_path):
+    fit = fitting.fit_law(LAWS[0], runs, options=fitting.Options(starts=2))
+    document = fitting.model_document(fit, ABOUT, "three invented ramps")
+    document["density"]["value"] = -1
+    with pytest.raises(libcure.CureError):
+        fitting.write_model(document, tmp_path)
+    assert list(tmp_path.iterdir()) == []

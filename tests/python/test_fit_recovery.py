@@ -1,0 +1,121 @@
+"""Fits find what was put into synthetic runs, and say rightly how sure they are."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from dsc_synthetic import TRUTH, ramp, record, truth
+
+from libcure import fitting
+from libcure.fitting.engine import GAS_CONSTANT
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
+from fit_coverage import coverage  # noqa: E402
+
+LAWS = list(TRUTH)
+
+
+@pytest.mark.parametrize("law", LAWS)
+def test_intervals_cover_the_truth(law):
+    """48 repetitions here; tests/benchmark/fit_coverage.py runs 200. A binomial of 48 at 0.94 stays above 0.81."""
+    covered, errors, names, z, _ = coverage(law, 48, points=400)
+    assert np.all(covered >= 0.81), dict(zip(names, covered, strict=True))
+    assert np.mean(covered) >= 0.88
+    assert np.all((z.std(axis=0) > 0.55) & (z.std(axis=0) < 1.45))
+    # An interval that always covers would pass the first line: the spread above forbids it.
+
+
+@pytest.mark.parametrize("law", LAWS)
+def test_energy_within_one_percent(law):
+    random = np.random.default_rng(5)
+    runs = [fitting.analyse(record(ramp(law, beta, 2000), 0.005, random), f"{beta}", heating_rate=beta / 60,
+                            baseline="linear") for beta in (0.5, 1, 2, 5, 10, 20)]
+    fit = fitting.fit_law(fitting.FitLaw(law), runs, E=fitting.model_free(runs).E, options=fitting.Options(starts=8))
+    for p, found, true in zip(fit.law.parameters, fit.x, truth(law, fit), strict=True):
+        if p.name.startswith("E"):
+            assert found == pytest.approx(true, rel=0.01), p.name
+    assert fit.heat == pytest.approx(400e3, rel=0.01)
+
+
+def test_the_right_law_wins_and_predicts_a_run_it_has_not_seen():
+    random = np.random.default_rng(6)
+    runs = [fitting.analyse(record(ramp("kamal-sourour", beta, 800), 0.01, random), f"{beta}", heating_rate=beta / 60,
+                            baseline="linear") for beta in (1, 3, 8, 20)]
+    fits = [fitting.fit_law(fitting.FitLaw(law), runs, options=fitting.Options(starts=8)) for law in LAWS]
+    best = min(fits, key=lambda fit: fit.aicc)
+    assert best.law.base == "kamal-sourour"
+    assert min(fits, key=lambda fit: fit.bic) is best
+    for held in fitting.hold_out(best, only=["1", "20"]):
+        assert held.rms_rate < 0.02
+        assert held.rms_alpha < 0.01
+
+
+def test_same_seed_same_bits_whatever_the_threads():
+    random = np.random.default_rng(7)
+    runs = [fitting.analyse(record(ramp("nth-order", beta, 300), 0.01, random), f"{beta}", heating_rate=beta / 60,
+                            baseline="linear") for beta in (2, 5, 10)]
+    one, two = (fitting.fit_law(fitting.FitLaw("nth-order"), runs, options=fitting.Options(starts=6, threads=n))
+                for n in (1, 2))
+    assert np.array_equal(one.x, two.x)
+    assert np.array_equal(one.covariance, two.covariance)
+
+
+def test_profile_of_a_well_known_constant_agrees_with_its_standard_error():
+    random = np.random.default_rng(8)
+    runs = [fitting.analyse(record(ramp("nth-order", beta, 500), 0.01, random), f"{beta}", heating_rate=beta / 60,
+                            baseline="linear") for beta in (1, 3, 8, 20)]
+    fit = fitting.fit_law(fitting.FitLaw("nth-order"), runs, options=fitting.Options(starts=4))
+    for i in range(3):
+        one = fitting.profile(fit, i)
+        assert one.high - one.low == pytest.approx(2 * 1.96 * fit.errors[i], rel=0.15)
+
+
+def test_an_outlier_moves_a_robust_fit_less():
+    random = np.random.default_rng(9)
+    clean = [ramp("nth-order", beta, 500) for beta in (1, 3, 8, 20)]
+    records = [record(run, 0.005, random) for run in clean]
+    hurt = records[1].heat_flow
+    top = int(np.argmax(hurt))
+    hurt[top - 60 : top - 40] *= 0.6  # a bubble
+    runs = [fitting.analyse(r, f"{i}", heating_rate=beta / 60, baseline="linear")
+            for i, (r, beta) in enumerate(zip(records, (1, 3, 8, 20), strict=True))]
+    plain, robust = (fitting.fit_law(fitting.FitLaw("nth-order"), runs,
+                                     options=fitting.Options(starts=4, loss=loss, loss_scale=0.02))
+                     for loss in ("linear", "cauchy"))
+    off = [abs(fit.x[2] / TRUTH["nth-order"]["n"] - 1) for fit in (plain, robust)]
+    assert off[1] < off[0]
+
+
+def test_gel_times_alone_give_a_law():
+    """A contractor without a calorimeter: films and cups at three temperatures, orders held."""
+    E, k = 57e3, 1.5e-3
+
+    def film(T):
+        return -np.log(1 - 0.5) / (k * np.exp(-E / GAS_CONSTANT * (1 / T - 1 / 293.15)))
+
+    cups = [fitting.GelTime(f"{t} C", film(t + 273.15), t + 273.15, t + 273.15, alpha_gel=0.5) for t in (5, 20, 35)]
+    fit = fitting.fit_law(fitting.FitLaw("nth-order", fixed={"n": 1.0}), [], cups, T_ref=293.15)
+    assert np.exp(fit.x[0]) == pytest.approx(k, rel=2e-3)
+    assert fit.x[1] == pytest.approx(E, rel=2e-3)
+    assert fit.gel_times == pytest.approx([1, 1, 1], rel=1e-3)
+    # Three times known to 10 %: ln k at the middle to about 0.1/sqrt(3).
+    assert fit.errors[0] == pytest.approx(0.1 / np.sqrt(3), rel=0.1)
+    with pytest.raises(fitting.study.CureError, match="gel_times"):
+        fitting.fit_law(fitting.FitLaw("kamal-sourour"), [], cups)
+
+
+def test_gel_times_beside_runs_pull_the_law_to_ambient():
+    random = np.random.default_rng(10)
+    runs = [fitting.analyse(record(ramp("nth-order", beta, 300), 0.02, random), f"{beta}", heating_rate=beta / 60,
+                            baseline="linear") for beta in (2, 5, 10)]
+    p = TRUTH["nth-order"]
+    k = np.exp(p["ln_k"] - p["E"] / GAS_CONSTANT * (1 / 293.15 - 1 / 380))
+    time = (0.5 ** (1 - p["n"]) - 1) / (p["n"] - 1) / k
+    cup = fitting.GelTime("film", time, 293.15, 293.15, alpha_gel=0.5, relative_error=0.05)
+    alone = fitting.fit_law(fitting.FitLaw("nth-order"), runs, options=fitting.Options(starts=4))
+    both = fitting.fit_law(fitting.FitLaw("nth-order"), runs, [cup], T_ref=alone.T_ref, options=fitting.Options(starts=4))
+    assert both.gel_times[0] == pytest.approx(1.0, abs=0.1)
+    known = [fitting.statements.ambient_uncertainty(fit)[1] for fit in (alone, both)]
+    assert known[1] < 1.1
+    assert both.x[1] != alone.x[1]
