@@ -1,0 +1,338 @@
+"""Computes the cells of a chart, one ensemble each, and keeps each finished one in a folder."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Executor, Future, as_completed
+from dataclasses import asdict, dataclass
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import _core, documents, ensemble, models
+from libcure.case import Case
+from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash, model_names, month_days, resin_file
+from libcure.sampling import Constants, UncertainInput, bounded_measure, saltelli_points, sobol_indices, unit_points
+
+__all__ = ["PERCENTILES", "Plan", "Task", "compute", "compute_all", "tasks_of"]
+
+PERCENTILES = (5, 50, 95)
+CONSTANTS_TITLE = "resin constants"
+DAY_TITLE = "day within the month"
+
+Floats = NDArray[np.float64]
+Record = dict[str, Any]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """How all cells of a chart are sampled."""
+
+    inputs: tuple[UncertainInput, ...]
+    constants: bool
+    climate: Climate | None
+    """Only where a month is an axis."""
+    seed: int
+    samples: int
+    dimensions: int
+    """Of the sample points: the same for all cells, so that cells compare sample by sample."""
+    sensitivity_samples: int
+
+
+@dataclass(frozen=True)
+class Task:
+    """One ensemble to run: a cell, or the sensitivity of one. Can be sent to another process."""
+
+    kind: str
+    """``cell`` or ``sensitivity``."""
+    index: tuple[int, ...]
+    case: Case
+    beside: Path
+    month: int | None
+    plan: Plan
+    threads: int | None
+    key: str
+    """Hash of all that the answer depends on."""
+
+
+def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
+    """All ensembles of a chart, cells first."""
+    plan = Plan(chart.inputs, chart.constants, chart.climate if any(a.months for a in chart.axes) else None,
+                chart.seed, chart.samples, chart.dimensions, chart.sensitivity_samples)
+    shared = {"libcure": _core.__version__, "engine": _engine_hash(), "plan": asdict(plan)}
+    cells = {cell.index: cell for cell in chart.cells()}
+    wanted: list[tuple[str, Cell]] = [("cell", cell) for cell in cells.values()]
+    wanted += [("sensitivity", cells[index]) for index in sensitivity_indices(chart)]
+    tasks = []
+    for kind, cell in wanted:
+        case = chart.cases[cell.index]
+        document = case.document
+        hashes = sorted({name: chart.model_hashes[name] for name in model_names(document, chart.beside)}.items())
+        key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "month": cell.month})
+        tasks.append(Task(kind, cell.index, case, chart.beside, cell.month, plan, threads, key))
+    return tasks
+
+
+def sensitivity_indices(chart: ChartDocument) -> list[tuple[int, ...]]:
+    """Cells whose Sobol' indices are wanted."""
+    if chart.sensitivity_cells == "none":
+        return []
+    if chart.sensitivity_cells == "centre":
+        return [tuple(n // 2 for n in chart.shape)]
+    grids = np.meshgrid(*([0, n - 1] if n > 1 else [0] for n in chart.shape), indexing="ij")
+    return [tuple(int(i) for i in index) for index in np.stack(grids, axis=-1).reshape(-1, len(chart.shape))]
+
+
+@cache
+def _engine_hash() -> str:
+    """Of the compiled part: another build may differ in the last bits."""
+    return hashlib.sha256(Path(str(_core.__file__)).read_bytes()).hexdigest()
+
+
+def compute(task: Task) -> Record:
+    """Runs one ensemble. The record holds numbers, texts and None only, as JSON has them."""
+    return _sensitivity(task) if task.kind == "sensitivity" else _cell(task)
+
+
+@dataclass(frozen=True, eq=False)
+class _Draw:
+    """Samples of one case: inputs of the ensemble, resins, and the columns of each group."""
+
+    inputs: dict[str, Floats]
+    constants: Floats | None
+    groups: dict[str, list[int]]
+
+
+def _draw(task: Task, points: Floats, constants: Constants | None) -> _Draw:
+    """What the points (n, dimensions) of the unit cube stand for."""
+    inputs: dict[str, Floats] = {}
+    groups: dict[str, list[int]] = {}
+    for j, uncertain in enumerate(task.plan.inputs):
+        values = uncertain.values(points[:, j])
+        for name in uncertain.moves:
+            if name not in inputs:
+                inputs[name] = values
+            else:  # two causes of one effect
+                inputs[name] = inputs[name] * values if uncertain.is_factor else inputs[name] + values
+        groups.setdefault(uncertain.title, []).append(j)
+    column = len(task.plan.inputs)
+    if task.plan.climate is not None:
+        assert task.month is not None
+        climate = task.plan.climate
+        first, last = month_days(task.month)
+        offset = climate.temperature_C(first + (last - first) * points[:, column]) - climate.month_C(task.month)[1]
+        for name in MONTH_SETS.values():
+            inputs[name] = inputs[name] + offset if name in inputs else offset
+        groups[DAY_TITLE] = [column]
+        column += 1
+    normal = None
+    if constants is not None:
+        from scipy.special import ndtri
+
+        columns = list(range(column, column + len(constants.parameters)))
+        normal = np.asarray(ndtri(points[:, columns]))
+        groups[CONSTANTS_TITLE] = columns
+    if not inputs:
+        inputs["ground.temperature_offset_K"] = np.zeros(len(points))
+    return _Draw(inputs, normal, groups)
+
+
+def _constants(task: Task) -> tuple[Path | None, Constants | None]:
+    """The resin's file and its covariance, where both are there and wanted."""
+    path = resin_file(task.case.document, task.beside)
+    if path is None or not task.plan.constants:
+        return path, None
+    return path, _read_constants(path, path.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=32)
+def _read_constants(path: Path, changed: int) -> Constants | None:
+    return Constants.read(documents.read_object(path), str(path))
+
+
+@lru_cache(maxsize=8)
+def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
+    return unit_points(dimensions, samples, seed)
+
+
+@lru_cache(maxsize=8)
+def _cell_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+    """All cells of one resin share its samples."""
+    from scipy.special import ndtri
+
+    constants = _read_constants(path, changed)
+    assert constants is not None
+    points = _cell_points(plan.dimensions, plan.samples, plan.seed)
+    columns = slice(first_column, first_column + len(constants.parameters))
+    return models.resin_samples(path, constants.values(np.asarray(ndtri(points[:, columns]))))
+
+
+def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
+    """Working time and release time [s]; what never happens is infinite.
+
+    A sample that failed counts to the safe side: no working time, never released.
+    """
+    failed = outcomes.release_state == ensemble.RELEASE_STATES.index("failed")
+    working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
+    return np.where(failed, 0.0, working), np.where(np.isnan(outcomes.release_time_s), np.inf, outcomes.release_time_s)
+
+
+def percentiles(values: Floats, *, up: bool) -> list[float]:
+    """5, 50 and 95 % of values that may be infinite: the sample at or next beyond that place."""
+    ordered = np.sort(values)
+    places = np.array(PERCENTILES) / 100.0 * (len(ordered) - 1)
+    # 1e-9: a place that is whole up to round-off is that sample.
+    index = np.ceil(places - 1e-9) if up else np.floor(places + 1e-9)
+    return [float(v) for v in ordered[index.astype(int)]]
+
+
+def _cell(task: Task) -> Record:
+    plan = task.plan
+    points = _cell_points(plan.dimensions, plan.samples, plan.seed)
+    path, constants = _constants(task)
+    draw = _draw(task, points, constants)
+    resins = None
+    if constants is not None and path is not None:
+        column = len(plan.inputs) + (plan.climate is not None)
+        resins = _cell_resins(path, path.stat().st_mtime_ns, plan, column)
+    out = ensemble.simulate_many(task.case, draw.inputs, resins=resins, threads=task.threads)
+    working, release = _times(out)
+    never = np.isnan(out.release_time_recommended_s)
+    recommended = np.where(never, np.inf, out.release_time_recommended_s)
+    minutes = {
+        "working_min": percentiles(working / 60.0, up=False),
+        "gel_first_min": percentiles(np.where(np.isnan(out.gel_time_first_s), np.inf, out.gel_time_first_s) / 60.0, up=False),
+        "gel_last_min": percentiles(np.where(np.isnan(out.gel_time_last_s), np.inf, out.gel_time_last_s) / 60.0, up=True),
+        "release_min": percentiles(release / 60.0, up=True),
+        "release_recommended_min": percentiles(recommended / 60.0, up=True),
+        "held_from_min": percentiles(np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s) / 60.0, up=True),
+        "peak_temperature_C": percentiles(np.nan_to_num(out.peak_temperature_K, nan=np.inf) - 273.15, up=True),
+    }
+    margin = working - np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s)
+    return {
+        **{name: [_finite(v) for v in values] for name, values in minutes.items()},
+        "too_late": int(np.count_nonzero(margin < 0.0)),
+        "states": {
+            name: int(np.count_nonzero(out.release_state == i)) for i, name in enumerate(ensemble.RELEASE_STATES)
+        },
+        "working_point": _usual_point(out.working_point[np.isfinite(working)], out.points, "mixed mass"),
+        "release_point": _usual_point(out.release_point, out.points, ""),
+        "message": next(iter(out.messages.values()), ""),
+    }
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _usual_point(points: NDArray[np.int32], count: int, otherwise: str) -> str:
+    """The place that decides most often."""
+    if points.size == 0:
+        return ""
+    values, counts = np.unique(points, return_counts=True)
+    j = int(values[np.argmax(counts)])
+    return f"liner {ensemble.position_name(j, count)}" if j >= 0 else otherwise
+
+
+def _sensitivity(task: Task) -> Record:
+    plan = task.plan
+    path, constants = _constants(task)
+    draw = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
+    groups = {title: columns for title, columns in draw.groups.items() if columns}
+    points = unit_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
+    rows = saltelli_points(points, list(groups.values()))
+    blocks, n, dimensions = rows.shape
+    draw = _draw(task, rows.reshape(-1, dimensions), constants)
+    resins, resin_of = None, None
+    if constants is not None and path is not None and draw.constants is not None:
+        # The constants are those of A in all blocks but their own and the last, which have those of B.
+        normal = draw.constants.reshape(blocks, n, -1)
+        resins = models.resin_samples(path, constants.values(np.concatenate([normal[0], normal[-1]])))
+        of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
+        resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
+    out = ensemble.simulate_many(task.case, draw.inputs, resins=resins, resin_of=resin_of, threads=task.threads)
+    working, release = _times(out)
+    record: Record = {"inputs": list(groups), "samples": n, "runs": blocks * n}
+    for name, time in (("working", working), ("release", release)):
+        y, measure = bounded_measure(time.reshape(blocks, n))
+        first, total = sobol_indices(y)
+        record[name] = {"first": [_finite(v) for v in first], "total": [_finite(v) for v in total], "measure": measure}
+    return record
+
+
+class Store:
+    """Finished ensembles as files named by the hash of their inputs; None keeps nothing."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        if folder is not None:
+            folder.mkdir(parents=True, exist_ok=True)
+
+    def get(self, key: str) -> Record | None:
+        """A kept record; a damaged file counts as none."""
+        if self.folder is None:
+            return None
+        try:
+            record = json.loads((self.folder / f"{key}.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        return record if isinstance(record, dict) else None
+
+    def put(self, key: str, record: Mapping[str, Any]) -> None:
+        """Keeps a record, whole or not at all."""
+        if self.folder is not None:
+            with documents.replacing(self.folder / f"{key}.json") as temporary:
+                temporary.write_text(json.dumps(record, allow_nan=False), encoding="utf-8")
+
+
+def compute_all(
+    tasks: Sequence[Task], store: Store, executor: Executor | None = None, progress: Progress | None = None
+) -> tuple[list[Record], int]:
+    """Runs what the store does not have. Each finished ensemble is kept at once.
+
+    Args:
+        tasks: from :func:`tasks_of`.
+        store: of finished ensembles.
+        executor: spreads the ensembles; without one they run here, each on the engine's threads.
+        progress: called with how many are done, of how many.
+
+    Returns:
+        The records in the order of the tasks, and how many came from the store.
+    """
+    found = {task.key: record for task in tasks if (record := store.get(task.key)) is not None}
+    missing = list({task.key: task for task in tasks if task.key not in found}.values())
+    kept, done = len(found), len(found)
+
+    def finish(task: Task, record: Record) -> None:
+        nonlocal done
+        store.put(task.key, record)
+        found[task.key] = record
+        done += 1
+        if progress is not None:
+            progress(done, kept + len(missing))
+
+    if progress is not None:
+        progress(kept, kept + len(missing))
+    if executor is None:
+        for task in missing:
+            finish(task, compute(task))
+    else:
+        _spread(missing, executor, finish)
+    return [found[task.key] for task in tasks], kept
+
+
+def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None]) -> None:
+    futures: dict[Future[Record], Task] = {executor.submit(compute, task): task for task in tasks}
+    try:
+        for future in as_completed(futures):
+            finish(futures[future], future.result())
+    finally:
+        for future in futures:
+            future.cancel()

@@ -1,0 +1,223 @@
+"""What is not known exactly, sampled: stated ranges, and the covariance of a resin's constants.
+
+Samples are scrambled Sobol' points of a fixed seed, so the same document gives the same samples to
+the bit. Sensitivity is by Sobol' indices, first order and total.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+from scipy.stats import qmc, rankdata
+
+from libcure.errors import input_error
+
+__all__ = [
+    "DISTRIBUTIONS",
+    "Constants",
+    "Indices",
+    "UncertainInput",
+    "bounded_measure",
+    "saltelli_points",
+    "sobol_indices",
+    "unit_points",
+]
+
+Floats = NDArray[np.float64]
+
+DISTRIBUTIONS: Mapping[str, str] = {"normal": "sd", "uniform": "half_width", "lognormal": "sd"}
+"""Distributions, and the key that gives their spread."""
+_BITS = 30  # of a Sobol' coordinate
+
+
+@dataclass(frozen=True)
+class UncertainInput:
+    """One thing that is not known exactly, and the inputs of the ensemble that it moves together."""
+
+    name: str
+    title: str
+    moves: tuple[str, ...]
+    """Names of :data:`libcure.ensemble.INPUTS`, all offsets [K] or all factors [-]."""
+    distribution: str
+    """``normal``, ``uniform`` or ``lognormal`` (factors only)."""
+    spread: float
+    """Standard deviation or half width [K or -]; of the logarithm for ``lognormal``."""
+
+    @property
+    def is_factor(self) -> bool:
+        """True when it multiplies, false when it adds."""
+        return self.moves[0].endswith("_factor")
+
+    def values(self, u: Floats) -> Floats:
+        """Offsets [K] or factors [-] at points of the unit interval, any shape.
+
+        The median is no change: offset 0, factor 1.
+        """
+        if self.distribution == "uniform":
+            change = self.spread * (2.0 * u - 1.0)
+        else:
+            change = self.spread * ndtri(u)
+        if self.distribution == "lognormal":
+            return np.asarray(np.exp(change))
+        return np.asarray(1.0 + change if self.is_factor else change)
+
+
+@dataclass(frozen=True, eq=False)
+class Constants:
+    """The uncertain constants of a resin model: its ``covariance``."""
+
+    parameters: tuple[str, ...]
+    """Paths in the model document, such as ``rate.k1.k_ref``."""
+    logarithmic: NDArray[np.bool_]
+    """(p,) whether the covariance is of ln(value)."""
+    nominal: Floats
+    """(p,) values of the model, each in its own unit."""
+    factor: Floats
+    """(p, p) L with L L^T the covariance."""
+
+    @classmethod
+    def read(cls, document: Mapping[str, Any], file: str = "") -> Constants | None:
+        """The covariance of a resin document; None when it has none.
+
+        The core's reader has checked it; here it is only taken apart.
+
+        Raises:
+            CureError: a matrix that is not positive semi-definite.
+        """
+        block = document.get("covariance")
+        if block is None:
+            return None
+        nominal = []
+        for path in block["parameters"]:
+            place: Any = document
+            for step in path.split("."):
+                place = place[step]
+            nominal.append(float(place["value"]))
+        return cls(
+            tuple(block["parameters"]),
+            np.array([scale == "log" for scale in block["scale"]]),
+            np.array(nominal),
+            _factor(np.array(block["matrix"], dtype=float), file),
+        )
+
+    def values(self, z: Floats) -> dict[str, Floats]:
+        """Values by path, each (n,) in its own unit, from standard normal numbers (n, p)."""
+        change = z @ self.factor.T
+        found = {}
+        for j, path in enumerate(self.parameters):
+            log = self.logarithmic[j]
+            found[path] = self.nominal[j] * np.exp(change[:, j]) if log else self.nominal[j] + change[:, j]
+        return found
+
+
+def _factor(matrix: Floats, file: str) -> Floats:
+    """L with L L^T = matrix: Cholesky, or by eigenvectors where the matrix is only semi-definite."""
+    try:
+        return np.asarray(np.linalg.cholesky(matrix))
+    except np.linalg.LinAlgError:
+        values, vectors = np.linalg.eigh(matrix)
+        # Round-off may turn a zero into a small negative number.
+        if values[0] < -1e-9 * max(values[-1], 0.0) or values[-1] <= 0.0:
+            raise input_error("covariance.matrix", f"an eigenvalue of {values[0]:g}",
+                              "a positive semi-definite matrix", file) from None
+        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
+    """Scrambled Sobol' points (samples, dimensions), strictly inside the unit cube.
+
+    Sobol' (USSR Comput. Math. Math. Phys. 7, 86, 1967), scrambled as SciPy does it (Matousek, J.
+    Complexity 14, 527, 1998).
+
+    Args:
+        dimensions: 0 gives an array without columns.
+        samples: a power of two, for the balance of the points.
+        seed: of the scrambling.
+    """
+    if dimensions == 0:
+        return np.empty((samples, 0))
+    points = qmc.Sobol(dimensions, scramble=True, bits=_BITS, seed=seed).random_base2(int(math.log2(samples)))
+    # Middles of the cells that the bits resolve: 0 would be an infinite normal number.
+    return np.asarray(points + 2.0 ** -(_BITS + 1))
+
+
+@dataclass(frozen=True, eq=False)
+class Indices:
+    """Shares of the variance of a result that groups of inputs account for."""
+
+    titles: tuple[str, ...]
+    first: Floats
+    """(groups,) alone."""
+    total: Floats
+    """(groups,) alone and together with others."""
+    measure: str
+    """What the variance is of: ``time``, or ``rank`` where some samples never get there."""
+
+    @property
+    def dominant(self) -> str | None:
+        """The group with the largest total index; None when nothing varies."""
+        return self.titles[int(np.argmax(self.total))] if np.isfinite(self.total).any() else None
+
+
+def saltelli_points(points: Floats, groups: Sequence[Sequence[int]]) -> Floats:
+    """Rows at which to evaluate for Sobol' indices of groups of inputs.
+
+    Two independent sets A and B, and for each group A with that group's columns taken from B (A.
+    Saltelli et al., Comput. Phys. Commun. 181, 259, 2010).
+
+    Args:
+        points: (n, 2 d); the first d columns are A, the others B.
+        groups: columns of each group.
+
+    Returns:
+        (groups + 2, n, d): A, one mixture a group, B.
+    """
+    d = points.shape[1] // 2
+    A, B = points[:, :d], points[:, d:]
+    rows = [A]
+    for columns in groups:
+        mixed = A.copy()
+        mixed[:, list(columns)] = B[:, list(columns)]
+        rows.append(mixed)
+    return np.stack([*rows, B])
+
+
+def sobol_indices(y: Floats) -> tuple[Floats, Floats]:
+    """First-order and total indices from results at :func:`saltelli_points`.
+
+    First order by Saltelli et al. (2010, table 2, row b), total by M.J.W. Jansen (Comput. Phys.
+    Commun. 117, 35, 1999).
+
+    Args:
+        y: (groups + 2, n), finite.
+
+    Returns:
+        Two arrays (groups,); NaN where nothing varies.
+    """
+    A, mixed, B = y[0], y[1:-1], y[-1]
+    variance = np.var(np.concatenate([A, B]))
+    if variance == 0.0:
+        nothing = np.full(len(mixed), np.nan)
+        return nothing, nothing.copy()
+    # The first-order estimator is less noisy about the mean.
+    middle = np.mean(y)
+    first = np.mean((B - middle) * (mixed - A), axis=1) / variance
+    total = 0.5 * np.mean((A - mixed) ** 2, axis=1) / variance
+    return first, total
+
+
+def bounded_measure(time: Floats) -> tuple[Floats, str]:
+    """Times as they are, or their ranks where some are infinite, and which of the two.
+
+    A variance needs finite numbers. Ranks, scaled to 0 to 1, keep the order and put all that never
+    happen together at the top.
+    """
+    if np.isfinite(time).all():
+        return time, "time"
+    return np.asarray(rankdata(time, axis=None).reshape(time.shape) / time.size), "rank"
