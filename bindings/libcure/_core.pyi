@@ -119,6 +119,18 @@ def predict(case: Case, /) -> Result: ...
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
+def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) -> list[Resin]:
+    """Resins whose quantities at `paths` take the values of each row, in their own units.
+
+    Args:
+        text: a document libcure/resin/1.
+        name: stands for the file in messages.
+        paths: such as "rate.k1.E".
+        values: (samples, paths).
+
+    Raises CureError.
+    """
+
 def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
     """Degree of cure at the gel point [-] of monomers with f and g groups at ratio r."""
 

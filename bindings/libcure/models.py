@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from libcure import _core
 from libcure.documents import models_folder, read_text
 from libcure.errors import input_error
 
-__all__ = ["Material", "ids", "load_resin", "materials", "rate_sources", "read_resin", "resin_path"]
+__all__ = ["Material", "ids", "load_resin", "materials", "rate_sources", "read_resin", "resin_path", "resin_samples"]
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,23 @@ def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
         CureError: with the field, its value, what is allowed and the file.
     """
     return _core.load_resin(Path(path))
+
+
+def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike]) -> list[_core.Resin]:
+    """Resins that differ from a model in some of its numbers.
+
+    Args:
+        name: id of a model that comes with libcure, or a path to a resin file (not a blend).
+        values: by path of the quantity, such as ``rate.k1.E``: one number a sample, in the quantity's own unit.
+
+    Raises:
+        CureError: no such model or quantity, or a value that the model file might not have.
+    """
+    path = resin_path(name)
+    columns = [np.asarray(column, dtype=float).ravel() for column in values.values()]
+    if not columns or len({len(column) for column in columns}) > 1:
+        raise input_error("values", "columns of unlike length", "one number a sample in each", str(path))
+    return _core.resin_samples(read_text(path), str(path), list(values), np.column_stack(columns))
 
 
 def rate_sources(name: str) -> str:

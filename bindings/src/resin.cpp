@@ -142,6 +142,32 @@ std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, A
   return {std::move(T), std::move(alpha)};
 }
 
+/// Resins that differ from a document in some values: row i of `values` gives those at `paths`,
+/// each in its quantity's own unit. The covariance is checked once, with the document as it stands.
+std::vector<Resin> resin_samples(std::string const& text, std::string const& name,
+                                 std::vector<std::string> const& paths, Array const& values) {
+  auto document = io::parse(text, name);
+  io::read_resin(document, name);
+  document.erase("covariance");
+  std::vector<io::Json*> places;
+  for (auto const& path : paths) {
+    auto* const q = io::find_quantity(document, path);
+    if (q == nullptr) throw InputError("\"" + path + "\"", "no quantity", "its path", name);
+    places.push_back(&(*q)["value"]);
+  }
+  auto const v = view(values);
+  if (values.ndim() != 2 || static_cast<std::size_t>(values.shape(1)) != paths.size()) {
+    throw InputError("values", std::to_string(v.size()) + " numbers", "a column for each path");
+  }
+  std::vector<Resin> resins;
+  py::gil_scoped_release release;
+  for (std::size_t i = 0; i < v.size(); i += paths.size()) {
+    for (std::size_t j = 0; j < paths.size(); ++j) *places[j] = v[i + j];
+    resins.push_back(io::read_resin(document, name));
+  }
+  return resins;
+}
+
 }  // namespace
 
 void bind_resin(py::module_& m) {
@@ -194,6 +220,7 @@ void bind_resin(py::module_& m) {
   m.def("load_resin", [](std::filesystem::path const& path) {
     return io::load_resin(path, {{path.parent_path().parent_path()}});
   });
+  m.def("resin_samples", &resin_samples);
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);
 }
 

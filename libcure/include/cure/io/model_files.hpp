@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "cure/heat/material.hpp"
+#include "cure/io/covariance_file.hpp"
 #include "cure/io/rate_file.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/kinetics/blend.hpp"
@@ -160,6 +161,7 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   r.validity.alpha_max = quantity(valid, "alpha_max", Kind::number, detail::fraction());
   valid.finish();
   d.skip("reference_outcomes");
+  if (d.has("covariance")) check_covariance(d, document);
   d.finish();
   return r;
 }

@@ -233,6 +233,13 @@ inline void expect_format(Reader& reader, std::string const& format) {
   if (given != format) reader.fail("format", "\"" + given + "\"", "\"" + format + "\"");
 }
 
+/// What a number may rest on.
+inline std::vector<std::string> const& provenance_bases() {
+  static std::vector<std::string> const bases{"published", "transcribed", "from memory",
+                                              "estimated", "assumption",  "measured"};
+  return bases;
+}
+
 /// Reads a quantity object {"value", "unit", "basis", "source", ...} and returns it in SI.
 /// @param si the range allowed, in SI
 /// @throws InputError
@@ -240,8 +247,7 @@ inline double quantity(Reader& parent, std::string const& key, units::Kind kind,
   auto q = parent.object(key);
   double const value = q.number("value", {});
   auto const name = q.text("unit", "a unit");
-  q.choice("basis",
-           {"published", "transcribed", "from memory", "estimated", "assumption", "measured"});
+  q.choice("basis", provenance_bases());
   q.text("source", "a key of references.bib, or \"none\"");
   for (auto const* note : {"where", "note", "range"}) q.skip(note);
   q.finish();

@@ -1,0 +1,157 @@
+#pragma once
+/// The `covariance` of a resin document: how uncertain its constants are together. The matrix is of
+/// ln(value) where a parameter's scale is "log", of the value in the quantity's own unit where it
+/// is "linear".
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "cure/io/reader.hpp"
+
+namespace cure::io {
+
+/// The value at a path such as "rate.branches[0].k.E", or nullptr.
+inline Json* find_path(Json& document, std::string const& path) {
+  Json* place = &document;
+  std::size_t i = 0;
+  while (i < path.size()) {
+    if (path[i] == '[') {
+      auto const close = path.find(']', i);
+      if (close == std::string::npos || close == i + 1 || close > i + 6) return nullptr;
+      std::size_t index = 0;
+      for (auto k = i + 1; k < close; ++k) {
+        if (path[k] < '0' || path[k] > '9') return nullptr;
+        index = 10 * index + static_cast<std::size_t>(path[k] - '0');
+      }
+      if (!place->is_array() || index >= place->size()) return nullptr;
+      place = &(*place)[index];
+      i = close + 1;
+      if (i < path.size() && path[i] == '.') ++i;
+      continue;
+    }
+    auto const end = std::min(path.find_first_of(".[", i), path.size());
+    auto const key = path.substr(i, end - i);
+    if (!place->is_object() || !place->contains(key)) return nullptr;
+    place = &(*place)[key];
+    i = end < path.size() && path[end] == '.' ? end + 1 : end;
+  }
+  return place;
+}
+
+/// The quantity object at a path, or nullptr.
+inline Json* find_quantity(Json& document, std::string const& path) {
+  Json* const place = path.empty() ? nullptr : find_path(document, path);
+  bool const is_quantity = place != nullptr && place->is_object() && place->contains("value") &&
+                           place->contains("unit") && (*place)["value"].is_number();
+  return is_quantity ? place : nullptr;
+}
+
+namespace detail {
+
+/// Whether a symmetric matrix has no negative eigenvalue: Gaussian elimination with pivoting on the
+/// diagonal, to round-off relative to the diagonal.
+inline bool semi_definite(std::vector<std::vector<double>> a) {
+  auto const n = a.size();
+  std::vector<double> scale(n);
+  for (std::size_t i = 0; i < n; ++i) scale[i] = std::sqrt(std::max(a[i][i], 0.0));
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j < n; ++j) {
+      double const s = scale[i] * scale[j];
+      if (s > 0.0) {
+        a[i][j] /= s;
+      } else if (a[i][j] != 0.0) {
+        return false;
+      }
+    }
+  }
+  std::vector<bool> done(n, false);
+  for (std::size_t step = 0; step < n; ++step) {
+    std::size_t p = n;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!done[i] && (p == n || a[i][i] > a[p][p])) p = i;
+    }
+    done[p] = true;
+    if (a[p][p] < -1e-8) return false;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (done[i]) continue;
+      if (a[p][p] <= 1e-10) {
+        if (std::abs(a[i][p]) > 1e-4) return false;
+        continue;
+      }
+      double const f = a[i][p] / a[p][p];
+      for (std::size_t j = 0; j < n; ++j) a[i][j] -= f * a[p][j];
+    }
+  }
+  return true;
+}
+
+}  // namespace detail
+
+/// Checks the `covariance` of a resin document; nothing else of the core needs its numbers.
+/// @param document the resin's, whose quantities the parameters name
+/// @throws InputError
+inline void check_covariance(Reader& resin, Json document) {
+  auto c = resin.object("covariance");
+  auto const parameters = c.texts("parameters");
+  auto const scale = c.texts("scale");
+  auto const n = parameters.size();
+  if (n == 0) c.fail("parameters", "an empty list", "at least one path to a quantity");
+  for (std::size_t i = 0; i < n; ++i) {
+    auto const key = "parameters[" + std::to_string(i) + "]";
+    auto const* q = find_quantity(document, parameters[i]);
+    if (q == nullptr) {
+      c.fail(key, "\"" + parameters[i] + "\"",
+             "the path of a quantity of this document, such as \"rate.k1.E\"");
+    }
+    if (std::count(parameters.begin(), parameters.end(), parameters[i]) > 1) {
+      c.fail(key, "\"" + parameters[i] + "\"", "each parameter once");
+    }
+    if (i < scale.size() && scale[i] == "log" && !((*q)["value"].get<double>() > 0.0)) {
+      c.fail("scale[" + std::to_string(i) + "]", "\"log\"", "\"linear\" for a value not above 0");
+    }
+  }
+  if (scale.size() != n) {
+    c.fail("scale", std::to_string(scale.size()) + " texts",
+           std::to_string(n) + ", one for each parameter");
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    if (scale[i] != "log" && scale[i] != "linear") {
+      c.fail("scale[" + std::to_string(i) + "]", "\"" + scale[i] + "\"", "one of log, linear");
+    }
+  }
+  Json const& rows = c.at("matrix", "a list of lists of numbers");
+  auto const square = std::to_string(n) + " lists of " + std::to_string(n) + " numbers";
+  if (!rows.is_array() || rows.size() != n) c.fail("matrix", Reader::kind_of(rows), square);
+  std::vector<std::vector<double>> m(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    auto const row = "matrix[" + std::to_string(i) + "]";
+    if (!rows[i].is_array() || rows[i].size() != n) {
+      c.fail(row, Reader::shown_value(rows[i]), square);
+    }
+    for (std::size_t j = 0; j < n; ++j) {
+      m[i].push_back(c.checked_number(
+          rows[i][j], c.path(row + "[" + std::to_string(j) + "]"),
+          i == j ? Range{.low = 0.0, .high = 1e12} : Range{.low = -1e12, .high = 1e12}));
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j < i; ++j) {
+      if (std::abs(m[i][j] - m[j][i]) > 1e-9 * std::sqrt(m[i][i] * m[j][j])) {
+        c.fail("matrix[" + std::to_string(i) + "][" + std::to_string(j) + "]", shown(m[i][j]),
+               shown(m[j][i]) + ", as across the diagonal");
+      }
+    }
+  }
+  if (!detail::semi_definite(m)) {
+    c.fail("matrix", "a negative eigenvalue", "a positive semi-definite matrix");
+  }
+  c.choice("basis", provenance_bases());
+  c.text("source", "a key of references.bib, or \"none\"");
+  for (auto const* note : {"where", "note"}) c.skip(note);
+  c.finish();
+}
+
+}  // namespace cure::io

@@ -1,0 +1,91 @@
+"""The covariance block of a resin file: what it must be, and resins made from it."""
+
+import copy
+import json
+
+import jsonschema
+import numpy as np
+import pytest
+
+import libcure
+from libcure import _core, models
+from libcure.documents import models_folder
+
+DOCUMENT = json.loads((models_folder() / "resins" / "epoxy-amine-medium.json").read_text())
+SCHEMA = json.loads((models_folder() / "schema" / "resin.schema.json").read_text())
+GOOD = {
+    "parameters": ["rate.k1.k_ref", "rate.k2.k_ref", "rate.n"],
+    "scale": ["log", "log", "linear"],
+    "matrix": [[0.04, 0.01, 0.0], [0.01, 0.01, 0.0], [0.0, 0.0, 0.0025]],
+    "basis": "estimated", "source": "none", "where": "choice of this test", "note": "invented",
+}
+
+
+def with_covariance(**changes):
+    document = copy.deepcopy(DOCUMENT)
+    document["covariance"] = {**copy.deepcopy(GOOD), **changes}
+    return document
+
+
+def read(document, tmp_path):
+    path = tmp_path / "resin.json"
+    path.write_text(json.dumps(document))
+    return libcure.load_resin(path)
+
+
+def test_a_good_block_is_taken_and_changes_nothing(tmp_path):
+    resin = read(with_covariance(), tmp_path)
+    assert resin.rate(300.0, 0.3) == libcure.load_resin("epoxy-amine-medium").rate(300.0, 0.3)
+
+
+def test_a_semi_definite_matrix_is_taken(tmp_path):
+    read(with_covariance(matrix=[[1.0, 1.0, 0.0], [1.0, 1.0, 0.0], [0.0, 0.0, 0.0]]), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "allowed"),
+    [
+        ({"parameters": ["rate.k1.k_ref", "rate.k2.k_ref", "rate.no"]}, "parameters[2]", "path of a quantity"),
+        ({"parameters": ["rate.k1.k_ref", "rate.k2.k_ref", "rate.k1"]}, "parameters[2]", "path of a quantity"),
+        ({"parameters": ["rate.k1.k_ref", "rate.k1.k_ref", "rate.n"]}, "parameters[0]", "each parameter once"),
+        ({"parameters": ["initial_degree_of_cure", "rate.k2.k_ref", "rate.n"]}, "scale[0]", "linear"),
+        ({"scale": ["log", "log"]}, "scale", "3, one for each parameter"),
+        ({"scale": ["log", "log", "cubic"]}, "scale[2]", "log, linear"),
+        ({"matrix": [[0.04]]}, "matrix", "3 lists of 3 numbers"),
+        ({"matrix": [[1, 0, 0], [0, 1, 0], [0, 0, -1]]}, "matrix[2][2]", "0 to"),
+        ({"matrix": [[1, 0.5, 0], [0.4, 1, 0], [0, 0, 1]]}, "matrix[1][0]", "across the diagonal"),
+        ({"matrix": [[1, 2, 0], [2, 1, 0], [0, 0, 1]]}, "matrix", "positive semi-definite"),
+        ({"matrix": [[0, 1, 0], [1, 0, 0], [0, 0, 1]]}, "matrix", ""),
+        ({"basis": "guess"}, "basis", "estimated"),
+        ({"sigma": 1}, "sigma", "one of"),
+    ],
+)
+def test_a_bad_block_is_refused_by_its_field(changes, field, allowed, tmp_path):
+    with pytest.raises(libcure.CureError) as caught:
+        read(with_covariance(**changes), tmp_path)
+    assert f"covariance.{field}" in str(caught.value) and allowed in str(caught.value)
+
+
+def test_the_schema_takes_the_good_block_and_refuses_unknown_keys():
+    jsonschema.Draft202012Validator(SCHEMA["properties"]["covariance"]).validate(GOOD)
+    for changes in ({"sigma": 1}, {"scale": ["cubic"]}, {"parameters": []}):
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.Draft202012Validator(SCHEMA["properties"]["covariance"]).validate({**GOOD, **changes})
+
+
+def test_samples_take_their_values_in_the_quantitys_own_unit():
+    k = DOCUMENT["rate"]["k2"]["k_ref"]["value"]
+    resins = models.resin_samples("epoxy-amine-medium", {"rate.k1.k_ref": [0.0, 0.0], "rate.k2.k_ref": [k, 2.0 * k]})
+    one, two = (resin.rate(290.0, 0.2) for resin in resins)
+    np.testing.assert_allclose(two, 2.0 * one, rtol=1e-14)
+
+
+def test_samples_refuse_what_a_file_may_not_have():
+    with pytest.raises(libcure.CureError, match=r"rate\.n"):
+        models.resin_samples("epoxy-amine-medium", {"rate.n": [1.0, -3.0]})
+    with pytest.raises(libcure.CureError, match="no quantity"):
+        models.resin_samples("epoxy-amine-medium", {"rate.x": [1.0]})
+    with pytest.raises(libcure.CureError, match="unlike length"):
+        models.resin_samples("epoxy-amine-medium", {"rate.n": [1.0], "rate.m": [1.0, 1.1]})
+    with pytest.raises(libcure.CureError):
+        _core.resin_samples(json.dumps(DOCUMENT), "x", ["rate.n"], np.zeros(3))
