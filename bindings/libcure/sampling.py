@@ -7,6 +7,7 @@ the bit. Sensitivity is by Sobol' indices, first order and total.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +15,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
-from scipy.stats import qmc, rankdata
 
 from libcure.errors import input_error
 
@@ -33,6 +33,7 @@ Floats = NDArray[np.float64]
 
 DISTRIBUTIONS: Mapping[str, str] = {"normal": "sd", "uniform": "half_width", "lognormal": "sd"}
 """Distributions, and the key that gives their spread."""
+_STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
 _BITS = 30  # of a Sobol' coordinate
 
 
@@ -96,8 +97,8 @@ class Constants:
         nominal = []
         for path in block["parameters"]:
             place: Any = document
-            for step in path.split("."):
-                place = place[step]
+            for key, number in _STEP.findall(path):
+                place = place[key] if key else place[int(number)]
             nominal.append(float(place["value"]))
         return cls(
             tuple(block["parameters"]),
@@ -118,15 +119,19 @@ class Constants:
 
 def _factor(matrix: Floats, file: str) -> Floats:
     """L with L L^T = matrix: Cholesky, or by eigenvectors where the matrix is only semi-definite."""
+    # Constants have all sorts of units, so the factor is taken of their correlations.
+    scale = np.sqrt(np.diag(matrix))
+    safe = np.where(scale > 0.0, scale, 1.0)
+    correlation = matrix / np.outer(safe, safe)
     try:
-        return np.asarray(np.linalg.cholesky(matrix))
+        return np.asarray(scale[:, None] * np.linalg.cholesky(correlation))
     except np.linalg.LinAlgError:
-        values, vectors = np.linalg.eigh(matrix)
-        # Round-off may turn a zero into a small negative number.
-        if values[0] < -1e-9 * max(values[-1], 0.0) or values[-1] <= 0.0:
+        values, vectors = np.linalg.eigh(correlation)
+        # Round-off, and the digits that a file has, may turn a zero into a small negative number.
+        if values[0] < -1e-4:
             raise input_error("covariance.matrix", f"an eigenvalue of {values[0]:g}",
                               "a positive semi-definite matrix", file) from None
-        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+        return np.asarray(scale[:, None] * vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
 def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
@@ -140,6 +145,9 @@ def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
         samples: a power of two, for the balance of the points.
         seed: of the scrambling.
     """
+    # Imported late: half a second that other commands need not spend.
+    from scipy.stats import qmc
+
     if dimensions == 0:
         return np.empty((samples, 0))
     points = qmc.Sobol(dimensions, scramble=True, bits=_BITS, seed=seed).random_base2(int(math.log2(samples)))
@@ -218,6 +226,8 @@ def bounded_measure(time: Floats) -> tuple[Floats, str]:
     A variance needs finite numbers. Ranks, scaled to 0 to 1, keep the order and put all that never
     happen together at the top.
     """
+    from scipy.stats import rankdata
+
     if np.isfinite(time).all():
         return time, "time"
     return np.asarray(rankdata(time, axis=None).reshape(time.shape) / time.size), "rank"

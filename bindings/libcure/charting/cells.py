@@ -14,10 +14,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from libcure import _core, documents, ensemble, models
 from libcure.case import Case
 from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash, model_names, month_days, resin_file
+from libcure.errors import input_error
 from libcure.sampling import Constants, UncertainInput, bounded_measure, saltelli_points, sobol_indices, unit_points
 
 __all__ = ["PERCENTILES", "Plan", "Task", "compute", "compute_all", "tasks_of"]
@@ -134,8 +136,6 @@ def _draw(task: Task, points: Floats, constants: Constants | None) -> _Draw:
         column += 1
     normal = None
     if constants is not None:
-        from scipy.special import ndtri
-
         columns = list(range(column, column + len(constants.parameters)))
         normal = np.asarray(ndtri(points[:, columns]))
         groups[CONSTANTS_TITLE] = columns
@@ -165,8 +165,6 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
 @lru_cache(maxsize=8)
 def _cell_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
     """All cells of one resin share its samples."""
-    from scipy.special import ndtri
-
     constants = _read_constants(path, changed)
     assert constants is not None
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
@@ -273,7 +271,10 @@ class Store:
     def __init__(self, folder: Path | None) -> None:
         self.folder = folder
         if folder is not None:
-            folder.mkdir(parents=True, exist_ok=True)
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise input_error("store", f'"{folder}"', f"a folder that can be made ({error.strerror})") from None
 
     def get(self, key: str) -> Record | None:
         """A kept record; a damaged file counts as none."""

@@ -213,7 +213,7 @@ class ChartResult:
         hot_limit = sum(self.hot(index) is not None for index in self.chart.cases)
         if hot_limit:
             texts.insert(0, f"In {hot_limit} of {count} cells, marked HOT, the resin may pass the temperature limit of resin, "
-                            "bladder or pipe: do not use them.")
+                            "bladder or pipe: do not use them without looking closer.")
         return texts
 
     @cached_property

@@ -31,7 +31,7 @@ LEAST_WIDTH, LEAST_HEIGHT = 16.0, 7.5
 FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
 FOOT_POINTS = 6.4
 # Mean width of a letter of the font over its size, with some room.
-LETTER = 0.545
+LETTER = 0.53
 
 Box = tuple[float, float, float, float]
 
@@ -121,16 +121,16 @@ class _Sheet:
         estimated = any(case.resin.estimated for case in chart.cases.values())
         badge = 62.0 if estimated else 0.0
         room = self.width - 2.0 * MARGIN - badge
-        self.text(MARGIN, 12.0, _fit(chart.title, 14.0, room, bold=True), min(14.0, _points(chart.title, 14.0, room, bold=True)),
+        self.text(MARGIN, 11.5, _fit(chart.title, 14.0, room, bold=True), min(14.0, _points(chart.title, 14.0, room, bold=True)),
                   bold=True)
-        self.text(MARGIN, 18.5, "Working time (upper number): be in place and inflated by then.   "
+        self.text(MARGIN, 17.8, "Working time (upper number): be in place and inflated by then.   "
                   "Release (lower number): keep the bladder in at least so long.   Both from mixing.",
                   _points("x" * 145, 8.0, self.width - 2.0 * MARGIN))
         if estimated:
             x = self.width - MARGIN - badge + 4.0
             self.frame((x, 7.5, badge - 4.0, 8.0), 1.4)
             self.text(x + 0.5 * (badge - 4.0), 11.5, "ESTIMATED MODEL: NO REAL JOBS", 7.6, bold=True, ha="center")
-        return 22.5
+        return 21.5
 
     # Grid
 
@@ -195,23 +195,25 @@ class _Sheet:
         hatch = "////" if short else ""
         self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", hatch)
         band = band_of(answer)
-        self.fill((x, y + upper, w, h - upper), band.color if band is not None else NEVER_BACK, "" if band is not None else "xxxx")
+        hot = self.result.hot(answer.index)
+        if band is None:
+            self.fill((x, y + upper, w, h - upper), NEVER_BACK, "xxxx")
+        else:
+            self.fill((x, y + upper, w, h - upper), band.color, "...." if hot is not None else "")
         self.line(x, y + upper, x + w, y + upper, 0.3)
         self.frame(box, 0.8)
-        plain = {"bbox": {"boxstyle": "square,pad=0.12", "facecolor": "#ffffff", "edgecolor": "none"}}
         words = f"{short} {answer.working_text}" if short else f"work {answer.working_text}"
         self.text(x + 0.5 * w, y + 0.5 * upper, words, _points(words, 7.6 * scale, w - 2.0, bold=bool(short)),
-                  bold=bool(short), ha="center", va="center_baseline", **(plain if short else {}))
+                  bold=bool(short), ha="center", va="center_baseline", **(_behind("#ffffff") if short else {}))
         middle = y + upper + 0.5 * (h - upper)
         points = _points(answer.release_text, (9.5 if answer.release_word else 12.5) * scale, w - 2.5, bold=True)
-        hot = self.result.hot(answer.index)
         if hot is not None:
             points *= 0.86
             self.text(x + 0.5 * w, y + h - 0.17 * (h - upper), hot, _points(hot, 6.4 * scale, w - 2.0, bold=True), bold=True,
-                      ha="center", va="center_baseline", **(plain if band is None else {}))
+                      ha="center", va="center_baseline", **_behind(band.color if band is not None else NEVER_BACK))
             middle -= 0.15 * (h - upper)
         self.text(x + 0.5 * w, middle, answer.release_text, points, bold=True, ha="center", va="center_baseline",
-                  **(plain if band is None else {}))
+                  **(_behind(NEVER_BACK) if band is None else _behind(band.color) if hot is not None else {}))
 
     # Months
 
@@ -251,12 +253,12 @@ class _Sheet:
         gap, legend = 6.0, 60.0
         room = self.width - 2.0 * MARGIN - legend - 2.0 * gap
         shares = (0.5 * room, 0.5 * room)
-        letters = [int(share / (FOOT_POINTS * MM_PER_POINT * LETTER)) for share in shares]
+        letters = [int(share / (FOOT_POINTS * MM_PER_POINT * 0.5)) for share in shares]
         columns = [
             ("Cautions", [line for t in result.cautions for line in _wrapped(t, letters[0])]),
             ("What the numbers rest on", [line for t in self._rests_on() for line in _wrapped(t, letters[1])]),
         ]
-        tall = max(max(len(lines) for _, lines in columns) * line + 5.0, 43.0)
+        tall = max(max(len(lines) for _, lines in columns) * line + 5.0, 48.0)
         begin = self.height - 10.5 - tall
         x = MARGIN + legend + gap
         for (title, lines), share in zip(columns, shares, strict=True):
@@ -292,17 +294,23 @@ class _Sheet:
             (NEVER_BACK, "xxxx", "NEVER", "no release in over 5 of 100 cases"),
         ]
         for i, (color, hatch, words, text) in enumerate(rows):
-            top = y + 4.2 + i * (h + 0.9)
+            top = y + 4.2 + i * (h + 0.7)
             self.fill((x, top, w, h), color, hatch)
             self.frame((x, top, w, h), 0.6)
             if words:
-                plain = {"bbox": {"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "edgecolor": "none"}} if hatch else {}
-                self.text(x + 0.5 * w, top + 0.5 * h, words, 5.6, bold=bool(hatch), ha="center", va="center_baseline", **plain)
+                self.text(x + 0.5 * w, top + 0.5 * h, words, 5.6, bold=bool(hatch), ha="center", va="center_baseline",
+                          **(_behind("#ffffff") if hatch else {}))
             elif i == 2:
                 self.text(x + 0.5 * w, top + 0.5 * h, "1 h 45", 7.0, bold=True, ha="center", va="center_baseline")
             self.text(x + w + 2.0, top + 0.5 * h, text, FOOT_POINTS, va="center_baseline")
-        foot = "Release: 95 % high side, rounded up.  HOT: resin may pass the\nlimit of resin, bladder or pipe.  TOO LATE: over before held."
-        self.text(x, y + 4.2 + len(rows) * (h + 0.9), foot, FOOT_POINTS, va="top", linespacing=1.25)
+        foot = ("Release: 95 % high side, rounded up.\nTOO LATE: over before the liner is held.\n"
+                "HOT: resin, bladder or pipe may get too hot.")
+        self.text(x, y + 4.2 + len(rows) * (h + 0.7), foot, FOOT_POINTS, va="top", linespacing=1.25)
+
+
+def _behind(color: str) -> dict[str, Any]:
+    """A patch behind words, so that a hatching does not cross them."""
+    return {"bbox": {"boxstyle": "square,pad=0.12", "facecolor": color, "edgecolor": "none"}}
 
 
 def _row_range(low: str | None, high: str | None) -> str:
