@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from libcure.errors import input_error
 
@@ -24,6 +23,7 @@ __all__ = [
     "Indices",
     "UncertainInput",
     "bounded_measure",
+    "normal",
     "saltelli_points",
     "sobol_indices",
     "unit_points",
@@ -63,7 +63,7 @@ class UncertainInput:
         if self.distribution == "uniform":
             change = self.spread * (2.0 * u - 1.0)
         else:
-            change = self.spread * ndtri(u)
+            change = self.spread * normal(u)
         if self.distribution == "lognormal":
             return np.asarray(np.exp(change))
         return np.asarray(1.0 + change if self.is_factor else change)
@@ -134,6 +134,14 @@ def _factor(matrix: Floats, file: str) -> Floats:
         return np.asarray(scale[:, None] * vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
+def normal(u: Floats) -> Floats:
+    """Standard normal numbers at points of the unit interval, any shape."""
+    # Imported late here and below: half a second that other commands need not spend.
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(u))
+
+
 def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
     """Scrambled Sobol' points (samples, dimensions), strictly inside the unit cube.
 
@@ -145,7 +153,6 @@ def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
         samples: a power of two, for the balance of the points.
         seed: of the scrambling.
     """
-    # Imported late: half a second that other commands need not spend.
     from scipy.stats import qmc
 
     if dimensions == 0:

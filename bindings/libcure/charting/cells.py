@@ -14,13 +14,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from libcure import _core, documents, ensemble, models
 from libcure.case import Case
 from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash, model_names, month_days, resin_file
 from libcure.errors import input_error
-from libcure.sampling import Constants, UncertainInput, bounded_measure, saltelli_points, sobol_indices, unit_points
+from libcure.sampling import Constants, UncertainInput, bounded_measure, normal, saltelli_points, sobol_indices, unit_points
 
 __all__ = ["PERCENTILES", "Plan", "Task", "compute", "compute_all", "tasks_of"]
 
@@ -134,14 +133,14 @@ def _draw(task: Task, points: Floats, constants: Constants | None) -> _Draw:
             inputs[name] = inputs[name] + offset if name in inputs else offset
         groups[DAY_TITLE] = [column]
         column += 1
-    normal = None
+    z = None
     if constants is not None:
         columns = list(range(column, column + len(constants.parameters)))
-        normal = np.asarray(ndtri(points[:, columns]))
+        z = normal(points[:, columns])
         groups[CONSTANTS_TITLE] = columns
     if not inputs:
         inputs["ground.temperature_offset_K"] = np.zeros(len(points))
-    return _Draw(inputs, normal, groups)
+    return _Draw(inputs, z, groups)
 
 
 def _constants(task: Task) -> tuple[Path | None, Constants | None]:
@@ -169,7 +168,7 @@ def _cell_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Seq
     assert constants is not None
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
     columns = slice(first_column, first_column + len(constants.parameters))
-    return models.resin_samples(path, constants.values(np.asarray(ndtri(points[:, columns]))))
+    return models.resin_samples(path, constants.values(normal(points[:, columns])))
 
 
 def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
@@ -251,8 +250,8 @@ def _sensitivity(task: Task) -> Record:
     resins, resin_of = None, None
     if constants is not None and path is not None and draw.constants is not None:
         # The constants are those of A in all blocks but their own and the last, which have those of B.
-        normal = draw.constants.reshape(blocks, n, -1)
-        resins = models.resin_samples(path, constants.values(np.concatenate([normal[0], normal[-1]])))
+        z = draw.constants.reshape(blocks, n, -1)
+        resins = models.resin_samples(path, constants.values(np.concatenate([z[0], z[-1]])))
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
     out = ensemble.simulate_many(task.case, draw.inputs, resins=resins, resin_of=resin_of, threads=task.threads)

@@ -501,3 +501,5 @@ class _Reader:
         for case in chart.cases.values():
             if not any(stage["kind"] == "held" for stage in case.document["stages"]):
                 raise input_error("case.stages", "no held stage", "a held stage, because a chart tells release", self.name)
+        # The model files as they are now, not as they will be when somebody asks.
+        assert chart.inputs_hash

@@ -27,7 +27,7 @@ _STRIPES = f"repeating-linear-gradient(-45deg,#8a5a30 0 1.5px,transparent 1.5px 
 
 _STYLE = f"""
 :root {{ color-scheme: light; }}
-body {{ font: 15px/1.4 system-ui, sans-serif; color: {INK}; margin: 1.5rem auto; max-width: 75rem; padding: 0 1rem; }}
+body {{ font: 15px/1.4 system-ui, sans-serif; color: {INK}; margin: 1.5rem auto; max-width: 88rem; padding: 0 1rem; }}
 h1 {{ font-size: 1.35rem; margin: 0 0 .2rem; }}
 h2 {{ font-size: 1.05rem; margin: 1.6rem 0 .4rem; }}
 .badge {{ display: inline-block; border: 2px solid {INK}; padding: .1rem .5rem; font-weight: 700; margin: .3rem 0; }}
@@ -38,15 +38,16 @@ th, td {{ border: 1px solid #555; padding: 0; text-align: center; }}
 th {{ font-weight: 500; padding: .15rem .5rem; white-space: nowrap; }}
 th[scope=row] {{ text-align: right; font-weight: 700; }}
 th small {{ display: block; font-weight: 400; }}
-td {{ position: relative; min-width: 6.3rem; cursor: help; }}
+td {{ position: relative; min-width: 5.7rem; cursor: help; vertical-align: top; }}
 td:focus {{ outline: 3px solid {INK}; }}
-.w {{ font-size: .82rem; border-bottom: 1px solid #999; padding: .1rem .2rem; }}
+.w {{ background: #fff; font-size: .82rem; border-bottom: 1px solid #999; padding: .1rem .2rem; }}
 .r {{ font-size: 1.1rem; font-weight: 700; padding: .2rem; }}
-.r small {{ display: block; font-size: .68rem; }}
+.hot {{ background: {INK}; color: #fff; font-weight: 700; font-size: .7rem; }}
 .short, .never {{ font-weight: 700; }}
 .short {{ background: {_STRIPES}; }}
 .never {{ background: {_CROSS}; }}
 .short span, .never span {{ background: #fff; padding: 0 .25rem; }}
+.short span {{ background: {SHORT_BACK}; }}
 .never span {{ font-size: .9rem; }}
 .tip {{ display: none; position: absolute; z-index: 9; left: 50%; top: 100%; transform: translateX(-50%); width: 21rem;
   background: #fff; border: 2px solid {INK}; padding: .5rem .7rem; text-align: left; font-size: .82rem;
@@ -169,7 +170,7 @@ def _key(result: ChartResult) -> str:
     items = [(band.color, f"release {band.text}") for band in BANDS]
     items += [(_CROSS, "NEVER, NOT IN …: no release in over 5 of 100 samples"),
               (_STRIPES, f"SHORT: less than the {need:g} min that the crew needs; TOO LATE: over before the liner is held"),
-              ("#fff", "HOT: the resin may get hotter than resin, bladder or pipe can bear")]
+              (INK, "TOO HOT: the resin may get hotter than resin, bladder or pipe can bear")]
     return '<div class="key">' + "".join(f'<span><i style="background:{c}"></i>{_e(t)}</span>' for c, t in items) + "</div>"
 
 
@@ -218,13 +219,14 @@ def _cell(result: ChartResult, answer: Answer, row: int, column: str) -> str:
     short = f"{answer.working_word} {answer.working_text}" if answer.working_word else f"work {answer.working_text}"
     band = band_of(answer)
     hot = result.hot(answer.index)
-    small = f"<small>{_e(hot)}</small>" if hot else ""
+    strip = f'<div class="hot">{_e(hot)}</div>' if hot else ""
+    # The cell's own colour shows where a neighbour makes the row taller.
     style = f' style="background:{band.color}"' if band is not None else ""
     work = f"{answer.working_word} {answer.working_text}".strip()
     return (
-        f'<td tabindex="0" data-row="{row}" data-column="{_e(column.strip())}" data-work="{_e(work)}" '
+        f'<td tabindex="0"{style} data-row="{row}" data-column="{_e(column.strip())}" data-work="{_e(work)}" '
         f'data-release="{_e(answer.release_text)}"><div class="w{" short" if answer.working_word else ""}"><span>{_e(short)}</span>'
-        f'</div><div class="r{" never" if band is None else ""}"{style}><span>{_e(answer.release_text)}</span>{small}</div>'
+        f'</div><div class="r{" never" if band is None else ""}"><span>{_e(answer.release_text)}</span></div>{strip}'
         f"{_tip(result, answer)}</td>"
     )
 

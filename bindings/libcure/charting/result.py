@@ -159,7 +159,7 @@ class ChartResult:
         peak = float(self.numbers["peak_temperature_C"][index][-1])
         if not peak > self.limits_C[index]:
             return None
-        return f"HOT {math.ceil(peak)} °C" if math.isfinite(peak) else None
+        return f"TOO HOT {math.ceil(peak)} °C" if math.isfinite(peak) else "TOO HOT"
 
     @cached_property
     def limits_C(self) -> dict[tuple[int, ...], float]:
@@ -212,7 +212,7 @@ class ChartResult:
                  for n, side in ((hot, "hotter"), (cold, "colder")) if n]
         hot_limit = sum(self.hot(index) is not None for index in self.chart.cases)
         if hot_limit:
-            texts.insert(0, f"In {hot_limit} of {count} cells, marked HOT, the resin may pass the temperature limit of resin, "
+            texts.insert(0, f"In {hot_limit} of {count} cells, marked TOO HOT, the resin may pass the temperature limit of resin, "
                             "bladder or pipe: do not use them without looking closer.")
         return texts
 

@@ -196,24 +196,23 @@ class _Sheet:
         self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", hatch)
         band = band_of(answer)
         hot = self.result.hot(answer.index)
-        if band is None:
-            self.fill((x, y + upper, w, h - upper), NEVER_BACK, "xxxx")
-        else:
-            self.fill((x, y + upper, w, h - upper), band.color, "...." if hot is not None else "")
-        self.line(x, y + upper, x + w, y + upper, 0.3)
-        self.frame(box, 0.8)
+        strip = 0.36 * (h - upper) if hot is not None else 0.0
+        lower = (x, y + upper, w, h - upper - strip)
+        self.fill(lower, NEVER_BACK if band is None else band.color, "xxxx" if band is None else "")
+        self.line(x, y + upper, x + w, y + upper, 0.25)
+        self.frame(box, 0.5)
+        self.line(x, y, x + w, y, 1.4)
         words = f"{short} {answer.working_text}" if short else f"work {answer.working_text}"
         self.text(x + 0.5 * w, y + 0.5 * upper, words, _points(words, 7.6 * scale, w - 2.0, bold=bool(short)),
-                  bold=bool(short), ha="center", va="center_baseline", **(_behind("#ffffff") if short else {}))
-        middle = y + upper + 0.5 * (h - upper)
-        points = _points(answer.release_text, (9.5 if answer.release_word else 12.5) * scale, w - 2.5, bold=True)
+                  bold=bool(short), ha="center", va="center_baseline", **(_behind(SHORT_BACK) if short else {}))
+        size = (9.5 if answer.release_word else 12.5) * scale * (0.86 if hot is not None else 1.0)
+        self.text(x + 0.5 * w, y + upper + 0.5 * lower[3], answer.release_text, _points(answer.release_text, size, w - 2.5, bold=True),
+                  bold=True, ha="center", va="center_baseline", **(_behind(NEVER_BACK) if band is None else {}))
         if hot is not None:
-            points *= 0.86
-            self.text(x + 0.5 * w, y + h - 0.17 * (h - upper), hot, _points(hot, 6.4 * scale, w - 2.0, bold=True), bold=True,
-                      ha="center", va="center_baseline", **_behind(band.color if band is not None else NEVER_BACK))
-            middle -= 0.15 * (h - upper)
-        self.text(x + 0.5 * w, middle, answer.release_text, points, bold=True, ha="center", va="center_baseline",
-                  **(_behind(NEVER_BACK) if band is None else _behind(band.color) if hot is not None else {}))
+            # White on black: nothing else on the sheet looks like it, in colour or in grey.
+            self.fill((x, y + h - strip, w, strip), INK)
+            self.text(x + 0.5 * w, y + h - 0.5 * strip, hot, _points(hot, 6.3 * scale, w - 2.0, bold=True), bold=True,
+                      color="#ffffff", ha="center", va="center_baseline")
 
     # Months
 
@@ -287,7 +286,7 @@ class _Sheet:
         need = self.chart.need_min
         self.text(x, y + 1.5, "How to read a cell", 7.6, bold=True)
         w, h = 14.0, 4.0
-        rows: list[tuple[str, str, str, str]] = [
+        rows = [
             ("#ffffff", "", "work 45 min", "5 % low side, rounded down"),
             (SHORT_BACK, "////", "SHORT", f"under the {need:g} min the crew needs"),
             *((band.color, "", "", f"release {band.text}") for band in BANDS),
@@ -299,12 +298,12 @@ class _Sheet:
             self.frame((x, top, w, h), 0.6)
             if words:
                 self.text(x + 0.5 * w, top + 0.5 * h, words, 5.6, bold=bool(hatch), ha="center", va="center_baseline",
-                          **(_behind("#ffffff") if hatch else {}))
+                          **(_behind(color) if hatch else {}))
             elif i == 2:
                 self.text(x + 0.5 * w, top + 0.5 * h, "1 h 45", 7.0, bold=True, ha="center", va="center_baseline")
             self.text(x + w + 2.0, top + 0.5 * h, text, FOOT_POINTS, va="center_baseline")
         foot = ("Release: 95 % high side, rounded up.\nTOO LATE: over before the liner is held.\n"
-                "HOT: resin, bladder or pipe may get too hot.")
+                "TOO HOT: for resin, bladder or pipe.")
         self.text(x, y + 4.2 + len(rows) * (h + 0.7), foot, FOOT_POINTS, va="top", linespacing=1.25)
 
 
