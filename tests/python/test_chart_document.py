@@ -118,3 +118,14 @@ def test_a_month_axis_takes_the_ground_of_the_middle_of_the_month():
         case = chart.cases[0, j].document
         assert case["ground"]["temperature_C"] == pytest.approx(float(expected), abs=1e-5)
         assert case["initial_temperature_C"]["pipe"] == case["ground"]["temperature_C"]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "cells"),
+    [("centre", ((1, 1),)), ("corners", ((0, 0), (0, 1), (1, 0), (1, 1))), ("none", ()),
+     ([{"hardener": "slow", "ground": "15"}], ((0, 1),))],
+)
+def test_cells_of_the_sensitivity(wanted, cells):
+    document = small(sensitivity__cells=wanted)
+    libcure.validate(document)
+    assert libcure.read_chart(document).sensitivity_cells == cells

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble, models
 from libcure.case import Case
-from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash, model_names, month_days, resin_file
+from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash, model_names, resin_file
 from libcure.errors import input_error
 from libcure.sampling import Constants, UncertainInput, bounded_measure, normal, saltelli_points, sobol_indices, unit_points
 
@@ -70,7 +70,7 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
     shared = {"libcure": _core.__version__, "engine": _engine_hash(), "plan": asdict(plan)}
     cells = {cell.index: cell for cell in chart.cells()}
     wanted: list[tuple[str, Cell]] = [("cell", cell) for cell in cells.values()]
-    wanted += [("sensitivity", cells[index]) for index in sensitivity_indices(chart)]
+    wanted += [("sensitivity", cells[index]) for index in chart.sensitivity_cells]
     tasks = []
     for kind, cell in wanted:
         case = chart.cases[cell.index]
@@ -81,20 +81,14 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
     return tasks
 
 
-def sensitivity_indices(chart: ChartDocument) -> list[tuple[int, ...]]:
-    """Cells whose Sobol' indices are wanted."""
-    if chart.sensitivity_cells == "none":
-        return []
-    if chart.sensitivity_cells == "centre":
-        return [tuple(n // 2 for n in chart.shape)]
-    grids = np.meshgrid(*([0, n - 1] if n > 1 else [0] for n in chart.shape), indexing="ij")
-    return [tuple(int(i) for i in index) for index in np.stack(grids, axis=-1).reshape(-1, len(chart.shape))]
-
-
 @cache
 def _engine_hash() -> str:
-    """Of the compiled part: another build may differ in the last bits."""
-    return hashlib.sha256(Path(str(_core.__file__)).read_bytes()).hexdigest()
+    """Of the code that makes the numbers: another build may differ in the last bits."""
+    from libcure import sampling
+    from libcure.charting import document
+
+    files = [_core.__file__, ensemble.__file__, sampling.__file__, document.__file__, __file__]
+    return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
 
 def compute(task: Task) -> Record:
@@ -126,9 +120,10 @@ def _draw(task: Task, points: Floats, constants: Constants | None) -> _Draw:
     column = len(task.plan.inputs)
     if task.plan.climate is not None:
         assert task.month is not None
-        climate = task.plan.climate
-        first, last = month_days(task.month)
-        offset = climate.temperature_C(first + (last - first) * points[:, column]) - climate.month_C(task.month)[1]
+        # By its rank in the month and not by its date, so that months compare sample by sample.
+        through = task.plan.climate.in_month_C(task.month)
+        at = np.interp(points[:, column], np.linspace(0.0, 1.0, len(through)), through)
+        offset = at - task.plan.climate.month_C(task.month)[1]
         for name in MONTH_SETS.values():
             inputs[name] = inputs[name] + offset if name in inputs else offset
         groups[DAY_TITLE] = [column]

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble
 from libcure.case import Case
@@ -66,8 +67,12 @@ class Climate:
     def month_C(self, month: int, depth_m: float | None = None) -> tuple[float, float, float]:
         """Coldest, middle and warmest [°C] of a month, 1 to 12."""
         first, last = month_days(month)
-        T = self.temperature_C(np.linspace(first, last, 61), depth_m)
-        return float(T.min()), float(self.temperature_C(0.5 * (first + last), depth_m)), float(T.max())
+        T = self.in_month_C(month, depth_m)
+        return float(T[0]), float(self.temperature_C(0.5 * (first + last), depth_m)), float(T[-1])
+
+    def in_month_C(self, month: int, depth_m: float | None = None) -> NDArray[np.float64]:
+        """Temperatures through a month [°C], evenly spaced in time, then sorted from cold to warm."""
+        return np.sort(self.temperature_C(np.linspace(*month_days(month), 61), depth_m))
 
 
 @dataclass(frozen=True)
@@ -125,8 +130,8 @@ class ChartDocument:
     """Whether a resin's constants vary by its covariance."""
     seed: int
     samples: int
-    sensitivity_cells: str
-    """``centre``, ``corners`` or ``none``."""
+    sensitivity_cells: tuple[tuple[int, ...], ...]
+    """Indices of the cells whose Sobol' indices are wanted."""
     sensitivity_samples: int
     need_min: float
     """Working time that the crew says it needs [min]."""
@@ -291,7 +296,7 @@ class _Reader:
         axes = self._axes(climate)
         panels, columns, rows, page = self._layout(axes)
         seed, samples, constants, inputs = self._uncertain()
-        cells, sensitivity_samples = self._sensitivity()
+        cells, sensitivity_samples = self._sensitivity(axes)
         need, release = self._criteria()
         working_steps, release_steps = self._rounding()
         title = d.text("title", default=base.title or "Cure chart")
@@ -446,14 +451,28 @@ class _Reader:
         entry.finish()
         return UncertainInput(name, title, moves, distribution, spread)
 
-    def _sensitivity(self) -> tuple[str, int]:
+    def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
+        """The cells, by index, and the samples."""
+        shape = [len(axis.values) for axis in axes]
+        centre = (tuple(n // 2 for n in shape),)
         if not self.fields.has("sensitivity"):
-            return "centre", 128
+            return centre, 128
         s = self.fields.object("sensitivity")
-        cells = s.choice("cells", ("centre", "corners", "none"), default="centre")
         samples = s.power_of_two("samples", 16, 65536, default=128)
+        if s.has("cells") and isinstance(s.any("cells", ""), list):
+            cells = tuple(self._place(o, axes) for o in s.objects("cells", 1, 64))
+        else:
+            name = s.choice("cells", ("centre", "corners", "none"), default="centre")
+            corners = tuple(itertools.product(*(sorted({0, n - 1}) for n in shape)))
+            cells = {"centre": centre, "corners": corners, "none": ()}[name]
         s.finish()
         return cells, samples
+
+    @staticmethod
+    def _place(o: Fields, axes: tuple[Axis, ...]) -> tuple[int, ...]:
+        index = tuple(axis.labels.index(o.choice(axis.name, axis.labels)) for axis in axes)
+        o.finish()
+        return index
 
     def _criteria(self) -> tuple[float, dict[str, Any]]:
         if not self.fields.has("criteria"):

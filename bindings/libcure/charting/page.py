@@ -27,34 +27,36 @@ _STRIPES = f"repeating-linear-gradient(-45deg,#8a5a30 0 1.5px,transparent 1.5px 
 
 _STYLE = f"""
 :root {{ color-scheme: light; }}
-body {{ font: 15px/1.4 system-ui, sans-serif; color: {INK}; margin: 1.5rem auto; max-width: 88rem; padding: 0 1rem; }}
+body {{ font: 15px/1.4 system-ui, sans-serif; color: {INK}; margin: 1.5rem auto; max-width: 98rem; padding: 0 1rem; }}
 h1 {{ font-size: 1.35rem; margin: 0 0 .2rem; }}
 h2 {{ font-size: 1.05rem; margin: 1.6rem 0 .4rem; }}
 .badge {{ display: inline-block; border: 2px solid {INK}; padding: .1rem .5rem; font-weight: 700; margin: .3rem 0; }}
-.panels {{ display: flex; flex-wrap: wrap; gap: 1.2rem; }}
+.panels {{ display: flex; flex-wrap: wrap; align-items: flex-start; gap: 1.2rem; }}
+#month-table td {{ padding: .1rem .6rem; vertical-align: middle; cursor: auto; }}
 table {{ border-collapse: collapse; }}
 caption {{ font-weight: 700; padding: .3rem; }}
 th, td {{ border: 1px solid #555; padding: 0; text-align: center; }}
 th {{ font-weight: 500; padding: .15rem .5rem; white-space: nowrap; }}
 th[scope=row] {{ text-align: right; font-weight: 700; }}
 th small {{ display: block; font-weight: 400; }}
-td {{ position: relative; min-width: 5.7rem; cursor: help; vertical-align: top; }}
+td {{ position: relative; min-width: 5.4rem; cursor: help; vertical-align: top; }}
 td:focus {{ outline: 3px solid {INK}; }}
 .w {{ background: #fff; font-size: .82rem; border-bottom: 1px solid #999; padding: .1rem .2rem; }}
 .r {{ font-size: 1.1rem; font-weight: 700; padding: .2rem; }}
 .hot {{ background: {INK}; color: #fff; font-weight: 700; font-size: .7rem; }}
-.short, .never {{ font-weight: 700; }}
+.short {{ font-weight: 700; }}
 .short {{ background: {_STRIPES}; }}
-.never {{ background: {_CROSS}; }}
-.short span, .never span {{ background: #fff; padding: 0 .25rem; }}
+td.never {{ background: {_CROSS}; }}
+.short span, .never .r span {{ background: #fff; padding: 0 .25rem; }}
 .short span {{ background: {SHORT_BACK}; }}
-.never span {{ font-size: .9rem; }}
-.tip {{ display: none; position: absolute; z-index: 9; left: 50%; top: 100%; transform: translateX(-50%); width: 21rem;
+.never .r span {{ font-size: .9rem; }}
+.tip {{ display: none; position: absolute; z-index: 9; left: 50%; top: 100%; transform: translateX(-50%); width: 25rem;
   background: #fff; border: 2px solid {INK}; padding: .5rem .7rem; text-align: left; font-size: .82rem;
   box-shadow: 0 3px 12px #0004; }}
 td:hover .tip, td:focus .tip {{ display: block; }}
 .tip table {{ width: 100%; margin: .3rem 0; }}
-.tip th, .tip td {{ min-width: 0; border: 0; border-bottom: 1px solid #ccc; padding: .05rem .2rem; text-align: right; }}
+.tip th, .tip td {{ min-width: 0; border: 0; border-bottom: 1px solid #ccc; padding: .05rem .2rem; text-align: right;
+  white-space: nowrap; }}
 .tip th:first-child {{ text-align: left; }}
 .key {{ display: flex; flex-wrap: wrap; gap: .3rem 1rem; margin: .6rem 0; font-size: .85rem; }}
 .key i {{ display: inline-block; width: 1.8rem; height: 1rem; border: 1px solid #555; vertical-align: -.15rem; margin-right: .3rem; }}
@@ -96,12 +98,13 @@ function show() {
   const working = line.working === null ? [] : cells(line.working);
   const count = Math.max(release.length, working.length);
   const add = (row, tag, text) => { const c = document.createElement(tag); c.textContent = text; row.append(c); };
-  const head = table.insertRow(), first = table.insertRow(), second = table.insertRow();
-  add(head, "th", ""); add(first, "th", "work"); add(second, "th", "release");
+  const head = table.insertRow();
+  for (const text of ["", "working time", "release"]) add(head, "th", text);
   for (let i = 0; i < count; i++) {
-    add(head, "th", (release[i] || working[i]).dataset.column);
-    add(first, "td", working[i] ? working[i].dataset.work : "off the chart");
-    add(second, "td", release[i] ? release[i].dataset.release : "off the chart");
+    const row = table.insertRow();
+    add(row, "th", (release[i] || working[i]).dataset.column);
+    add(row, "td", working[i] ? working[i].dataset.work : "off the chart");
+    add(row, "td", release[i] ? release[i].dataset.release : "off the chart");
   }
 }
 buttons.forEach((b, i) => b.addEventListener("click", () => { month = month === i ? null : i; show(); }));
@@ -221,12 +224,12 @@ def _cell(result: ChartResult, answer: Answer, row: int, column: str) -> str:
     hot = result.hot(answer.index)
     strip = f'<div class="hot">{_e(hot)}</div>' if hot else ""
     # The cell's own colour shows where a neighbour makes the row taller.
-    style = f' style="background:{band.color}"' if band is not None else ""
+    style = f' style="background:{band.color}"' if band is not None else ' class="never"'
     work = f"{answer.working_word} {answer.working_text}".strip()
     return (
         f'<td tabindex="0"{style} data-row="{row}" data-column="{_e(column.strip())}" data-work="{_e(work)}" '
         f'data-release="{_e(answer.release_text)}"><div class="w{" short" if answer.working_word else ""}"><span>{_e(short)}</span>'
-        f'</div><div class="r{" never" if band is None else ""}"><span>{_e(answer.release_text)}</span></div>{strip}'
+        f'</div><div class="r"><span>{_e(answer.release_text)}</span></div>{strip}'
         f"{_tip(result, answer)}</td>"
     )
 
@@ -283,7 +286,7 @@ def _sensitivity(result: ChartResult) -> str:
     for s in result.sensitivities:
         shares = dict(zip(s.inputs, zip(s.release["first"], s.release["total"], strict=True), strict=True))
         cells = "".join(
-            "<td>-</td>" if (pair := shares.get(name)) is None or pair[1] is None else f"<td>{pair[0]:.2f} / {pair[1]:.2f}</td>"
+            "<td>-</td>" if (pair := shares.get(name)) is None or pair[1] is None else f"<td>{_share(pair[0])} / {_share(pair[1])}</td>"
             for name in names
         )
         rows.append(f'<tr><th scope="row">{_e(result.where(s.index))}</th>{cells}<td>{_e(s.release["measure"])}</td></tr>')
@@ -294,6 +297,10 @@ def _sensitivity(result: ChartResult) -> str:
         f"others ({result.sensitivities[0].runs} runs a cell, so good to about one tenth). Where some samples never release, the "
         "variance is that of the rank.</p>"
     )
+
+
+def _share(value: float) -> str:
+    return f"{round(value, 2) + 0.0:.2f}"  # no -0.00
 
 
 def _months(result: ChartResult) -> tuple[str, str]:

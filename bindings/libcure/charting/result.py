@@ -247,16 +247,15 @@ class ChartResult:
         }
         shown = {
             "working_shown_min": ("working time as printed: 5 % low side, rounded down", "min",
-                                  lambda a: a.working_min),
+                                  [a.working_min for a in self.answers.values()]),
             "release_shown_min": ("release as printed: 95 % high side, rounded up; inf: does not release", "min",
-                                  lambda a: a.release_min),
-            "not_released": ("share of samples that do not release", "1", lambda a: self.not_released(a.index)),
+                                  [a.release_min for a in self.answers.values()]),
+            "not_released": ("share of samples that do not release", "1",
+                             [self.not_released(index) for index in self.answers]),
         }
-        for name, (long_name, units, value) in shown.items():
-            values = np.empty(chart.shape)
-            for index, answer in self.answers.items():
-                values[index] = value(answer)
-            data[name] = (names, values, {"long_name": long_name, "units": units})
+        for name, (long_name, units, values) in shown.items():
+            # Cells are in the order of the axes, the last one fastest.
+            data[name] = (names, np.reshape(values, chart.shape), {"long_name": long_name, "units": units})
         attrs = {"title": chart.title, "inputs_hash": self.inputs_hash, "libcure": _core.__version__,
                  "samples": chart.samples, "seed": chart.seed}
         return xr.Dataset(data, coords, attrs)

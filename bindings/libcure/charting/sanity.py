@@ -92,6 +92,15 @@ def _order(chart: ChartDocument, axis: Axis) -> list[int]:
     return list(range(len(axis.values)))
 
 
+def _comparable(chart: ChartDocument, axis: Axis, order: list[int]) -> NDArray[np.bool_]:
+    """Which neighbours can be compared: of months only those that are warmer from end to end."""
+    if not axis.months:
+        return np.ones(len(order) - 1, dtype=bool)
+    assert chart.climate is not None
+    through = np.array([chart.climate.in_month_C(axis.values[i]) for i in order])
+    return np.asarray((through[1:] >= through[:-1]).all(axis=1))
+
+
 def violations_of(result: ChartResult) -> list[Violation]:
     """All neighbours along an axis that go against an expectation of :func:`checks_of`."""
     from libcure.charting.cells import PERCENTILES
@@ -108,6 +117,7 @@ def violations_of(result: ChartResult) -> list[Violation]:
             low, high = high, low
         # Infinite is later than all else, and not later than itself.
         bad = high > low * (1.0 + TOLERANCE)
+        bad[~_comparable(chart, chart.axes[k], order)] = False
         for place in np.argwhere(bad):
             step, *others, p = (int(i) for i in place)
             others.insert(k, order[step])

@@ -6,8 +6,7 @@ Few artists: one collection a colour and hatching, one text a line.
 from __future__ import annotations
 
 import io
-import textwrap
-from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties, findfont, get_font
 
 from libcure import _core, plot
 from libcure.charting.look import BANDS, FAINT, INK, NEVER_BACK, SHORT_BACK, band_of, celsius_range, month_lines, second_label
@@ -30,8 +30,7 @@ MARGIN = 9.0
 LEAST_WIDTH, LEAST_HEIGHT = 16.0, 7.5
 FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
 FOOT_POINTS = 6.4
-# Mean width of a letter of the font over its size, with some room.
-LETTER = 0.53
+FONT = "DejaVu Sans"
 
 Box = tuple[float, float, float, float]
 
@@ -51,7 +50,8 @@ def draw(result: ChartResult) -> SheetFigure:
     Raises:
         CureError: more rows or columns than fit legibly.
     """
-    return _Sheet(result).figure
+    with plot._style():
+        return _Sheet(result).figure
 
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
@@ -85,7 +85,7 @@ class _Sheet:
              ha: str = "left", va: str = "center", **more: Any) -> None:
         """One line of text at (x, y) [mm]."""
         self.axes.text(x, y, words, fontsize=points, fontweight="bold" if bold else "normal", color=color, ha=ha,
-                       va=va, family="DejaVu Sans", parse_math=False, **more)
+                       va=va, family=FONT, parse_math=False, **more)
 
     def fill(self, box: Box, color: str, hatch: str = "") -> None:
         """A rectangle (x, y, width, height) [mm]."""
@@ -121,11 +121,11 @@ class _Sheet:
         estimated = any(case.resin.estimated for case in chart.cases.values())
         badge = 62.0 if estimated else 0.0
         room = self.width - 2.0 * MARGIN - badge
-        self.text(MARGIN, 11.5, _fit(chart.title, 14.0, room, bold=True), min(14.0, _points(chart.title, 14.0, room, bold=True)),
-                  bold=True)
-        self.text(MARGIN, 17.8, "Working time (upper number): be in place and inflated by then.   "
-                  "Release (lower number): keep the bladder in at least so long.   Both from mixing.",
-                  _points("x" * 145, 8.0, self.width - 2.0 * MARGIN))
+        title = _fit(chart.title, 15.0, room, bold=True)
+        self.text(MARGIN, 11.5, title, _points(title, 15.0, room, bold=True), bold=True)
+        words = ("Working time (upper number): be in place and inflated by then.   "
+                 "Release (lower number): keep the bladder in at least so long.   Both from mixing.")
+        self.text(MARGIN, 17.8, words, _points(words, 8.4, self.width - 2.0 * MARGIN))
         if estimated:
             x = self.width - MARGIN - badge + 4.0
             self.frame((x, 7.5, badge - 4.0, 8.0), 1.4)
@@ -150,8 +150,8 @@ class _Sheet:
             fit_rows = int((bottom - top - head) / LEAST_HEIGHT)
             raise input_error("layout", f"{n_rows} rows and {n_panels * n_columns} columns",
                               f"at most {fit_rows} rows and {fit_columns} columns on a {chart.page} page", chart.name)
-        width, height = min(width, 48.0), min(height, 16.0)
-        scale = min(1.15, width / FULL_WIDTH, height / FULL_HEIGHT)
+        width, height = min(width, 60.0), min(height, 24.0)
+        scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + head
         self._row_labels(first, height, scale)
         for p in range(n_panels):
@@ -159,14 +159,16 @@ class _Sheet:
             if panels is not None:
                 title = f"{panels.title}: {panels.labels[p]} {panels.unit}".strip()
                 extra = second_label(panels, p, chart.climate)
-                self.text(left + 0.5 * n_columns * width, top + 3.0, f"{title} {extra and f'({extra})'}".strip(), 10.5,
-                          bold=True, ha="center")
+                title = f"{title} ({extra})" if extra else title
+                self.text(left + 0.5 * n_columns * width, top + 3.0, title,
+                          _points(title, 10.5, n_columns * width, bold=True), bold=True, ha="center")
             for c in range(n_columns):
                 x = left + c * width
                 if columns is not None:
                     name = f"{columns.title} {columns.labels[c]} {columns.unit}".strip()
                     extra = second_label(columns, c, chart.climate)
-                    self.text(x + 0.5 * width, first - 2.8, f"{name} {extra}".strip(), 8.0 * min(1.0, scale), ha="center")
+                    name = f"{name} {extra}".strip()
+                    self.text(x + 0.5 * width, first - 2.8, name, _points(name, 8.0, width - 1.0), ha="center")
                 for r in range(n_rows):
                     self._cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
             self.frame((left, first, n_columns * width, n_rows * height), 1.6)
@@ -179,14 +181,15 @@ class _Sheet:
     def _row_labels(self, first: float, height: float, scale: float) -> None:
         chart = self.chart
         rows = chart.axis(chart.rows)
-        self.text(MARGIN, first - 2.8, rows.title, 8.0 * min(1.0, scale), bold=True)
+        self.text(MARGIN, first - 2.8, rows.title, _points(rows.title, 8.0, 26.0, bold=True), bold=True)
         for r in range(len(rows.values)):
             y = first + (r + 0.5) * height
             second = second_label(rows, r, chart.climate)
-            self.text(MARGIN + 25.0, y - (1.6 if second else 0.0), f"{rows.labels[r]} {rows.unit}".strip(), 11.5 * scale,
+            label = f"{rows.labels[r]} {rows.unit}".strip()
+            self.text(MARGIN + 25.0, y - (1.6 * scale if second else 0.0), label, _points(label, 11.5 * scale, 25.0, bold=True),
                       bold=True, ha="right")
             if second:
-                self.text(MARGIN + 25.0, y + 2.9 * scale, second, 8.0 * scale, ha="right")
+                self.text(MARGIN + 25.0, y + 2.9 * scale, second, _points(second, 8.0 * scale, 25.0), ha="right")
 
     def _cell(self, box: Box, answer: Answer, scale: float) -> None:
         x, y, w, h = box
@@ -225,7 +228,7 @@ class _Sheet:
         left, label = MARGIN + 27.0, 25.0
         width = (self.width - left - MARGIN) / 12.0
         for i, words in enumerate(("Month", f"ground at {climate.depth_m:g} m", "release / working row")):
-            self.text(MARGIN + label, y + (1.6, 5.2, 8.6)[i], words, 7.0, bold=i == 0, ha="right", va="center_baseline")
+            self.text(MARGIN + label, y + (1.6, 5.2, 8.6)[i], words, _points(words, 7.0, label), bold=i == 0, ha="right", va="center_baseline")
         for i, line in enumerate(lines):
             x = left + i * width
             self.frame((x, y - 0.6, width, 11.2), 0.5)
@@ -248,14 +251,14 @@ class _Sheet:
         names = list(dict.fromkeys(case.resin.id for case in chart.cases.values()))
         trace = (f"libcure {_core.__version__}   {today()}   inputs {result.inputs_hash}   "
                  f"{chart.samples} samples a cell, seed {chart.seed}   models: {', '.join(names)}")
-        self.text(MARGIN, self.height - 6.5, _fit(trace, 6.8, self.width - 2.0 * MARGIN), 6.8, bold=False)
+        room = self.width - 2.0 * MARGIN
+        self.text(MARGIN, self.height - 6.5, _fit(trace, 6.8, room), _points(trace, 6.8, room))
         gap, legend = 6.0, 60.0
-        room = self.width - 2.0 * MARGIN - legend - 2.0 * gap
+        room -= legend + 2.0 * gap
         shares = (0.5 * room, 0.5 * room)
-        letters = [int(share / (FOOT_POINTS * MM_PER_POINT * 0.5)) for share in shares]
         columns = [
-            ("Cautions", [line for t in result.cautions for line in _wrapped(t, letters[0])]),
-            ("What the numbers rest on", [line for t in self._rests_on() for line in _wrapped(t, letters[1])]),
+            ("Cautions", [line for t in result.cautions for line in _wrapped(t, shares[0])]),
+            ("What the numbers rest on", [line for t in self._rests_on() for line in _wrapped(t, shares[1])]),
         ]
         tall = max(max(len(lines) for _, lines in columns) * line + 5.0, 48.0)
         begin = self.height - 10.5 - tall
@@ -320,20 +323,41 @@ def _row_range(low: str | None, high: str | None) -> str:
     return f"{low or 'colder'} / {high or 'warmer'}"
 
 
-def _letters(room: float, points: float, bold: bool = False) -> int:
-    return int(room / (points * MM_PER_POINT * LETTER * (1.12 if bold else 1.0)))
+@cache
+def _advance(letter: str, bold: bool) -> float:
+    """Width of a letter of the font over its size."""
+    font = get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
+    font.set_size(100.0, 72.0)
+    return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 100.0
+
+
+def _width(words: str, points: float, bold: bool = False) -> float:
+    """Of one line of text [mm]."""
+    return sum(_advance(letter, bold) for letter in words) * points * MM_PER_POINT
 
 
 def _points(words: str, points: float, room: float, bold: bool = False) -> float:
     """The size at which the words fit in the room [mm], at most ``points``."""
-    needed = len(words) * points * MM_PER_POINT * LETTER * (1.2 if bold else 1.1)
+    needed = _width(words, points, bold)
     return points if needed <= room else points * room / needed
 
 
 def _fit(words: str, points: float, room: float, bold: bool = False) -> str:
-    """The words, cut where even two thirds of the size would not fit them."""
-    return one_line(words, max(20, int(1.5 * _letters(room, points, bold))))
+    """The words, cut where even half of the size would not fit them."""
+    words = one_line(words)
+    most = len(words)
+    while most > 4 and _width(words[:most], 0.5 * points, bold) > room:
+        most -= 1
+    return words if most == len(words) else words[: most - 3] + "..."
 
 
-def _wrapped(words: str, letters: int) -> Sequence[str]:
-    return textwrap.wrap(one_line(words), letters, initial_indent="· ", subsequent_indent="  ")
+def _wrapped(words: str, room: float) -> list[str]:
+    """A paragraph with a bullet, in lines that fit in the room [mm]."""
+    lines = ["·"]
+    for word in one_line(words).split(" "):
+        longer = f"{lines[-1]} {word}"
+        if _width(longer, FOOT_POINTS) > room and lines[-1] not in ("·", " "):
+            lines.append("  " + word)
+        else:
+            lines[-1] = longer
+    return lines
