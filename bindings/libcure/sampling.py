@@ -129,8 +129,9 @@ def _factor(matrix: Floats, file: str) -> Floats:
         values, vectors = np.linalg.eigh(correlation)
         # Round-off, and the digits that a file has, may turn a zero into a small negative number.
         if values[0] < -1e-4:
-            raise input_error("covariance.matrix", f"an eigenvalue of {values[0]:g}",
-                              "a positive semi-definite matrix", file) from None
+            raise input_error(
+                "covariance.matrix", f"an eigenvalue of {values[0]:g}", "a positive semi-definite matrix", file
+            ) from None
         return np.asarray(scale[:, None] * vectors * np.sqrt(np.maximum(values, 0.0)))
 
 

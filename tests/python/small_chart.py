@@ -21,10 +21,21 @@ CHART = {
     },
     "fixed": {"pipe.wall_mm": 15},
     "axes": [
-        {"name": "hardener", "title": "Hardener", "sets": ["resin"], "order": "faster",
-         "values": ["epoxy-amine-slow", "epoxy-amine-fast"], "labels": ["slow", "fast"]},
-        {"name": "ground", "title": "Ground", "unit": "°C",
-         "sets": ["ground.temperature_C", "initial_temperature_C.pipe"], "values": [5, 15]},
+        {
+            "name": "hardener",
+            "title": "Hardener",
+            "sets": ["resin"],
+            "order": "faster",
+            "values": ["epoxy-amine-slow", "epoxy-amine-fast"],
+            "labels": ["slow", "fast"],
+        },
+        {
+            "name": "ground",
+            "title": "Ground",
+            "unit": "°C",
+            "sets": ["ground.temperature_C", "initial_temperature_C.pipe"],
+            "values": [5, 15],
+        },
     ],
     "layout": {"columns": "hardener", "rows": "ground", "page": "landscape"},
     "uncertain": {
@@ -32,17 +43,35 @@ CHART = {
         "samples": 16,
         "constants": True,
         "inputs": [
-            {"name": "ground", "title": "Ground temperature",
-             "moves": ["ground.temperature_offset_K", "initial_temperature.pipe_offset_K"], "distribution": "normal", "sd": 1},
-            {"name": "contact", "title": "Contact", "moves": ["contact_factor"], "distribution": "lognormal", "sd": 0.5},
-            {"name": "thickness", "title": "Thickness", "moves": ["liner.thickness_factor"], "distribution": "uniform",
-             "half_width": 0.1},
+            {
+                "name": "ground",
+                "title": "Ground temperature",
+                "moves": ["ground.temperature_offset_K", "initial_temperature.pipe_offset_K"],
+                "distribution": "normal",
+                "sd": 1,
+            },
+            {
+                "name": "contact",
+                "title": "Contact",
+                "moves": ["contact_factor"],
+                "distribution": "lognormal",
+                "sd": 0.5,
+            },
+            {
+                "name": "thickness",
+                "title": "Thickness",
+                "moves": ["liner.thickness_factor"],
+                "distribution": "uniform",
+                "half_width": 0.1,
+            },
         ],
     },
     "sensitivity": {"cells": "none", "samples": 16},
     "criteria": {"working_time_needed_min": 30, "release": {"alpha_min": 0.75}},
-    "rounding": {"working": [{"from_min": 0, "step_min": 1}, {"from_min": 60, "step_min": 10}],
-                 "release": [{"from_min": 0, "step_min": 5}]},
+    "rounding": {
+        "working": [{"from_min": 0, "step_min": 1}, {"from_min": 60, "step_min": 10}],
+        "release": [{"from_min": 0, "step_min": 5}],
+    },
     "climate": {"mean_C": 10, "amplitude_K": 8, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5},
 }
 

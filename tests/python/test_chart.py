@@ -12,7 +12,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from html.parser import HTMLParser
-from pathlib import Path
+
 
 import numpy as np
 import pandas as pd
@@ -59,13 +59,19 @@ def test_a_cell_is_the_ensemble_of_its_case(result):
     values = constants.values(z)
     out = ensemble.simulate_many(
         case,
-        {"ground.temperature_offset_K": ground, "initial_temperature.pipe_offset_K": ground, "contact_factor": contact,
-         "liner.thickness_factor": thickness},
+        {
+            "ground.temperature_offset_K": ground,
+            "initial_temperature.pipe_offset_K": ground,
+            "contact_factor": contact,
+            "liner.thickness_factor": thickness,
+        },
         resins=libcure.models.resin_samples("epoxy-amine-fast", values),
     )
     record = result.records[index]
     working = np.sort(out.working_time_s) / 60.0
-    release = np.sort(np.where(np.isnan(out.release_time_recommended_s), np.inf, out.release_time_recommended_s)) / 60.0
+    release = (
+        np.sort(np.where(np.isnan(out.release_time_recommended_s), np.inf, out.release_time_recommended_s)) / 60.0
+    )
     # Of 16 samples: 5 % on the low side is the first, 95 % on the high side the last.
     assert record["working_min"][0] == working[0]
     assert record["release_recommended_min"][2] == (release[-1] if np.isfinite(release[-1]) else None)
@@ -74,8 +80,10 @@ def test_a_cell_is_the_ensemble_of_its_case(result):
 
 def test_samples_without_spread_are_the_prediction():
     """With next to no uncertainty the chart says what predict says."""
-    document = small(uncertain__constants=False, uncertain__inputs=[
-        {"name": "x", "moves": ["contact_factor"], "distribution": "uniform", "half_width": 1e-9}])
+    document = small(
+        uncertain__constants=False,
+        uncertain__inputs=[{"name": "x", "moves": ["contact_factor"], "distribution": "uniform", "half_width": 1e-9}],
+    )
     result = libcure.chart(document)
     for index, case in result.chart.cases.items():
         times = libcure.predict(case).times
@@ -103,8 +111,12 @@ def test_cells_compare_sample_by_sample(result):
 def test_never_is_said_in_words(result):
     states = dict.fromkeys(ensemble.RELEASE_STATES, 0)
     never = {"release_min": [50.0, 60.0, None], "release_recommended_min": [65.0, 75.0, None]}
-    for reason, word in (("vitrified", "NEVER"), ("not_in_hold", "NOT IN 24 h"), ("gelled_before_held", "SETS TOO SOON"),
-                         ("failed", "NO ANSWER")):
+    for reason, word in (
+        ("vitrified", "NEVER"),
+        ("not_in_hold", "NOT IN 24 h"),
+        ("gelled_before_held", "SETS TOO SOON"),
+        ("failed", "NO ANSWER"),
+    ):
         other = changed(result, cell_0={**never, "states": {**states, "reached": 14, reason: 2}})
         answer = other.answers[0, 0]
         assert answer.release_word == answer.release_text == word
@@ -118,7 +130,11 @@ def test_failed_samples_count_to_the_safe_side():
     state = np.array([0, 0, 0, ensemble.RELEASE_STATES.index("failed")], np.int8)
 
     class Failed:
-        working_time_s, release_time_s, release_state = np.where(state == 0, one, nan), np.where(state == 0, one, nan), state
+        working_time_s, release_time_s, release_state = (
+            np.where(state == 0, one, nan),
+            np.where(state == 0, one, nan),
+            state,
+        )
 
     working, release = cells._times(Failed)
     assert working.tolist() == [60.0, 60.0, 60.0, 0.0]
@@ -152,8 +168,11 @@ def test_violations_are_reported_everywhere_and_smoothed_nowhere(result):
 
 
 def test_a_release_that_turns_into_never_with_warmth_is_a_violation(result):
-    other = changed(result, cell_3={"release_recommended_min": [None, None, None]},
-                    cell_2={"release_recommended_min": [60.0, 60.0, 60.0]})
+    other = changed(
+        result,
+        cell_3={"release_recommended_min": [None, None, None]},
+        cell_2={"release_recommended_min": [60.0, 60.0, 60.0]},
+    )
     assert [v.percentile for v in other.violations if v.after == (1, 1)] == [5, 50, 95]
 
 
@@ -175,11 +194,19 @@ def test_sensitivity_names_the_strongest_input(result):
 
 
 def test_months_vary_by_the_days_within_them():
-    document = small(axes__1__values=None, axes__1__months=[4, 1], axes__1__unit=None, axes__0__values=["epoxy-amine-fast"],
-                     axes__0__labels=["fast"])
+    document = small(
+        axes__1__values=None,
+        axes__1__months=[4, 1],
+        axes__1__unit=None,
+        axes__0__values=["epoxy-amine-fast"],
+        axes__0__labels=["fast"],
+    )
     result = libcure.chart(document | {"sensitivity": {"cells": "centre", "samples": 16}})
     assert cells.DAY_TITLE in result.sensitivities[0].inputs
-    assert result.to_xarray()["month" if "month" in result.to_xarray().dims else "ground"].values.tolist() == ["Apr", "Jan"]
+    assert result.to_xarray()["month" if "month" in result.to_xarray().dims else "ground"].values.tolist() == [
+        "Apr",
+        "Jan",
+    ]
     assert "°C" in sheet_texts(result)
 
 
@@ -201,9 +228,11 @@ def test_threads_and_processes_and_a_cluster_give_the_same(result):
 def test_a_dask_cluster_gives_the_same(result):
     from distributed import Client, LocalCluster
 
-    with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster, Client(
-        cluster
-    ) as client, client.get_executor() as executor:
+    with (
+        LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster,
+        Client(cluster) as client,
+        client.get_executor() as executor,
+    ):
         assert records(libcure.chart(small(), executor=executor)) == records(result)
 
 
@@ -216,7 +245,12 @@ def test_a_second_run_computes_nothing_and_writes_the_same(tmp_path, monkeypatch
     assert second.kept == 4
     assert [path.read_bytes() for path in second.save(tmp_path / "b")] == files
     assert sorted(p.name for p in (tmp_path / "a").iterdir()) == [
-        "chart.csv", "chart.html", "chart.json", "chart.pdf", "chart.svg"]
+        "chart.csv",
+        "chart.html",
+        "chart.json",
+        "chart.pdf",
+        "chart.svg",
+    ]
 
 
 def test_a_fresh_run_writes_the_same_bytes(tmp_path, result):
@@ -320,9 +354,23 @@ def test_the_sheet_says_all_that_a_crew_needs(result, monkeypatch):
     texts = " ".join(sheet_texts(result).split())
     for answer in result.answers.values():
         assert answer.release_text in texts and answer.working_text in texts
-    for words in ("5 °C", "41 °F", "59 °F", "Hardener slow", "ESTIMATED MODEL", "2023-11-14", result.inputs_hash,
-                  libcure.__version__, "epoxy-amine-fast", "confined spaces", "95 % high side", "5 % low side", "Jan", "× 1.25",
-                  "this library's own assumption"):
+    for words in (
+        "5 °C",
+        "41 °F",
+        "59 °F",
+        "Hardener slow",
+        "ESTIMATED MODEL",
+        "2023-11-14",
+        result.inputs_hash,
+        libcure.__version__,
+        "epoxy-amine-fast",
+        "confined spaces",
+        "95 % high side",
+        "5 % low side",
+        "Jan",
+        "× 1.25",
+        "this library's own assumption",
+    ):
         assert words in texts
 
 
@@ -408,7 +456,14 @@ def test_the_page_needs_no_network_and_is_well_formed(result, tmp_path):
     page.feed(text)
     assert page.open == [] and page.fetched == [] and page.cells == 4
     assert not re.search(r"https?://|@import|url\(", text)
-    for words in ("physics alone", "Working time is decided at the", "By month", "Depth of the pipe", "Sobol", result.dominant):
+    for words in (
+        "physics alone",
+        "Working time is decided at the",
+        "By month",
+        "Depth of the pipe",
+        "Sobol",
+        result.dominant,
+    ):
         assert words in text
 
 
@@ -438,8 +493,13 @@ def test_months_read_to_the_safe_side(result):
 
 
 def run(*arguments, code=0, **environment):
-    done = subprocess.run([sys.executable, "-m", "libcure", *map(str, arguments)], capture_output=True, text=True, timeout=300,
-                          env={**os.environ, "COLUMNS": "80", **environment})
+    done = subprocess.run(
+        [sys.executable, "-m", "libcure", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        env={**os.environ, "COLUMNS": "80", **environment},
+    )
     assert done.returncode == code, done.stderr
     return done
 
@@ -451,7 +511,13 @@ def test_the_command_writes_everything_and_goes_on(tmp_path):
     assert "4 cells of 32 samples and 1 for sensitivity; inputs" in first.stdout
     assert "Most moves the release time: " in first.stdout
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
-        ".cells", "chart.csv", "chart.html", "chart.json", "chart.pdf", "chart.svg"]
+        ".cells",
+        "chart.csv",
+        "chart.html",
+        "chart.json",
+        "chart.pdf",
+        "chart.svg",
+    ]
     table = (tmp_path / "out" / "chart.csv").read_bytes()
     second = run("chart", path, "--out", tmp_path / "out", "--samples", "32")
     assert "5 of them kept" in second.stdout

@@ -113,8 +113,17 @@ def test_a_month_axis_takes_the_ground_of_the_middle_of_the_month():
     from libcure import _core
 
     for j, day in ((0, 32.0 + 14.0), (1, 213.0 + 15.5)):
-        expected = _core.ground_temperature(c["mean_C"] + 273.15, c["amplitude_K"], c["day_of_minimum"],
-                                            1e-6 * c["diffusivity_mm2_s"], c["depth_m"], day) - 273.15
+        expected = (
+            _core.ground_temperature(
+                c["mean_C"] + 273.15,
+                c["amplitude_K"],
+                c["day_of_minimum"],
+                1e-6 * c["diffusivity_mm2_s"],
+                c["depth_m"],
+                day,
+            )
+            - 273.15
+        )
         case = chart.cases[0, j].document
         assert case["ground"]["temperature_C"] == pytest.approx(float(expected), abs=1e-5)
         assert case["initial_temperature_C"]["pipe"] == case["ground"]["temperature_C"]
@@ -122,8 +131,12 @@ def test_a_month_axis_takes_the_ground_of_the_middle_of_the_month():
 
 @pytest.mark.parametrize(
     ("wanted", "cells"),
-    [("centre", ((1, 1),)), ("corners", ((0, 0), (0, 1), (1, 0), (1, 1))), ("none", ()),
-     ([{"hardener": "slow", "ground": "15"}], ((0, 1),))],
+    [
+        ("centre", ((1, 1),)),
+        ("corners", ((0, 0), (0, 1), (1, 0), (1, 1))),
+        ("none", ()),
+        ([{"hardener": "slow", "ground": "15"}], ((0, 1),)),
+    ],
 )
 def test_cells_of_the_sensitivity(wanted, cells):
     document = small(sensitivity__cells=wanted)

@@ -10,7 +10,9 @@ from libcure.charting.cells import PERCENTILES, percentiles
 from libcure.charting.rounding import RELEASE_STEPS, WORKING_STEPS, Steps, short_duration
 
 minutes = st.floats(0.0, 1e6, allow_subnormal=False)
-bands = st.lists(st.tuples(st.integers(1, 10000), st.integers(1, 1440)), max_size=5, unique_by=lambda b: b[0]).map(sorted)
+bands = st.lists(st.tuples(st.integers(1, 10000), st.integers(1, 1440)), max_size=5, unique_by=lambda b: b[0]).map(
+    sorted
+)
 
 
 @given(minutes, st.integers(1, 1440), bands)
@@ -46,7 +48,14 @@ def test_the_ends():
 
 def test_words():
     assert [short_duration(m) for m in (0.0, 45.0, 60.0, 65.0, 150.0, 1440.0, 3000.0)] == [
-        "0 min", "45 min", "1 h", "1 h 05", "2 h 30", "24 h", "50 h"]
+        "0 min",
+        "45 min",
+        "1 h",
+        "1 h 05",
+        "2 h 30",
+        "24 h",
+        "50 h",
+    ]
 
 
 @given(st.lists(st.one_of(st.floats(0.0, 1e6), st.just(math.inf)), min_size=1, max_size=300))

@@ -15,8 +15,14 @@ from libcure import models, sampling
 from libcure.sampling import Constants, UncertainInput
 
 RESINS = Path(__file__).parents[2] / "models" / "resins"
-DEMO = ("epoxy-amine-slow", "epoxy-amine-medium", "epoxy-amine-fast", "vinyl-ester-cold", "unsaturated-polyester-cold",
-        "epoxy-amine-mechanistic")
+DEMO = (
+    "epoxy-amine-slow",
+    "epoxy-amine-medium",
+    "epoxy-amine-fast",
+    "vinyl-ester-cold",
+    "unsaturated-polyester-cold",
+    "epoxy-amine-mechanistic",
+)
 
 
 def test_points_are_balanced_inside_the_cube_and_repeat_to_the_bit():
@@ -69,8 +75,9 @@ def test_constants_have_the_covariance_that_the_file_states(correlation):
     values = constants.values(z)
     changes = np.stack([np.log(values["a"] / 2.0), values["b.c[1].d"] + 5.0])
     # Standard error of a correlation of 200 000 pairs: below 1/447.
-    np.testing.assert_allclose(np.cov(changes) / np.outer([0.2, 30.0], [0.2, 30.0]), matrix / np.outer([0.2, 30.0], [0.2, 30.0]),
-                               atol=0.012)
+    np.testing.assert_allclose(
+        np.cov(changes) / np.outer([0.2, 30.0], [0.2, 30.0]), matrix / np.outer([0.2, 30.0], [0.2, 30.0]), atol=0.012
+    )
 
 
 def test_constants_without_covariance_and_with_an_impossible_one():

@@ -1,8 +1,8 @@
 """Cure charts: working time and safe release over a grid of cases, with what is uncertain in them.
 
-    result = libcure.chart("seasonal.json", store="charts/.cells")
-    result.to_xarray()["release_recommended_min"].sel(percentile=95)
-    result.save("charts")
+result = libcure.chart("seasonal.json", store="charts/.cells")
+result.to_xarray()["release_recommended_min"].sel(percentile=95)
+result.save("charts")
 """
 
 from __future__ import annotations
@@ -13,9 +13,11 @@ from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
-from libcure.charting.cells import Progress, Store, compute_all, tasks_of
-from libcure.charting.document import ChartDocument, read_chart
+from libcure.charting.cells import tasks_of
+from libcure.charting.document import ChartDocument
+from libcure.charting.reader import read_chart
 from libcure.charting.result import ChartResult
+from libcure.charting.store import Progress, Store, compute_all
 
 __all__ = ["ChartDocument", "ChartResult", "chart", "read_chart"]
 

@@ -1,12 +1,10 @@
-"""Computes the cells of a chart, one ensemble each, and keeps each finished one in a folder."""
+"""The cells of a chart: one ensemble each, and the sensitivity of some of them."""
 
 from __future__ import annotations
 
 import hashlib
-import json
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -17,11 +15,26 @@ from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble, models
 from libcure.case import Case
-from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash, model_names, resin_file
-from libcure.errors import input_error
-from libcure.sampling import Constants, UncertainInput, bounded_measure, normal, saltelli_points, sobol_indices, unit_points
+from libcure.charting.document import (
+    MONTH_SETS,
+    Cell,
+    ChartDocument,
+    Climate,
+    canonical_hash,
+    model_names,
+    resin_file,
+)
+from libcure.sampling import (
+    Constants,
+    UncertainInput,
+    bounded_measure,
+    normal,
+    saltelli_points,
+    sobol_indices,
+    unit_points,
+)
 
-__all__ = ["PERCENTILES", "Plan", "Task", "compute", "compute_all", "tasks_of"]
+__all__ = ["PERCENTILES", "Plan", "Task", "compute", "percentiles", "tasks_of"]
 
 PERCENTILES = (5, 50, 95)
 CONSTANTS_TITLE = "resin constants"
@@ -29,7 +42,6 @@ DAY_TITLE = "day within the month"
 
 Floats = NDArray[np.float64]
 Record = dict[str, Any]
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -40,6 +52,8 @@ class Plan:
     constants: bool
     climate: Climate | None
     """Only where a month is an axis."""
+    month_moves: tuple[str, ...]
+    """Inputs of the ensemble that follow the day within the month."""
     seed: int
     samples: int
     dimensions: int
@@ -65,8 +79,17 @@ class Task:
 
 def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
     """All ensembles of a chart, cells first."""
-    plan = Plan(chart.inputs, chart.constants, chart.climate if any(a.months for a in chart.axes) else None,
-                chart.seed, chart.samples, chart.dimensions, chart.sensitivity_samples)
+    months = next((axis for axis in chart.axes if axis.months), None)
+    plan = Plan(
+        chart.inputs,
+        chart.constants,
+        chart.climate if months is not None else None,
+        tuple(MONTH_SETS[path] for path in months.sets) if months is not None else (),
+        chart.seed,
+        chart.samples,
+        chart.dimensions,
+        chart.sensitivity_samples,
+    )
     shared = {"libcure": _core.__version__, "engine": _engine_hash(), "plan": asdict(plan)}
     cells = {cell.index: cell for cell in chart.cells()}
     wanted: list[tuple[str, Cell]] = [("cell", cell) for cell in cells.values()]
@@ -74,7 +97,7 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
     tasks = []
     for kind, cell in wanted:
         case = chart.cases[cell.index]
-        document = case.document
+        document = chart.case_documents[cell.index]
         hashes = sorted({name: chart.model_hashes[name] for name in model_names(document, chart.beside)}.items())
         key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "month": cell.month})
         tasks.append(Task(kind, cell.index, case, chart.beside, cell.month, plan, threads, key))
@@ -96,17 +119,12 @@ def compute(task: Task) -> Record:
     return _sensitivity(task) if task.kind == "sensitivity" else _cell(task)
 
 
-@dataclass(frozen=True, eq=False)
-class _Draw:
-    """Samples of one case: inputs of the ensemble, resins, and the columns of each group."""
+def _draw(task: Task, points: Floats, constants: Constants | None) -> tuple[dict[str, Floats], dict[str, list[int]]]:
+    """What the points (n, dimensions) of the unit cube stand for.
 
-    inputs: dict[str, Floats]
-    constants: Floats | None
-    groups: dict[str, list[int]]
-
-
-def _draw(task: Task, points: Floats, constants: Constants | None) -> _Draw:
-    """What the points (n, dimensions) of the unit cube stand for."""
+    Returns:
+        The inputs of the ensemble, and the columns of each group of points by its title.
+    """
     inputs: dict[str, Floats] = {}
     groups: dict[str, list[int]] = {}
     for j, uncertain in enumerate(task.plan.inputs):
@@ -124,18 +142,15 @@ def _draw(task: Task, points: Floats, constants: Constants | None) -> _Draw:
         through = task.plan.climate.in_month_C(task.month)
         at = np.interp(points[:, column], np.linspace(0.0, 1.0, len(through)), through)
         offset = at - task.plan.climate.month_C(task.month)[1]
-        for name in MONTH_SETS.values():
+        for name in task.plan.month_moves:
             inputs[name] = inputs[name] + offset if name in inputs else offset
         groups[DAY_TITLE] = [column]
         column += 1
-    z = None
     if constants is not None:
-        columns = list(range(column, column + len(constants.parameters)))
-        z = normal(points[:, columns])
-        groups[CONSTANTS_TITLE] = columns
+        groups[CONSTANTS_TITLE] = list(range(column, column + len(constants.parameters)))
     if not inputs:
         inputs["ground.temperature_offset_K"] = np.zeros(len(points))
-    return _Draw(inputs, z, groups)
+    return inputs, groups
 
 
 def _constants(task: Task) -> tuple[Path | None, Constants | None]:
@@ -166,6 +181,17 @@ def _cell_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Seq
     return models.resin_samples(path, constants.values(normal(points[:, columns])))
 
 
+@lru_cache(maxsize=8)
+def _sensitivity_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+    """Those of the set A, then those of the set B."""
+    constants = _read_constants(path, changed)
+    assert constants is not None
+    points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
+    columns = first_column + np.arange(len(constants.parameters))
+    both = np.concatenate([points[:, columns], points[:, columns + plan.dimensions]])
+    return models.resin_samples(path, constants.values(normal(both)))
+
+
 def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
     """Working time and release time [s]; what never happens is infinite.
 
@@ -173,7 +199,9 @@ def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
     """
     failed = outcomes.release_state == ensemble.RELEASE_STATES.index("failed")
     working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
-    return np.where(failed, 0.0, working), np.where(np.isnan(outcomes.release_time_s), np.inf, outcomes.release_time_s)
+    return np.where(failed, 0.0, working), np.where(
+        np.isnan(outcomes.release_time_s), np.inf, outcomes.release_time_s
+    )
 
 
 def percentiles(values: Floats, *, up: bool) -> list[float]:
@@ -189,19 +217,22 @@ def _cell(task: Task) -> Record:
     plan = task.plan
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
     path, constants = _constants(task)
-    draw = _draw(task, points, constants)
+    inputs, groups = _draw(task, points, constants)
     resins = None
     if constants is not None and path is not None:
-        column = len(plan.inputs) + (plan.climate is not None)
-        resins = _cell_resins(path, path.stat().st_mtime_ns, plan, column)
-    out = ensemble.simulate_many(task.case, draw.inputs, resins=resins, threads=task.threads)
+        resins = _cell_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
+    out = ensemble.simulate_many(task.case, inputs, resins=resins, threads=task.threads)
     working, release = _times(out)
     never = np.isnan(out.release_time_recommended_s)
     recommended = np.where(never, np.inf, out.release_time_recommended_s)
     minutes = {
         "working_min": percentiles(working / 60.0, up=False),
-        "gel_first_min": percentiles(np.where(np.isnan(out.gel_time_first_s), np.inf, out.gel_time_first_s) / 60.0, up=False),
-        "gel_last_min": percentiles(np.where(np.isnan(out.gel_time_last_s), np.inf, out.gel_time_last_s) / 60.0, up=True),
+        "gel_first_min": percentiles(
+            np.where(np.isnan(out.gel_time_first_s), np.inf, out.gel_time_first_s) / 60.0, up=False
+        ),
+        "gel_last_min": percentiles(
+            np.where(np.isnan(out.gel_time_last_s), np.inf, out.gel_time_last_s) / 60.0, up=True
+        ),
         "release_min": percentiles(release / 60.0, up=True),
         "release_recommended_min": percentiles(recommended / 60.0, up=True),
         "held_from_min": percentiles(np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s) / 60.0, up=True),
@@ -236,98 +267,26 @@ def _usual_point(points: NDArray[np.int32], count: int, otherwise: str) -> str:
 def _sensitivity(task: Task) -> Record:
     plan = task.plan
     path, constants = _constants(task)
-    draw = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
-    groups = {title: columns for title, columns in draw.groups.items() if columns}
-    points = unit_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
+    _, groups = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
+    points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
     rows = saltelli_points(points, list(groups.values()))
     blocks, n, dimensions = rows.shape
-    draw = _draw(task, rows.reshape(-1, dimensions), constants)
+    inputs, _ = _draw(task, rows.reshape(-1, dimensions), constants)
     resins, resin_of = None, None
-    if constants is not None and path is not None and draw.constants is not None:
+    if constants is not None and path is not None:
+        resins = _sensitivity_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
         # The constants are those of A in all blocks but their own and the last, which have those of B.
-        z = draw.constants.reshape(blocks, n, -1)
-        resins = models.resin_samples(path, constants.values(np.concatenate([z[0], z[-1]])))
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
-    out = ensemble.simulate_many(task.case, draw.inputs, resins=resins, resin_of=resin_of, threads=task.threads)
+    out = ensemble.simulate_many(task.case, inputs, resins=resins, resin_of=resin_of, threads=task.threads)
     working, release = _times(out)
     record: Record = {"inputs": list(groups), "samples": n, "runs": blocks * n}
     for name, time in (("working", working), ("release", release)):
         y, measure = bounded_measure(time.reshape(blocks, n))
         first, total = sobol_indices(y)
-        record[name] = {"first": [_finite(v) for v in first], "total": [_finite(v) for v in total], "measure": measure}
+        record[name] = {
+            "first": [_finite(v) for v in first],
+            "total": [_finite(v) for v in total],
+            "measure": measure,
+        }
     return record
-
-
-class Store:
-    """Finished ensembles as files named by the hash of their inputs; None keeps nothing."""
-
-    def __init__(self, folder: Path | None) -> None:
-        self.folder = folder
-        if folder is not None:
-            try:
-                folder.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise input_error("store", f'"{folder}"', f"a folder that can be made ({error.strerror})") from None
-
-    def get(self, key: str) -> Record | None:
-        """A kept record; a damaged file counts as none."""
-        if self.folder is None:
-            return None
-        try:
-            record = json.loads((self.folder / f"{key}.json").read_text(encoding="utf-8"))
-        except (OSError, ValueError):
-            return None
-        return record if isinstance(record, dict) else None
-
-    def put(self, key: str, record: Mapping[str, Any]) -> None:
-        """Keeps a record, whole or not at all."""
-        if self.folder is not None:
-            with documents.replacing(self.folder / f"{key}.json") as temporary:
-                temporary.write_text(json.dumps(record, allow_nan=False), encoding="utf-8")
-
-
-def compute_all(
-    tasks: Sequence[Task], store: Store, executor: Executor | None = None, progress: Progress | None = None
-) -> tuple[list[Record], int]:
-    """Runs what the store does not have. Each finished ensemble is kept at once.
-
-    Args:
-        tasks: from :func:`tasks_of`.
-        store: of finished ensembles.
-        executor: spreads the ensembles; without one they run here, each on the engine's threads.
-        progress: called with how many are done, of how many.
-
-    Returns:
-        The records in the order of the tasks, and how many came from the store.
-    """
-    found = {task.key: record for task in tasks if (record := store.get(task.key)) is not None}
-    missing = list({task.key: task for task in tasks if task.key not in found}.values())
-    kept, done = len(found), len(found)
-
-    def finish(task: Task, record: Record) -> None:
-        nonlocal done
-        store.put(task.key, record)
-        found[task.key] = record
-        done += 1
-        if progress is not None:
-            progress(done, kept + len(missing))
-
-    if progress is not None:
-        progress(kept, kept + len(missing))
-    if executor is None:
-        for task in missing:
-            finish(task, compute(task))
-    else:
-        _spread(missing, executor, finish)
-    return [found[task.key] for task in tasks], kept
-
-
-def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None]) -> None:
-    futures: dict[Future[Record], Task] = {executor.submit(compute, task): task for task in tasks}
-    try:
-        for future in as_completed(futures):
-            finish(futures[future], future.result())
-    finally:
-        for future in futures:
-            future.cancel()

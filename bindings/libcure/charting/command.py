@@ -30,8 +30,16 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
     document = read_chart(path, samples=samples)
     folder = output_folder(out)
     done = total = 0
-    bar = Progress(TextColumn("cells"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(),
-                   console=Console(stderr=True), transient=True)
+    screen = Console(stderr=True)
+    bar = Progress(
+        TextColumn("cells"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        console=screen,
+        transient=True,
+        disable=not screen.is_terminal,
+    )
     try:
         with bar:
             task = bar.add_task("cells", total=len(document.cases))
@@ -43,7 +51,7 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
 
             result = chart(document, threads=threads, store=folder / STORE, progress=show)
     except KeyboardInterrupt:
-        Console(stderr=True).print(Text(f"Stopped: {done} of {total} cells are kept; the same command goes on from there."))
+        screen.print(Text(f"Stopped: {done} of {total} cells are kept; the same command goes on from there."))
         raise typer.Exit(INTERRUPTED) from None
     files = result.save(folder)
     _report(result, files, console)
@@ -61,19 +69,26 @@ def _report(result: ChartResult, files: list[Path], console: Console) -> None:
     say(result.chart.title, "bold")
     kept = f", {result.kept} of them kept from an earlier run" if result.kept else ""
     cells, extra = len(result.answers), len(result.sensitivities)
-    say(f"{cells} cells of {result.chart.samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
+    samples = result.chart.samples
+    say(f"{cells} cells of {samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
     say(f"{never} cells do not release, {short} have too little working time, {hot} may get too hot")
     if result.dominant is not None:
         say(f"Most moves the release time: {result.dominant.lower()}")
     if result.violations:
-        say(f"CHECK BEFORE USE: in {len(result.violations)} places neighbouring cells go against the physics:", "bold red")
+        say(
+            f"CHECK BEFORE USE: in {len(result.violations)} places neighbouring cells go against the physics:",
+            "bold red",
+        )
         for violation in result.violations[:5]:
             say(f"  {violation.text}", "red")
         if len(result.violations) > 5:
             say("  the others are in chart.json and chart.html", "red")
     failed = [r["message"] for r in result.records.values() if r["message"]]
     if failed:
-        say(f"{len(failed)} cells have samples that failed, counted as no working time and no release; one says: {failed[0]}",
-            "bold red")
+        say(
+            f"{len(failed)} cells have samples that failed, counted as no working time and no release; "
+            f"one says: {failed[0]}",
+            "bold red",
+        )
     for file in files:
         say(str(file))

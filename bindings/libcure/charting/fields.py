@@ -42,7 +42,9 @@ class Fields:
             raise self.refuse(key, "missing", allowed)
         return self._value[key]
 
-    def number(self, key: str, low: float, high: float, *, default: float | None = None, above: bool = False) -> float:
+    def number(
+        self, key: str, low: float, high: float, *, default: float | None = None, above: bool = False
+    ) -> float:
         """A number from low (not included when ``above``) to high."""
         allowed = f"{'above ' if above else ''}{low:g} to {high:g}"
         if default is not None and not self.has(key):

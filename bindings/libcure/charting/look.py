@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from libcure.charting.document import MONTHS, Axis, Climate
-from libcure.charting.result import Answer, ChartResult, fahrenheit
+from libcure.charting.result import Answer, ChartResult
+from libcure.charting.words import fahrenheit
 
 __all__ = ["BANDS", "INK", "NEVER_BACK", "SHORT_BACK", "Band", "MonthLine", "band_of", "month_lines", "second_label"]
 
@@ -89,5 +90,7 @@ def month_lines(result: ChartResult, depth_m: float | None = None) -> list[Month
         low, _, high = climate.month_C(number, depth_m)
         colder = [(v, i) for i, v in enumerate(values) if v <= low]
         warmer = [(v, i) for i, v in enumerate(values) if v >= high]
-        lines.append(MonthLine(name, low, high, max(colder)[1] if colder else None, min(warmer)[1] if warmer else None))
+        lines.append(
+            MonthLine(name, low, high, max(colder)[1] if colder else None, min(warmer)[1] if warmer else None)
+        )
     return lines

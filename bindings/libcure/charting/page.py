@@ -9,8 +9,17 @@ from collections.abc import Iterator
 
 from libcure import _core
 from libcure.charting.cells import PERCENTILES
-from libcure.charting.look import BANDS, INK, SHORT_BACK, band_of, celsius_range, ground_axis, month_lines, second_label
-from libcure.charting.result import Answer, ChartResult, today
+from libcure.charting.look import (
+    BANDS,
+    INK,
+    SHORT_BACK,
+    band_of,
+    celsius_range,
+    ground_axis,
+    month_lines,
+    second_label,
+)
+from libcure.charting.result import Answer, ChartResult
 from libcure.charting.rounding import short_duration
 from libcure.charting.sanity import checks_of
 from libcure.errors import one_line
@@ -59,7 +68,8 @@ td:hover .tip, td:focus .tip {{ display: block; }}
   white-space: nowrap; }}
 .tip th:first-child {{ text-align: left; }}
 .key {{ display: flex; flex-wrap: wrap; gap: .3rem 1rem; margin: .6rem 0; font-size: .85rem; }}
-.key i {{ display: inline-block; width: 1.8rem; height: 1rem; border: 1px solid #555; vertical-align: -.15rem; margin-right: .3rem; }}
+.key i {{ display: inline-block; width: 1.8rem; height: 1rem; border: 1px solid #555; vertical-align: -.15rem;
+  margin-right: .3rem; }}
 .months {{ display: flex; flex-wrap: wrap; gap: .3rem; margin: .4rem 0; }}
 .months button {{ font: inherit; padding: .25rem .6rem; border: 1px solid #555; background: #fff; cursor: pointer; }}
 .months button[aria-pressed=true] {{ background: {INK}; color: #fff; }}
@@ -117,33 +127,39 @@ def _e(words: str) -> str:
     return markup.escape(one_line(words))
 
 
+def _estimated(result: ChartResult) -> bool:
+    return any(case.resin.estimated for case in result.chart.cases.values())
+
+
 def html(result: ChartResult) -> str:
     """The whole page."""
     chart = result.chart
-    estimated = any(case.resin.estimated for case in chart.cases.values())
-    badge = '<div class="badge">ESTIMATED MODEL: NO REAL JOBS</div>' if estimated else ""
+    badge = '<div class="badge">ESTIMATED MODEL: NO REAL JOBS</div>' if _estimated(result) else ""
     note = f"<p>{_e(chart.note)}</p>" if chart.note else ""
     months, script = _months(result)
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{_e(chart.title)}</title>'
         f'<meta name="viewport" content="width=device-width"><style>{_STYLE}</style></head><body>'
         f"<h1>{_e(chart.title)}</h1>{badge}{note}"
-        "<p>Upper number: working time, be in place and inflated by then (5 % low side, rounded down). Lower number: keep the "
-        "bladder in at least so long (95 % high side with the safety factor, rounded up). Both from mixing. Point at a cell for "
-        "its band and the point that decides.</p>"
+        "<p>Upper number: working time, be in place and inflated by then (5 % low side, rounded down). Lower number: "
+        "keep the bladder in at least so long (95 % high side with the safety factor, rounded up). Both from mixing. "
+        "Point at a cell for its band and the point that decides.</p>"
         f"{_key(result)}{_violations(result)}{_tables(result)}{months}{_sensitivity(result)}"
         f"<h2>Cautions</h2>{_list(result.cautions)}<h2>What the numbers rest on</h2>{_list(result.assumptions)}"
         f"<h2>Checks</h2>{_list([check.text for check in checks_of(chart)])}"
-        f"<footer>libcure {_core.__version__}, {today()}, inputs {chart.inputs_hash}, {chart.samples} samples a cell, "
-        f"seed {chart.seed}</footer>{script}</body></html>\n"
+        f"<footer>libcure {_core.__version__}, {result.date}, inputs {chart.inputs_hash}, "
+        f"{chart.samples} samples a cell, seed {chart.seed}</footer>{script}</body></html>\n"
     )
 
 
 def fragment(result: ChartResult) -> str:
     """The grid alone, for a notebook: styles in line, bands as tool tips of the browser."""
     style = "border:1px solid #555;padding:2px 6px;text-align:center"
-    parts = [f"<div><b>{_e(result.chart.title)}</b><br><small>work: 5 % low side; release: 95 % high side, from mixing; "
-             f"{result.chart.samples} samples a cell</small>"]
+    estimated = "ESTIMATED MODEL: NO REAL JOBS<br>" if _estimated(result) else ""
+    parts = [
+        f"<div><b>{_e(result.chart.title)}</b><br>{estimated}<small>work: 5 % low side; "
+        f"release: 95 % high side, from mixing; {result.chart.samples} samples a cell</small>"
+    ]
     for title, columns, rows in _panels(result):
         head = "".join(f'<th style="{style}">{_e(c)}</th>' for c in columns)
         body = []
@@ -154,13 +170,21 @@ def fragment(result: ChartResult) -> str:
                 back = f"background:{band.color}" if band is not None else f"background:{_CROSS}"
                 tip = _e("; ".join(f"{name} {', '.join(values)}" for name, values in _bands(result, answer)))
                 short = f"<b>{_e(answer.working_word)}</b> " if answer.working_word else "work "
-                tds.append(f'<td style="{style};{back};color:{INK}" title="{tip}"><small>{short}{_e(answer.working_text)}</small><br>'
-                           f'<b style="background:{"#fff" if band is None else "none"}">{_e(answer.release_text)}</b></td>')
+                hot, behind = result.hot(answer.index), "#fff" if band is None else "none"
+                tds.append(
+                    f'<td style="{style};{back};color:{INK}" title="{tip}"><small>{short}{_e(answer.working_text)}'
+                    f'</small><br><b style="background:{behind}">{_e(answer.release_text)}</b>'
+                    f"{f'<br><b>{_e(hot)}</b>' if hot else ''}</td>"
+                )
             body.append(f'<tr><th style="{style}">{_e(label)}</th>{"".join(tds)}</tr>')
-        parts.append(f'<table style="display:inline-table;border-collapse:collapse;margin:4px 8px 4px 0"><caption>{_e(title)}'
-                     f"</caption><tr><th></th>{head}</tr>{''.join(body)}</table>")
-    parts.append(f"<br><small>{len(result.violations)} violations of the monotone checks; most moves the release: "
-                 f"{_e(result.dominant or 'not asked')}</small></div>")
+        parts.append(
+            f'<table style="display:inline-table;border-collapse:collapse;margin:4px 8px 4px 0"><caption>{_e(title)}'
+            f"</caption><tr><th></th>{head}</tr>{''.join(body)}</table>"
+        )
+    parts.append(
+        f"<br><small>{len(result.violations)} violations of the monotone checks; most moves the release: "
+        f"{_e(result.dominant or 'not asked')}</small></div>"
+    )
     return "".join(parts)
 
 
@@ -170,11 +194,18 @@ def _list(lines: list[str]) -> str:
 
 def _key(result: ChartResult) -> str:
     need = result.chart.need_min
+    short = f"SHORT: less than the {need:g} min that the crew needs; " if need else ""
     items = [(band.color, f"release {band.text}") for band in BANDS]
-    items += [(_CROSS, "NEVER, NOT IN …: no release in over 5 of 100 samples"),
-              (_STRIPES, f"SHORT: less than the {need:g} min that the crew needs; TOO LATE: over before the liner is held"),
-              (INK, "TOO HOT: the resin may get hotter than resin, bladder or pipe can bear")]
-    return '<div class="key">' + "".join(f'<span><i style="background:{c}"></i>{_e(t)}</span>' for c, t in items) + "</div>"
+    items += [
+        (_CROSS, "NEVER, NOT IN …: no release in over 5 of 100 samples"),
+        (_STRIPES, f"{short}TOO LATE: over before the liner is held"),
+        (INK, "TOO HOT: the resin may get hotter than resin, bladder or pipe can bear"),
+    ]
+    return (
+        '<div class="key">'
+        + "".join(f'<span><i style="background:{c}"></i>{_e(t)}</span>' for c, t in items)
+        + "</div>"
+    )
 
 
 def _violations(result: ChartResult) -> str:
@@ -228,7 +259,8 @@ def _cell(result: ChartResult, answer: Answer, row: int, column: str) -> str:
     work = f"{answer.working_word} {answer.working_text}".strip()
     return (
         f'<td tabindex="0"{style} data-row="{row}" data-column="{_e(column.strip())}" data-work="{_e(work)}" '
-        f'data-release="{_e(answer.release_text)}"><div class="w{" short" if answer.working_word else ""}"><span>{_e(short)}</span>'
+        f'data-release="{_e(answer.release_text)}">'
+        f'<div class="w{" short" if answer.working_word else ""}"><span>{_e(short)}</span>'
         f'</div><div class="r"><span>{_e(answer.release_text)}</span></div>{strip}'
         f"{_tip(result, answer)}</td>"
     )
@@ -244,8 +276,13 @@ def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]
         ("release, with safety factor", "release_recommended_min", True),
     ):
         yield name, [_minutes(float(v), up) for v in result.numbers[key][answer.index]]
-    yield "hottest resin", [f"{math.ceil(v)} °C" if math.isfinite(v) else "not known"
-                            for v in result.numbers["peak_temperature_C"][answer.index]]
+    yield (
+        "hottest resin",
+        [
+            f"{math.ceil(v)} °C" if math.isfinite(v) else "not known"
+            for v in result.numbers["peak_temperature_C"][answer.index]
+        ],
+    )
 
 
 def _minutes(value: float, up: bool) -> str:
@@ -258,7 +295,8 @@ def _tip(result: ChartResult, answer: Answer) -> str:
     record = result.records[answer.index]
     head = "".join(f"<th>{p} %</th>" for p in PERCENTILES)
     rows = "".join(
-        f"<tr><th>{_e(name)}</th>{''.join(f'<td>{_e(v)}</td>' for v in values)}</tr>" for name, values in _bands(result, answer)
+        f"<tr><th>{_e(name)}</th>{''.join(f'<td>{_e(v)}</td>' for v in values)}</tr>"
+        for name, values in _bands(result, answer)
     )
     lines = []
     if record["working_point"]:
@@ -267,14 +305,23 @@ def _tip(result: ChartResult, answer: Answer) -> str:
         lines.append(f"Release is decided at the {record['release_point']}.")
     lost = {name: count for name, count in record["states"].items() if count and name != "reached"}
     if lost:
-        words = {"not_in_hold": "not in the hold", "vitrified": "vitrified short of the criterion", "failed": "failed",
-                 "gelled_before_held": "gelled before it was held", "no_held_stage": "no held stage"}
-        parts = ", ".join(f"{words[name]} {100.0 * count / result.chart.samples:.1f} %" for name, count in lost.items())
+        words = {
+            "not_in_hold": "not in the hold",
+            "vitrified": "vitrified short of the criterion",
+            "failed": "failed",
+            "gelled_before_held": "gelled before it was held",
+            "no_held_stage": "no held stage",
+        }
+        parts = ", ".join(
+            f"{words[name]} {100.0 * count / result.chart.samples:.1f} %" for name, count in lost.items()
+        )
         lines.append(f"Samples without a release: {parts}.")
     if record["message"]:
         lines.append(record["message"])
-    return (f'<div class="tip"><b>{_e(result.where(answer.index))}</b><table><tr><th></th>{head}</tr>{rows}</table>'
-            f"{'<br>'.join(_e(line) for line in lines)}</div>")
+    return (
+        f'<div class="tip"><b>{_e(result.where(answer.index))}</b><table><tr><th></th>{head}</tr>{rows}</table>'
+        f"{'<br>'.join(_e(line) for line in lines)}</div>"
+    )
 
 
 def _sensitivity(result: ChartResult) -> str:
@@ -286,16 +333,21 @@ def _sensitivity(result: ChartResult) -> str:
     for s in result.sensitivities:
         shares = dict(zip(s.inputs, zip(s.release["first"], s.release["total"], strict=True), strict=True))
         cells = "".join(
-            "<td>-</td>" if (pair := shares.get(name)) is None or pair[1] is None else f"<td>{_share(pair[0])} / {_share(pair[1])}</td>"
+            "<td>-</td>"
+            if (pair := shares.get(name)) is None or pair[1] is None
+            else f"<td>{_share(pair[0])} / {_share(pair[1])}</td>"
             for name in names
         )
-        rows.append(f'<tr><th scope="row">{_e(result.where(s.index))}</th>{cells}<td>{_e(s.release["measure"])}</td></tr>')
+        rows.append(
+            f'<tr><th scope="row">{_e(result.where(s.index))}</th>{cells}<td>{_e(s.release["measure"])}</td></tr>'
+        )
     strongest = f"<p>Most moves the release time: <b>{_e(result.dominant)}</b>.</p>" if result.dominant else ""
     return (
-        f"<h2>What moves the release time</h2>{strongest}<table><tr><th>Cell</th>{head}<th>of</th></tr>{''.join(rows)}</table>"
-        "<p>Sobol' indices, first order / total: the share of the variance that an input accounts for alone, and together with "
-        f"others ({result.sensitivities[0].runs} runs a cell, so good to about one tenth). Where some samples never release, the "
-        "variance is that of the rank.</p>"
+        f"<h2>What moves the release time</h2>{strongest}"
+        f"<table><tr><th>Cell</th>{head}<th>of</th></tr>{''.join(rows)}</table>"
+        "<p>Sobol' indices, first order / total: the share of the variance that an input accounts for alone, and "
+        f"together with others ({result.sensitivities[0].runs} runs a cell, so good to about one tenth). Where some "
+        "samples never release, the variance is that of the rank.</p>"
     )
 
 
@@ -322,12 +374,19 @@ def _months(result: ChartResult) -> tuple[str, str]:
             }
             for line in month_lines(result, depth)
         ]
-    data = json.dumps({"axis": "rows" if axis.name == result.chart.rows else "other", "lines": lines}).replace("<", "\\u003c")
-    options = "".join(f'<option value="{d:g}"{" selected" if d == climate.depth_m else ""}>{d:g} m</option>' for d in depths)
-    buttons = "".join(f'<button type="button">{line.month}<br><small></small></button>' for line in month_lines(result))
+    data = json.dumps({"axis": "rows" if axis.name == result.chart.rows else "other", "lines": lines}).replace(
+        "<", "\\u003c"
+    )
+    options = "".join(
+        f'<option value="{d:g}"{" selected" if d == climate.depth_m else ""}>{d:g} m</option>' for d in depths
+    )
+    buttons = "".join(
+        f'<button type="button">{line.month}<br><small></small></button>' for line in month_lines(result)
+    )
     view = (
         '<section class="by-month"><h2>By month</h2>'
-        f"<p>Undisturbed ground: yearly mean {climate.mean_C:g} °C, amplitude {climate.amplitude_K:g} K at the surface, coldest on "
+        f"<p>Undisturbed ground: yearly mean {climate.mean_C:g} °C, amplitude {climate.amplitude_K:g} K at the surface, "
+        f"coldest on "
         f"day {climate.day_of_minimum:g}, diffusivity {climate.diffusivity_mm2_s:g} mm²/s. "
         f'<label>Depth of the pipe: <select id="depth">{options}</select></label></p>'
         f'<div class="months">{buttons}</div><p id="month-words"></p><table id="month-table"></table></section>'

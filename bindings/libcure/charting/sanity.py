@@ -41,7 +41,8 @@ class Check:
         if not self.quantity:
             return f"{self.axis}: not checked: {self.why}"
         name = "working time" if self.quantity == "working_min" else "release"
-        return f"{self.axis}: {name} not {'sooner' if self.rises else 'longer' if name == 'working time' else 'later'}: {self.why}"
+        worse = "sooner" if self.rises else "longer" if name == "working time" else "later"
+        return f"{self.axis}: {name} not {worse}: {self.why}"
 
 
 @dataclass(frozen=True)
@@ -63,19 +64,29 @@ def checks_of(chart: ChartDocument) -> list[Check]:
         if axis.months or (axis.numeric and all(_WARM.fullmatch(path) for path in axis.sets)):
             found += [
                 Check(axis.name, "working_min", False, "warmer resin reacts faster"),
-                Check(axis.name, "release_recommended_min", False,
-                      "a warmer wall cures sooner and vitrifies later; it may fail honestly where Tg, which must stay "
-                      "above the wall's temperature, decides the release"),
+                Check(
+                    axis.name,
+                    "release_recommended_min",
+                    False,
+                    "a warmer wall cures sooner and vitrifies later; it may fail honestly where Tg, which must stay "
+                    "above the wall's temperature, decides the release",
+                ),
             ]
         elif axis.numeric and all(path in _DEMANDS for path in axis.sets):
             found.append(Check(axis.name, "release_recommended_min", True, "more is asked for"))
         elif axis.faster:
             found += [
-                Check(axis.name, "working_min", False, "the chart states that each resin is faster than the one before"),
-                Check(axis.name, "", False, "release need not follow the speed of the resin: a fast one may stop short"),
+                Check(
+                    axis.name, "working_min", False, "the chart states that each resin is faster than the one before"
+                ),
+                Check(
+                    axis.name, "", False, "release need not follow the speed of the resin: a fast one may stop short"
+                ),
             ]
         elif axis.sets == ("liner.thickness_mm",):
-            found.append(Check(axis.name, "", False, "a thicker liner keeps more of its own heat but has more to heat"))
+            found.append(
+                Check(axis.name, "", False, "a thicker liner keeps more of its own heat but has more to heat")
+            )
         else:
             found.append(Check(axis.name, "", False, "no law says which way the times go"))
     return found

@@ -17,8 +17,17 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 
 from libcure import _core, plot
-from libcure.charting.look import BANDS, FAINT, INK, NEVER_BACK, SHORT_BACK, band_of, celsius_range, month_lines, second_label
-from libcure.charting.result import Answer, ChartResult, today
+from libcure.charting.look import (
+    BANDS,
+    INK,
+    NEVER_BACK,
+    SHORT_BACK,
+    band_of,
+    celsius_range,
+    month_lines,
+    second_label,
+)
+from libcure.charting.result import Answer, ChartResult
 from libcure.errors import input_error, one_line
 
 __all__ = ["SheetFigure", "draw", "save"]
@@ -81,11 +90,33 @@ class _Sheet:
 
     # Pieces
 
-    def text(self, x: float, y: float, words: str, points: float, *, bold: bool = False, color: str = INK,
-             ha: str = "left", va: str = "center", **more: Any) -> None:
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        points: float,
+        *,
+        bold: bool = False,
+        color: str = INK,
+        ha: str = "left",
+        va: str = "center",
+        **more: Any,
+    ) -> None:
         """One line of text at (x, y) [mm]."""
-        self.axes.text(x, y, words, fontsize=points, fontweight="bold" if bold else "normal", color=color, ha=ha,
-                       va=va, family=FONT, parse_math=False, **more)
+        self.axes.text(
+            x,
+            y,
+            words,
+            fontsize=points,
+            fontweight="bold" if bold else "normal",
+            color=color,
+            ha=ha,
+            va=va,
+            family=FONT,
+            parse_math=False,
+            **more,
+        )
 
     def fill(self, box: Box, color: str, hatch: str = "") -> None:
         """A rectangle (x, y, width, height) [mm]."""
@@ -105,13 +136,20 @@ class _Sheet:
         for (color, hatch), boxes in self.boxes.items():
             shapes = [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in boxes]
             self.axes.add_collection(
-                PolyCollection(shapes, facecolor=color, edgecolor="#8a5a30" if color == SHORT_BACK else "#555555",
-                               linewidth=0.0, hatch=hatch or None, zorder=1.0),
+                PolyCollection(
+                    shapes,
+                    facecolor=color,
+                    edgecolor="#8a5a30" if color == SHORT_BACK else "#555555",
+                    linewidth=0.0,
+                    hatch=hatch or None,
+                    zorder=1.0,
+                ),
                 autolim=False,
             )
         for points, segments in self.lines.items():
             self.axes.add_collection(
-                LineCollection(segments, colors=INK, linewidths=points, zorder=2.0, capstyle="projecting"), autolim=False
+                LineCollection(segments, colors=INK, linewidths=points, zorder=2.0, capstyle="projecting"),
+                autolim=False,
             )
 
     # Head
@@ -123,8 +161,10 @@ class _Sheet:
         room = self.width - 2.0 * MARGIN - badge
         title = _fit(chart.title, 15.0, room, bold=True)
         self.text(MARGIN, 11.5, title, _points(title, 15.0, room, bold=True), bold=True)
-        words = ("Working time (upper number): be in place and inflated by then.   "
-                 "Release (lower number): keep the bladder in at least so long.   Both from mixing.")
+        words = (
+            "Working time (upper number): be in place and inflated by then.   "
+            "Release (lower number): keep the bladder in at least so long.   Both from mixing."
+        )
         self.text(MARGIN, 17.8, words, _points(words, 8.4, self.width - 2.0 * MARGIN))
         if estimated:
             x = self.width - MARGIN - badge + 4.0
@@ -148,8 +188,12 @@ class _Sheet:
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
             fit_columns = int((self.width - 2.0 * MARGIN - label - gap * (n_panels - 1)) / LEAST_WIDTH)
             fit_rows = int((bottom - top - head) / LEAST_HEIGHT)
-            raise input_error("layout", f"{n_rows} rows and {n_panels * n_columns} columns",
-                              f"at most {fit_rows} rows and {fit_columns} columns on a {chart.page} page", chart.name)
+            raise input_error(
+                "layout",
+                f"{n_rows} rows and {n_panels * n_columns} columns",
+                f"at most {fit_rows} rows and {fit_columns} columns on a {chart.page} page",
+                chart.name,
+            )
         width, height = min(width, 60.0), min(height, 24.0)
         scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + head
@@ -160,8 +204,14 @@ class _Sheet:
                 title = f"{panels.title}: {panels.labels[p]} {panels.unit}".strip()
                 extra = second_label(panels, p, chart.climate)
                 title = f"{title} ({extra})" if extra else title
-                self.text(left + 0.5 * n_columns * width, top + 3.0, title,
-                          _points(title, 10.5, n_columns * width, bold=True), bold=True, ha="center")
+                self.text(
+                    left + 0.5 * n_columns * width,
+                    top + 3.0,
+                    title,
+                    _points(title, 10.5, n_columns * width, bold=True),
+                    bold=True,
+                    ha="center",
+                )
             for c in range(n_columns):
                 x = left + c * width
                 if columns is not None:
@@ -186,8 +236,14 @@ class _Sheet:
             y = first + (r + 0.5) * height
             second = second_label(rows, r, chart.climate)
             label = f"{rows.labels[r]} {rows.unit}".strip()
-            self.text(MARGIN + 25.0, y - (1.6 * scale if second else 0.0), label, _points(label, 11.5 * scale, 25.0, bold=True),
-                      bold=True, ha="right")
+            self.text(
+                MARGIN + 25.0,
+                y - (1.6 * scale if second else 0.0),
+                label,
+                _points(label, 11.5 * scale, 25.0, bold=True),
+                bold=True,
+                ha="right",
+            )
             if second:
                 self.text(MARGIN + 25.0, y + 2.9 * scale, second, _points(second, 8.0 * scale, 25.0), ha="right")
 
@@ -206,16 +262,40 @@ class _Sheet:
         self.frame(box, 0.5)
         self.line(x, y, x + w, y, 1.4)
         words = f"{short} {answer.working_text}" if short else f"work {answer.working_text}"
-        self.text(x + 0.5 * w, y + 0.5 * upper, words, _points(words, 7.6 * scale, w - 2.0, bold=bool(short)),
-                  bold=bool(short), ha="center", va="center_baseline", **(_behind(SHORT_BACK) if short else {}))
+        self.text(
+            x + 0.5 * w,
+            y + 0.5 * upper,
+            words,
+            _points(words, 7.6 * scale, w - 2.0, bold=bool(short)),
+            bold=bool(short),
+            ha="center",
+            va="center_baseline",
+            **(_behind(SHORT_BACK) if short else {}),
+        )
         size = (9.5 if answer.release_word else 12.5) * scale * (0.86 if hot is not None else 1.0)
-        self.text(x + 0.5 * w, y + upper + 0.5 * lower[3], answer.release_text, _points(answer.release_text, size, w - 2.5, bold=True),
-                  bold=True, ha="center", va="center_baseline", **(_behind(NEVER_BACK) if band is None else {}))
+        self.text(
+            x + 0.5 * w,
+            y + upper + 0.5 * lower[3],
+            answer.release_text,
+            _points(answer.release_text, size, w - 2.5, bold=True),
+            bold=True,
+            ha="center",
+            va="center_baseline",
+            **(_behind(NEVER_BACK) if band is None else {}),
+        )
         if hot is not None:
             # White on black: nothing else on the sheet looks like it, in colour or in grey.
             self.fill((x, y + h - strip, w, strip), INK)
-            self.text(x + 0.5 * w, y + h - 0.5 * strip, hot, _points(hot, 6.3 * scale, w - 2.0, bold=True), bold=True,
-                      color="#ffffff", ha="center", va="center_baseline")
+            self.text(
+                x + 0.5 * w,
+                y + h - 0.5 * strip,
+                hot,
+                _points(hot, 6.3 * scale, w - 2.0, bold=True),
+                bold=True,
+                color="#ffffff",
+                ha="center",
+                va="center_baseline",
+            )
 
     # Months
 
@@ -228,19 +308,36 @@ class _Sheet:
         left, label = MARGIN + 27.0, 25.0
         width = (self.width - left - MARGIN) / 12.0
         for i, words in enumerate(("Month", f"ground at {climate.depth_m:g} m", "release / working row")):
-            self.text(MARGIN + label, y + (1.6, 5.2, 8.6)[i], words, _points(words, 7.0, label), bold=i == 0, ha="right", va="center_baseline")
+            self.text(
+                MARGIN + label,
+                y + (1.6, 5.2, 8.6)[i],
+                words,
+                _points(words, 7.0, label),
+                bold=i == 0,
+                ha="right",
+                va="center_baseline",
+            )
         for i, line in enumerate(lines):
             x = left + i * width
             self.frame((x, y - 0.6, width, 11.2), 0.5)
             self.text(x + 0.5 * width, y + 1.6, line.month, 7.6, bold=True, ha="center", va="center_baseline")
             span = celsius_range(line.low_C, line.high_C)
-            self.text(x + 0.5 * width, y + 5.2, span, _points(span, 6.8, width - 1.0), ha="center", va="center_baseline")
+            self.text(
+                x + 0.5 * width, y + 5.2, span, _points(span, 6.8, width - 1.0), ha="center", va="center_baseline"
+            )
             rows = _row_range(
                 None if line.release_row is None else axis.labels[line.release_row],
                 None if line.working_row is None else axis.labels[line.working_row],
             )
-            self.text(x + 0.5 * width, y + 8.6, rows, _points(rows, 6.8, width - 1.0, bold=True), bold=True, ha="center",
-                      va="center_baseline")
+            self.text(
+                x + 0.5 * width,
+                y + 8.6,
+                rows,
+                _points(rows, 6.8, width - 1.0, bold=True),
+                bold=True,
+                ha="center",
+                va="center_baseline",
+            )
 
     # Foot
 
@@ -249,8 +346,10 @@ class _Sheet:
         chart, result = self.chart, self.result
         line = FOOT_POINTS * MM_PER_POINT * 1.32
         names = list(dict.fromkeys(case.resin.id for case in chart.cases.values()))
-        trace = (f"libcure {_core.__version__}   {today()}   inputs {result.inputs_hash}   "
-                 f"{chart.samples} samples a cell, seed {chart.seed}   models: {', '.join(names)}")
+        trace = (
+            f"libcure {_core.__version__}   {result.date}   inputs {result.inputs_hash}   "
+            f"{chart.samples} samples a cell, seed {chart.seed}   models: {', '.join(names)}"
+        )
         room = self.width - 2.0 * MARGIN
         self.text(MARGIN, self.height - 6.5, _fit(trace, 6.8, room), _points(trace, 6.8, room))
         gap, legend = 6.0, 60.0
@@ -280,8 +379,9 @@ class _Sheet:
         count = len(result.violations)
         found.append(
             f"CHECK BEFORE USE: in {count} place{'s' * (count != 1)} neighbouring cells go against the physics, "
-            "see chart.html or chart.json." if count else
-            "Checked: no neighbouring cells go against what the physics lets expect."
+            "see chart.html or chart.json."
+            if count
+            else "Checked: no neighbouring cells go against what the physics lets expect."
         )
         return found
 
@@ -291,7 +391,12 @@ class _Sheet:
         w, h = 14.0, 4.0
         rows = [
             ("#ffffff", "", "work 45 min", "5 % low side, rounded down"),
-            (SHORT_BACK, "////", "SHORT", f"under the {need:g} min the crew needs"),
+            (
+                SHORT_BACK,
+                "////",
+                "SHORT",
+                f"under the {need:g} min the crew needs" if need else "too little working time",
+            ),
             *((band.color, "", "", f"release {band.text}") for band in BANDS),
             (NEVER_BACK, "xxxx", "NEVER", "no release in over 5 of 100 cases"),
         ]
@@ -300,13 +405,23 @@ class _Sheet:
             self.fill((x, top, w, h), color, hatch)
             self.frame((x, top, w, h), 0.6)
             if words:
-                self.text(x + 0.5 * w, top + 0.5 * h, words, 5.6, bold=bool(hatch), ha="center", va="center_baseline",
-                          **(_behind(color) if hatch else {}))
+                self.text(
+                    x + 0.5 * w,
+                    top + 0.5 * h,
+                    words,
+                    5.6,
+                    bold=bool(hatch),
+                    ha="center",
+                    va="center_baseline",
+                    **(_behind(color) if hatch else {}),
+                )
             elif i == 2:
                 self.text(x + 0.5 * w, top + 0.5 * h, "1 h 45", 7.0, bold=True, ha="center", va="center_baseline")
             self.text(x + w + 2.0, top + 0.5 * h, text, FOOT_POINTS, va="center_baseline")
-        foot = ("Release: 95 % high side, rounded up.\nTOO LATE: over before the liner is held.\n"
-                "TOO HOT: for resin, bladder or pipe.")
+        foot = (
+            "Release: 95 % high side, rounded up.\nTOO LATE: over before the liner is held.\n"
+            "TOO HOT: for resin, bladder or pipe."
+        )
         self.text(x, y + 4.2 + len(rows) * (h + 0.7), foot, FOOT_POINTS, va="top", linespacing=1.25)
 
 
