@@ -476,7 +476,7 @@ def test_titles_are_not_markup(tmp_path):
 
 
 def test_months_read_to_the_safe_side(result):
-    """Release from a row at most as warm as the coldest of the month, working time from one at least as warm as the warmest."""
+    """Release from a row at most as warm as the coldest of the month; working time from one as warm as its warmest."""
     values = CHART["axes"][1]["values"]
     for line in look.month_lines(result):
         if line.release_row is not None:
@@ -547,3 +547,28 @@ def test_a_folder_that_cannot_be_made_is_one_line(tmp_path):
 def test_check_knows_charts():
     done = run("check", SHIPPED)
     assert "valid" in done.stdout and "(72 cells)" in done.stdout
+
+
+def test_ctrl_c_says_what_is_kept(tmp_path):
+    path = tmp_path / "chart.json"
+    grounds = [float(g) for g in np.linspace(2.0, 20.0, 40)]
+    path.write_text(json.dumps(small(axes__1__values=grounds, uncertain__samples=16)), encoding="utf-8")
+    store = tmp_path / "out" / ".cells"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "libcure", "chart", str(path), "--out", str(tmp_path / "out")],
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        deadline = time.monotonic() + 120.0
+        while not list(store.glob("*.json")) if store.exists() else True:
+            assert process.poll() is None and time.monotonic() < deadline
+            time.sleep(0.02)
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=120)
+    finally:
+        process.kill()
+        process.wait()
+    assert process.returncode == 130
+    assert "80 cells are kept; the same command goes on from there" in " ".join(said.split())
+    assert "Traceback" not in said

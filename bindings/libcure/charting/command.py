@@ -71,7 +71,7 @@ def _report(result: ChartResult, files: list[Path], console: Console) -> None:
     cells, extra = len(result.answers), len(result.sensitivities)
     samples = result.chart.samples
     say(f"{cells} cells of {samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
-    say(f"{never} cells do not release, {short} have too little working time, {hot} may get too hot")
+    say(f"cells that do not release: {never}, with too little working time: {short}, that may get too hot: {hot}")
     if result.dominant is not None:
         say(f"Most moves the release time: {result.dominant.lower()}")
     if result.violations:

@@ -194,7 +194,7 @@ class _Sheet:
                 f"at most {fit_rows} rows and {fit_columns} columns on a {chart.page} page",
                 chart.name,
             )
-        width, height = min(width, 60.0), min(height, 24.0)
+        width, height = min(width, 90.0), min(height, 24.0)
         scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + head
         self._row_labels(first, height, scale)
@@ -471,7 +471,7 @@ def _wrapped(words: str, room: float) -> list[str]:
     lines = ["·"]
     for word in one_line(words).split(" "):
         longer = f"{lines[-1]} {word}"
-        if _width(longer, FOOT_POINTS) > room and lines[-1] not in ("·", " "):
+        if _width(longer, FOOT_POINTS) > 0.97 * room and lines[-1] not in ("·", " "):
             lines.append("  " + word)
         else:
             lines[-1] = longer
