@@ -526,7 +526,7 @@ def test_the_command_writes_everything_and_goes_on(tmp_path):
 
 @pytest.mark.parametrize(
     ("arguments", "word"),
-    [(("--samples", "100"), "a power of two"), (("--samples", "8"), "16 to 65536"), ((), "did you mean axes")],
+    [(("--samples", "100"), "a power of two"), (("--samples", "8"), "16 to 65536"), ((), 'did you mean "axes"')],
 )
 def test_a_bad_chart_is_one_line_and_nothing_is_written(tmp_path, arguments, word):
     path = tmp_path / "chart.json"

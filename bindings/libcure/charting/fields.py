@@ -88,7 +88,7 @@ class Fields:
         value = self.text(key, default=default, allowed=allowed)
         if value not in names:
             near = difflib.get_close_matches(value, names, 1)
-            raise self.refuse(key, value, allowed + (f"; did you mean {near[0]}?" if near else ""))
+            raise self.refuse(key, value, allowed + (f'; did you mean "{near[0]}"?' if near else ""))
         return value
 
     def flag(self, key: str, *, default: bool) -> bool:
@@ -125,7 +125,7 @@ class Fields:
             if key not in self._asked:
                 near = difflib.get_close_matches(key, self._asked, 1)
                 known = ", ".join(sorted(self._asked))
-                raise self.refuse(key, "unknown key", f"did you mean {near[0]}?" if near else f"one of {known}")
+                raise self.refuse(key, "unknown key", f'did you mean "{near[0]}"?' if near else f"one of {known}")
 
 
 def _shown(value: object) -> str:

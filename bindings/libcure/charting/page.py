@@ -327,7 +327,7 @@ def _tip(result: ChartResult, answer: Answer) -> str:
 def _sensitivity(result: ChartResult) -> str:
     if not result.sensitivities:
         return ""
-    names = result.sensitivities[0].inputs
+    names = list(dict.fromkeys(name for s in result.sensitivities for name in s.inputs))
     head = "".join(f'<th scope="col">{_e(name)}</th>' for name in names)
     rows = []
     for s in result.sensitivities:

@@ -218,6 +218,8 @@ class _Reader:
             inputs.append(self._input(entry))
             if inputs[-1].name in (i.name for i in inputs[:-1]):
                 raise entry.refuse("name", inputs[-1].name, "a name of its own")
+            if inputs[-1].title in (i.title for i in inputs[:-1]):
+                raise entry.refuse("title", inputs[-1].title, "a title of its own")
         if not inputs and not constants:
             raise u.refuse("inputs", "missing", "at least one input, or constants true")
         u.finish()

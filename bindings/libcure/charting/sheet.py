@@ -305,9 +305,10 @@ class _Sheet:
         lines = month_lines(result)
         axis = next(a for a in chart.axes if a.numeric and "ground.temperature_C" in a.sets)
         assert climate is not None
+        place = {chart.rows: "row", chart.columns: "column", chart.panels: "panel"}[axis.name]
         left, label = MARGIN + 27.0, 25.0
         width = (self.width - left - MARGIN) / 12.0
-        for i, words in enumerate(("Month", f"ground at {climate.depth_m:g} m", "release / working row")):
+        for i, words in enumerate(("Month", f"ground at {climate.depth_m:g} m", f"release / working {place}")):
             self.text(
                 MARGIN + label,
                 y + (1.6, 5.2, 8.6)[i],
