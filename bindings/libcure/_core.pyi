@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Mapping, Sequence
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -80,6 +80,8 @@ class Case:
     def resin(self) -> Resin: ...
     @property
     def defaults(self) -> list[str]: ...
+    @property
+    def liner_cells(self) -> int: ...
 
 class StageHistory:
     @property
@@ -133,6 +135,27 @@ def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) 
 
 def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
     """Degree of cure at the gel point [-] of monomers with f and g groups at ratio r."""
+
+def ensemble_inputs() -> dict[str, str]:
+    """What may differ from row to row of an ensemble, with a word on each."""
+
+def instructions() -> list[str]:
+    """Vector instructions that the packed solver can use on this machine, slowest first."""
+
+def simulate_many(
+    case: Case,
+    names: list[str],
+    values: ArrayLike,
+    rows: int,
+    resins: list[Resin],
+    resin_of: ArrayLike,
+    threads: int,
+    instructions: str,
+    temperature_tolerance: float,
+    alpha_tolerance: float,
+    /,
+) -> dict[str, Any]:
+    """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""
 
 def solve_wall(
     geometry: str,

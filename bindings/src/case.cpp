@@ -57,7 +57,8 @@ void bind_case(py::module_& m) {
   py::class_<Case>(m, "Case")
       .def_readonly("title", &Case::title)
       .def_readonly("resin", &Case::resin)
-      .def_readonly("defaults", &Case::defaults);
+      .def_readonly("defaults", &Case::defaults)
+      .def_property_readonly("liner_cells", [](Case const& c) { return c.discretisation.liner; });
   m.def("parse_case", [](std::string const& text, std::vector<std::filesystem::path> roots,
                          std::filesystem::path const& beside, std::string const& name) {
     return io::parse_case(text, {std::move(roots)}, beside, name);

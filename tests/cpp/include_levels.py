@@ -16,8 +16,9 @@ MAY_INCLUDE = {
     "kinetics": {"", "numerics"},
     "heat": {"", "numerics"},
     "process": {"", "numerics", "kinetics", "heat"},
+    "ensemble": {"", "numerics", "kinetics", "heat", "process"},
     "fit": {"", "numerics", "kinetics", "heat", "process"},
-    "io": {"", "numerics", "kinetics", "heat", "process", "fit"},
+    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "fit"},
 }
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]([^>"]+)[>"]', re.MULTILINE)

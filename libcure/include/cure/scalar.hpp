@@ -1,8 +1,9 @@
 #pragma once
-/// The number types that formulas are written for: double, and Dual, a number that carries its
-/// exact derivatives (forward-mode automatic differentiation; e.g. Griewank & Walther,
-/// "Evaluating Derivatives", 2nd ed., SIAM 2008, ch. 3). A formula that is a template on Scalar
-/// uses the unqualified functions below and serves each of them.
+/// The number types that formulas are written for: double, Pack (numerics/pack.hpp: several cases
+/// side by side), and Dual, a number that carries its exact derivatives (forward-mode automatic
+/// differentiation; e.g. Griewank & Walther, "Evaluating Derivatives", 2nd ed., SIAM 2008, ch. 3).
+/// A formula that is a template on Scalar uses the unqualified functions below and serves each of
+/// them; where packs go too it chooses with select, not with if.
 
 #include <array>
 #include <cmath>
@@ -91,6 +92,12 @@ constexpr double value_of(double x) { return x; }
 template <std::size_t N>
 constexpr double value_of(Dual<N> const& x) {
   return x.value;
+}
+
+/// One of two values by a comparison; packs choose lane by lane.
+template <class Scalar>
+constexpr Scalar select(bool first, Scalar const& a, Scalar const& b) {
+  return first ? a : b;
 }
 
 /// x^p for x > 0, continued by zero for x <= 0, so that a trial point just outside the range of a

@@ -152,6 +152,20 @@ inline std::vector<double> corners(Boundary const& boundary) {
   return times;
 }
 
+/// Whether the heat that passes at a given cell temperature never changes, and grows in proportion
+/// to it.
+inline bool steady(Boundary const& boundary) {
+  if (auto const* fixed = std::get_if<FixedTemperature>(&boundary)) {
+    return fixed->temperature.constant();
+  }
+  if (auto const* medium = std::get_if<Convection>(&boundary)) {
+    return medium->h.constant() && medium->temperature.constant() && medium->absorbed.constant() &&
+           medium->emissivity == 0.0;
+  }
+  if (auto const* flux = std::get_if<Flux>(&boundary)) return flux->flux.constant();
+  return true;
+}
+
 /// One leg of a heating cycle: go to a temperature at a steady rate, then stay.
 struct CycleLeg {
   double target = 0.0;  ///< [K]

@@ -60,6 +60,9 @@ class Conduction {
   [[nodiscard]] SurfaceLoad outer_load(double t, double T, double factor = 1.0) const {
     return surface_load(outer_, t, outer_area_, outer_half_of_.back() / factor, T);
   }
+  /// Resistances between a surface and the node of its cell [K/W].
+  [[nodiscard]] double inner_half() const { return inner_half_of_.front(); }
+  [[nodiscard]] double outer_half() const { return outer_half_of_.back(); }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);
     auto const more = heat::corners(outer_);

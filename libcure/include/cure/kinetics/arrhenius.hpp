@@ -24,9 +24,15 @@ struct Arrhenius {
   /// k and dk/dT at temperature T [K]; dk/dalpha is zero.
   template <class Scalar>
   [[nodiscard]] Partial<Scalar> at(Scalar const& T) const {
+    return times_exp(T, Scalar(0.0));
+  }
+
+  /// k exp(x) and its derivative with T, by one exponential; x does not depend on T.
+  template <class Scalar>
+  [[nodiscard]] Partial<Scalar> times_exp(Scalar const& T, Scalar const& x) const {
     Scalar const inverse_T = Scalar(1.0) / T;
-    Parameter const E_R = E / Parameter(gas_constant);
-    Scalar const k = k_ref * exp(-E_R * (inverse_T - inverse_T_ref));
+    Parameter const E_R = E * Parameter(1.0 / gas_constant);
+    Scalar const k = k_ref * exp(x - E_R * (inverse_T - inverse_T_ref));
     return {k, k * E_R * inverse_T * inverse_T, Scalar(0.0)};
   }
 };

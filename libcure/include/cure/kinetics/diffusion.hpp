@@ -1,6 +1,7 @@
 #pragma once
 /// Diffusion control: what slows a chemical rate constant k down as the resin vitrifies.
-/// Each form is evaluated once a point (`at`) and then applied to every rate constant of the law.
+/// Each form is evaluated once a point (`at`) and then applied to every rate constant of the law,
+/// or, where it is one factor for all of them (`one_factor`), to the rate.
 ///
 /// ChernPoehlein: k_e = k / (1 + exp(C (alpha - alpha_c))), alpha_c = alpha_c0 + alpha_cT T
 ///   (C.-S. Chern, G.W. Poehlein, Polym. Eng. Sci. 27, 788, 1987; in this form for epoxies by
@@ -20,6 +21,7 @@ namespace cure::kinetics {
 /// No diffusion control.
 struct ChemicalControl {
   struct Point {
+    static constexpr bool one_factor = true;
     template <class Scalar>
     Partial<Scalar> apply(Partial<Scalar> const& k) const {
       return k;
@@ -39,6 +41,7 @@ struct ChernPoehlein {
 
   template <class Scalar>
   struct Point {
+    static constexpr bool one_factor = true;
     Partial<Scalar> factor;
     Partial<Scalar> apply(Partial<Scalar> const& k) const {
       return {k.value * factor.value, k.dT * factor.value + k.value * factor.dT,
@@ -50,10 +53,11 @@ struct ChernPoehlein {
   [[nodiscard]] Point<Scalar> at(Scalar const& T, Scalar const& alpha) const {
     Scalar const x = C * (alpha - alpha_c0 - alpha_cT * T);
     // Written with the decaying exponential on either side, so that neither end overflows.
-    bool const limited = x > Scalar(0.0);
-    Scalar const e = exp(limited ? -x : x);
-    Scalar const f = (limited ? e : Scalar(1.0)) / (Scalar(1.0) + e);
-    Scalar const slope = -C * e / ((Scalar(1.0) + e) * (Scalar(1.0) + e));
+    auto const limited = x > Scalar(0.0);
+    Scalar const e = exp(select(limited, -x, x));
+    Scalar const share = Scalar(1.0) / (Scalar(1.0) + e);
+    Scalar const f = select(limited, e, Scalar(1.0)) * share;
+    Scalar const slope = -C * e * share * share;
     return {{f, -slope * alpha_cT, slope}};
   }
 };
@@ -67,12 +71,14 @@ struct Rabinowitch {
 
   template <class Scalar>
   struct Point {
+    static constexpr bool one_factor = false;
     Partial<Scalar> k_d;
     Partial<Scalar> apply(Partial<Scalar> const& k) const {
       Scalar const sum = k.value + k_d.value;
-      if (!(sum > Scalar(0.0))) return {};
-      Scalar const a = k_d.value / sum;  // dk_e/dk = a^2
-      Scalar const b = k.value / sum;    // dk_e/dk_d = b^2
+      // Both constants may be nothing at all.
+      Scalar const whole = select(sum > Scalar(0.0), sum, Scalar(1.0));
+      Scalar const a = k_d.value / whole;  // dk_e/dk = a^2
+      Scalar const b = k.value / whole;    // dk_e/dk_d = b^2
       return {k.value * a, a * a * k.dT + b * b * k_d.dT, a * a * k.dalpha + b * b * k_d.dalpha};
     }
   };

@@ -12,7 +12,9 @@
 ///                (W.I. Lee, A.C. Loos, G.S. Springer, J. Compos. Mater. 16, 510, 1982); the rate
 ///                jumps at the switch, as published, and k2 may be negative
 ///
-/// Outside 0 <= alpha <= 1 the powers are continued by zero (see positive_pow).
+/// All but TwoBranch also serve packs.
+///
+/// Outside 0 <= alpha < 1 the powers are continued by zero, but alpha^0 is 1.
 
 #include <variant>
 
@@ -21,12 +23,48 @@
 
 namespace cure::kinetics {
 
-/// x^p and d(x^p)/dx; zero with zero slope for x <= 0, but x^0 is 1.
-template <class Scalar, class Parameter>
-Partial<Scalar> power_and_slope(Scalar const& x, Parameter const& p) {
-  if (!(x > Scalar(0.0))) return {p > Parameter(0.0) ? Scalar(0.0) : Scalar(1.0)};
-  Scalar const y = pow(x, Scalar(p));
-  return {y, Scalar(0.0), p * y / x};
+/// x > 0 with its logarithm and inverse; stand-ins keep a formula finite elsewhere.
+template <class Scalar>
+struct Base {
+  decltype(Scalar(0.0) > Scalar(0.0)) positive;
+  Scalar log, inverse;
+
+  explicit Base(Scalar const& x) : positive(x > Scalar(0.0)) {
+    using cure::log;
+    Scalar const safe = select(positive, x, Scalar(1.0));
+    this->log = log(safe);
+    inverse = select(positive, Scalar(1.0) / safe, Scalar(0.0));
+  }
+};
+
+/// k(T) alpha^m (1-alpha)^n with its derivatives, by one exponential where `limit` is one factor
+/// for the whole rate (it is then left to the caller), by two where it acts on k.
+template <class Scalar, class Parameter, class Limit>
+Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Parameter const& m,
+                          Base<Scalar> const& alpha, Parameter const& n, Base<Scalar> const& left,
+                          Limit const& limit) {
+  Scalar const log_shape = m * alpha.log + n * left.log;
+  Scalar const relative_slope = m * alpha.inverse - n * left.inverse;
+  auto const inside = left.positive & (alpha.positive | (m <= Parameter(0.0)));
+  Scalar const zero(0.0);
+  if constexpr (Limit::one_factor) {
+    auto const r = k.times_exp(T, log_shape);
+    return {select(inside, r.value, zero), select(inside, r.dT, zero),
+            select(inside, r.value * relative_slope, zero)};
+  } else {
+    auto const ke = limit.apply(k.at(T));
+    Scalar const shape = select(inside, exp(log_shape), zero);
+    return {ke.value * shape, ke.dT * shape, shape * (ke.dalpha + ke.value * relative_slope)};
+  }
+}
+
+template <class Scalar, class Limit>
+Partial<Scalar> limited_once(Partial<Scalar> const& rate, Limit const& limit) {
+  if constexpr (Limit::one_factor) {
+    return limit.apply(rate);
+  } else {
+    return rate;
+  }
 }
 
 template <class Parameter>
@@ -37,9 +75,8 @@ struct NthOrder {
   template <class Scalar, class Limit>
   [[nodiscard]] Partial<Scalar> rate(Scalar const& T, Scalar const& alpha,
                                      Limit const& limit) const {
-    auto const ke = limit.apply(k.at(T));
-    auto const g = power_and_slope(Scalar(1.0) - alpha, n);
-    return {ke.value * g.value, ke.dT * g.value, ke.dalpha * g.value - ke.value * g.dalpha};
+    Base<Scalar> const left(Scalar(1.0) - alpha);
+    return limited_once(rate_term(k, T, Parameter(0.0), left, n, left, limit), limit);
   }
 };
 
@@ -52,12 +89,8 @@ struct Autocatalytic {
   template <class Scalar, class Limit>
   [[nodiscard]] Partial<Scalar> rate(Scalar const& T, Scalar const& alpha,
                                      Limit const& limit) const {
-    auto const ke = limit.apply(k.at(T));
-    auto const a = power_and_slope(alpha, m);
-    auto const g = power_and_slope(Scalar(1.0) - alpha, n);
-    Scalar const f = a.value * g.value;
-    return {ke.value * f, ke.dT * f,
-            ke.dalpha * f + ke.value * (a.dalpha * g.value - a.value * g.dalpha)};
+    Base<Scalar> const grown(alpha), left(Scalar(1.0) - alpha);
+    return limited_once(rate_term(k, T, m, grown, n, left, limit), limit);
   }
 };
 
@@ -71,13 +104,11 @@ struct KamalSourour {
   template <class Scalar, class Limit>
   [[nodiscard]] Partial<Scalar> rate(Scalar const& T, Scalar const& alpha,
                                      Limit const& limit) const {
-    auto const c1 = limit.apply(k1.at(T));
-    auto const c2 = limit.apply(k2.at(T));
-    auto const a = power_and_slope(alpha, m);
-    auto const g = power_and_slope(Scalar(1.0) - alpha, n);
-    Scalar const sum = c1.value + c2.value * a.value;
-    return {sum * g.value, (c1.dT + c2.dT * a.value) * g.value,
-            (c1.dalpha + c2.dalpha * a.value + c2.value * a.dalpha) * g.value - sum * g.dalpha};
+    Base<Scalar> const grown(alpha), left(Scalar(1.0) - alpha);
+    auto const r1 = rate_term(k1, T, Parameter(0.0), left, n, left, limit);
+    auto const r2 = rate_term(k2, T, m, grown, n, left, limit);
+    return limited_once(Partial<Scalar>{r1.value + r2.value, r1.dT + r2.dT, r1.dalpha + r2.dalpha},
+                        limit);
   }
 };
 

@@ -55,13 +55,9 @@ struct Resin {
   ValidityRange validity;
 
   /// How far the resin is towards its working limit: < 1 workable, >= 1 not.
-  /// The viscosity measure is logarithmic so that it is smooth and finite up to the gel point.
   [[nodiscard]] Scalar working_progress(Scalar const& T, Scalar const& alpha) const {
     if (viscosity && working_limit.viscosity) {
-      if (!(alpha < alpha_gel)) return Scalar(2.0);
-      Scalar const x =
-          Scalar(1.0) + log(viscosity->at(T, alpha) / *working_limit.viscosity) / Scalar(20.0);
-      return x < Scalar(2.0) ? x : Scalar(2.0);
+      return viscosity->progress(T, alpha, log(*working_limit.viscosity));
     }
     return alpha / (alpha_gel * working_limit.fraction_of_gel.value_or(Scalar(1.0)));
   }

@@ -17,11 +17,27 @@ struct CastroMacosko {
   Scalar B{0.0};          ///< [-]
   Scalar alpha_gel{1.0};  ///< degree of cure at the gel point [-]
 
+  /// ln of the viscosity over that of 1 Pa s, at T [K] and alpha < alpha_gel [-].
+  [[nodiscard]] Scalar log_at(Scalar const& T, Scalar const& alpha) const {
+    return log(eta0) + E / Scalar(gas_constant) / T +
+           (A + B * alpha) * log(alpha_gel / (alpha_gel - alpha));
+  }
+
   /// Viscosity at T [K] and alpha [Pa s]; infinite from the gel point on.
   [[nodiscard]] Scalar at(Scalar const& T, Scalar const& alpha) const {
     if (!(alpha < alpha_gel)) return Scalar(std::numeric_limits<double>::infinity());
-    Scalar const growth = pow(alpha_gel / (alpha_gel - alpha), A + B * alpha);
-    return eta0 * exp(E / (Scalar(gas_constant) * T)) * growth;
+    return exp(log_at(T, alpha));
+  }
+
+  /// How far the resin is towards a viscosity limit: < 1 below it, >= 1 not. Logarithmic, so that
+  /// it is smooth, and 2 at most, so that it is finite at the gel point too.
+  /// @param log_limit ln of the limit over 1 Pa s
+  [[nodiscard]] Scalar progress(Scalar const& T, Scalar const& alpha,
+                                Scalar const& log_limit) const {
+    auto const liquid = alpha < alpha_gel;
+    Scalar const x =
+        Scalar(1.0) + (log_at(T, select(liquid, alpha, Scalar(0.0))) - log_limit) / Scalar(20.0);
+    return select(liquid, select(x < Scalar(2.0), x, Scalar(2.0)), Scalar(2.0));
   }
 };
 

@@ -26,54 +26,9 @@
 
 #include "cure/error.hpp"
 #include "cure/numerics/hermite.hpp"
+#include "cure/numerics/tableau.hpp"
 
 namespace cure::numerics {
-
-/// Coefficients of a 4-stage method, in the transformed form above.
-struct Tableau {
-  double gamma;
-  std::array<std::array<double, 3>, 4> A;  ///< A[i][j], j < i
-  std::array<std::array<double, 3>, 4> C;  ///< C[i][j], j < i
-  std::array<double, 4> m, e, a, g;
-  std::array<bool, 4> evaluates;  ///< false: the stage uses the function value of the one before
-  int order;                      ///< of the step; the error estimate has one less
-};
-
-/// RODAS3: order 3(2), L-stable, stiffly accurate, three function values a step
-/// (A. Sandu et al., Atmos. Environ. 31, 3459, 1997).
-inline constexpr Tableau rodas3{
-    .gamma = 0.5,
-    .A = {{{0, 0, 0}, {0, 0, 0}, {2, 0, 0}, {2, 0, 1}}},
-    .C = {{{0, 0, 0}, {4, 0, 0}, {1, -1, 0}, {1, -1, -8.0 / 3.0}}},
-    .m = {2, 0, 1, 1},
-    .e = {0, 0, 0, 1},
-    .a = {0, 0, 1, 1},
-    .g = {0.5, 1.5, 0, 0},
-    .evaluates = {true, false, true, true},
-    .order = 3,
-};
-
-/// ROS34PW2: order 3(2), L-stable, stiffly accurate, and of order 3 for any approximate Jacobian
-/// (J. Rang, L. Angermann, BIT Numer. Math. 45, 761, 2005; coefficients from memory, order
-/// conditions checked in the tests). It keeps its order for diffusion with moving boundary values,
-/// where RODAS3 falls to about 2.5 at practical steps, and is the default.
-inline constexpr Tableau ros34pw2{
-    .gamma = 4.3586652150845900e-01,
-    .A = {{{0, 0, 0},
-           {2, 0, 0},
-           {1.4192173174557652, -0.25923221167296978, 0},
-           {4.1847604823191613, -0.28519201735549599, 2.2942803602790423}}},
-    .C = {{{0, 0, 0},
-           {-4.5885607205580836, 0, 0},
-           {-4.1847604823191613, 0.28519201735549599, 0},
-           {-6.3681792001283597, -6.7956209444668367, 2.8700986043310555}}},
-    .m = {4.184760482319162, -0.2851920173554956, 2.294280360279042, 1.0},
-    .e = {0.2777499476479681, -1.4032398951759995, 1.772630127667551, 0.5},
-    .a = {0, 0.871733043016918, 0.7315799577888524, 1.0},
-    .g = {0.43586652150845900, -0.43586652150845900, -0.41333337623388650, 0},
-    .evaluates = {true, true, true, true},
-    .order = 3,
-};
 
 /// How a run is controlled.
 struct StepControl {

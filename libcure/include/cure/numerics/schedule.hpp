@@ -56,6 +56,13 @@ class Schedule {
     return (value_[i + 1] - value_[i]) / (time_[i + 1] - time_[i]);
   }
 
+  /// The same times with value * factor + offset.
+  [[nodiscard]] Schedule scaled(double factor, double offset) const {
+    auto changed = *this;
+    for (auto& v : changed.value_) v = v * factor + offset;
+    return changed;
+  }
+
   [[nodiscard]] bool constant() const { return time_.size() == 1; }
   [[nodiscard]] double min() const { return *std::min_element(value_.begin(), value_.end()); }
   [[nodiscard]] double max() const { return *std::max_element(value_.begin(), value_.end()); }

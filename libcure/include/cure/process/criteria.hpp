@@ -20,6 +20,7 @@
 #include "cure/kinetics/batch.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
+#include "cure/process/measures.hpp"
 
 namespace cure::process {
 
@@ -59,10 +60,8 @@ inline Criterion gelled(Case const& c, bool every_point) {
 /// Both parts of the release criterion, the nearer to failing decides.
 inline Criterion releasable(Case const& c) {
   return {[&c](double T, double alpha) {
-            double const cured = alpha - c.release.alpha_min;
             double const Tg = c.resin.glass_transition.at(alpha).value;
-            double const glassy = (Tg - T - c.release.Tg_above_wall) / 100.0;
-            return std::min(cured, glassy);
+            return release_distance(T, alpha, Tg, c.release.alpha_min, c.release.Tg_above_wall);
           },
           true};
 }

@@ -15,38 +15,9 @@
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
 #include "cure/process/solve_wall.hpp"
+#include "cure/process/stage_wall.hpp"
 
 namespace cure::process {
-
-/// What one stage hands to the next.
-struct CarriedState {
-  double resin_temperature = 0.0;      ///< of the mixed mass [K]
-  std::vector<double> resin_states;    ///< cure states of the mixed mass, alpha first [-]
-  std::vector<double> bladder, liner;  ///< temperatures by cell [K]; empty until first built
-  std::vector<double> pipe, ground;    ///< [K]
-  std::vector<double> cure;            ///< cure states, each by liner cell [-]
-};
-
-/// Layers of the wall in a stage, inside to outside.
-inline std::vector<heat::Layer> wall_layers(Case const& c, bool bladder, bool host) {
-  std::vector<heat::Layer> layers;
-  auto const& n = c.discretisation;
-  if (bladder) {
-    layers.push_back({"bladder", c.bladder.thickness, c.bladder.material, n.bladder, 1.0,
-                      c.contact.bladder_liner});
-  }
-  layers.push_back(
-      {"liner", c.liner.thickness, c.laminate(), n.liner, 1.0, host ? c.contact.liner_pipe : 0.0});
-  if (host) {
-    double const outer = 0.5 * c.pipe.inner_diameter + c.pipe.wall;
-    double const soil = c.ground.radius - outer;
-    double const pipe_cell = c.pipe.wall / static_cast<double>(n.pipe);
-    layers.push_back({"pipe", c.pipe.wall, c.pipe.material, n.pipe, 1.0, c.contact.pipe_ground});
-    layers.push_back({"ground", soil, c.ground.material, n.ground,
-                      heat::growth_from_first_cell(soil, n.ground, 2.0 * pipe_cell), 0.0});
-  }
-  return layers;
-}
 
 class Simulation {
  public:
@@ -87,17 +58,10 @@ class Simulation {
     part.steps = part.path.times().size() - 1;
     return part;
   }
-  StageHistory run_stage(WetOut const& s) const {
-    return run_wall(s.on_packer, false, heat::Insulated{},
-                    heat::Convection{s.h, s.ambient, s.absorbed_sun}, s.duration);
-  }
-  StageHistory run_stage(Held const& s) const {
-    return run_wall(true, true, heat::Convection{s.h, s.fill_temperature, 0.0},
-                    heat::FixedTemperature{case_.ground.temperature}, s.duration);
-  }
-  StageHistory run_stage(AfterRelease const& s) const {
-    return run_wall(false, true, heat::Convection{s.h, s.bore_temperature, 0.0},
-                    heat::FixedTemperature{case_.ground.temperature}, s.duration);
+  template <class WallStage>
+  StageHistory run_stage(WallStage const& s) const {
+    auto const setup = stage_wall(case_, s);
+    return run_wall(setup.bladder, setup.host, setup.inner, setup.outer, s.duration);
   }
 
   StageHistory run_wall(bool bladder, bool host, heat::Boundary inner, heat::Boundary outer,
@@ -119,7 +83,7 @@ class Simulation {
 
     std::vector<double> y;
     for (auto const& layer : part.mesh.layers) {
-      auto const T = initial_temperature(layer);
+      auto const T = initial_temperature(case_, carried_, layer);
       y.insert(y.end(), T.begin(), T.end());
     }
     auto cure = carried_.cure;
@@ -135,24 +99,6 @@ class Simulation {
     part.rejections = solution.rejections;
     part.energy_residual = solution.energy_residual;
     return part;
-  }
-
-  [[nodiscard]] std::vector<double> initial_temperature(heat::Layer const& layer) const {
-    auto const carried_or = [&](std::vector<double> const& carried, double T) {
-      return carried.empty() ? std::vector<double>(layer.cells, T) : carried;
-    };
-    if (layer.name == "bladder") return carried_or(carried_.bladder, case_.initial.packer);
-    if (layer.name == "liner") return carried_or(carried_.liner, wet_temperature());
-    if (layer.name == "pipe") return carried_or(carried_.pipe, case_.initial.pipe);
-    return carried_or(carried_.ground, case_.ground.temperature.at(0.0));
-  }
-
-  /// Temperature of resin and fibre after they met, by their heat capacities [K].
-  [[nodiscard]] double wet_temperature() const {
-    double const v = case_.liner.fibre_volume_fraction;
-    double const resin = (1.0 - v) * case_.neat_resin().heat_capacity();
-    double const fibre = v * case_.liner.fibre.heat_capacity();
-    return (resin * carried_.resin_temperature + fibre * case_.initial.fibre) / (resin + fibre);
   }
 
   void carry(StageHistory const& part) {

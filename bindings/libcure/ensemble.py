@@ -1,0 +1,138 @@
+"""Many cases at once: one case with inputs that differ from row to row, each row to its times.
+
+The solver takes eight rows through every formula together and uses all processors. Resins of several cure
+states, blends, and properties that vary go through :func:`libcure.predict` instead, at its speed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from libcure import _core
+from libcure.case import Case
+from libcure.errors import input_error
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["INPUTS", "RELEASE_STATES", "Outcomes", "position_name", "simulate_many"]
+
+INPUTS: Mapping[str, str] = MappingProxyType(_core.ensemble_inputs())
+"""What may differ from row to row: an offset in K on what the case says, or a factor; with a word on each."""
+
+RELEASE_STATES = ("reached", "not_in_hold", "vitrified", "gelled_before_held", "no_held_stage", "failed")
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """Times and peaks of all rows, arrays of one length. Times count from mixing; NaN where one does not happen."""
+
+    working_time_s: NDArray[np.float64]
+    gel_time_first_s: NDArray[np.float64]
+    gel_time_last_s: NDArray[np.float64]
+    held_from_s: NDArray[np.float64]
+    release_time_s: NDArray[np.float64]
+    release_time_recommended_s: NDArray[np.float64]
+    peak_temperature_K: NDArray[np.float64]
+    """Hottest resin, from mixing to the end of the held stage."""
+    peak_time_s: NDArray[np.float64]
+    release_state: NDArray[np.int8]
+    """Index into :data:`RELEASE_STATES`."""
+    working_point: NDArray[np.int32]
+    """Resin cell that ends the working time, from the inner face on; -1 for the mixed mass, or none."""
+    release_point: NDArray[np.int32]
+    """Resin cell that decides the release."""
+    steps: NDArray[np.int64]
+    """Time steps taken."""
+    points: int
+    """Resin cells from the inner to the outer face."""
+    messages: dict[int, str]
+    """Why a row failed, by row."""
+
+    def __len__(self) -> int:
+        return len(self.release_state)
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """One row a case; times in minutes, temperatures in degrees Celsius."""
+        import pandas as pd
+
+        table: dict[str, Any] = {}
+        for field in fields(self):
+            values = getattr(self, field.name)
+            if field.name.endswith("_s"):
+                table[f"{field.name.removesuffix('_s')}_min"] = values / 60.0
+            elif field.name.endswith("_K"):
+                table[f"{field.name.removesuffix('_K')}_C"] = values - 273.15
+            elif field.name in ("working_point", "release_point"):
+                place = [position_name(j, self.points) if j >= 0 else "" for j in values]
+                table[field.name.replace("point", "position")] = place
+        table["release_state"] = [RELEASE_STATES[i] for i in self.release_state]
+        table["message"] = [self.messages.get(i, "") for i in range(len(self))]
+        return pd.DataFrame(table)
+
+
+def position_name(cell: int, count: int) -> str:
+    """Where a resin cell lies, in the words of the verdict."""
+    s = (cell + 0.5) / count
+    return "inner face" if s < 0.25 else "outer face" if s > 0.75 else "middle"
+
+
+def simulate_many(
+    case: Case,
+    inputs: Mapping[str, ArrayLike],
+    *,
+    resins: Sequence[_core.Resin] | None = None,
+    resin_of: ArrayLike | None = None,
+    threads: int | None = None,
+    instructions: str = "best",
+    temperature_tolerance_K: float = 0.05,
+    alpha_tolerance: float = 2e-4,
+) -> Outcomes:
+    """The times of many cases that differ in some inputs and in their resin.
+
+    The same rows give the same numbers to the bit, whatever the number of threads and the other rows.
+
+    Args:
+        case: what all rows have in common.
+        inputs: by name of :data:`INPUTS`, a number or one number a row.
+        resins: resins that take the place of the case's.
+        resin_of: index into ``resins``, one a row; left out, row i has resin i.
+        threads: processors to use; all when left out.
+        instructions: ``best``, or one of those that the machine has: ``baseline``, ``avx2``, ``avx512``.
+        temperature_tolerance_K: error allowed in a step.
+        alpha_tolerance: error of the degree of cure allowed in a step, over alpha + 0.01. The rates of cure are
+            computed in single precision, so below some 1e-6 it buys nothing.
+
+    Raises:
+        CureError: unknown names, unlike lengths, values out of range. A row that cannot be computed stops no
+            other: its release state is ``failed`` and ``messages`` says why.
+    """
+    columns = {name: np.atleast_1d(np.asarray(values, dtype=float)) for name, values in inputs.items()}
+    of = np.arange(len(resins or [])) if resin_of is None else np.atleast_1d(np.asarray(resin_of))
+    lengths = {len(column) for column in columns.values()} | ({len(of)} if resins is not None else set())
+    rows = max(lengths - {1}, default=1)
+    if lengths - {1, rows}:
+        raise input_error("inputs", f"columns of {sorted(lengths)} numbers", "one number a row in each", case.name)
+    values = np.array([np.broadcast_to(column, rows) for column in columns.values()]).reshape(len(columns), rows)
+    if resins is not None:
+        of = np.broadcast_to(of, rows)
+    if threads is not None and threads < 1:
+        raise input_error("threads", str(threads), "1 or more", case.name)
+    for field, tolerance in (
+        ("temperature_tolerance_K", temperature_tolerance_K), ("alpha_tolerance", alpha_tolerance)
+    ):  # fmt: skip
+        if not 1e-9 <= tolerance <= 10.0:
+            raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
+    found = _core.simulate_many(
+        case.core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0,
+        instructions, temperature_tolerance_K, alpha_tolerance,
+    )  # fmt: skip
+    failures = found.pop("failures")
+    found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
+    return Outcomes(**found, points=case.core.liner_cells, messages=dict(failures))

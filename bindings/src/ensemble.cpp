@@ -1,0 +1,104 @@
+#include <cstdint>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "bind.hpp"
+#include "cure/ensemble/simulate_many.hpp"
+
+namespace cure::python {
+
+namespace {
+
+using ensemble::Outcome;
+using Indices = py::array_t<std::int64_t, py::array::c_style | py::array::forcecast>;
+
+ensemble::Instructions instructions_of(std::string const& name) {
+  using ensemble::Instructions;
+  for (auto const i :
+       {Instructions::best, Instructions::baseline, Instructions::avx2, Instructions::avx512}) {
+    if (name == ensemble::name(i)) return i;
+  }
+  throw InputError("instructions", "\"" + name + "\"", "one of best, baseline, avx2, avx512");
+}
+
+/// One number of every outcome.
+template <class T, class F>
+py::array_t<T> column(std::vector<Outcome> const& outcomes, F const& of) {
+  py::array_t<T> a(static_cast<py::ssize_t>(outcomes.size()));
+  T* out = a.mutable_data();
+  for (auto const& o : outcomes) *out++ = static_cast<T>(of(o));
+  return a;
+}
+
+py::dict columns(std::vector<Outcome> const& outcomes) {
+  py::dict d;
+  auto const take = [&](char const* name, double Outcome::*member) {
+    d[name] = column<double>(outcomes, [member](Outcome const& o) { return o.*member; });
+  };
+  take("working_time_s", &Outcome::working_time);
+  take("gel_time_first_s", &Outcome::gel_time_first);
+  take("gel_time_last_s", &Outcome::gel_time_last);
+  take("held_from_s", &Outcome::held_from);
+  take("release_time_s", &Outcome::release_time);
+  take("release_time_recommended_s", &Outcome::release_time_recommended);
+  take("peak_temperature_K", &Outcome::peak_temperature);
+  take("peak_time_s", &Outcome::peak_time);
+  d["release_state"] = column<std::int8_t>(outcomes, [](Outcome const& o) {
+    return o.failure.empty() ? static_cast<int>(o.release_state) : -1;
+  });
+  d["steps"] = column<std::int64_t>(outcomes, [](Outcome const& o) { return o.steps; });
+  d["working_point"] =
+      column<std::int32_t>(outcomes, [](auto const& o) { return o.working_point; });
+  d["release_point"] =
+      column<std::int32_t>(outcomes, [](auto const& o) { return o.release_point; });
+  py::dict failures;
+  for (std::size_t i = 0; i < outcomes.size(); ++i) {
+    if (!outcomes[i].failure.empty()) failures[py::int_(i)] = outcomes[i].failure;
+  }
+  d["failures"] = std::move(failures);
+  return d;
+}
+
+}  // namespace
+
+void bind_ensemble(py::module_& m) {
+  m.def("ensemble_inputs", [] {
+    py::dict d;
+    for (auto const& i : ensemble::inputs()) d[py::str(i.name)] = i.about;
+    return d;
+  });
+  m.def("instructions", [] {
+    std::vector<std::string> names;
+    for (auto const i : {ensemble::Instructions::baseline, ensemble::Instructions::avx2,
+                         ensemble::Instructions::avx512}) {
+      if (ensemble::supported(i)) names.emplace_back(ensemble::name(i));
+    }
+    return names;
+  });
+  m.def("simulate_many",
+        [](process::Case const& base, std::vector<std::string> const& names, Array const& values,
+           std::size_t rows, std::vector<kinetics::Resin<double> const*> resins,
+           Indices const& resin_of, std::size_t threads, std::string const& instructions,
+           double temperature_tolerance, double alpha_tolerance) {
+          ensemble::Plan plan;
+          plan.base = &base;
+          plan.rows = rows;
+          for (auto const& name : names) plan.inputs.push_back(&ensemble::find_input(name));
+          plan.values = view(values);
+          plan.resins = std::move(resins);
+          plan.resin_of = {resin_of.data(), static_cast<std::size_t>(resin_of.size())};
+          plan.threads = threads;
+          plan.instructions = instructions_of(instructions);
+          plan.temperature_tolerance = temperature_tolerance;
+          plan.alpha_tolerance = alpha_tolerance;
+          std::vector<Outcome> outcomes;
+          {
+            py::gil_scoped_release release;
+            outcomes = ensemble::simulate_many(plan);
+          }
+          return columns(outcomes);
+        });
+}
+
+}  // namespace cure::python

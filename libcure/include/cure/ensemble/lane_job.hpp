@@ -1,0 +1,120 @@
+#pragma once
+/// What one lane of the packed solver works on: one stage of one case, in plain arrays. Nothing
+/// here or in kernel.hpp uses the standard library's own functions, so that code compiled for a
+/// newer machine cannot end up, through the linker, in the hands of an older one.
+
+#include <cstddef>
+
+namespace cure::ensemble {
+
+enum class LawKind { nth_order, autocatalytic, kamal_sourour };
+enum class DiffusionKind { none, chern_poehlein, rabinowitch };
+
+/// Constants of the rate law, the diffusion control and the measures below, single precision. Rate
+/// constants are centred at one temperature, so that their exponents stay small.
+struct RateConstants {
+  enum Index : std::size_t {
+    k1,             ///< or k, at T_ref [1/s]
+    E1,             ///< [J/mol]
+    k2,             ///< [1/s]
+    E2,             ///< [J/mol]
+    inverse_T_ref,  ///< [1/K]
+    m,              ///< [-]
+    n,              ///< [-]
+    diffusion_1,    ///< C [-] or k_d0 [1/s]
+    diffusion_2,    ///< alpha_c0 or C1 [-]
+    diffusion_3,    ///< alpha_cT [1/K] or C2 [K]
+    Tg0,            ///< [K]
+    Tg_inf,         ///< [K]
+    lambda,         ///< [-]
+    alpha_gel,      ///< [-]
+    working_alpha,  ///< degree of cure that ends the working time; 0: the viscosity does [-]
+    eta0,           ///< [Pa s]
+    eta_E,          ///< [J/mol]
+    eta_A,          ///< [-]
+    eta_B,          ///< [-]
+    log_eta_limit,  ///< ln of the limit over 1 Pa s
+    alpha_min,      ///< to release [-]
+    Tg_above_wall,  ///< to release [K]
+    count
+  };
+  float value[count] = {};
+};
+
+/// Heat into the first and last cell, Q - G T [W], with the rates of change of Q and G.
+struct Loads {
+  double G_in = 0.0, Q_in = 0.0, dG_in = 0.0, dQ_in = 0.0;
+  double G_out = 0.0, Q_out = 0.0, dG_out = 0.0, dQ_out = 0.0;
+};
+
+/// What a step may have brought; bits.
+enum Happened : unsigned {
+  worked_out = 1,  ///< some point reached the working limit
+  gelled_first = 2,
+  gelled_last = 4,
+  became_releasable = 8,
+  no_longer_releasable = 16,
+};
+
+/// A step of one lane at which something happened: resin cells at its two ends.
+struct StepView {
+  double t0 = 0.0, t1 = 0.0;  ///< [s]
+  unsigned happened = 0;
+  std::size_t cells = 0;                        ///< resin cells
+  double const *T0 = nullptr, *T1 = nullptr;    ///< [K]
+  double const *dT0 = nullptr, *dT1 = nullptr;  ///< [K/s]
+  double const *a0 = nullptr, *a1 = nullptr;    ///< alpha [-]
+  double const *da0 = nullptr, *da1 = nullptr;  ///< [1/s]
+};
+
+enum class LaneStatus { waiting, finished, step_vanished, too_many_steps };
+
+struct LaneJob {
+  double const* C = nullptr;      ///< capacity of each cell [J/K]
+  double const* G = nullptr;      ///< conductance between cells i and i + 1 [W/K]
+  double const* S = nullptr;      ///< heat of full cure of each resin cell [J]
+  double* T = nullptr;            ///< in: initial, out: final [K]
+  double* alpha = nullptr;        ///< the same, of resin cells [-]
+  double const* stops = nullptr;  ///< corners of the boundaries, then the end, ascending [s]
+  std::size_t stop_count = 0;
+  RateConstants const* rate = nullptr;
+
+  bool constant_loads = true;
+  Loads loads;  ///< when constant
+  void (*load)(void* context, double t, double T_first, double T_last, Loads& loads) = nullptr;
+  void* load_context = nullptr;
+  void (*event)(void* context, StepView const& step) = nullptr;
+  void* context = nullptr;
+
+  unsigned happened = 0;   ///< in: what is not to be watched for any more; out: what there was
+  double peak_T = 0.0;     ///< in and out: hottest resin so far [K]
+  double peak_time = 0.0;  ///< when, on this stage's clock; kept when not beaten [s]
+  std::size_t steps = 0, rejections = 0;
+  LaneStatus status = LaneStatus::waiting;
+};
+
+/// What all jobs of one call have in common.
+struct JobShape {
+  std::size_t cells = 0;           ///< n
+  std::size_t first_reacting = 0;  ///< first of the resin cells
+  std::size_t reacting = 0;        ///< m, at least 1
+  LawKind law = LawKind::kamal_sourour;
+  DiffusionKind diffusion = DiffusionKind::none;
+  double temperature_tolerance = 5e-3;  ///< [K]
+  double alpha_tolerance = 5e-6;        ///< over alpha + 0.01 [-]
+  std::size_t max_steps = 200000;
+};
+
+/// Cases that move through the solver together.
+inline constexpr std::size_t lanes = 8;
+
+/// Doubles that `solve` needs for its arrays.
+constexpr std::size_t workspace_size(std::size_t cells, std::size_t reacting) {
+  return lanes * (10 * cells + 17 * reacting) + 8 * reacting + lanes;
+}
+
+/// Solves all jobs of one shape.
+/// @param workspace of workspace_size() doubles
+using Solve = void (*)(JobShape const& shape, LaneJob* jobs, std::size_t count, double* workspace);
+
+}  // namespace cure::ensemble

@@ -1,0 +1,190 @@
+#pragma once
+/// What an ensemble keeps of each case, and how it reads the times off the solver's steps. All
+/// times count from mixing.
+
+#include <algorithm>
+#include <boost/math/tools/toms748_solve.hpp>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <string>
+
+#include "cure/ensemble/lane_job.hpp"
+#include "cure/numerics/hermite.hpp"
+#include "cure/process/criteria.hpp"
+#include "cure/process/verdict.hpp"
+
+namespace cure::ensemble {
+
+inline constexpr double never = std::numeric_limits<double>::quiet_NaN();
+
+struct Outcome {
+  double working_time = never;  ///< [s], like all times; NaN: does not happen
+  double gel_time_first = never, gel_time_last = never;
+  double held_from = never;
+  double release_time = never, release_time_recommended = never;
+  double peak_temperature = 0.0;  ///< of the resin [K]
+  double peak_time = 0.0;
+  process::ReleaseState release_state = process::ReleaseState::no_held_stage;
+  /// Deciding resin cells, inside to outside; -1: none, or the mixed mass.
+  std::int32_t working_point = -1, release_point = -1;
+  std::size_t steps = 0, rejections = 0;
+  std::string failure;  ///< why there is no outcome; empty for a case that ran
+};
+
+/// The same from a full prediction, whose points are known by the names of their places.
+/// @param points resin cells from the inner to the outer face
+inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
+  Outcome o;
+  o.working_time = v.working_time.value_or(never);
+  o.gel_time_first = v.gel_time_first.value_or(never);
+  o.gel_time_last = v.gel_time_last.value_or(never);
+  o.held_from = v.held_from.value_or(never);
+  o.release_time = v.release_time.value_or(never);
+  o.release_time_recommended = v.release_time_recommended.value_or(never);
+  o.peak_temperature = v.peak.temperature;
+  o.peak_time = v.peak.time;
+  o.release_state = v.release_state;
+  o.steps = v.steps;
+  o.rejections = v.rejections;
+  auto const point = [&](char const* name) -> std::int32_t {
+    auto const found = v.limiting.find(name);
+    if (found == v.limiting.end() || found->second.layer != "liner") return -1;
+    auto const& place = found->second.position;
+    auto const is = [&](char const* face) { return place.find(face) != std::string::npos; };
+    auto const last = static_cast<std::int32_t>(points) - 1;
+    return is("inner face") ? 0 : is("outer face") ? last : last / 2;
+  };
+  o.working_point = point("working");
+  o.release_point = point("release");
+  return o;
+}
+
+/// Listens to the solver for one case and finds the times on the dense output of the steps it is
+/// told of.
+class Listener {
+ public:
+  Listener(process::Case const& c, Outcome& outcome) : case_(&c), outcome_(&outcome) {}
+
+  /// Before a stage that starts at `start` [s].
+  void enter(double start, bool lumped) {
+    start_ = start;
+    lumped_ = lumped;
+  }
+
+  [[nodiscard]] double release_distance(double T, double alpha) const {
+    double const Tg = case_->resin.glass_transition.at(alpha).value;
+    return process::release_distance(T, alpha, Tg, case_->release.alpha_min,
+                                     case_->release.Tg_above_wall);
+  }
+
+  /// Event function of a LaneJob; `context` is the listener.
+  static void on_step(void* context, StepView const& step) {
+    static_cast<Listener*>(context)->take(step);
+  }
+
+ private:
+  void take(StepView const& s) {
+    auto const& resin = case_->resin;
+    auto const alpha_gel = [&](Values const& v) { return v.alpha - resin.alpha_gel; };
+    if ((s.happened & worked_out) != 0) {
+      auto const [t, cell] = first_point(
+          s, [&](Values const& v) { return resin.working_progress(v.T, v.alpha) - 1.0; });
+      outcome_->working_time = start_ + t;
+      outcome_->working_point = lumped_ ? -1 : static_cast<std::int32_t>(cell);
+    }
+    if ((s.happened & gelled_first) != 0) {
+      outcome_->gel_time_first = start_ + first_point(s, alpha_gel).t;
+    }
+    if ((s.happened & gelled_last) != 0) {
+      outcome_->gel_time_last = start_ + last_point(s, alpha_gel).t;
+    }
+    if ((s.happened & no_longer_releasable) != 0) outcome_->release_time = never;
+    if ((s.happened & became_releasable) != 0 && !lumped_) {
+      auto const [t, cell] =
+          last_point(s, [&](Values const& v) { return release_distance(v.T, v.alpha); });
+      outcome_->release_time = start_ + t;
+      outcome_->release_point = static_cast<std::int32_t>(cell);
+    }
+  }
+
+  struct Values {
+    double T, alpha;
+  };
+  struct Found {
+    double t;
+    std::size_t cell;
+  };
+
+  static Values values(StepView const& s, double t, std::size_t j) {
+    if (t >= s.t1) return {s.T1[j], s.a1[j]};
+    auto const w = numerics::hermite_weights(s.t0, s.t1, t);
+    return {w(s.T0[j], s.dT0[j], s.T1[j], s.dT1[j]), w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
+  }
+
+  /// Time at which g of one cell turns; the ends of the step when it has turned before, or only
+  /// as the next one begins.
+  template <class G>
+  static double turn(StepView const& s, G const& g, std::size_t cell) {
+    auto const at = [&](double t) { return g(values(s, t, cell)); };
+    double const g0 = at(s.t0), g1 = at(s.t1);
+    if (g0 >= 0.0) return s.t0;
+    if (g1 <= 0.0) return s.t1;
+    std::uintmax_t iterations = 60;
+    auto const close = [](double a, double b) { return std::abs(b - a) < 1e-4; };
+    return boost::math::tools::toms748_solve(at, s.t0, s.t1, g0, g1, close, iterations).second;
+  }
+
+  /// When the first cell turns: start from the one that is farthest on at the end, then see
+  /// whether another was there before it.
+  template <class G>
+  static Found first_point(StepView const& s, G const& g) {
+    Found found{s.t1, farthest(s, g, s.t1, true)};
+    found.t = turn(s, g, found.cell);
+    for (std::size_t tries = 0; tries < s.cells && found.t > s.t0; ++tries) {
+      auto const other = farthest(s, g, found.t, true);
+      if (other == found.cell || !(g(values(s, found.t, other)) > 0.0)) break;
+      double const t = turn(s, g, other);
+      if (!(t < found.t)) break;
+      found = {t, other};
+    }
+    return found;
+  }
+
+  /// When the last cell turns: start from the one that is farthest behind at the start.
+  template <class G>
+  static Found last_point(StepView const& s, G const& g) {
+    Found found{s.t0, farthest(s, g, s.t0, false)};
+    found.t = turn(s, g, found.cell);
+    for (std::size_t tries = 0; tries < s.cells && found.t < s.t1; ++tries) {
+      auto const other = farthest(s, g, found.t, false);
+      if (other == found.cell || !(g(values(s, found.t, other)) < 0.0)) break;
+      double const t = turn(s, g, other);
+      if (!(t > found.t)) break;
+      found = {t, other};
+    }
+    return found;
+  }
+
+  template <class G>
+  static std::size_t farthest(StepView const& s, G const& g, double t, bool on) {
+    std::size_t best = 0;
+    double most = 0.0;
+    for (std::size_t j = 0; j < s.cells; ++j) {
+      double const x = on ? g(values(s, t, j)) : -g(values(s, t, j));
+      if (j == 0 || x > most) {
+        most = x;
+        best = j;
+      }
+    }
+    return best;
+  }
+
+  process::Case const* case_;
+  Outcome* outcome_;
+  double start_ = 0.0;
+  bool lumped_ = true;
+};
+
+}  // namespace cure::ensemble

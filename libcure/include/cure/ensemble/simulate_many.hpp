@@ -1,0 +1,271 @@
+#pragma once
+/// Many cases that differ in some inputs and in their resin: each to its outcome, through the
+/// packed solver where the case allows it, through process::predict where it does not (schemes of
+/// several states, blends, properties that vary). One bad case stops no other.
+
+#include <algorithm>
+#include <atomic>
+#include <cstddef>
+#include <exception>
+#include <optional>
+#include <span>
+#include <string>
+#include <thread>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "cure/ensemble/inputs.hpp"
+#include "cure/ensemble/instructions.hpp"
+#include "cure/ensemble/outcome.hpp"
+#include "cure/ensemble/stage_arrays.hpp"
+#include "cure/process/laminate_properties.hpp"
+#include "cure/process/predict.hpp"
+
+namespace cure::ensemble {
+
+struct Plan {
+  Case const* base = nullptr;
+  std::vector<Input const*> inputs;
+  std::span<double const> values;  ///< input by input: values[i * rows + row]
+  std::size_t rows = 0;
+  std::vector<kinetics::Resin<double> const*> resins;  ///< empty: that of the case
+  std::span<std::int64_t const> resin_of;              ///< of each row; when there are resins
+  /// Local errors allowed, as process::Tolerance; looser than one case's, which is below what any
+  /// input is known to.
+  double temperature_tolerance = 0.05, alpha_tolerance = 2e-4;
+  std::size_t threads = 0;  ///< 0: one for each processor
+  Instructions instructions = Instructions::best;
+};
+
+namespace detail {
+
+/// Whether the packed solver's equations are those of this case.
+inline bool packable(Case const& c) {
+  return packed_scheme(c.resin) &&
+         process::laminate_properties(c.resin, c.neat_resin(), c.liner.fibre,
+                                      c.liner.fibre_volume_fraction)
+             .constant() &&
+         c.resin.specific_heat.a_T == 0.0 && c.resin.specific_heat.a_alpha == 0.0;
+}
+
+/// One case on its way through the stages.
+struct Row {
+  Case c;
+  Outcome* outcome = nullptr;
+  std::optional<Listener> listener;
+  StageArrays arrays;
+  RateConstants rate;
+  process::CarriedState carried;
+  double clock = 0.0;
+  unsigned happened = 0;
+};
+
+class Chunk {
+ public:
+  explicit Chunk(Plan const& plan) : plan_(plan), solve_(solver(plan.instructions)) {}
+
+  void run(std::size_t begin, std::size_t end, std::vector<Outcome>& outcomes) {
+    rows_.clear();
+    rows_.reserve(end - begin);
+    for (std::size_t i = begin; i < end; ++i) {
+      try {
+        prepare(i, outcomes[i]);
+      } catch (std::exception const& e) {
+        outcomes[i] = Outcome{};
+        outcomes[i].failure = e.what();
+      }
+    }
+    for (std::size_t s = 0; s < plan_.base->stages.size(); ++s) run_stage(s);
+    for (auto& row : rows_) conclude(row);
+    look_on();
+  }
+
+ private:
+  void prepare(std::size_t i, Outcome& outcome) {
+    Case c = *plan_.base;
+    if (!plan_.resins.empty()) {
+      c.resin = *plan_.resins[static_cast<std::size_t>(plan_.resin_of[i])];
+    }
+    for (std::size_t k = 0; k < plan_.inputs.size(); ++k) {
+      apply(*plan_.inputs[k], plan_.values[k * plan_.rows + i], c);
+    }
+    check(c);
+    if (!packable(c)) {
+      // Nobody asks about the time after release here.
+      if (std::holds_alternative<process::AfterRelease>(c.stages.back())) c.stages.pop_back();
+      outcome = outcome_of(process::predict(c).verdict, c.discretisation.liner);
+      return;
+    }
+    auto& row = rows_.emplace_back();
+    row.c = std::move(c);
+    row.outcome = &outcome;
+    row.listener.emplace(row.c, outcome);
+    row.carried.resin_temperature = row.c.initial.resin;
+    row.carried.resin_states = {row.c.resin.initial_degree_of_cure};
+    row.rate = rate_constants(row.c, row.c.initial.resin);
+    outcome.peak_temperature = row.c.initial.resin;
+  }
+
+  /// One stage of all rows that are still on their way.
+  void run_stage(std::size_t s) {
+    if (std::holds_alternative<process::AfterRelease>(plan_.base->stages[s])) return;
+    std::vector<Row*> waiting;
+    for (auto& row : rows_) {
+      if (!row.outcome->failure.empty()) continue;
+      row.arrays = std::visit(
+          [&row](auto const& stage) { return StageArrays::of(row.c, row.carried, stage); },
+          row.c.stages[s]);
+      row.listener->enter(row.clock, row.arrays.lumped());
+      if (std::holds_alternative<process::Held>(row.c.stages[s])) {
+        row.outcome->held_from = row.clock;
+      }
+      waiting.push_back(&row);
+    }
+    solve(waiting, [](Row& row, LaneJob const& job, PackedScheme) {
+      if (job.status != LaneStatus::finished) {
+        row.outcome->failure = job.status == LaneStatus::too_many_steps
+                                   ? "too many steps"
+                                   : "the step size fell to nothing";
+        return;
+      }
+      row.happened = job.happened;
+      row.outcome->steps += job.steps;
+      row.outcome->rejections += job.rejections;
+      row.outcome->peak_temperature = job.peak_T;
+      if (job.peak_time >= 0.0) row.outcome->peak_time = row.clock + job.peak_time;
+      row.arrays.carry_into(row.carried);
+      row.clock += row.arrays.duration;
+    });
+  }
+
+  /// Runs the packed solver over the rows' arrays, scheme by scheme.
+  template <class Done>
+  void solve(std::vector<Row*> waiting, Done const& done) {
+    std::vector<LaneJob> jobs;
+    std::vector<Row*> taken;
+    while (!waiting.empty()) {
+      auto const scheme = *packed_scheme(waiting.front()->c.resin);
+      jobs.clear();
+      taken.clear();
+      for (auto* row : waiting) {
+        if (!(*packed_scheme(row->c.resin) == scheme)) continue;
+        auto& job = jobs.emplace_back();
+        row->arrays.describe(job);
+        job.rate = &row->rate;
+        job.happened = row->happened;
+        job.peak_T = row->outcome->peak_temperature;
+        job.peak_time = -1.0;
+        job.event = &Listener::on_step;
+        job.context = &*row->listener;
+        taken.push_back(row);
+      }
+      std::erase_if(waiting, [&](Row* row) { return *packed_scheme(row->c.resin) == scheme; });
+      auto const& a = taken.front()->arrays;
+      JobShape const shape{.cells = a.C.size(),
+                           .first_reacting = a.first_reacting,
+                           .reacting = a.S.size(),
+                           .law = scheme.law,
+                           .diffusion = scheme.diffusion,
+                           .temperature_tolerance = plan_.temperature_tolerance,
+                           .alpha_tolerance = plan_.alpha_tolerance};
+      workspace_.resize(std::max(workspace_.size(), workspace_size(a.C.size(), a.S.size())));
+      solve_(shape, jobs.data(), jobs.size(), workspace_.data());
+      for (std::size_t i = 0; i < jobs.size(); ++i) done(*taken[i], jobs[i], scheme);
+    }
+  }
+
+  static void conclude(Row& row) {
+    auto& o = *row.outcome;
+    if (!o.failure.empty() || std::isnan(o.held_from)) return;
+    if (o.gel_time_first < o.held_from) {
+      o.release_state = process::ReleaseState::gelled_before_held;
+      o.release_time = never;
+      o.release_point = -1;
+    } else if (!std::isnan(o.release_time)) {
+      o.release_state = process::ReleaseState::reached;
+      o.release_time_recommended =
+          process::recommended(o.release_time, row.c.release.safety_factor);
+    } else {
+      o.release_state = process::ReleaseState::not_in_hold;
+    }
+  }
+
+  /// Of those that were not released: would another week at the deciding point's temperature do, or
+  /// has it stopped? (The question that process::judge answers one case at a time.)
+  void look_on() {
+    std::vector<Row*> unreleased;
+    for (auto& row : rows_) {
+      auto& o = *row.outcome;
+      if (!o.failure.empty() || o.release_state != process::ReleaseState::not_in_hold) continue;
+      auto const& liner = row.carried.liner;
+      auto const& alpha = row.carried.cure;
+      std::size_t decides = 0;
+      for (std::size_t j = 1; j < liner.size(); ++j) {
+        if (row.listener->release_distance(liner[j], alpha[j]) <
+            row.listener->release_distance(liner[decides], alpha[decides])) {
+          decides = j;
+        }
+      }
+      o.release_point = static_cast<std::int32_t>(decides);
+      row.arrays = StageArrays::isothermal(liner[decides], alpha[decides], 7.0 * 86400.0);
+      row.happened = ~0u;
+      unreleased.push_back(&row);
+    }
+    solve(unreleased, [](Row& row, LaneJob const& job, PackedScheme) {
+      double const T = job.T[0];
+      double const Tg = row.c.resin.glass_transition.at(row.carried.cure[0]).value;
+      bool const comes = row.listener->release_distance(T, job.alpha[0]) >= 0.0;
+      if (!comes && Tg >= T) row.outcome->release_state = process::ReleaseState::vitrified;
+    });
+  }
+
+  Plan const& plan_;
+  Solve solve_;
+  std::vector<Row> rows_;
+  std::vector<double> workspace_;
+};
+
+}  // namespace detail
+
+/// Rows that one thread takes at a time: enough to keep all lanes busy, few enough that the last
+/// thread is not long alone.
+inline constexpr std::size_t chunk_rows = 128;
+
+/// All outcomes, in the order of the rows; the same to the bit for any number of threads.
+/// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
+inline std::vector<Outcome> simulate_many(Plan const& plan) {
+  if (plan.values.size() != plan.inputs.size() * plan.rows) {
+    throw InputError("inputs", std::to_string(plan.values.size()) + " values",
+                     "one for each row of each input");
+  }
+  if (!plan.resins.empty() && plan.resin_of.size() != plan.rows) {
+    throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
+                     "one for each row");
+  }
+  for (auto const r : plan.resin_of) {
+    if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {
+      throw InputError("resin_of", std::to_string(r),
+                       "0 to " + std::to_string(plan.resins.size()) + " less 1");
+    }
+  }
+  std::vector<Outcome> outcomes(plan.rows);
+  std::atomic<std::size_t> next = 0;
+  auto const work = [&] {
+    detail::Chunk chunk(plan);
+    while (true) {
+      std::size_t const begin = next.fetch_add(chunk_rows);
+      if (begin >= plan.rows) return;
+      chunk.run(begin, std::min(begin + chunk_rows, plan.rows), outcomes);
+    }
+  };
+  auto threads = plan.threads > 0 ? plan.threads
+                                  : std::max<std::size_t>(1, std::thread::hardware_concurrency());
+  threads = std::min(threads, (plan.rows + chunk_rows - 1) / chunk_rows);
+  std::vector<std::jthread> others;
+  for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
+  work();
+  return outcomes;
+}
+
+}  // namespace cure::ensemble

@@ -1,0 +1,86 @@
+#pragma once
+/// What the wall of a stage is made of and what surrounds it, and what one stage hands to the next.
+
+#include <string>
+#include <vector>
+
+#include "cure/heat/boundary.hpp"
+#include "cure/heat/mesh.hpp"
+#include "cure/process/case.hpp"
+
+namespace cure::process {
+
+/// What one stage hands to the next.
+struct CarriedState {
+  double resin_temperature = 0.0;      ///< of the mixed mass [K]
+  std::vector<double> resin_states;    ///< cure states of the mixed mass, alpha first [-]
+  std::vector<double> bladder, liner;  ///< temperatures by cell [K]; empty until first built
+  std::vector<double> pipe, ground;    ///< [K]
+  std::vector<double> cure;            ///< cure states, each by liner cell [-]
+};
+
+/// Layers of the wall in a stage, inside to outside.
+inline std::vector<heat::Layer> wall_layers(Case const& c, bool bladder, bool host) {
+  std::vector<heat::Layer> layers;
+  auto const& n = c.discretisation;
+  if (bladder) {
+    layers.push_back({"bladder", c.bladder.thickness, c.bladder.material, n.bladder, 1.0,
+                      c.contact.bladder_liner});
+  }
+  layers.push_back(
+      {"liner", c.liner.thickness, c.laminate(), n.liner, 1.0, host ? c.contact.liner_pipe : 0.0});
+  if (host) {
+    double const outer = 0.5 * c.pipe.inner_diameter + c.pipe.wall;
+    double const soil = c.ground.radius - outer;
+    double const pipe_cell = c.pipe.wall / static_cast<double>(n.pipe);
+    layers.push_back({"pipe", c.pipe.wall, c.pipe.material, n.pipe, 1.0, c.contact.pipe_ground});
+    layers.push_back({"ground", soil, c.ground.material, n.ground,
+                      heat::growth_from_first_cell(soil, n.ground, 2.0 * pipe_cell), 0.0});
+  }
+  return layers;
+}
+
+/// The wall of a stage, its layers as wall_layers gives them.
+struct StageWall {
+  bool bladder = false, host = false;
+  heat::Boundary inner, outer;
+};
+
+inline StageWall stage_wall(Case const& /*c*/, WetOut const& s) {
+  return {s.on_packer, false, heat::Insulated{}, heat::Convection{s.h, s.ambient, s.absorbed_sun}};
+}
+inline StageWall stage_wall(Case const& c, Held const& s) {
+  return {true, true, heat::Convection{s.h, s.fill_temperature, 0.0},
+          heat::FixedTemperature{c.ground.temperature}};
+}
+inline StageWall stage_wall(Case const& c, AfterRelease const& s) {
+  return {false, true, heat::Convection{s.h, s.bore_temperature, 0.0},
+          heat::FixedTemperature{c.ground.temperature}};
+}
+
+/// Radius of the wall's inner face [m].
+inline double inner_radius(Case const& c, StageWall const& wall) {
+  return c.bore_radius() - (wall.bladder ? c.bladder.thickness : 0.0);
+}
+
+/// Temperature of resin and fibre after they met, by their heat capacities [K].
+inline double wet_temperature(Case const& c, CarriedState const& before) {
+  double const v = c.liner.fibre_volume_fraction;
+  double const resin = (1.0 - v) * c.neat_resin().heat_capacity();
+  double const fibre = v * c.liner.fibre.heat_capacity();
+  return (resin * before.resin_temperature + fibre * c.initial.fibre) / (resin + fibre);
+}
+
+/// Temperatures of a layer's cells at the start of a stage [K].
+inline std::vector<double> initial_temperature(Case const& c, CarriedState const& before,
+                                               heat::Layer const& layer) {
+  auto const carried_or = [&](std::vector<double> const& carried, double T) {
+    return carried.empty() ? std::vector<double>(layer.cells, T) : carried;
+  };
+  if (layer.name == "bladder") return carried_or(before.bladder, c.initial.packer);
+  if (layer.name == "liner") return carried_or(before.liner, wet_temperature(c, before));
+  if (layer.name == "pipe") return carried_or(before.pipe, c.initial.pipe);
+  return carried_or(before.ground, c.ground.temperature.at(0.0));
+}
+
+}  // namespace cure::process

@@ -1,0 +1,8 @@
+#include "cure/ensemble/kernel.hpp"
+
+namespace cure::ensemble {
+
+extern Solve const solve_baseline;
+Solve const solve_baseline = &solve_packed<16>;
+
+}  // namespace cure::ensemble
