@@ -50,7 +50,8 @@ def main():
     best, rows = min(simulations_alone(chart) for _ in range(RUNS))
     print(f"{rows} coupled simulations: {best:.2f} s")
     print(
-        f"libcure.chart, with reading and drawing of samples: {min(timed(lambda: libcure.chart(CHART)) for _ in range(RUNS)):.2f} s"
+        "libcure.chart, with reading and drawing of samples: "
+        f"{min(timed(lambda: libcure.chart(CHART)) for _ in range(RUNS)):.2f} s"
     )
     whole = []
     for _ in range(RUNS):

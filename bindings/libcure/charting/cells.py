@@ -28,6 +28,7 @@ from libcure.sampling import (
     Constants,
     UncertainInput,
     bounded_measure,
+    index_errors,
     normal,
     saltelli_points,
     sobol_indices,
@@ -284,9 +285,12 @@ def _sensitivity(task: Task) -> Record:
     for name, time in (("working", working), ("release", release)):
         y, measure = bounded_measure(time.reshape(blocks, n))
         first, total = sobol_indices(y)
+        first_error, total_error = index_errors(y, plan.seed)
         record[name] = {
             "first": [_finite(v) for v in first],
             "total": [_finite(v) for v in total],
+            "first_error": [_finite(v) for v in first_error],
+            "total_error": [_finite(v) for v in total_error],
             "measure": measure,
         }
     return record

@@ -331,13 +331,9 @@ def _sensitivity(result: ChartResult) -> str:
     head = "".join(f'<th scope="col">{_e(name)}</th>' for name in names)
     rows = []
     for s in result.sensitivities:
-        shares = dict(zip(s.inputs, zip(s.release["first"], s.release["total"], strict=True), strict=True))
-        cells = "".join(
-            "<td>-</td>"
-            if (pair := shares.get(name)) is None or pair[1] is None
-            else f"<td>{_share(pair[0])} / {_share(pair[1])}</td>"
-            for name in names
-        )
+        columns = (s.release[key] for key in ("first", "total", "total_error"))
+        shares = dict(zip(s.inputs, zip(*columns, strict=True), strict=True))
+        cells = "".join(f"<td>{_shares(*shares.get(name, (None, None, None)))}</td>" for name in names)
         rows.append(
             f'<tr><th scope="row">{_e(result.where(s.index))}</th>{cells}<td>{_e(s.release["measure"])}</td></tr>'
         )
@@ -346,13 +342,16 @@ def _sensitivity(result: ChartResult) -> str:
         f"<h2>What moves the release time</h2>{strongest}"
         f"<table><tr><th>Cell</th>{head}<th>of</th></tr>{''.join(rows)}</table>"
         "<p>Sobol' indices, first order / total: the share of the variance that an input accounts for alone, and "
-        f"together with others ({result.sensitivities[0].runs} runs a cell, so good to about one tenth). Where some "
-        "samples never release, the variance is that of the rank.</p>"
+        f"together with others, ± the standard error of the latter ({result.sensitivities[0].runs} runs a cell). Where "
+        "some samples never release, the variance is that of the rank.</p>"
     )
 
 
-def _share(value: float) -> str:
-    return f"{round(value, 2) + 0.0:.2f}"  # no -0.00
+def _shares(first: float | None, total: float | None, error: float | None) -> str:
+    if first is None or total is None:
+        return "-"
+    # Adding zero turns -0.00 into 0.00.
+    return f"{round(first, 2) + 0.0:.2f} / {round(total, 2) + 0.0:.2f} ± {error or 0.0:.2f}"
 
 
 def _months(result: ChartResult) -> tuple[str, str]:

@@ -69,7 +69,8 @@ class Sensitivity:
     samples: int
     runs: int
     release: dict[str, Any]
-    """``first``, ``total`` (a list each, in the order of ``inputs``, None where nothing varies), ``measure``."""
+    """``first``, ``total`` and their standard errors ``first_error``, ``total_error`` (a list each, in the order of
+    ``inputs``, None where nothing varies), and ``measure``: of what the variance is."""
     working: dict[str, Any]
 
     def dominant(self, quantity: str = "release") -> tuple[str, float] | None:
