@@ -20,7 +20,6 @@ from libcure.errors import input_error
 __all__ = [
     "DISTRIBUTIONS",
     "Constants",
-    "Indices",
     "UncertainInput",
     "bounded_measure",
     "index_errors",
@@ -164,24 +163,6 @@ def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
     return np.asarray(points + 2.0 ** -(_BITS + 1))
 
 
-@dataclass(frozen=True, eq=False)
-class Indices:
-    """Shares of the variance of a result that groups of inputs account for."""
-
-    titles: tuple[str, ...]
-    first: Floats
-    """(groups,) alone."""
-    total: Floats
-    """(groups,) alone and together with others."""
-    measure: str
-    """What the variance is of: ``time``, or ``rank`` where some samples never get there."""
-
-    @property
-    def dominant(self) -> str | None:
-        """The group with the largest total index; None when nothing varies."""
-        return self.titles[int(np.argmax(self.total))] if np.isfinite(self.total).any() else None
-
-
 def saltelli_points(points: Floats, groups: Sequence[Sequence[int]]) -> Floats:
     """Rows at which to evaluate for Sobol' indices of groups of inputs.
 
@@ -249,13 +230,14 @@ def index_errors(y: Floats, seed: int, resamples: int = 100) -> tuple[Floats, Fl
 
 
 def bounded_measure(time: Floats) -> tuple[Floats, str]:
-    """Times as they are, or their ranks where some are infinite, and which of the two.
+    """What to take the variance of, for times that may be infinite or 0, and its name.
 
-    A variance needs finite numbers. Ranks, scaled to 0 to 1, keep the order and put all that never
-    happen together at the top.
+    ``log time``: factors on a time count alike whether it is short or long, and its few longest samples do not
+    decide alone. ``rank``, scaled to 0 to 1, where some times are infinite or 0: it keeps the order and puts all
+    that never happen together at the top.
     """
     from scipy.stats import rankdata
 
-    if np.isfinite(time).all():
-        return time, "time"
+    if np.isfinite(time).all() and (time > 0.0).all():
+        return np.asarray(np.log(time)), "log time"
     return np.asarray(rankdata(time, axis=None).reshape(time.shape) / time.size), "rank"

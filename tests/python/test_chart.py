@@ -98,6 +98,8 @@ def test_what_is_printed_is_on_the_safe_side(result):
         assert answer.working_min <= result.numbers["working_min"][index][0]
         assert answer.release_min >= result.numbers["release_recommended_min"][index][2]
         assert answer.working_word == ("SHORT" if answer.working_min < 30 else "")
+        alone, recommended = (result.numbers[name][index] for name in ("release_min", "release_recommended_min"))
+        assert (alone <= recommended).all() and (np.isinf(alone) == np.isinf(recommended)).all()
 
 
 def test_cells_compare_sample_by_sample(result):
@@ -125,20 +127,17 @@ def test_never_is_said_in_words(result):
 
 
 def test_failed_samples_count_to_the_safe_side():
-    n = 4
-    nan, one = np.full(n, np.nan), np.full(n, 60.0)
-    state = np.array([0, 0, 0, ensemble.RELEASE_STATES.index("failed")], np.int8)
+    """So do samples that did not release, whatever the engine left in their release time."""
+    names = ("reached", "not_in_hold", "vitrified", "failed")
 
-    class Failed:
-        working_time_s, release_time_s, release_state = (
-            np.where(state == 0, one, nan),
-            np.where(state == 0, one, nan),
-            state,
-        )
+    class Outcomes:
+        working_time_s = np.array([60.0, np.nan, 60.0, np.nan])
+        release_time_s = np.array([60.0, 60.0, np.nan, 60.0])
+        release_state = np.array([ensemble.RELEASE_STATES.index(name) for name in names], np.int8)
 
-    working, release = cells._times(Failed)
-    assert working.tolist() == [60.0, 60.0, 60.0, 0.0]
-    assert release.tolist() == [60.0, 60.0, 60.0, math.inf]
+    working, release = cells._times(Outcomes)
+    assert working.tolist() == [60.0, math.inf, 60.0, 0.0]
+    assert release.tolist() == [60.0, math.inf, math.inf, math.inf]
 
 
 def test_too_late_is_said(result):

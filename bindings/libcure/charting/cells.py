@@ -198,11 +198,11 @@ def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
 
     A sample that failed counts to the safe side: no working time, never released.
     """
-    failed = outcomes.release_state == ensemble.RELEASE_STATES.index("failed")
-    working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
-    return np.where(failed, 0.0, working), np.where(
-        np.isnan(outcomes.release_time_s), np.inf, outcomes.release_time_s
+    reached, failed = (
+        outcomes.release_state == ensemble.RELEASE_STATES.index(name) for name in ("reached", "failed")
     )
+    working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
+    return np.where(failed, 0.0, working), np.where(reached, outcomes.release_time_s, np.inf)
 
 
 def percentiles(values: Floats, *, up: bool) -> list[float]:
@@ -224,8 +224,7 @@ def _cell(task: Task) -> Record:
         resins = _cell_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
     out = ensemble.simulate_many(task.case, inputs, resins=resins, threads=task.threads)
     working, release = _times(out)
-    never = np.isnan(out.release_time_recommended_s)
-    recommended = np.where(never, np.inf, out.release_time_recommended_s)
+    recommended = np.where(np.isinf(release), np.inf, out.release_time_recommended_s)
     minutes = {
         "working_min": percentiles(working / 60.0, up=False),
         "gel_first_min": percentiles(

@@ -41,7 +41,7 @@ h1 {{ font-size: 1.35rem; margin: 0 0 .2rem; }}
 h2 {{ font-size: 1.05rem; margin: 1.6rem 0 .4rem; }}
 .badge {{ display: inline-block; border: 2px solid {INK}; padding: .1rem .5rem; font-weight: 700; margin: .3rem 0; }}
 .panels {{ display: flex; flex-wrap: wrap; align-items: flex-start; gap: 1.2rem; }}
-#month-table td {{ padding: .1rem .6rem; vertical-align: middle; cursor: auto; }}
+.plain td {{ padding: .1rem .6rem; vertical-align: middle; cursor: auto; white-space: nowrap; }}
 table {{ border-collapse: collapse; }}
 caption {{ font-weight: 700; padding: .3rem; }}
 th, td {{ border: 1px solid #555; padding: 0; text-align: center; }}
@@ -328,22 +328,25 @@ def _sensitivity(result: ChartResult) -> str:
     if not result.sensitivities:
         return ""
     names = list(dict.fromkeys(name for s in result.sensitivities for name in s.inputs))
-    head = "".join(f'<th scope="col">{_e(name)}</th>' for name in names)
-    rows = []
+    head = "".join(f'<th scope="col">{_e(result.where(s.index))}</th>' for s in result.sensitivities)
+    lines: dict[str, list[str]] = {name: [] for name in names}
     for s in result.sensitivities:
         columns = (s.release[key] for key in ("first", "total", "total_error"))
         shares = dict(zip(s.inputs, zip(*columns, strict=True), strict=True))
-        cells = "".join(f"<td>{_shares(*shares.get(name, (None, None, None)))}</td>" for name in names)
-        rows.append(
-            f'<tr><th scope="row">{_e(result.where(s.index))}</th>{cells}<td>{_e(s.release["measure"])}</td></tr>'
-        )
+        for name in names:
+            lines[name].append(_shares(*shares.get(name, (None, None, None))))
+    lines["variance of the"] = [s.release["measure"] for s in result.sensitivities]
+    rows = "".join(
+        f'<tr><th scope="row">{_e(name)}</th>{"".join(f"<td>{_e(words)}</td>" for words in cells)}</tr>'
+        for name, cells in lines.items()
+    )
     strongest = f"<p>Most moves the release time: <b>{_e(result.dominant)}</b>.</p>" if result.dominant else ""
     return (
         f"<h2>What moves the release time</h2>{strongest}"
-        f"<table><tr><th>Cell</th>{head}<th>of</th></tr>{''.join(rows)}</table>"
+        f'<table class="plain"><tr><th>Input</th>{head}</tr>{rows}</table>'
         "<p>Sobol' indices, first order / total: the share of the variance that an input accounts for alone, and "
         f"together with others, ± the standard error of the latter ({result.sensitivities[0].runs} runs a cell). Where "
-        "some samples never release, the variance is that of the rank.</p>"
+        "some samples never release, the variance is that of the rank, else that of the logarithm of the time.</p>"
     )
 
 
@@ -387,7 +390,8 @@ def _months(result: ChartResult) -> tuple[str, str]:
         f"<p>Undisturbed ground: yearly mean {climate.mean_C:g} °C, amplitude {climate.amplitude_K:g} K "
         f"at the surface, coldest on day {climate.day_of_minimum:g}, diffusivity {climate.diffusivity_mm2_s:g} mm²/s. "
         f'<label>Depth of the pipe: <select id="depth">{options}</select></label></p>'
-        f'<div class="months">{buttons}</div><p id="month-words"></p><table id="month-table"></table></section>'
+        f'<div class="months">{buttons}</div><p id="month-words"></p>'
+        '<table id="month-table" class="plain"></table></section>'
     )
     return view, f'<script type="application/json" id="months">{data}</script><script>{_SCRIPT}</script>'
 
