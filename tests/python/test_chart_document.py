@@ -7,6 +7,7 @@ import pytest
 from small_chart import CHART, set_path, small
 
 import libcure
+from libcure.charting import words
 from libcure.charting.document import month_days
 
 HERE = Path(__file__).parent
@@ -142,3 +143,17 @@ def test_cells_of_the_sensitivity(wanted, cells):
     document = small(sensitivity__cells=wanted)
     libcure.validate(document)
     assert libcure.read_chart(document).sensitivity_cells == cells
+
+
+def test_the_release_criterion_is_told():
+    def told(**changes):
+        return next(
+            line for line in words.assumptions(libcure.read_chart(small(**changes))) if line.startswith("Release")
+        )
+
+    assert "cure in % at least 75 and" in told() and "time × 1.25" in told()
+    alpha = {"name": "alpha", "sets": ["release.alpha_min"], "values": [0.7, 0.8]}
+    by_axis = told(axes__0=alpha, criteria__release=None, layout__columns="alpha")
+    assert "at least 70 to 80 (by cell) and" in by_axis
+    by_resin = told(axes__0__values=["vinyl-ester-cold", "epoxy-amine-fast"], criteria__release=None)
+    assert "at least 65 to 80 (by cell) and" in by_resin

@@ -194,7 +194,7 @@ class _Sheet:
                 f"at most {fit_rows} rows and {fit_columns} columns on a {chart.page} page",
                 chart.name,
             )
-        width, height = min(width, 90.0), min(height, 24.0)
+        width, height = min(width, 90.0), min(height, 30.0)
         scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + head
         self._row_labels(first, height, scale)

@@ -114,15 +114,16 @@ def assumptions(chart: ChartDocument) -> list[str]:
 
 def _criterion(chart: ChartDocument) -> str:
     """When a resin point counts as safe to release."""
-    criteria = [verdict["criterion"] for verdict in chart.verdicts.values()]
 
     def span(key: str, scale: float = 1.0) -> str:
-        values = sorted({scale * c[key] for c in criteria})
-        return f"{values[0]:g}" if len(values) == 1 else f"{values[0]:g} to {values[-1]:g} (by resin)"
+        axis = next((axis for axis in chart.axes if f"release.{key}" in axis.sets), None)
+        found = axis.values if axis is not None else [v["criterion"][key] for v in chart.verdicts.values()]
+        ends = f"{scale * min(found):g}", f"{scale * max(found):g}"
+        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} (by cell)"
 
     return (
-        f"degree of cure at least {span('alpha_min', 100.0)} % and Tg at least {span('Tg_above_wall_K')} K above "
-        f"the resin everywhere, time × {span('safety_factor')}"
+        f"degree of cure in % at least {span('alpha_min', 100.0)} and Tg in K above the resin at least "
+        f"{span('Tg_above_wall_K')} everywhere, time × {span('safety_factor')}"
     )
 
 
