@@ -60,7 +60,7 @@ def hours(axes):
 # The chart document states the climate; the chart takes the ground of each month from it.
 
 # %%
-climate = {"mean_C": 10.5, "amplitude_K": 9, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5}
+climate = {"annual_mean_C": 10.5, "amplitude_K": 9, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5}
 
 document = {
     "format": "libcure/chart/1",

@@ -81,6 +81,8 @@ class Case:
     @property
     def defaults(self) -> list[str]: ...
     @property
+    def conditions_json(self) -> str: ...
+    @property
     def liner_cells(self) -> int: ...
 
 class StageHistory:
@@ -99,10 +101,19 @@ class StageHistory:
     def energy_residual(self) -> float: ...
     @property
     def radius(self) -> _Array:
-        """(cells,) [m]; empty for the mixed mass."""
+        """(cells,) [m]; empty for the mixed mass. In a section row by row, all columns of a row together."""
     @property
     def face(self) -> _Array:
-        """(cells + 1,) [m]; empty for the mixed mass."""
+        """(cells + 1,) [m]; empty for the mixed mass. In a section (rows + 1) * columns."""
+    @property
+    def section(self) -> str:
+        """``around`` or ``along`` in two dimensions, else empty."""
+    @property
+    def edge(self) -> _Array:
+        """(columns + 1,) edges of the columns [rad from the invert, or m]; empty in one dimension."""
+    @property
+    def resin_cells(self) -> list[int]:
+        """(reacting,) cells that cure."""
     @property
     def layers(self) -> list[str]: ...
     def times(self, between: int, /) -> _Array:
@@ -117,7 +128,8 @@ class Result:
     def stages(self) -> list[StageHistory]: ...
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
-def predict(case: Case, /) -> Result: ...
+def predict(case: Case, /, with_error: bool = False) -> Result:
+    """Runs a case; on request with the estimated numerical error of each time."""
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
@@ -196,6 +208,23 @@ def solve_wall(
 
     Raises:
         CureError: bad input, or a run that stopped (``time_reached_s``).
+    """
+
+def steady_heat_around(
+    edge: ArrayLike,
+    inner_radius: ArrayLike,
+    thickness: ArrayLike,
+    conductivity: float,
+    rows: int,
+    T_inner: float,
+    T_outer: float,
+    /,
+) -> float:
+    """Steady heat [W/m] outwards through one layer, by the solver of sections.
+
+    Edges of the columns (n + 1,) [rad from the invert; a full turn, or half of it between planes of
+    symmetry], inner radius and thickness (n,) [m], conductivity [W/(m K)], surfaces at T_inner and
+    T_outer [K]. Raises CureError.
     """
 
 def nusselt_free_cylinder(Ra: ArrayLike, Pr: ArrayLike, /) -> _Array:

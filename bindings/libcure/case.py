@@ -93,6 +93,12 @@ class Case:
         return list(self._core.defaults)
 
     @property
+    def conditions(self) -> dict[str, Any]:
+        """What ground and surfaces came to, as ``ground`` and ``films`` of a verdict, before any run."""
+        found: dict[str, Any] = json.loads(self._core.conditions_json)
+        return found
+
+    @property
     def document(self) -> dict[str, Any]:
         """A copy of the document as it was given, without the defaults."""
         return copy.deepcopy(self._document)

@@ -15,10 +15,10 @@ from rich.padding import Padding
 from rich.text import Text
 
 import libcure
-from libcure import documents, models
+from libcure import conditions_view, documents, models, section_view
 from libcure.errors import CureError, input_error, one_line
 from libcure.result import ZERO_CELSIUS
-from libcure.verdict_view import VerdictView
+from libcure.verdict_view import PLAIN, VerdictView
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -137,11 +137,15 @@ def check(
 ) -> None:
     """Check a document; says what is wrong first."""
     kind = documents.format_of(file)
+    facts: list[tuple[str, str]] = []
     if kind not in documents.formats() or kind == "libcure/case/1":
         case = libcure.load_case(file)
         count = len(case.defaults)
         document = case.document
+        facts = conditions_view.facts(case.conditions["ground"], case.conditions["films"])
         described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
+        if "section" in document:
+            described += f"; section {section_view.describe(document['section'])}"
     elif kind == "libcure/chart/1":
         chart_document = libcure.read_chart(file)
         described = f"{chart_document.title} ({len(chart_document.cases)} cells)"
@@ -150,7 +154,11 @@ def check(
         described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
         document = documents.read_object(file)
     documents.validate(document, str(file))
-    _console().print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
+    console = _console()
+    console.print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
+    for heading, words in facts:
+        line = one_line(f"{heading}: {words}")
+        console.print(Padding(Text(line.translate(PLAIN) if console.options.ascii_only else line, "dim"), (0, 0, 0, 2)))
 
 
 @app.command("models")

@@ -101,8 +101,11 @@ class VerdictFigure(Figure):
 
 def draw(prediction: Prediction) -> VerdictFigure:
     """Draws a prediction."""
+    from libcure import section_plot
+
     with _style():
-        return _Picture(prediction).figure
+        in_section = any(s.section for s in prediction.history.stages)
+        return (section_plot.SectionPicture if in_section else Picture)(prediction).figure
 
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
@@ -132,11 +135,12 @@ class _Mark:
     bold: bool = False
 
 
-class _Picture:
+class Picture:
     """Builds the figure from top to bottom: labels of the times, stages, panels. Sizes in inches."""
 
     width, left, right = 10.2, 0.75, 2.15
     row, band, header, bottom = 0.19, 0.22, 0.62, 0.55
+    extra = 0.0  # below the panels over time
 
     def __init__(self, prediction: Prediction) -> None:
         self.verdict = prediction.verdict
@@ -151,7 +155,7 @@ class _Picture:
         rows = self._rows(marks)
         top = self.header + self.row * (max(rows, default=-1) + 1) + self.band + 0.12
         heights = [2.9, 2.1, 1.8] if self.walls else [2.9, 2.1]
-        height = top + sum(heights) + 0.2 * (len(heights) - 1) + self.bottom
+        height = top + sum(heights) + 0.2 * (len(heights) - 1) + self.bottom + self.extra
         self.figure.set_size_inches(self.width, height)
         self.panels: list[Axes] = list(
             self.figure.subplots(
@@ -164,7 +168,7 @@ class _Picture:
                     "left": self.left / self.width,
                     "right": 1.0 - self.right / self.width,
                     "top": 1.0 - top / height,
-                    "bottom": self.bottom / height,
+                    "bottom": (self.bottom + self.extra) / height,
                 },
             )
         )
@@ -175,7 +179,11 @@ class _Picture:
             self._map(self.panels[2])
         self._stages()
         self._draw_marks(marks, rows)
+        self._below()
         self._title()
+
+    def _below(self) -> None:
+        """What stands below the panels over time."""
 
     # The time axis
 
@@ -223,7 +231,7 @@ class _Picture:
                 axes.plot(time / 60.0, value - ZERO_CELSIUS, color=color, ls=style, label=name)
         axes.set_ylabel("Temperature (°C)")
         axes.margins(y=0.06)
-        _beside(axes)
+        beside(axes)
 
     def _curve(self, layer: str, which: int | None) -> tuple[Floats, Floats]:
         """Time [s] and temperature [K] of one cell of a layer, over the stages that have it.
@@ -267,7 +275,7 @@ class _Picture:
             legend.append(("release needs", self.verdict["criterion"]["alpha_min"], "--"))
         for name, level, style in legend:
             axes.axhline(level, color=INK, lw=0.9, ls=style, zorder=1, label=f"{name} {level:.2f}")
-        _beside(axes)
+        beside(axes)
 
     def _map(self, axes: Axes) -> None:
         """Temperature over time and radius, from the bladder to the pipe's outer wall."""
@@ -418,5 +426,5 @@ def _linear_minutes(end: float, verdict: dict[str, Any]) -> float:
     return float(min(max(early / 3.0, 1.0), end))
 
 
-def _beside(axes: Axes) -> None:
+def beside(axes: Axes) -> None:
     axes.legend(loc="upper left", bbox_to_anchor=(1.005, 1.02), fontsize=8.5, handlelength=2.8, borderaxespad=0.2)

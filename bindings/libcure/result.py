@@ -34,6 +34,8 @@ __all__ = [
 ZERO_CELSIUS = 273.15  # [K]
 MIXED_MASS = "mixed mass"
 LAYERS = ("bladder", "liner", "pipe", "ground")
+# What stands in a layer's place where it is missing.
+FILLED = {"bladder in gap": "liner", "open gap": "liner", "soil in gap": "pipe"}
 # Straight lines between samples then follow the solver's cubic within a few hundredths of a kelvin.
 POINTS_WITHIN_STEP = 3
 
@@ -79,17 +81,44 @@ class StageHistory:
     time: NDArray[np.float64]
     """(n,) on the job's clock [s]."""
     radius: NDArray[np.float64]
-    """(cells,) [m]; NaN for the mixed mass."""
+    """(cells,) [m]; NaN for the mixed mass. In a section row by row, all columns of a row together."""
     face: NDArray[np.float64]
-    """(cells + 1,) faces between the cells [m]; empty for the mixed mass."""
+    """(cells + 1,) faces between the cells [m]; empty for the mixed mass; (rows + 1, columns) in a section."""
     layer: NDArray[np.str_]
-    """(cells,) ``bladder``, ``liner``, ``pipe``, ``ground``, or ``mixed mass``."""
+    """(cells,) ``bladder``, ``liner``, ``pipe``, ``ground``, or ``mixed mass``; in a section also what fills gaps."""
     temperature: NDArray[np.float64]
     """(n, cells) [K]."""
     alpha: NDArray[np.float64]
-    """(n, liner cells) degree of cure [-]; one column for the mixed mass."""
+    """(n, resin cells) degree of cure [-]; one column for the mixed mass."""
     steps: int
     energy_residual: float
+    section: str
+    """``around`` or ``along`` where the stage is in two dimensions, else empty."""
+    edge: NDArray[np.float64]
+    """(columns + 1,) edges of the columns [rad from the invert, clockwise, or m]; empty in one dimension."""
+    resin: NDArray[np.intp]
+    """(resin cells,) which cells cure."""
+
+    @property
+    def columns(self) -> int:
+        """Columns side by side; 1 in one dimension."""
+        return max(1, self.edge.size - 1)
+
+    @property
+    def position(self) -> NDArray[np.float64]:
+        """(columns,) middle of each column [rad or m]; NaN in one dimension."""
+        return 0.5 * (self.edge[1:] + self.edge[:-1]) if self.section else np.array([np.nan])
+
+    @property
+    def place(self) -> NDArray[np.str_]:
+        """(cells,) the layer in whose place a cell is: a gap counts as what is missing there."""
+        return np.array([FILLED.get(name, name) for name in self.layer])
+
+    def all_alpha(self) -> NDArray[np.float64]:
+        """(n, cells) degree of cure [-], NaN where there is no resin."""
+        alpha = np.full(self.temperature.shape, np.nan)
+        alpha[:, self.resin] = self.alpha
+        return alpha
 
     @property
     def lumped(self) -> bool:
@@ -104,6 +133,8 @@ class History:
     Times repeat where a stage ends and the next begins. A layer that a stage does not have is NaN
     there. The mixed mass has one temperature and one degree of cure: every liner cell carries them.
     When no stage has a wall, there is one cell of layer ``mixed mass`` and its radius is NaN.
+    With a section the cells are those of the section, row by row; a stage in one dimension stands in
+    every column alike.
     """
 
     time: NDArray[np.float64]
@@ -117,35 +148,45 @@ class History:
     temperature: NDArray[np.float64]
     """(n, m) [K]."""
     alpha: NDArray[np.float64]
-    """(n, liner cells) degree of cure [-]."""
+    """(n, liner cells) degree of cure [-]; NaN in a gap."""
+    position: NDArray[np.float64]
+    """(m,) of a section [rad from the invert, clockwise, or m]; NaN without one."""
     stages: tuple[StageHistory, ...]
     """The same stage by stage, each with the cells it has."""
 
     @classmethod
     def from_core(cls, result: _core.Result) -> History:
-        """Samples the dense solution at the solver's steps and three points within each."""
+        """Samples the dense solution at the solver's steps, in one dimension also three points within each."""
         stages = tuple(_stage(s) for s in result.stages)
         resin_layer = "liner" if any("liner" in s.layer for s in stages) else MIXED_MASS
         names = LAYERS if resin_layer == "liner" else (MIXED_MASS,)
-        radius, layer = [], []
+        radius, position, layer = [], [], []
         for name in names:
-            having = next((s for s in stages if name in s.layer), None)
-            if having is not None:
-                radius.append(having.radius[having.layer == name])
-                layer += [name] * radius[-1].size
+            having = max(stages, key=lambda s: np.count_nonzero(s.place == name))
+            cells = np.flatnonzero(having.place == name)
+            radius.append(having.radius[cells])
+            position.append(having.position[cells % having.columns])
+            layer += [name] * cells.size
         layers = np.array(layer)
-        temperature = []
+        resin_cells = int(np.count_nonzero(layers == resin_layer))
+        temperature, alpha = [], []
         for s in stages:
             T = np.full((s.time.size, layers.size), np.nan)
-            if s.lumped:
-                T[:, layers == resin_layer] = s.temperature
-            else:
-                for name in names:
-                    if name in s.layer:
-                        T[:, layers == name] = s.temperature[:, s.layer == name]
+            a = np.broadcast_to(s.alpha, (s.time.size, resin_cells)) if s.lumped else None
+            for name in names:
+                here = layers == name
+                if s.lumped:
+                    T[:, here & (layers == resin_layer)] = s.temperature
+                elif name in s.place:
+                    cells = np.flatnonzero(s.place == name)
+                    # What has one column stands in every column alike.
+                    cells = np.repeat(cells, np.count_nonzero(here) // cells.size)
+                    T[:, here] = s.temperature[:, cells]
+                    if name == resin_layer:
+                        a = s.all_alpha()[:, cells]
+            assert a is not None
             temperature.append(T)
-        resin_cells = int(np.count_nonzero(layers == resin_layer))
-        alpha = [np.broadcast_to(s.alpha, (s.time.size, resin_cells)) for s in stages]
+            alpha.append(a)
         return cls(
             time=np.concatenate([s.time for s in stages]),
             radius=np.concatenate(radius),
@@ -153,24 +194,28 @@ class History:
             stage=np.concatenate([np.full(s.time.size, s.kind) for s in stages]),
             temperature=np.concatenate(temperature),
             alpha=np.concatenate(alpha),
+            position=np.concatenate(position),
             stages=stages,
         )
 
 
 def _stage(s: _core.StageHistory) -> StageHistory:
-    times = s.times(POINTS_WITHIN_STEP)
+    times = s.times(0 if s.section else POINTS_WITHIN_STEP)
     temperature, alpha = s.sample(times)
     lumped = s.radius.size == 0
     return StageHistory(
         kind=s.kind,
         time=s.start + times,
         radius=np.array([np.nan]) if lumped else s.radius,
-        face=np.empty(0) if lumped else s.face,
+        face=s.face.reshape(-1, s.edge.size - 1) if s.section else s.face,
         layer=np.array(s.layers),
         temperature=temperature,
         alpha=alpha,
         steps=s.steps,
         energy_residual=s.energy_residual,
+        section=s.section,
+        edge=s.edge,
+        resin=np.array(s.resin_cells, dtype=np.intp),
     )
 
 
@@ -220,27 +265,28 @@ class Prediction:
         """The history as a tidy table: time_min, stage, layer, radius_mm, temperature_C, alpha.
 
         One row a time and cell that the stage has; alpha is NaN outside the resin. The mixed mass
-        is one row a time, its radius NaN.
+        is one row a time, its radius NaN. A case with a section has one more column, angle_deg
+        (from the invert, clockwise) or position_mm; NaN in the stages of one dimension.
         """
         import pandas as pd
 
         parts = []
+        kind = next((s.section for s in self.history.stages if s.section), "")
         for s in self.history.stages:
             n, cells = s.temperature.shape
-            alpha = np.full((n, cells), np.nan)
-            alpha[:, np.isin(s.layer, ("liner", MIXED_MASS))] = s.alpha
-            parts.append(
-                pd.DataFrame(
-                    {
-                        "time_min": np.repeat(s.time / 60.0, cells),
-                        "stage": s.kind,
-                        "layer": np.tile(s.layer, n),
-                        "radius_mm": np.tile(1e3 * s.radius, n),
-                        "temperature_C": s.temperature.ravel() - ZERO_CELSIUS,
-                        "alpha": alpha.ravel(),
-                    }
-                )
-            )
+            table = {
+                "time_min": np.repeat(s.time / 60.0, cells),
+                "stage": s.kind,
+                "layer": np.tile(s.layer, n),
+                "radius_mm": np.tile(1e3 * s.radius, n),
+                "temperature_C": s.temperature.ravel() - ZERO_CELSIUS,
+                "alpha": s.all_alpha().ravel(),
+            }
+            if kind:
+                position = np.rad2deg(s.position) if kind == "around" else 1e3 * s.position
+                rows = n * cells // s.columns
+                table["angle_deg" if kind == "around" else "position_mm"] = np.tile(position, rows)
+            parts.append(pd.DataFrame(table))
         return pd.concat(parts, ignore_index=True)
 
     def write_json(self, path: str | os.PathLike[str]) -> None:
@@ -265,17 +311,19 @@ class Prediction:
         return {"case": self.case, "verdict": self.verdict, "history": self.history, "_result": None}
 
 
-def predict(case: CaseLike) -> Prediction:
+def predict(case: CaseLike, *, numerical_error: bool = True) -> Prediction:
     """Predicts one case. The GIL is released while the core works.
 
     Args:
         case: a case, a path to a case file, or a case document.
+        numerical_error: also estimate how far mesh and steps may have moved each time, by two
+            coarser runs; False saves more than half of the work.
 
     Raises:
         CureError: the input is refused, or the run stopped.
     """
     case = _as_case(case)
-    return Prediction(case, _core.predict(case.core))
+    return Prediction(case, _core.predict(case.core, numerical_error))
 
 
 def _as_case(case: CaseLike) -> Case:
@@ -310,7 +358,7 @@ def _row(index: int, case: CaseLike) -> Row:
     """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
     name = _name(case)
     try:
-        result = predict(case)
+        result = predict(case, numerical_error=False)
     except Exception as error:  # one bad case must not end the others
         return Row(index, name, error=str(error))
     return Row(index, name, result.case.title, result.times, result.verdict)

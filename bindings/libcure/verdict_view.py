@@ -18,6 +18,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from libcure import conditions_view, section_view
 from libcure.errors import one_line
 
 if TYPE_CHECKING:
@@ -40,10 +41,12 @@ URGENT = frozenset(
         "liner_too_hot",
         "pipe_too_hot",
         "bladder_too_hot",
+        "fill_above_bladder_limit",
         "outside_validity",
+        "knife_edge",
     }
 )
-_PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x"})
+PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "±": "+-", "²": "2", "³": "3"})
 
 
 def duration(minutes: float, *, up: bool) -> str:
@@ -94,6 +97,8 @@ class Summary:
     cautions: list[tuple[str, bool]]
     """Text, and whether it is urgent."""
     defaults: list[str]
+    numerics: str
+    """Numerical error of each time; empty when it was not asked for."""
     solver: str
 
 
@@ -109,7 +114,7 @@ def _celsius(value: Any) -> str:
     """A temperature [°C] as text: a number, or the first one of a table."""
     if isinstance(value, Mapping):
         return f"{value['value'][0]:g} °C at first"
-    return f"{value:g} °C"
+    return f"{round(value, 1):g} °C"
 
 
 def summary(prediction: Prediction) -> Summary:
@@ -126,7 +131,8 @@ def summary(prediction: Prediction) -> Summary:
         cautions=cautions,
         # The reasons, in brackets, are in the JSON verdict.
         defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
-        solver=f"{v['solver']['steps']} steps, energy balance closed to {v['solver']['energy_residual']:.0e}",
+        numerics=_numerics(v),
+        solver="; ".join(filter(None, (_solver(v["solver"]), conditions_view.far_radius(v["ground"])))),
     )
 
 
@@ -137,9 +143,45 @@ def _facts(prediction: Prediction) -> list[tuple[str, str]]:
     wall = (
         f"liner {liner['thickness_mm']:g} mm, pipe {pipe['material']} "
         f"{pipe['inner_diameter_mm']:g} mm bore, {pipe['wall_mm']:g} mm wall, "
-        f"{ground['material']} at {_celsius(ground['temperature_C'])}"
+        f"{ground['material']} at {_celsius(ground.get('temperature_C', v['ground']['temperature_C']))}"
     )
-    return [("Resin", resin), ("Wall", wall)]
+    section = document.get("section")
+    shown = [("Section", section_view.describe(section))] if section else []
+    return [("Resin", resin), ("Wall", wall), *shown, *conditions_view.facts(v["ground"], v["films"])]
+
+
+def _solver(solver: Mapping[str, Any]) -> str:
+    return f"{solver['steps']} steps, energy balance closed to {solver['energy_residual']:.0e}"
+
+
+def _numerics(v: Mapping[str, Any]) -> str:
+    """The estimated numerical errors, rounded up."""
+    errors = v["numerical_error"]
+    if errors is None:
+        return ""
+    named = (
+        ("working time", "working_time_min"),
+        ("first gel", "gel_time_first_min"),
+        ("last gel", "gel_time_last_min"),
+        ("release by physics", "release_time_min"),
+        ("return to service", "service_time_min"),
+    )
+    parts = []
+    for name, key in named:
+        if errors[key] is not None:
+            parts.append(f"{name} {_plus_minus(errors[key])}")
+        elif key in errors["knife_edge"]:
+            parts.append(f"{name} CANNOT BE TOLD")
+    peak = math.ceil(10.0 * errors["peak_temperature_K"] - 1e-6) / 10.0
+    return ", ".join([*parts, f"hottest resin ± {peak:g} K"])
+
+
+def _plus_minus(minutes: float) -> str:
+    if minutes < 1.0:
+        return f"± {max(1, math.ceil(60.0 * minutes - 1e-6))} s"
+    if minutes < 10.0:
+        return f"± {math.ceil(10.0 * minutes - 1e-6) / 10.0:g} min"
+    return f"± {math.ceil(minutes - 1e-6)} min"
 
 
 def _headline(v: Mapping[str, Any], urgent: list[str]) -> str:
@@ -149,7 +191,7 @@ def _headline(v: Mapping[str, Any], urgent: list[str]) -> str:
     cautions = "caution 1" if len(urgent) == 1 else f"cautions 1 to {len(urgent)}"
     if urgent == ["no_held_stage"]:
         return "NO RELEASE TIME: the case has no held stage."
-    if urgent == ["outside_validity"]:
+    if set(urgent) <= {"outside_validity", "knife_edge"}:
         return f"DO NOT RELY ON THESE TIMES: see {cautions}."
     return f"DO NOT DO THIS JOB AS PLANNED: see {cautions}."
 
@@ -188,7 +230,10 @@ def _lines(v: Mapping[str, Any]) -> list[Line]:
 
 def _place(point: Mapping[str, Any]) -> str:
     where = str(point["layer"])
-    return where if point["position"] == "whole mass" else f"{where} {point['position']}"
+    if point["position"] == "whole mass":
+        return where
+    along = section_view.place(point)
+    return f"{where} {point['position']}" + (f", {along}" if along else "")
 
 
 def _never(v: Mapping[str, Any]) -> str:
@@ -247,7 +292,7 @@ class VerdictView:
 
         def text(words: str, style: str = "") -> Text:
             words = one_line(words)
-            return Text(words.translate(_PLAIN) if ascii_only else words, style)
+            return Text(words.translate(PLAIN) if ascii_only else words, style)
 
         facts = Table.grid(padding=(0, 2))
         for name, value in s.facts:
@@ -275,11 +320,12 @@ class VerdictView:
             style = "bold red" if urgent else ""
             cautions.add_row(text(f"{number}.", style), text(words, style))
 
+        numerics = [text(f"Numerical error: {s.numerics}.")] if s.numerics else []
         foot = [text(s.solver + ".", "dim")]
         if s.defaults:
             foot.insert(0, text("Not in the case, so by default: " + "; ".join(s.defaults) + ".", "dim"))
         return Group(
-            head, times, Text(), text(" Cautions", "bold"), cautions, Text(), Padding(Group(*foot), (0, 1))
+            head, times, *(Padding(n, (0, 1, 0, 1)) for n in numerics), Text(), text(" Cautions", "bold"), cautions, Text(), Padding(Group(*foot), (0, 1))
         )
 
 
@@ -300,10 +346,11 @@ def html(prediction: Prediction) -> str:
     )
     cautions = "".join(f'<li style="{bad if urgent else ""}">{e(words)}</li>' for words, urgent in s.cautions)
     opened = " open" if s.stop else ""
+    numerics = f"Numerical error: {e(s.numerics)}.<br>" if s.numerics else ""
     defaults = f"Not in the case, so by default: {e('; '.join(s.defaults))}.<br>" if s.defaults else ""
     return (
         f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{bad if s.stop else good}">{e(s.headline)}</span>'
         f"<table><thead><tr><th>From mixing</th><th>Time</th><th>Decided by</th></tr></thead>"
         f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
-        f"</details><small>{defaults}{e(s.solver)}.</small></div>"
+        f"</details><small>{numerics}{defaults}{e(s.solver)}.</small></div>"
     )

@@ -47,8 +47,35 @@ std::pair<py::array_t<double>, py::array_t<double>> sample(StageHistory const& s
 std::vector<std::string> cell_layers(StageHistory const& stage) {
   if (stage.lumped()) return {"mixed mass"};
   std::vector<std::string> names;
-  for (auto const l : stage.mesh.layer) names.push_back(stage.mesh.layers[l].name);
+  for (std::size_t c = 0; c < stage.cells; ++c) names.push_back(stage.layer(c).name);
   return names;
+}
+
+std::vector<double> radii(StageHistory const& stage) {
+  std::vector<double> r;
+  for (std::size_t c = 0; c < stage.cells && !stage.lumped(); ++c) r.push_back(stage.radius(c));
+  return r;
+}
+
+/// Radii of the faces, (rows + 1) rows of columns.
+std::vector<double> faces(StageHistory const& stage) {
+  if (!stage.section) return stage.mesh.face;
+  std::vector<double> r;
+  for (std::size_t i = 0; i <= stage.section->rows(); ++i) {
+    for (auto const& column : stage.section->column) r.push_back(column.face[i]);
+  }
+  return r;
+}
+
+std::vector<std::size_t> resin_cells(StageHistory const& stage) {
+  std::vector<std::size_t> cells;
+  for (std::size_t j = 0; j < stage.reacting; ++j) cells.push_back(stage.resin_cell(j));
+  return cells;
+}
+
+char const* section_kind(StageHistory const& stage) {
+  if (!stage.section) return "";
+  return stage.section->section == heat::Section::around ? "around" : "along";
 }
 
 }  // namespace
@@ -58,6 +85,11 @@ void bind_case(py::module_& m) {
       .def_readonly("title", &Case::title)
       .def_readonly("resin", &Case::resin)
       .def_readonly("defaults", &Case::defaults)
+      .def_property_readonly(
+          "conditions_json",
+          [](Case const& c) {
+            return io::Json{{"ground", io::ground_json(c)}, {"films", io::films_json(c)}}.dump();
+          })
       .def_property_readonly("liner_cells", [](Case const& c) { return c.discretisation.liner; });
   m.def("parse_case", [](std::string const& text, std::vector<std::filesystem::path> roots,
                          std::filesystem::path const& beside, std::string const& name) {
@@ -71,8 +103,14 @@ void bind_case(py::module_& m) {
       .def_readonly("reacting", &StageHistory::reacting)
       .def_readonly("steps", &StageHistory::steps)
       .def_readonly("energy_residual", &StageHistory::energy_residual)
-      .def_property_readonly("radius", [](StageHistory const& s) { return array_of(s.mesh.node); })
-      .def_property_readonly("face", [](StageHistory const& s) { return array_of(s.mesh.face); })
+      .def_property_readonly("radius", [](StageHistory const& s) { return array_of(radii(s)); })
+      .def_property_readonly("face", [](StageHistory const& s) { return array_of(faces(s)); })
+      .def_property_readonly("section", &section_kind)
+      .def_property_readonly("edge",
+                             [](StageHistory const& s) {
+                               return array_of(s.section ? s.section->edge : std::vector<double>{});
+                             })
+      .def_property_readonly("resin_cells", &resin_cells)
       .def_property_readonly("layers", &cell_layers)
       .def("times", [](StageHistory const& s,
                        std::size_t between) { return array_of(s.path.refined_times(between)); })
@@ -90,12 +128,12 @@ void bind_case(py::module_& m) {
       });
   m.def(
       "predict",
-      [](Case const& c) {
+      [](Case const& c, bool with_error) {
         auto result = std::make_shared<Result>(Result{c, {}});
-        result->prediction = process::predict(result->case_);
+        result->prediction = process::predict(result->case_, with_error);
         return result;
       },
-      py::call_guard<py::gil_scoped_release>());
+      py::arg(), py::arg("with_error") = false, py::call_guard<py::gil_scoped_release>());
 }
 
 }  // namespace cure::python

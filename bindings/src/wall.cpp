@@ -9,6 +9,8 @@
 #include "bind.hpp"
 #include "cure/kinetics/resin.hpp"
 #include "cure/process/solve_wall.hpp"
+#include "cure/process/wall.hpp"
+#include "cure/process/wall2.hpp"
 
 namespace cure::python {
 
@@ -117,6 +119,19 @@ Boundary boundary_of(py::dict const& dict, char const* name) {
   return out;
 }
 
+/// {"water", "start", "range", "conductivity", "specific_heat"}, as in a ground file, in SI.
+heat::Freezing freezing_of(py::dict const& dict, std::string const& name) {
+  Fields f(dict, name);
+  heat::Freezing freezing;
+  freezing.water = f.number("water", 0.0, false);
+  freezing.start = f.number("start", 0.0, true);
+  freezing.range = f.number("range", 0.0, true);
+  freezing.conductivity = f.number("conductivity", 0.0, true);
+  freezing.specific_heat = f.number("specific_heat", 0.0, true);
+  f.finish();
+  return freezing;
+}
+
 std::vector<heat::Layer> layers_of(std::vector<py::dict> const& dicts) {
   std::vector<heat::Layer> layers;
   for (std::size_t i = 0; i < dicts.size(); ++i) {
@@ -129,6 +144,11 @@ std::vector<heat::Layer> layers_of(std::vector<py::dict> const& dicts) {
     layer.material.specific_heat = d.number("specific_heat", 0.0, true);
     layer.cells = d.get<std::size_t>("cells", "a whole number");
     if (d.has("growth")) layer.growth = d.number("growth", 0.0, true);
+    if (d.has("freezing")) {
+      auto const name = "layers[" + std::to_string(i) + "].freezing";
+      layer.material.freezing = freezing_of(d.get<py::dict>("freezing", "a dictionary"), name);
+      layer.material = heat::with_freezing(layer.material);
+    }
     if (d.has("contact_outside")) layer.contact_outside = d.number("contact_outside", 0.0, false);
     d.finish();
     layers.push_back(std::move(layer));
@@ -209,10 +229,42 @@ py::tuple solve_wall(std::string const& geometry, double inner_radius,
   return py::make_tuple(std::move(T), std::move(alpha));
 }
 
+/// Heat [W/m] through one layer between fixed temperatures, from its inner surface outwards when
+/// steady; inner radius and thickness of each column [m], edges of the columns [rad].
+/// @throws InputError
+double steady_heat_around(Array const& edge, Array const& inner_radius, Array const& thickness,
+                          double conductivity, std::size_t rows, double T_inner, double T_outer) {
+  auto const e = view(edge), r = view(inner_radius), d = view(thickness);
+  if (r.size() != d.size() || !(conductivity > 0.0)) {
+    throw InputError("columns", std::to_string(r.size()) + " radii",
+                     "one for each thickness, and a conductivity above 0");
+  }
+  std::vector<heat::Column> columns;
+  for (std::size_t j = 0; j < r.size(); ++j) {
+    heat::Material const body{"body", conductivity, 1000.0, 1000.0};
+    columns.push_back({r[j], {{"body", d[j], body, rows, 1.0, 0.0}}});
+  }
+  auto mesh = heat::make_mesh2(heat::Section::around, {e.begin(), e.end()}, columns);
+  auto const m = columns.size();
+  process::Wall2 wall({std::move(mesh), std::vector<Boundary>(m, heat::FixedTemperature{T_inner}),
+                       std::vector<Boundary>(m, heat::FixedTemperature{T_outer})},
+                      {}, "no resin", 0.0, {1e-6, 1e-6});
+  std::vector<double> y(wall.size(), 0.0);
+  std::fill(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(wall.cells()), T_outer);
+  double const widest = *std::max_element(d.begin(), d.end());
+  auto const path = process::solve_wall(wall, y, 50.0 * widest * widest * 1e6 / conductivity).path;
+  auto flow = wall.conduction().make_flow();
+  auto const last = path.state(path.times().size() - 1);
+  std::vector<double> const factor(wall.cells(), 1.0);
+  wall.conduction().set_heats(0.0, last.first(wall.cells()), factor, flow);
+  return flow.heat_in;
+}
+
 }  // namespace
 
 void bind_wall(py::module_& m) {
   using namespace py::literals;
+  m.def("steady_heat_around", &steady_heat_around);
   m.def("solve_wall", &solve_wall, "geometry"_a, "inner_radius"_a, "layers"_a, "inner"_a, "outer"_a,
         "initial"_a, "times"_a, "resin"_a = py::none(), "reacting"_a = py::none(), "source"_a = 0.0,
         "alpha0"_a = py::none(), "tolerance"_a = std::pair(5e-3, 1e-6));

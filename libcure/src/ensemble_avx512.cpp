@@ -3,7 +3,7 @@
 #include "cure/ensemble/lane_job.hpp"
 
 #ifdef __AVX512F__
-#include "cure/ensemble/kernel.hpp"
+#include "cure/ensemble/solve_packed.hpp"
 #endif
 
 namespace cure::ensemble {

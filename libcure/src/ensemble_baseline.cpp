@@ -1,4 +1,4 @@
-#include "cure/ensemble/kernel.hpp"
+#include "cure/ensemble/solve_packed.hpp"
 
 namespace cure::ensemble {
 

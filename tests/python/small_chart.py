@@ -72,7 +72,7 @@ CHART = {
         "working": [{"from_min": 0, "step_min": 1}, {"from_min": 60, "step_min": 10}],
         "release": [{"from_min": 0, "step_min": 5}],
     },
-    "climate": {"mean_C": 10, "amplitude_K": 8, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5},
+    "climate": {"annual_mean_C": 10, "amplitude_K": 8, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5},
 }
 
 

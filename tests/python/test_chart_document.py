@@ -116,7 +116,7 @@ def test_a_month_axis_takes_the_ground_of_the_middle_of_the_month():
     for j, day in ((0, 32.0 + 14.0), (1, 213.0 + 15.5)):
         expected = (
             _core.ground_temperature(
-                c["mean_C"] + 273.15,
+                c["annual_mean_C"] + 273.15,
                 c["amplitude_K"],
                 c["day_of_minimum"],
                 1e-6 * c["diffusivity_mm2_s"],

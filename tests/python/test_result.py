@@ -331,7 +331,8 @@ def test_urgent_cautions_come_first_and_are_counted():
 
 
 def test_urgent_codes_exist():
-    source = (CASES.parents[1] / "libcure/include/cure/process/cautions.hpp").read_text(encoding="utf-8")
+    folder = CASES.parents[1] / "libcure/include/cure/process"
+    source = "".join((folder / f"{name}.hpp").read_text(encoding="utf-8") for name in ("cautions", "caution_conditions"))
     codes = set(re.findall(r'"([a-z_A-Z]+)"', source))
     assert verdict_view.URGENT <= codes
 

@@ -98,6 +98,16 @@ def compare() -> list[Row]:
                 )
             )
         first = last + 1
+    # The two layers' logarithmic profiles, each through its last two nodes, meet the contact.
+    face = RADIUS + LAYERS[0]["thickness"] + LAYERS[1]["thickness"]
+    i = LAYERS[0]["cells"] + LAYERS[1]["cells"]
+
+    def at_face(a: int, b: int) -> float:
+        return float(T[a] + (T[b] - T[a]) * np.log(face / r[a]) / np.log(r[b] / r[a]))
+
+    jump = exact()[0] * LAYERS[1]["contact_outside"] / (2 * np.pi * face)
+    own = at_face(i - 2, i - 1) - at_face(i + 1, i)
+    rows.append(Row("Carslaw & Jaeger 1959", "jump at the contact", jump, own, "K", 1e-4, "closed form"))
     half = np.log(r[0] / RADIUS) / (2 * np.pi * LAYERS[0]["conductivity"]) + 1 / (H * 2 * np.pi * RADIUS)
     q = exact()[0]
     rows.append(

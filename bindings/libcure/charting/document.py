@@ -55,7 +55,7 @@ def month_days(month: int) -> tuple[float, float]:
 class Climate:
     """Ground temperature over the year at the depth of the pipe (Kusuda & Achenbach 1965)."""
 
-    mean_C: float
+    annual_mean_C: float
     amplitude_K: float
     day_of_minimum: float
     diffusivity_mm2_s: float
@@ -66,7 +66,7 @@ class Climate:
         depth = self.depth_m if depth_m is None else depth_m
         return (
             _core.ground_temperature(
-                self.mean_C + ZERO_CELSIUS,
+                self.annual_mean_C + ZERO_CELSIUS,
                 self.amplitude_K,
                 self.day_of_minimum,
                 1e-6 * self.diffusivity_mm2_s,

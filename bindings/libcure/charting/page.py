@@ -387,7 +387,7 @@ def _months(result: ChartResult) -> tuple[str, str]:
     )
     view = (
         '<section class="by-month"><h2>By month</h2>'
-        f"<p>Undisturbed ground: yearly mean {climate.mean_C:g} °C, amplitude {climate.amplitude_K:g} K "
+        f"<p>Undisturbed ground: yearly mean {climate.annual_mean_C:g} °C, amplitude {climate.amplitude_K:g} K "
         f"at the surface, coldest on day {climate.day_of_minimum:g}, diffusivity {climate.diffusivity_mm2_s:g} mm²/s. "
         f'<label>Depth of the pipe: <select id="depth">{options}</select></label></p>'
         f'<div class="months">{buttons}</div><p id="month-words"></p>'

@@ -122,7 +122,7 @@ class _Reader:
             return None
         c = self.fields.object("climate")
         climate = Climate(
-            c.number("mean_C", -20.0, 40.0),
+            c.number("annual_mean_C", -20.0, 40.0),
             c.number("amplitude_K", 0.0, 40.0),
             c.number("day_of_minimum", 1.0, 365.0),
             c.number("diffusivity_mm2_s", 0.05, 5.0),

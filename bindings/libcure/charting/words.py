@@ -44,7 +44,7 @@ def _outside_validity(result: ChartResult) -> list[str]:
     for index, case in result.chart.cases.items():
         hot += bool(result.numbers["peak_temperature_C"][index][-1] > case.resin.temperature_max - ZERO_CELSIUS)
         document = result.chart.case_documents[index]
-        start = [*document.get("initial_temperature_C", {}).values(), document["ground"]["temperature_C"]]
+        start = [*document.get("initial_temperature_C", {}).values(), document["ground"].get("temperature_C")]
         coldest = min((float(T) for T in start if isinstance(T, int | float)), default=math.inf)
         cold += coldest < case.resin.temperature_min - ZERO_CELSIUS
     count = len(result.chart.cases)

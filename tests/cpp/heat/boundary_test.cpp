@@ -19,7 +19,7 @@ Convection radiating() {
 double heat_by_bisection(Convection const& c, double t, double area, double half, double T) {
   auto const into_surface = [&](double s) {
     return area *
-           (c.h.at(t) * (c.temperature.at(t) - s) + c.absorbed.at(t) +
+           (c.coefficient(t, s) * (c.temperature.at(t) - s) + c.absorbed.at(t) +
             c.emissivity * stefan_boltzmann * (std::pow(c.surroundings.at(t), 4) - std::pow(s, 4)));
   };
   double low = 1.0, high = 2000.0;
@@ -45,6 +45,75 @@ TEST(Radiation, LoadIsTheExactHeatWithItsExactSlopes) {
     double const in_time = (heat(t + 10.0, T) - heat(t - 10.0, T)) / 20.0;
     EXPECT_NEAR(load.dQ - load.dG * T, in_time, 1e-4 * std::abs(in_time));
   }
+}
+
+AirFilm open_air() {
+  AirFilm film;
+  film.diameter = 0.15;
+  return film;
+}
+
+// The same for coefficients by correlation, in still air, in rising wind and in a bladder.
+TEST(Film, LoadIsTheExactHeatWithItsSlopes) {
+  double const area = 0.3, half = 0.04, t = 1200.0;
+  auto windy = open_air(), closed = open_air();
+  windy.wind = Schedule({0.0, 3600.0}, {1.0, 6.0});
+  closed.law = AirFilm::Law::closed_air;
+  closed.pressure = 2e5;
+  for (auto const& film : {open_air(), windy, closed}) {
+    for (double const emissivity : {0.0, 0.9}) {
+      for (double const T : {260.0, 305.0, 350.0}) {
+        auto c = radiating();
+        c.film = film;
+        c.emissivity = emissivity;
+        auto const load = surface_load(c, t, area, half, T);
+        auto const heat = [&](double time, double temperature) {
+          return heat_by_bisection(c, time, area, half, temperature);
+        };
+        EXPECT_NEAR(load.Q - load.G * T, heat(t, T), 1e-8);
+        EXPECT_NEAR(-load.G, (heat(t, T + 0.1) - heat(t, T - 0.1)) / 0.2, 1e-3 * load.G);
+        double const in_time = (heat(t + 1.0, T) - heat(t - 1.0, T)) / 2.0;
+        EXPECT_NEAR(load.dQ - load.dG * T, in_time, 1e-3 * std::abs(in_time));
+      }
+    }
+  }
+}
+
+TEST(Film, CoefficientIsThatOfTheCorrelation) {
+  auto film = open_air();
+  EXPECT_EQ(film.h(320.0, 290.0, 0.0), h_open_air(320.0, 290.0, 0.15));
+  EXPECT_EQ(film.h(320.0, 290.0, 3.0), h_open_air(320.0, 290.0, 0.15, 3.0));
+  film.law = AirFilm::Law::closed_air;
+  film.pressure = 2e5;
+  EXPECT_EQ(film.h(320.0, 290.0, 0.0), h_closed_bladder(320.0, 290.0, 0.15, 2e5));
+  film.factor = 1.5;
+  EXPECT_DOUBLE_EQ(film.h(320.0, 290.0, 0.0), 1.5 * h_closed_bladder(320.0, 290.0, 0.15, 2e5));
+}
+
+TEST(Film, SaysWhereItsSourceEnds) {
+  AirFilm film;
+  film.law = AirFilm::Law::closed_air;
+  film.diameter = 0.1;
+  EXPECT_TRUE(film.in_range(300.0, 290.0, 0.0));
+  film.diameter = 1.5;
+  film.pressure = 3e5;
+  EXPECT_FALSE(film.in_range(330.0, 290.0, 0.0));
+  EXPECT_GT(film.h(330.0, 290.0, 0.0), 0.0);
+}
+
+TEST(Film, SurfaceAsWarmAsTheAirTakesNothing) {
+  Convection c{0.0, 300.0};
+  c.film = open_air();
+  auto const load = surface_load(c, 0.0, 0.3, 0.04, 300.0);
+  EXPECT_NEAR(load.Q - load.G * 300.0, 0.0, 1e-9);
+  EXPECT_GT(load.G, 0.0);
+}
+
+TEST(Film, WindBendsAtItsCorners) {
+  Convection c{Schedule({0.0, 5.0}, {1.0, 2.0}), 300.0};
+  c.film = open_air();
+  c.film->wind = Schedule({10.0, 20.0}, {0.0, 5.0});
+  EXPECT_EQ(corners(c), (std::vector<double>{10.0, 20.0}));
 }
 
 TEST(Radiation, NoEmissivityIsPlainConvection) {

@@ -33,14 +33,27 @@ void each(Case& c, F const& f) {
   }
 }
 
+/// A coefficient that is given, or one by a correlation.
+template <class Stage>
+void scale_h(Stage& s, double x) {
+  if (s.film) {
+    s.film->factor *= x;
+  } else {
+    s.h = s.h.scaled(x, 0.0);
+  }
+}
+
 }  // namespace detail
 
 inline std::span<Input const> inputs() {
   using detail::each;
   using process::Held, process::MixedMass, process::WetOut;
   static constexpr Input table[] = {
-      {"ground.temperature_offset_K", "undisturbed ground",
-       [](Case& c, double x) { c.ground.temperature = c.ground.temperature.scaled(1.0, x); }},
+      {"ground.temperature_offset_K", "undisturbed ground, and groundwater",
+       [](Case& c, double x) {
+         c.ground.temperature = c.ground.temperature.scaled(1.0, x);
+         if (auto& water = c.ground.water) water->temperature = water->temperature.scaled(1.0, x);
+       }},
       {"initial_temperature.resin_offset_K", "resin components when mixed",
        [](Case& c, double x) { c.initial.resin += x; }},
       {"initial_temperature.fibre_offset_K", "dry fibre",
@@ -78,11 +91,11 @@ inline std::span<Input const> inputs() {
          c.contact.pipe_ground *= x;
        }},
       {"fill_h_factor", "heat transfer at the bladder's inner face",
-       [](Case& c, double x) { each<Held>(c, [x](auto& s) { s.h = s.h.scaled(x, 0.0); }); }},
+       [](Case& c, double x) { each<Held>(c, [x](auto& s) { detail::scale_h(s, x); }); }},
       {"ambient_h_factor", "heat transfer to the air before the liner is held",
        [](Case& c, double x) {
          each<MixedMass>(c, [x](auto& s) { s.h = s.h.scaled(x, 0.0); });
-         each<WetOut>(c, [x](auto& s) { s.h = s.h.scaled(x, 0.0); });
+         each<WetOut>(c, [x](auto& s) { detail::scale_h(s, x); });
        }},
       {"mixed_mass.duration_factor", "time in the pouch or bucket",
        [](Case& c, double x) { each<MixedMass>(c, [x](auto& s) { s.duration *= x; }); }},

@@ -9,7 +9,7 @@
 #include "cure/error.hpp"
 
 #ifndef CURE_EXTERN_TEMPLATES
-#include "cure/ensemble/kernel.hpp"
+#include "cure/ensemble/solve_packed.hpp"
 #endif
 
 namespace cure::ensemble {

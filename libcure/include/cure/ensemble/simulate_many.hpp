@@ -46,6 +46,7 @@ inline bool packable(Case const& c) {
          process::laminate_properties(c.resin, c.neat_resin(), c.liner.fibre,
                                       c.liner.fibre_volume_fraction)
              .constant() &&
+         !c.bladder.material.varying && !c.pipe.material.varying && !c.ground.material.varying &&
          c.resin.specific_heat.a_T == 0.0 && c.resin.specific_heat.a_alpha == 0.0;
 }
 
@@ -66,8 +67,8 @@ class Chunk {
   explicit Chunk(Plan const& plan) : plan_(plan), solve_(solver(plan.instructions)) {}
 
   void run(std::size_t begin, std::size_t end, std::vector<Outcome>& outcomes) {
-    rows_.clear();
-    rows_.reserve(end - begin);
+    rows_.resize(end - begin);
+    used_ = 0;
     for (std::size_t i = begin; i < end; ++i) {
       try {
         prepare(i, outcomes[i]);
@@ -77,13 +78,16 @@ class Chunk {
       }
     }
     for (std::size_t s = 0; s < plan_.base->stages.size(); ++s) run_stage(s);
-    for (auto& row : rows_) conclude(row);
+    for (auto& row : rows()) conclude(row);
     look_on();
   }
 
  private:
   void prepare(std::size_t i, Outcome& outcome) {
-    Case c = *plan_.base;
+    // Rows are used again, chunk after chunk, so that what they hold keeps its memory.
+    auto& row = rows_[used_];
+    Case& c = row.c;
+    c = *plan_.base;
     if (!plan_.resins.empty()) {
       c.resin = *plan_.resins[static_cast<std::size_t>(plan_.resin_of[i])];
     }
@@ -97,13 +101,18 @@ class Chunk {
       outcome = outcome_of(process::predict(c).verdict, c.discretisation.liner);
       return;
     }
-    auto& row = rows_.emplace_back();
-    row.c = std::move(c);
+    ++used_;
     row.outcome = &outcome;
-    row.listener.emplace(row.c, outcome);
-    row.carried.resin_temperature = row.c.initial.resin;
-    row.carried.resin_states = {row.c.resin.initial_degree_of_cure};
-    row.rate = rate_constants(row.c, row.c.initial.resin);
+    row.listener.emplace(c, outcome);
+    for (auto* T : {&row.carried.bladder, &row.carried.liner, &row.carried.pipe,
+                    &row.carried.ground, &row.carried.cure}) {
+      T->clear();
+    }
+    row.carried.resin_temperature = c.initial.resin;
+    row.carried.resin_states = {c.resin.initial_degree_of_cure};
+    row.clock = 0.0;
+    row.happened = 0;
+    row.rate = rate_constants(c, c.initial.resin);
     outcome.peak_temperature = row.c.initial.resin;
   }
 
@@ -111,11 +120,10 @@ class Chunk {
   void run_stage(std::size_t s) {
     if (std::holds_alternative<process::AfterRelease>(plan_.base->stages[s])) return;
     std::vector<Row*> waiting;
-    for (auto& row : rows_) {
+    for (auto& row : rows()) {
       if (!row.outcome->failure.empty()) continue;
-      row.arrays = std::visit(
-          [&row](auto const& stage) { return StageArrays::of(row.c, row.carried, stage); },
-          row.c.stages[s]);
+      std::visit([&row](auto const& stage) { row.arrays.set(row.c, row.carried, stage); },
+                 row.c.stages[s]);
       row.listener->enter(row.clock, row.arrays.lumped());
       if (std::holds_alternative<process::Held>(row.c.stages[s])) {
         row.outcome->held_from = row.clock;
@@ -195,7 +203,7 @@ class Chunk {
   /// has it stopped? (The question that process::judge answers one case at a time.)
   void look_on() {
     std::vector<Row*> unreleased;
-    for (auto& row : rows_) {
+    for (auto& row : rows()) {
       auto& o = *row.outcome;
       if (!o.failure.empty() || o.release_state != process::ReleaseState::not_in_hold) continue;
       auto const& liner = row.carried.liner;
@@ -208,7 +216,7 @@ class Chunk {
         }
       }
       o.release_point = static_cast<std::int32_t>(decides);
-      row.arrays = StageArrays::isothermal(liner[decides], alpha[decides], 7.0 * 86400.0);
+      row.arrays.set_isothermal(liner[decides], alpha[decides], 7.0 * 86400.0);
       row.happened = ~0u;
       unreleased.push_back(&row);
     }
@@ -222,7 +230,10 @@ class Chunk {
 
   Plan const& plan_;
   Solve solve_;
+  std::span<Row> rows() { return std::span(rows_).first(used_); }
+
   std::vector<Row> rows_;
+  std::size_t used_ = 0;  ///< of them by the chunk in work
   std::vector<double> workspace_;
 };
 
@@ -242,6 +253,10 @@ inline std::vector<Outcome> simulate_many(Plan const& plan) {
   if (!plan.resins.empty() && plan.resin_of.size() != plan.rows) {
     throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
                      "one for each row");
+  }
+  if (plan.base->section) {
+    throw InputError("section", "given",
+                     "a case in one dimension; predict takes sections one by one");
   }
   for (auto const r : plan.resin_of) {
     if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {

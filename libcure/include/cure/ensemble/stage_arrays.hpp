@@ -95,42 +95,37 @@ class StageArrays {
   std::size_t first_reacting = 0;
 
   /// A point at constant temperature, to see how its cure goes on.
-  static StageArrays isothermal(double T, double alpha, double duration) {
-    StageArrays a;
-    a.duration = duration;
-    a.C = {1.0};
-    a.S = {0.0};
-    a.T = {T};
-    a.alpha = {alpha};
-    a.close();
-    return a;
+  void set_isothermal(double temperature, double degree_of_cure, double time) {
+    clear(time);
+    C = {1.0};
+    S = {0.0};
+    T = {temperature};
+    alpha = {degree_of_cure};
+    close();
   }
 
   /// A stage of a case with what the one before left.
   template <class WallStage>
-  static StageArrays of(process::Case const& c, process::CarriedState const& before,
-                        WallStage const& stage) {
-    StageArrays a;
-    a.duration = stage.duration;
+  void set(process::Case const& c, process::CarriedState const& before, WallStage const& stage) {
+    clear(stage.duration);
     if constexpr (std::is_same_v<WallStage, process::MixedMass>) {
-      a.C = {stage.mass * c.resin.specific_heat.reference};
-      a.S = {stage.mass * c.resin.heat_of_reaction};
-      a.T = {before.resin_temperature};
-      a.alpha = {before.resin_states[0]};
-      a.outer_ = heat::Convection{.h = stage.h, .temperature = stage.ambient};
-      a.area_out_ = stage.surface_area;
+      C = {stage.mass * c.resin.specific_heat.reference};
+      S = {stage.mass * c.resin.heat_of_reaction};
+      T = {before.resin_temperature};
+      alpha = {before.resin_states[0]};
+      outer_ = heat::Convection{.h = stage.h, .temperature = stage.ambient};
+      area_out_ = stage.surface_area;
     } else {
       auto setup = process::stage_wall(c, stage);
       heat::Conduction const conduction(
           heat::make_mesh(heat::Geometry::cylinder, process::inner_radius(c, setup),
                           process::wall_layers(c, setup.bladder, setup.host)),
           heat::Insulated{}, heat::Insulated{});
-      a.inner_ = std::move(setup.inner);
-      a.outer_ = std::move(setup.outer);
-      a.take(c, before, conduction);
+      inner_ = std::move(setup.inner);
+      outer_ = std::move(setup.outer);
+      take(c, before, conduction);
     }
-    a.close();
-    return a;
+    close();
   }
 
   [[nodiscard]] bool lumped() const { return layers_.empty(); }
@@ -173,6 +168,18 @@ class StageArrays {
   }
 
  private:
+  /// Vectors keep their memory from stage to stage and case to case.
+  void clear(double time) {
+    duration = time;
+    for (auto* v : {&C, &G, &S, &T, &alpha, &stops}) v->clear();
+    first_reacting = 0;
+    first_.clear();
+    layers_.clear();
+    inner_ = outer_ = heat::Insulated{};
+    area_in_ = area_out_ = 1.0;
+    half_in_ = half_out_ = 0.0;
+  }
+
   void take(process::Case const& c, process::CarriedState const& before,
             heat::Conduction const& conduction) {
     auto const& mesh = conduction.mesh();

@@ -5,14 +5,16 @@
 ///
 /// A surface at T_s that convects, absorbs q (sun) and radiates to surroundings at T_r takes in
 ///   h (T_medium - T_s) + q + eps sigma (T_r^4 - T_s^4)                              [W/m2]
-/// The fourth power is linearised about the surface's present temperature, which gives the exact
-/// heat and its exact slope there: the surface then acts as if convecting with h + 4 eps sigma
-/// T_s^3 to one medium (the sol-air temperature; ASHRAE Handbook - Fundamentals, non-residential
-/// cooling load chapter). A linearly implicit step needs no more.
+/// where h is given or follows from T_s and T_medium by a correlation (see air_film.hpp). This is
+/// linearised about the surface's present temperature, which gives the exact heat and its slope
+/// there: the surface then acts as if convecting with h + 4 eps sigma T_s^3 to one medium (the
+/// sol-air temperature; ASHRAE Handbook - Fundamentals, non-residential cooling load chapter). A
+/// linearly implicit step needs no more.
 
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -20,6 +22,7 @@
 #include <vector>
 
 #include "cure/error.hpp"
+#include "cure/heat/air_film.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/units.hpp"
 
@@ -39,6 +42,14 @@ struct Convection {
   Schedule absorbed = 0.0;      ///< radiation absorbed by the surface [W/m2]
   double emissivity = 0.0;      ///< of the surface, grey, 0: no exchange of radiation [-]
   Schedule surroundings = 0.0;  ///< radiating temperature of all that the surface sees [K]
+  std::optional<AirFilm> film = std::nullopt;  ///< gives the coefficient in place of `h`
+
+  /// Whether the heat is more than linear in the surface's temperature.
+  [[nodiscard]] bool curved() const { return emissivity != 0.0 || film.has_value(); }
+  /// Heat-transfer coefficient for a surface at T_s [K].
+  [[nodiscard]] double coefficient(double t, double T_s) const {
+    return film ? film->h(T_s, temperature.at(t), film->wind.at(t)) : h.at(t);
+  }
 };
 
 struct Flux {
@@ -48,7 +59,7 @@ struct Flux {
 using Boundary = std::variant<Insulated, FixedTemperature, Convection, Flux>;
 
 /// Heat into the cell behind a surface, Q - G T_cell [W], with the rates of change of Q and G.
-/// With radiation this is the tangent at the cell temperature it was asked for.
+/// With radiation or a correlation this is the tangent at the cell temperature it was asked for.
 struct SurfaceLoad {
   double G = 0.0;   ///< [W/K]
   double Q = 0.0;   ///< [W]
@@ -56,31 +67,71 @@ struct SurfaceLoad {
   double dQ = 0.0;  ///< [W/s]
 };
 
-/// Temperature of a convecting and radiating surface whose cell has temperature T [K].
-/// @param half_cell thermal resistance from the surface to the cell's node, per area [m2 K/W]
-inline double surface_temperature(Convection const& medium, double t, double half_cell, double T) {
-  double const h = medium.h.at(t);
-  double const gained = h * medium.temperature.at(t) + medium.absorbed.at(t) + T / half_cell;
-  double surface = gained / (h + 1.0 / half_cell);
-  if (medium.emissivity == 0.0) return surface;
-  // Newton on an increasing, convex function of T_s: from above it falls to the root, never past.
+/// Heat into a surface at T_s per area, and how it changes with T_s and with time.
+struct SurfaceHeat {
+  double q = 0.0;         ///< [W/m2]
+  double per_K = 0.0;     ///< dq/dT_s, below 0 [W/(m2 K)]
+  double per_time = 0.0;  ///< [W/(m2 s)]
+};
+
+inline SurfaceHeat surface_heat(Convection const& medium, double t, double T_s) {
+  double const T_m = medium.temperature.at(t), dT_m = medium.temperature.slope(t);
+  SurfaceHeat out;
+  if (auto const& film = medium.film) {
+    double const wind = film->wind.at(t), gust = film->wind.slope(t);
+    auto const convected = [&](double surface, double air, double speed) {
+      return film->h(surface, air, speed) * (air - surface);
+    };
+    // Central differences: a W-method asks no more of slopes than that they be near.
+    double const e = 1e-3;
+    out.q = convected(T_s, T_m, wind);
+    out.per_K = (convected(T_s + e, T_m, wind) - convected(T_s - e, T_m, wind)) / (2.0 * e);
+    if (dT_m != 0.0) {
+      double const slope = convected(T_s, T_m + e, wind) - convected(T_s, T_m - e, wind);
+      out.per_time += slope / (2.0 * e) * dT_m;
+    }
+    if (gust != 0.0) {
+      double const w = 1e-4 * (1.0 + wind);
+      out.per_time += (convected(T_s, T_m, wind + w) - convected(T_s, T_m, wind)) / w * gust;
+    }
+  } else {
+    double const h = medium.h.at(t);
+    out.q = h * (T_m - T_s);
+    out.per_K = -h;
+    out.per_time = medium.h.slope(t) * (T_m - T_s) + h * dT_m;
+  }
   double const es = medium.emissivity * stefan_boltzmann;
   double const T_r = medium.surroundings.at(t);
-  surface = std::max({surface, T_r, 1.0});
+  out.q += medium.absorbed.at(t) + es * (T_r * T_r * T_r * T_r - T_s * T_s * T_s * T_s);
+  out.per_K -= 4.0 * es * T_s * T_s * T_s;
+  out.per_time +=
+      medium.absorbed.slope(t) + 4.0 * es * T_r * T_r * T_r * medium.surroundings.slope(t);
+  return out;
+}
+
+/// Temperature of a surface whose cell has temperature T [K].
+/// @param half_cell thermal resistance from the surface to the cell's node, per area [m2 K/W]
+inline double surface_temperature(Convection const& medium, double t, double half_cell, double T) {
+  // Without what is curved the balance is linear, and that answer is the first guess. From above
+  // the warmest of all, Newton falls to the root of the increasing, convex radiation.
+  double const h = medium.coefficient(t, T);
+  double surface = (h * medium.temperature.at(t) + medium.absorbed.at(t) + T / half_cell) /
+                   (h + 1.0 / half_cell);
+  if (!medium.curved()) return surface;
+  if (medium.emissivity != 0.0) surface = std::max(surface, medium.surroundings.at(t));
+  surface = std::max(surface, 1.0);
   for (int i = 0; i < 50; ++i) {
-    double const cubed = surface * surface * surface;
-    double const excess = (h + 1.0 / half_cell) * surface + es * cubed * surface - gained -
-                          es * T_r * T_r * T_r * T_r;
-    double const step = excess / (h + 1.0 / half_cell + 4.0 * es * cubed);
-    surface -= step;
-    if (std::abs(step) < 1e-13 * surface) break;
+    auto const heat = surface_heat(medium, t, surface);
+    double const step = (heat.q - (surface - T) / half_cell) / (1.0 / half_cell - heat.per_K);
+    surface = std::max(surface + step, 1.0);
+    if (std::abs(step) < 1e-12 * surface) break;
   }
   return surface;
 }
 
 /// @param area of the surface [m2]
 /// @param half_cell thermal resistance from the surface to the cell's node [K/W]
-/// @param T of the cell [K]; matters only where the surface radiates
+/// @param T of the cell [K]; matters only where the surface radiates or its h is a correlation
 inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area, double half_cell,
                                 double T) {
   SurfaceLoad load;
@@ -89,32 +140,26 @@ inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area,
     load.Q = load.G * fixed->temperature.at(t);
     load.dQ = load.G * fixed->temperature.slope(t);
   } else if (auto const* medium = std::get_if<Convection>(&boundary)) {
-    // G = h A / (1 + h A R), and what is absorbed enters through the same resistance pair.
-    double const convective = medium->h.at(t);
-    double const dh = medium->h.slope(t);
-    double const T_m = medium->temperature.at(t);
-    double h = convective;
-    double q = medium->absorbed.at(t);
-    double dq = medium->absorbed.slope(t);
-    if (medium->emissivity != 0.0) {
-      // Tangent of the exchange about the surface, read as radiation to a medium at T_m.
-      double const es = medium->emissivity * stefan_boltzmann;
+    if (medium->curved()) {
       double const T_s = surface_temperature(*medium, t, half_cell * area, T);
-      double const T_r = medium->surroundings.at(t);
-      double const h_r = 4.0 * es * T_s * T_s * T_s;
-      h += h_r;
-      q += es * (T_r * T_r * T_r * T_r - T_s * T_s * T_s * T_s) - h_r * (T_m - T_s);
-      dq += 4.0 * es * T_r * T_r * T_r * medium->surroundings.slope(t) -
-            h_r * medium->temperature.slope(t);
+      auto const heat = surface_heat(*medium, t, T_s);
+      double const s = 1.0 - heat.per_K * area * half_cell;
+      load.G = -heat.per_K * area / s;
+      load.Q = load.G * T + heat.q * area;
+      load.dQ = heat.per_time * area / s;
+      return load;
     }
+    // G = h A / (1 + h A R), and what is absorbed enters through the same resistance pair.
+    double const h = medium->h.at(t);
+    double const dh = medium->h.slope(t);
     double const s = 1.0 + h * area * half_cell;
     double const ds = dh * area * half_cell;
     load.G = h * area / s;
     load.dG = dh * area / (s * s);
-    double const through = q * area / s;
-    load.Q = load.G * T_m + through;
-    load.dQ =
-        load.dG * T_m + load.G * medium->temperature.slope(t) + dq * area / s - through * ds / s;
+    double const through = medium->absorbed.at(t) * area / s;
+    load.Q = load.G * medium->temperature.at(t) + through;
+    load.dQ = load.dG * medium->temperature.at(t) + load.G * medium->temperature.slope(t) +
+              medium->absorbed.slope(t) * area / s - through * ds / s;
   } else if (auto const* flux = std::get_if<Flux>(&boundary)) {
     load.Q = flux->flux.at(t) * area;
     load.dQ = flux->flux.slope(t) * area;
@@ -122,13 +167,13 @@ inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area,
   return load;
 }
 
-/// The same for surfaces that do not radiate.
-/// @throws InputError for one that does
+/// The same for surfaces whose heat is linear in their temperature.
+/// @throws InputError for one that radiates or follows a correlation
 inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area, double half_cell) {
   if (auto const* medium = std::get_if<Convection>(&boundary);
-      medium != nullptr && medium->emissivity != 0.0) {
-    throw InputError("emissivity", std::to_string(medium->emissivity),
-                     "0 where the cell's temperature is not given");
+      medium != nullptr && medium->curved()) {
+    throw InputError("surface", "one that radiates or follows a correlation",
+                     "neither where the cell's temperature is not given");
   }
   return surface_load(boundary, t, area, half_cell, 0.0);
 }
@@ -142,7 +187,7 @@ inline std::vector<double> corners(Boundary const& boundary) {
   if (auto const* fixed = std::get_if<FixedTemperature>(&boundary)) {
     take(fixed->temperature);
   } else if (auto const* medium = std::get_if<Convection>(&boundary)) {
-    take(medium->h);
+    take(medium->film ? medium->film->wind : medium->h);
     take(medium->temperature);
     take(medium->absorbed);
     if (medium->emissivity != 0.0) take(medium->surroundings);
@@ -160,7 +205,7 @@ inline bool steady(Boundary const& boundary) {
   }
   if (auto const* medium = std::get_if<Convection>(&boundary)) {
     return medium->h.constant() && medium->temperature.constant() && medium->absorbed.constant() &&
-           medium->emissivity == 0.0;
+           !medium->curved();
   }
   if (auto const* flux = std::get_if<Flux>(&boundary)) return flux->flux.constant();
   return true;

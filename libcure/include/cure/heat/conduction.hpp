@@ -19,6 +19,9 @@ class Conduction {
   Conduction(Mesh mesh, Boundary inner, Boundary outer)
       : mesh_(std::move(mesh)), inner_(std::move(inner)), outer_(std::move(outer)) {
     auto const n = mesh_.size();
+    for (auto* v : {&capacity_, &conductance_, &inner_half_of_, &outer_half_of_, &contact_}) {
+      v->reserve(n);
+    }
     auto const half = [&](std::size_t i, double a, double b) {
       return shell_resistance(mesh_.geometry, a, b, material(i).conductivity);
     };
@@ -60,6 +63,8 @@ class Conduction {
   [[nodiscard]] SurfaceLoad outer_load(double t, double T, double factor = 1.0) const {
     return surface_load(outer_, t, outer_area_, outer_half_of_.back() / factor, T);
   }
+  [[nodiscard]] Boundary const& inner() const { return inner_; }
+  [[nodiscard]] Boundary const& outer() const { return outer_; }
   /// Resistances between a surface and the node of its cell [K/W].
   [[nodiscard]] double inner_half() const { return inner_half_of_.front(); }
   [[nodiscard]] double outer_half() const { return outer_half_of_.back(); }

@@ -11,10 +11,14 @@
 /// Heat leaves one cell and enters its neighbour, so energy is conserved to round-off. The terms in
 /// p that couple D_r and D_s count in the heats but not in the conductances, which an implicit step
 /// uses; a W-method forgives that.
+///
+/// A film of water between two layers keeps a given temperature (there is plenty of it, and it
+/// moves): it takes the place of the contact there, and both layers convect to it.
 
 #include <cmath>
 #include <cstddef>
 #include <numbers>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -22,26 +26,18 @@
 
 #include "cure/error.hpp"
 #include "cure/heat/boundary.hpp"
+#include "cure/heat/flow2.hpp"
 #include "cure/heat/mesh2.hpp"
 
 namespace cure::heat {
 
-/// Conductances and surface loads at one state.
-struct Flow2 {
-  std::vector<double> radial;  ///< from row i to row i + 1, (rows - 1) rows [W/K]
-  std::vector<double> across;  ///< from column j to j + 1, the last back to the first [W/K]
-  std::vector<SurfaceLoad> inner, outer;        ///< of each column
-  std::vector<double> inner_cell, outer_cell;   ///< temperature that each surface meets [K]
-  std::vector<double> along_row, along_column;  ///< D_s and D_r of each cell [K/m]; aslant only
-  std::vector<double> heat;                     ///< into each cell from its neighbours [W]
-  double heat_in = 0.0, heat_out = 0.0;         ///< through the inner and outer surface [W]
-};
-
 class Conduction2 {
  public:
   /// @param inner,outer what happens at the surfaces of each column
+  /// @param films of each column; empty for none anywhere
   /// @throws InputError
-  Conduction2(Mesh2 mesh, std::vector<Boundary> inner, std::vector<Boundary> outer)
+  Conduction2(Mesh2 mesh, std::vector<Boundary> inner, std::vector<Boundary> outer,
+              std::vector<std::optional<Film>> films = {})
       : mesh_(std::move(mesh)), inner_(std::move(inner)), outer_(std::move(outer)) {
     auto const m = mesh_.columns(), n = mesh_.rows();
     if (inner_.size() != m || outer_.size() != m) {
@@ -52,6 +48,19 @@ class Conduction2 {
     }
     for (std::size_t i = 0; i < n; ++i) {
       for (std::size_t j = 0; j < m; ++j) add_cell(i, j);
+    }
+    if (films.empty()) return;
+    if (films.size() != m) {
+      throw InputError("films", std::to_string(films.size()), "one for each column");
+    }
+    for (std::size_t j = 0; j < m; ++j) {
+      if (!films[j]) continue;
+      auto const row = mesh_.column[j].first[films[j]->layer + 1];
+      if (row >= n || !(films[j]->h > 0.0)) {
+        throw InputError("film", "layer " + std::to_string(films[j]->layer),
+                         "between two layers, with h above 0");
+      }
+      film_.push_back({(row - 1) * m + j, films[j]->h, films[j]->temperature});
     }
   }
 
@@ -78,6 +87,7 @@ class Conduction2 {
     Flow2 flow;
     flow.radial.resize(size() - m);
     flow.across.resize(size());
+    flow.film.resize(film_.size());
     flow.inner.resize(m);
     flow.outer.resize(m);
     flow.inner_cell.resize(m);
@@ -98,6 +108,14 @@ class Conduction2 {
       flow.radial[c] =
           1.0 / (outer_half_[c] / factor[c] + contact_[c] + inner_half_[c + m] / factor[c + m]);
     }
+    for (std::size_t k = 0; k < film_.size(); ++k) {
+      auto const c = film_[k].cell;
+      double const p = mesh_.slope[c + m];
+      double const film = 1.0 / (film_[k].h * outer_area_[c] * std::sqrt(1.0 + p * p));
+      flow.radial[c] = 0.0;
+      flow.film[k] = {c, 1.0 / (outer_half_[c] / factor[c] + film),
+                      1.0 / (inner_half_[c + m] / factor[c + m] + film)};
+    }
     for (std::size_t c = 0; c < size(); ++c) {
       auto const next = neighbour(c);
       flow.across[c] =
@@ -113,7 +131,9 @@ class Conduction2 {
     if (aslant_) set_along_row(T, factor, flow);
     set_surfaces(t, T, factor, flow);
     auto const m = mesh_.columns();
+    set_films(T, factor, flow);
     for (std::size_t c = 0; c + m < size(); ++c) {
+      if (flow.radial[c] == 0.0) continue;  // a film
       double const lean = aslant_ ? shift_out(c, flow) + shift_in(c + m, flow) : 0.0;
       double const q = flow.radial[c] * (T[c + m] - T[c] - lean);
       flow.heat[c] += q;
@@ -228,8 +248,32 @@ class Conduction2 {
     }
   }
 
+  void set_films(std::span<double const> T, std::span<double const> factor, Flow2& flow) const {
+    auto const m = mesh_.columns();
+    for (std::size_t k = 0; k < film_.size(); ++k) {
+      auto const c = film_[k].cell, d = c + m;
+      double const to_c = aslant_ ? shift_out(c, flow) : 0.0,
+                   to_d = aslant_ ? shift_in(d, flow) : 0.0;
+      double const in = flow.film[k].inner * (film_[k].temperature - T[c] - to_c);
+      double const out = flow.film[k].outer * (film_[k].temperature - T[d] + to_d);
+      flow.heat[c] += in;
+      flow.heat[d] += out;
+      flow.heat_out += in + out;
+      if (aslant_) {
+        add_along_column(c, mesh_.slope[d], in / (k_[c] * factor[c] * outer_area_[c]), flow);
+        add_along_column(d, mesh_.slope[d], -out / (k_[d] * factor[d] * outer_area_[c]), flow);
+      }
+    }
+  }
+
+  struct FilmCell {
+    std::size_t cell;  ///< inside it
+    double h, temperature;
+  };
+
   Mesh2 mesh_;
   std::vector<Boundary> inner_, outer_;
+  std::vector<FilmCell> film_;
   bool aslant_ = false;
   std::vector<double> volume_, capacity_, k_;
   std::vector<double> inner_half_, outer_half_, contact_, across_half_;  ///< resistances [K/W]

@@ -1,6 +1,7 @@
 #pragma once
 /// Heat-transfer coefficients at the air and water sides of a wall, from published correlations.
-/// Each returns a Nusselt number Nu = h D/k and refuses arguments outside the range of its source.
+/// Each returns a Nusselt number Nu = h D/k and refuses arguments outside the range of its source;
+/// the formulas alone, for boundaries that report it instead, are in namespace correlation.
 ///
 /// open air around a level pipe or packer:
 ///   free    S.W. Churchill, H.H.S. Chu, Int. J. Heat Mass Transfer 18, 1049, 1975
@@ -50,13 +51,21 @@ struct Fluid {
   [[nodiscard]] double prandtl() const { return viscosity * specific_heat / conductivity; }
 };
 
-/// Dry air. The specific heat is constant: within 0.5 % from 220 to 400 K.
-/// @param T usually the film temperature, the mean of surface and air [K], 200 to 500
-/// @param pressure absolute [Pa], 1e4 to 1e6
-/// @throws InputError
-inline Fluid air(double T, double pressure = standard_atmosphere) {
-  detail::require("air temperature [K]", T, 200.0, 500.0);
-  detail::require("air pressure [Pa]", pressure, 1e4, 1e6);
+/// Ra = g beta |dT| D^3/(nu alpha) [-].
+inline double rayleigh(Fluid const& f, double difference, double diameter) {
+  double const nu = f.kinematic_viscosity();
+  return standard_gravity * f.expansion * std::abs(difference) * diameter * diameter * diameter /
+         (nu * nu) * f.prandtl();
+}
+
+/// Re = u D/nu [-].
+inline double reynolds(Fluid const& f, double speed, double diameter) {
+  return speed * diameter / f.kinematic_viscosity();
+}
+
+namespace correlation {
+
+inline Fluid air(double T, double pressure) {
   constexpr double specific_gas_constant = gas_constant / 28.9644e-3;
   double const root = T * std::sqrt(T);
   Fluid a;
@@ -68,11 +77,36 @@ inline Fluid air(double T, double pressure = standard_atmosphere) {
   return a;
 }
 
-/// Ra = g beta |dT| D^3/(nu alpha) [-].
-inline double rayleigh(Fluid const& f, double difference, double diameter) {
-  double const nu = f.kinematic_viscosity();
-  return standard_gravity * f.expansion * std::abs(difference) * diameter * diameter * diameter /
-         (nu * nu) * f.prandtl();
+inline double free_cylinder(double Ra, double Pr) {
+  double const shape = std::pow(1.0 + std::pow(0.559 / Pr, 9.0 / 16.0), 8.0 / 27.0);
+  double const root = 0.60 + 0.387 * std::pow(Ra, 1.0 / 6.0) / shape;
+  return root * root;
+}
+
+inline double crossflow(double Re, double Pr) {
+  double const laminar =
+      0.62 * std::sqrt(Re) * std::cbrt(Pr) / std::pow(1.0 + std::pow(0.4 / Pr, 2.0 / 3.0), 0.25);
+  return 0.3 + laminar * std::pow(1.0 + std::pow(Re / 282000.0, 5.0 / 8.0), 0.8);
+}
+
+/// The larger of free convection and wind.
+inline double open_air(double Ra, double Re, double Pr) {
+  double const still = free_cylinder(Ra, Pr);
+  return Re * Pr >= 0.2 ? std::max(still, crossflow(Re, Pr)) : still;
+}
+
+inline double inside_cylinder(double Ra) { return std::max(0.55 * std::sqrt(std::sqrt(Ra)), 8.0); }
+
+}  // namespace correlation
+
+/// Dry air. The specific heat is constant: within 0.5 % from 220 to 400 K.
+/// @param T usually the film temperature, the mean of surface and air [K], 200 to 500
+/// @param pressure absolute [Pa], 1e4 to 1e6
+/// @throws InputError
+inline Fluid air(double T, double pressure = standard_atmosphere) {
+  detail::require("air temperature [K]", T, 200.0, 500.0);
+  detail::require("air pressure [Pa]", pressure, 1e4, 1e6);
+  return correlation::air(T, pressure);
 }
 
 /// Free convection around a long level cylinder (Churchill & Chu 1975), all laminar and turbulent:
@@ -82,9 +116,7 @@ inline double rayleigh(Fluid const& f, double difference, double diameter) {
 inline double nusselt_free_cylinder(double Ra, double Pr) {
   detail::require("Rayleigh number", Ra, 0.0, 1e12);
   detail::require("Prandtl number", Pr, 1e-3, 1e5);
-  double const shape = std::pow(1.0 + std::pow(0.559 / Pr, 9.0 / 16.0), 8.0 / 27.0);
-  double const root = 0.60 + 0.387 * std::pow(Ra, 1.0 / 6.0) / shape;
-  return root * root;
+  return correlation::free_cylinder(Ra, Pr);
 }
 
 /// Flow across a long cylinder (Churchill & Bernstein 1977):
@@ -95,9 +127,7 @@ inline double nusselt_crossflow(double Re, double Pr) {
   detail::require("Reynolds number", Re, 0.0, 1e7);
   detail::require("Prandtl number", Pr, 1e-3, 1e5);
   detail::require("Reynolds times Prandtl number", Re * Pr, 0.2, 1e12);
-  double const laminar =
-      0.62 * std::sqrt(Re) * std::cbrt(Pr) / std::pow(1.0 + std::pow(0.4 / Pr, 2.0 / 3.0), 0.25);
-  return 0.3 + laminar * std::pow(1.0 + std::pow(Re / 282000.0, 5.0 / 8.0), 0.8);
+  return correlation::crossflow(Re, Pr);
 }
 
 /// Inside a closed level cylinder whose fluid, of mean temperature T, warms or cools slowly:
@@ -111,7 +141,7 @@ inline double nusselt_crossflow(double Re, double Pr) {
 /// @throws InputError
 inline double nusselt_inside_cylinder(double Ra) {
   detail::require("Rayleigh number", Ra, 0.0, 1e9);
-  return std::max(0.55 * std::sqrt(std::sqrt(Ra)), 8.0);
+  return correlation::inside_cylinder(Ra);
 }
 
 /// Air around a level pipe or packer: the larger of free convection and wind [W/(m2 K)].
@@ -124,10 +154,11 @@ inline double h_open_air(double surface, double ambient, double diameter, double
   detail::require("diameter [m]", diameter, 1e-3, 10.0);
   detail::require("wind [m/s]", wind, 0.0, 60.0);
   auto const film = air(0.5 * (surface + ambient), pressure);
-  double Nu = nusselt_free_cylinder(rayleigh(film, surface - ambient, diameter), film.prandtl());
-  double const Re = wind * diameter / film.kinematic_viscosity();
-  if (Re * film.prandtl() >= 0.2) Nu = std::max(Nu, nusselt_crossflow(Re, film.prandtl()));
-  return Nu * film.conductivity / diameter;
+  double const Ra = rayleigh(film, surface - ambient, diameter);
+  double const Re = reynolds(film, wind, diameter);
+  detail::require("Rayleigh number", Ra, 0.0, 1e12);
+  detail::require("Reynolds number", Re, 0.0, 1e7);
+  return correlation::open_air(Ra, Re, film.prandtl()) * film.conductivity / diameter;
 }
 
 /// Air closed in an inflated bladder [W/(m2 K)].

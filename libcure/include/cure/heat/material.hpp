@@ -10,10 +10,13 @@
 
 #include <cmath>
 #include <limits>
+#include <memory>
 #include <numbers>
+#include <optional>
 #include <string>
 
 #include "cure/error.hpp"
+#include "cure/heat/varying.hpp"
 
 namespace cure::heat {
 
@@ -23,12 +26,24 @@ struct Material {
   double density = 0.0;                                                ///< [kg/m3]
   double specific_heat = 0.0;                                          ///< [J/(kg K)]
   double temperature_limit = std::numeric_limits<double>::infinity();  ///< [K]
+  /// How heat capacity and conductivity vary about the values above; none: they do not.
+  std::shared_ptr<VaryingProperties const> varying = nullptr;
+  /// What would freeze in it; counts only once with_freezing has been asked for.
+  std::optional<Freezing> freezing = std::nullopt;
 
   /// Volumetric heat capacity [J/(m3 K)].
   [[nodiscard]] double heat_capacity() const { return density * specific_heat; }
   /// Thermal diffusivity [m2/s].
   [[nodiscard]] double diffusivity() const { return conductivity / heat_capacity(); }
 };
+
+/// The same ground, whose water now freezes. @throws InputError when none is known of
+inline Material with_freezing(Material ground) {
+  if (!ground.freezing) throw InputError("freezing", "no water in " + ground.id, "wet ground");
+  ground.varying = std::make_shared<VaryingProperties const>(freezing_properties(
+      *ground.freezing, ground.conductivity, ground.density, ground.specific_heat));
+  return ground;
+}
 
 /// Transverse conductivity of a fibre laminate [W/(m K)] (Springer & Tsai, above).
 /// @throws InputError when the fibre volume fraction is outside [0, pi/4)

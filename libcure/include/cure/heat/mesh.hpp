@@ -7,6 +7,7 @@
 /// cylinder the logarithmic one; H.S. Carslaw, J.C. Jaeger, "Conduction of Heat in Solids", 2nd
 /// ed., 1959, sec. 7.2), so a layered steady state is exact at the nodes on any mesh.
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <numbers>
@@ -64,16 +65,20 @@ inline double shell_resistance(Geometry geometry, double a, double b, double k) 
 /// wide; 1 when equal cells are already that narrow.
 inline double growth_from_first_cell(double thickness, std::size_t n, double width) {
   if (n < 2 || !(static_cast<double>(n) * width < thickness)) return 1.0;
-  auto const filled = [&](double ratio) {
-    return width * (std::pow(ratio, static_cast<double>(n)) - 1.0) / (ratio - 1.0);
-  };
-  double low = 1.0 + 1e-9, high = 2.0;
-  while (filled(high) < thickness) high *= 2.0;
+  // Newton on the filled thickness, which rises and bends upwards with the ratio of neighbours:
+  // from above it falls to the root and never past it.
+  auto const N = static_cast<double>(n);
+  double ratio = 2.0;
+  while (width * (std::pow(ratio, N) - 1.0) < thickness * (ratio - 1.0)) ratio *= 2.0;
   for (int i = 0; i < 60; ++i) {
-    double const middle = 0.5 * (low + high);
-    (filled(middle) < thickness ? low : high) = middle;
+    double const last = std::pow(ratio, N - 1.0);
+    double const filled = width * (last * ratio - 1.0) / (ratio - 1.0);
+    double const slope = (width * N * last - filled) / (ratio - 1.0);
+    double const step = (filled - thickness) / slope;
+    ratio -= step;
+    if (std::abs(step) < 1e-14 * ratio) break;
   }
-  return std::pow(0.5 * (low + high), static_cast<double>(n - 1));
+  return std::pow(ratio, N - 1.0);
 }
 
 struct Mesh {
@@ -103,6 +108,12 @@ inline Mesh make_mesh(Geometry geometry, double inner_radius, std::span<Layer co
   Mesh mesh;
   mesh.geometry = geometry;
   mesh.layers.assign(layers.begin(), layers.end());
+  std::size_t cells = 0;
+  for (auto const& layer : layers) cells += std::min<std::size_t>(layer.cells, 100000);
+  mesh.face.reserve(cells + 1);
+  mesh.node.reserve(cells);
+  mesh.volume.reserve(cells);
+  mesh.layer.reserve(cells);
   mesh.face.push_back(inner_radius);
   for (std::size_t l = 0; l < layers.size(); ++l) {
     auto const& layer = layers[l];
@@ -117,11 +128,13 @@ inline Mesh make_mesh(Geometry geometry, double inner_radius, std::span<Layer co
     auto const n = layer.cells;
     double const ratio = n > 1 ? std::pow(layer.growth, 1.0 / static_cast<double>(n - 1)) : 1.0;
     double total = 0.0;
-    for (std::size_t i = 0; i < n; ++i) total += std::pow(ratio, static_cast<double>(i));
+    double width = 1.0;
+    for (std::size_t i = 0; i < n; ++i, width *= ratio) total += width;
     double const start = mesh.face.back();
     double filled = 0.0;
-    for (std::size_t i = 0; i < n; ++i) {
-      filled += std::pow(ratio, static_cast<double>(i));
+    width = 1.0;
+    for (std::size_t i = 0; i < n; ++i, width *= ratio) {
+      filled += width;
       // The last face is set exactly, so that layers meet without round-off.
       double const outer = start + layer.thickness * (i + 1 == n ? 1.0 : filled / total);
       double const inner = mesh.face.back();

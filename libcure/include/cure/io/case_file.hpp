@@ -2,15 +2,17 @@
 /// Case documents, "libcure/case/1": what was left out is filled in and written down in
 /// Case::defaults.
 
-#include <cmath>
-#include <cstddef>
 #include <filesystem>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "cure/io/criteria_file.hpp"
+#include "cure/io/ground_file.hpp"
+#include "cure/io/material_file.hpp"
 #include "cure/io/model_files.hpp"
+#include "cure/io/section_file.hpp"
+#include "cure/io/stage_file.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
 
@@ -33,13 +35,14 @@ class CaseReader {
     read_pipe(d);
     read_liner(d);
     read_bladder(d);
-    read_temperatures(d);
     read_ground(d);
+    read_temperatures(d);
     read_contact(d);
-    read_stages(d);
-    finish_ground();
+    c_.stages = StageReader(values_, c_).read(d);
+    finish_ground(values_, c_);
     read_criteria(d, values_, c_);
     read_discretisation(d, c_.discretisation);
+    if (d.has("section")) c_.section = SectionReader(values_, c_).read(d);
     d.finish();
     return std::move(c_);
   }
@@ -125,9 +128,7 @@ class CaseReader {
 
   void read_temperatures(Reader& d) {
     auto r = d.object_or_empty("initial_temperature_C");
-    auto ground = d.object("ground");
-    auto const ground_C =
-        values_.schedule(ground, "temperature_C", celsius_range, 1.0, 0.0).at(0.0);
+    double const ground_C = celsius_from_kelvin(c_.ground.temperature.at(0.0));
     auto const take = [&](char const* key, double otherwise_C, char const* why) {
       return kelvin_from_celsius(values_.number_or(r, key, celsius_range, otherwise_C, why));
     };
@@ -142,28 +143,9 @@ class CaseReader {
 
   void read_ground(Reader& d) {
     auto r = d.object("ground");
-    c_.ground.material = material(r.text("material", "the id of a ground, or a path"), "grounds",
-                                  r.path("material"));
-    c_.ground.temperature = values_.schedule(r, "temperature_C", celsius_range, 1.0, zero_celsius);
-    double const outer = 0.5 * c_.pipe.inner_diameter + c_.pipe.wall;
-    if (r.has("radius_m")) {
-      c_.ground.radius = r.number("radius_m", {.low = outer + 0.05, .high = 50.0});
-    }
-    r.finish();
-  }
-
-  /// A far radius of four diffusion lengths: a surface step decays to erfc(2) = 0.5 % there even in
-  /// the plane (H.S. Carslaw, J.C. Jaeger, "Conduction of Heat in Solids", 2nd ed., 1959,
-  /// sec. 2.4).
-  void finish_ground() {
-    if (c_.ground.radius > 0.0) return;
-    double total = 0.0;
-    for (auto const& s : c_.stages) {
-      if (s.index() >= 2) total += process::duration(s);
-    }
-    double const depth = 4.0 * std::sqrt(c_.ground.material.diffusivity() * total);
-    c_.ground.radius = 0.5 * c_.pipe.inner_diameter + c_.pipe.wall + std::max(0.1, depth);
-    values_.by_default("ground.radius_m", shown(c_.ground.radius, 3) + " (four diffusion lengths)");
+    auto material = this->material(r.text("material", "the id of a ground, or a path"), "grounds",
+                                   r.path("material"));
+    io::read_ground(r, values_, c_, std::move(material));
   }
 
   void read_contact(Reader& d) {
@@ -175,69 +157,6 @@ class CaseReader {
         values_.number_or(r, "liner_pipe", range, 0.001, "a thin water film and dirt, assumption");
     c_.contact.pipe_ground = values_.number_or(r, "pipe_ground", range, 0.0, "close bedding");
     r.finish();
-  }
-
-  void read_stages(Reader& d) {
-    auto stages = d.objects("stages");
-    if (stages.empty()) d.fail("stages", "an empty list", "at least one stage");
-    std::size_t last = 0;
-    for (auto& r : stages) {
-      auto const kind = r.choice("kind", {"mixed_mass", "wet_out", "held", "after_release"});
-      auto stage = read_stage(r, kind);
-      r.finish();
-      if (stage.index() < last || (stage.index() == last && !c_.stages.empty())) {
-        r.fail("kind", "\"" + kind + "\"",
-               "stages in the order mixed_mass, wet_out, held, after_release, each once");
-      }
-      last = stage.index();
-      c_.stages.push_back(std::move(stage));
-    }
-  }
-
-  process::Stage read_stage(Reader& r, std::string const& kind) {
-    double const minutes = r.number("duration_min", {.low = 0.0, .high = 1e6, .above = true});
-    double const seconds = 60.0 * minutes;
-    double const air = c_.initial.air;
-    if (kind == "mixed_mass") {
-      process::MixedMass s;
-      s.duration = seconds;
-      s.mass = values_.number_or(r, "mass_kg", {.low = 0.0, .high = 1000.0, .above = true},
-                                 c_.resin_in_liner(), "the resin that the liner holds");
-      // A pouch laid flat, 20 mm thick, both faces free.
-      double const flat = 2.0 * s.mass / c_.resin.density.reference / 0.02;
-      s.surface_area = values_.number_or(r, "surface_area_m2", {.low = 0.0, .high = 100.0}, flat,
-                                         "a flat pouch 20 mm thick");
-      s.h = values_.h_or(r, 8.0);
-      s.ambient = values_.celsius_or(r, "ambient_temperature_C", air, "as the air");
-      return s;
-    }
-    if (kind == "wet_out") {
-      process::WetOut s;
-      s.duration = seconds;
-      s.h = values_.h_or(r, 10.0);
-      s.ambient = values_.celsius_or(r, "ambient_temperature_C", air, "as the air");
-      s.absorbed_sun = values_.schedule_or(r, "absorbed_sun_W_m2", {.low = 0.0, .high = 2000.0},
-                                           1.0, 0.0, 0.0, "shade");
-      s.on_packer = !r.has("on") || r.choice("on", {"packer", "table"}) == "packer";
-      if (!r.has("on")) values_.by_default(r.path("on"), "packer");
-      return s;
-    }
-    if (kind == "held") {
-      process::Held s;
-      s.duration = seconds;
-      s.fill_temperature = values_.celsius_or(r, "fill_temperature_C", air, "as the air");
-      s.h = values_.h_or(r, 10.0);
-      s.until_release =
-          r.has("ends") &&
-          r.choice("ends", {"at_duration", "at_recommended_release"}) == "at_recommended_release";
-      return s;
-    }
-    process::AfterRelease s;
-    s.duration = seconds;
-    s.bore_temperature =
-        values_.celsius_or(r, "bore_temperature_C", c_.ground.temperature.at(0.0), "as the ground");
-    s.h = values_.h_or(r, 5.0);
-    return s;
   }
 
   ModelLibrary library_;

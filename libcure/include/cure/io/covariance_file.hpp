@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-#include "cure/io/reader.hpp"
+#include "cure/io/quantity.hpp"
 
 namespace cure::io {
 

@@ -30,8 +30,12 @@ inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
   service.finish();
 }
 
-/// "numerics". @throws InputError
+/// "accuracy" sets mesh and step tolerances together, "numerics" any of them by itself.
+/// @throws InputError
 inline void read_discretisation(Reader& d, process::Discretisation& n) {
+  if (d.has("accuracy")) {
+    n = process::discretisation(d.choice("accuracy", {"quick", "standard", "fine"}));
+  }
   auto r = d.object_or_empty("numerics");
   auto cells = r.object_or_empty("cells");
   auto const take = [&](char const* key, std::size_t& into) {

@@ -8,10 +8,9 @@
 #include <utility>
 #include <vector>
 
-#include "cure/heat/material.hpp"
 #include "cure/io/covariance_file.hpp"
+#include "cure/io/quantity.hpp"
 #include "cure/io/rate_file.hpp"
-#include "cure/io/reader.hpp"
 #include "cure/kinetics/blend.hpp"
 #include "cure/kinetics/resin.hpp"
 
@@ -200,28 +199,6 @@ inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
   resin.id = id;
   resin.title = title;
   return resin;
-}
-
-/// Material or ground file. @throws InputError
-inline heat::Material read_material(Json const& document, std::string const& file,
-                                    std::string const& format) {
-  using units::Kind;
-  Reader d(document, "", file);
-  expect_format(d, format);
-  heat::Material m;
-  m.id = d.text("id");
-  d.text("title");
-  d.skip("kinds");
-  d.skip("note");
-  m.conductivity = quantity(d, "conductivity", Kind::conductivity, detail::positive());
-  m.density = quantity(d, "density", Kind::density, detail::positive());
-  m.specific_heat = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
-  if (d.has("temperature_limit")) {
-    m.temperature_limit =
-        quantity(d, "temperature_limit", Kind::temperature, detail::temperature());
-  }
-  d.finish();
-  return m;
 }
 
 }  // namespace cure::io

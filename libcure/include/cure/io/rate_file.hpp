@@ -7,15 +7,10 @@
 #include <utility>
 #include <vector>
 
-#include "cure/io/reader.hpp"
+#include "cure/io/quantity.hpp"
 #include "cure/kinetics/cure_rate.hpp"
 
 namespace cure::io::detail {
-
-inline Range positive() { return {.low = 0.0, .above = true}; }
-inline Range any() { return {}; }
-inline Range fraction() { return {.low = 0.0, .high = 1.0}; }
-inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
 
 inline kinetics::Arrhenius<double> read_arrhenius(Reader& parent, std::string const& key) {
   auto k = parent.object(key);

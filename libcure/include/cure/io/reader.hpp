@@ -17,7 +17,6 @@
 
 #include "cure/error.hpp"
 #include "cure/io/range.hpp"
-#include "cure/units.hpp"
 
 namespace cure::io {
 
@@ -231,37 +230,6 @@ inline Json load(std::filesystem::path const& path) {
 inline void expect_format(Reader& reader, std::string const& format) {
   auto const given = reader.text("format", "\"" + format + "\"");
   if (given != format) reader.fail("format", "\"" + given + "\"", "\"" + format + "\"");
-}
-
-/// What a number may rest on.
-inline std::vector<std::string> const& provenance_bases() {
-  static std::vector<std::string> const bases{"published", "transcribed", "from memory",
-                                              "estimated", "assumption",  "measured"};
-  return bases;
-}
-
-/// Reads a quantity object {"value", "unit", "basis", "source", ...} and returns it in SI.
-/// @param si the range allowed, in SI
-/// @throws InputError
-inline double quantity(Reader& parent, std::string const& key, units::Kind kind, Range const& si) {
-  auto q = parent.object(key);
-  double const value = q.number("value", {});
-  auto const name = q.text("unit", "a unit");
-  q.choice("basis", provenance_bases());
-  q.text("source", "a key of references.bib, or \"none\"");
-  for (auto const* note : {"where", "note", "range"}) q.skip(note);
-  q.finish();
-  auto const unit = units::find(name, kind);
-  if (!unit) {
-    std::string list;
-    for (auto const& u : units::table) {
-      if (u.kind == kind) list += (list.empty() ? "" : ", ") + std::string(u.name);
-    }
-    q.fail("unit", "\"" + name + "\"", "one of " + list);
-  }
-  double const x = units::to_si(value, *unit);
-  if (!si.holds(x)) q.fail("value", shown(value) + " " + name, si.text() + " in SI units");
-  return x;
 }
 
 }  // namespace cure::io

@@ -3,7 +3,9 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 
+#include "cure/io/conditions_file.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/process/cautions.hpp"
 #include "cure/units.hpp"
@@ -24,6 +26,30 @@ inline Json point_json(process::Point const& p) {
          {"time_min", p.time / 60.0},
          {"temperature_C", celsius_from_kelvin(p.temperature)}};
   if (p.layer == "liner" || p.layer == "mixed mass") j["alpha"] = p.alpha;
+  if (p.angle) {
+    j["angle_deg"] = *p.angle * 360.0 / process::full_turn;
+    j["clock"] = p.clock;
+  }
+  if (p.distance) j["position_mm"] = 1e3 * *p.distance;
+  return j;
+}
+
+/// By the keys of the times; null where there is no time, or its error cannot be told.
+inline Json numerical_error_json(std::optional<process::NumericalError> const& e) {
+  if (!e) return nullptr;
+  Json j{{"peak_temperature_K", e->peak_temperature}, {"knife_edge", Json::array()}};
+  std::pair<char const*, char const*> const keys[] = {
+      {"working", "working_time_min"},
+      {"gel_first", "gel_time_first_min"},
+      {"gel_last", "gel_time_last_min"},
+      {"release", "release_time_min"},
+      {"release_recommended", "release_time_recommended_min"},
+      {"service", "service_time_min"}};
+  for (auto const& [name, key] : keys) {
+    auto const& time = e->time.at(name);
+    j[key] = minutes_or_null(time.error);
+    if (time.knife_edge) j["knife_edge"].push_back(key);
+  }
   return j;
 }
 
@@ -47,6 +73,16 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
   for (auto const& [name, point] : v.layer_peak) peaks[name] = detail::point_json(point);
   for (auto const& caution : v.cautions) {
     cautions.push_back({{"code", caution.code}, {"text", caution.text}});
+  }
+  auto ground = ground_json(c);
+  ground["coldest_C"] = v.coldest_ground ? Json(celsius_from_kelvin(*v.coldest_ground)) : Json();
+  auto films = films_json(c);
+  for (auto& film : films) {
+    auto const used = v.films.find(film["stage"].get<std::string>());
+    bool const known = used != v.films.end();
+    film["h_low_W_m2K"] = known ? Json(used->second.low) : Json();
+    film["h_high_W_m2K"] = known ? Json(used->second.high) : Json();
+    film["in_range"] = known ? Json(used->second.in_range) : Json();
   }
   Json leftover = nullptr;
   if (v.leftover) {
@@ -75,6 +111,9 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
       {"layer_peak", peaks},
       {"leftover_mass", leftover},
       {"limiting", limiting},
+      {"ground", ground},
+      {"films", films},
+      {"numerical_error", detail::numerical_error_json(v.numerical_error)},
       {"criterion",
        {{"alpha_min", c.release.alpha_min},
         {"Tg_above_wall_K", c.release.Tg_above_wall},
@@ -82,7 +121,10 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
         {"service_temperature_C", celsius_from_kelvin(c.service.temperature)},
         {"service_Tg_margin_K", c.service.Tg_margin}}},
       {"solver",
-       {{"steps", v.steps}, {"rejections", v.rejections}, {"energy_residual", v.energy_residual}}},
+       {{"accuracy", c.discretisation.accuracy},
+        {"steps", v.steps},
+        {"rejections", v.rejections},
+        {"energy_residual", v.energy_residual}}},
       {"defaults", c.defaults},
       {"cautions", cautions},
   };

@@ -16,6 +16,19 @@
 
 namespace cure {
 
+/// f of each register of some packs, or masks, of one shape.
+template <class Out, class F, class... In>
+inline Out by_parts(F const& f, In const&... in) {
+  Out r;
+  r.v.a = f(in.v.a...);
+  if constexpr (requires { r.v.b; }) r.v.b = f(in.v.b...);
+  if constexpr (requires { r.v.d; }) {
+    r.v.c = f(in.v.c...);
+    r.v.d = f(in.v.d...);
+  }
+  return r;
+}
+
 template <class T, std::size_t N, std::size_t Bytes>
 struct Pack {
   using value_type = T;
@@ -26,80 +39,97 @@ struct Pack {
   typedef T Part __attribute__((vector_size(part_bytes)));
   typedef Whole WholePart __attribute__((vector_size(part_bytes)));
 
+  // Registers as members with names: compilers keep those in registers where an array would go
+  // through memory. (A template of its own for them would lose the vector attribute.)
+#define CURE_PACK_PARTS(Name, Kind) \
+  struct Name##1 {                  \
+    Kind a;                         \
+  };                                \
+  struct Name##2 {                  \
+    Kind a, b;                      \
+  };                                \
+  struct Name##4 {                  \
+    Kind a, b, c, d;                \
+  };                                \
+  using Name =                      \
+      std::conditional_t<parts == 1, Name##1, std::conditional_t<parts == 2, Name##2, Name##4>>;
+  CURE_PACK_PARTS(Parts, Part)
+  CURE_PACK_PARTS(WholeParts, WholePart)
+#undef CURE_PACK_PARTS
+
   /// All bits of a lane set where a comparison holds.
   struct Mask {
-    WholePart v[parts];
+    WholeParts v;
     friend Mask operator&(Mask const& a, Mask const& b) {
-      Mask r;
-      for (std::size_t i = 0; i < parts; ++i) r.v[i] = a.v[i] & b.v[i];
-      return r;
+      return by_parts<Mask>([](auto x, auto y) { return x & y; }, a, b);
     }
     friend Mask operator|(Mask const& a, Mask const& b) {
-      Mask r;
-      for (std::size_t i = 0; i < parts; ++i) r.v[i] = a.v[i] | b.v[i];
-      return r;
+      return by_parts<Mask>([](auto x, auto y) { return x | y; }, a, b);
     }
     friend Mask operator!(Mask const& a) {
-      Mask r;
-      for (std::size_t i = 0; i < parts; ++i) r.v[i] = ~a.v[i];
-      return r;
+      return by_parts<Mask>([](auto x) { return ~x; }, a);
     }
     [[nodiscard]] bool lane(std::size_t k) const {
-      constexpr std::size_t in_part = N / parts;
-      return v[k / in_part][k % in_part] != 0;
+      Whole all[N];
+      std::memcpy(all, &v, sizeof all);
+      return all[k] != 0;
     }
     friend bool any(Mask const& a) {
-      WholePart all = a.v[0];
-      for (std::size_t i = 1; i < parts; ++i) all |= a.v[i];
-      Whole found = 0;
-      for (std::size_t k = 0; k < N / parts; ++k) found |= all[k];
+      std::uint64_t all[sizeof(Mask) / 8], found = 0;
+      std::memcpy(all, &a.v, sizeof all);
+      for (auto const x : all) found |= x;
       return found != 0;
     }
   };
 
-  Part v[parts];
+  Parts v;
 
   Pack() = default;
+  // Copied register by register: left to themselves compilers copy a struct in 16-byte pieces,
+  // whose reading back as a whole register has to wait.
+  Pack(Pack const& o) { *this = o; }
+  Pack& operator=(Pack const& o) {
+    v.a = o.v.a;
+    if constexpr (parts > 1) v.b = o.v.b;
+    if constexpr (parts > 2) {
+      v.c = o.v.c;
+      v.d = o.v.d;
+    }
+    return *this;
+  }
+  ~Pack() = default;
   Pack(T x) {  // NOLINT(google-explicit-constructor): a constant is one
-    for (auto& p : v) p = x - Part{};
+    v.a = x - Part{};
+    if constexpr (parts > 1) v.b = v.a;
+    if constexpr (parts > 2) v.c = v.d = v.a;
   }
   /// Doubles are the constants of formulas, also among floats.
   template <class X>
   requires(std::is_arithmetic_v<X> && !std::is_same_v<X, T>) Pack(X x)  // NOLINT
       : Pack(static_cast<T>(x)) {}
 
-  static Pack load(T const* x) {
-    Pack r;
-    std::memcpy(&r.v, x, sizeof r.v);
-    return r;
-  }
-  void store(T* x) const { std::memcpy(x, &v, sizeof v); }
   [[nodiscard]] T lane(std::size_t k) const {
-    constexpr std::size_t in_part = N / parts;
-    return v[k / in_part][k % in_part];
+    T x;
+    std::memcpy(&x, reinterpret_cast<char const*>(&v) + k * sizeof(T), sizeof(T));
+    return x;
   }
   void set(std::size_t k, T x) {
-    constexpr std::size_t in_part = N / parts;
-    v[k / in_part][k % in_part] = x;
+    std::memcpy(reinterpret_cast<char*>(&v) + k * sizeof(T), &x, sizeof(T));
   }
 
-#define CURE_PACK_OPERATOR(op)                                         \
-  friend Pack operator op(Pack const& a, Pack const& b) {              \
-    Pack r;                                                            \
-    for (std::size_t i = 0; i < parts; ++i) r.v[i] = a.v[i] op b.v[i]; \
-    return r;                                                          \
-  }                                                                    \
+#define CURE_PACK_OPERATOR(op)                                          \
+  friend Pack operator op(Pack const& a, Pack const& b) {               \
+    return by_parts<Pack>([](Part x, Part y) { return x op y; }, a, b); \
+  }                                                                     \
   Pack& operator op##=(Pack const& b) { return *this = *this op b; }
   CURE_PACK_OPERATOR(+)
   CURE_PACK_OPERATOR(-)
   CURE_PACK_OPERATOR(*)
   CURE_PACK_OPERATOR(/)
 #undef CURE_PACK_OPERATOR
-#define CURE_PACK_COMPARISON(op)                                       \
-  friend Mask operator op(Pack const& a, Pack const& b) {              \
-    Mask r;                                                            \
-    for (std::size_t i = 0; i < parts; ++i) r.v[i] = a.v[i] op b.v[i]; \
-    return r;                                                          \
+#define CURE_PACK_COMPARISON(op)                                        \
+  friend Mask operator op(Pack const& a, Pack const& b) {               \
+    return by_parts<Mask>([](Part x, Part y) { return x op y; }, a, b); \
   }
   CURE_PACK_COMPARISON(<)
   CURE_PACK_COMPARISON(>)
@@ -107,36 +137,27 @@ struct Pack {
   CURE_PACK_COMPARISON(>=)
 #undef CURE_PACK_COMPARISON
   friend Pack operator-(Pack const& a) {
-    Pack r;
-    for (std::size_t i = 0; i < parts; ++i) r.v[i] = -a.v[i];
-    return r;
+    return by_parts<Pack>([](Part x) { return -x; }, a);
   }
 
   friend Pack select(Mask const& m, Pack const& a, Pack const& b) {
-    Pack r;
-    for (std::size_t i = 0; i < parts; ++i) r.v[i] = m.v[i] ? a.v[i] : b.v[i];
-    return r;
+    return by_parts<Pack>([](WholePart w, Part x, Part y) { return w ? x : y; }, m, a, b);
   }
   friend Pack abs(Pack const& a) {
-    Pack r;
-    for (std::size_t i = 0; i < parts; ++i) {
-      constexpr Whole magnitude = static_cast<Whole>(~(Whole(1) << (8 * sizeof(T) - 1)));
-      r.v[i] = (Part)((WholePart)a.v[i] & magnitude);
-    }
-    return r;
+    constexpr Whole magnitude = static_cast<Whole>(~(Whole(1) << (8 * sizeof(T) - 1)));
+    return by_parts<Pack>([](Part x) { return (Part)((WholePart)x & magnitude); }, a);
   }
-  friend Pack max(Pack const& a, Pack const& b) { return select(a > b, a, b); }
-  friend Pack min(Pack const& a, Pack const& b) { return select(a < b, a, b); }
-
-  friend Pack exp(Pack const& x) {
-    Pack r;
-    for (std::size_t i = 0; i < parts; ++i) r.v[i] = exp_part(x.v[i]);
-    return r;
+  friend Pack max(Pack const& a, Pack const& b) {
+    return by_parts<Pack>([](Part x, Part y) { return x > y ? x : y; }, a, b);
   }
-  friend Pack log(Pack const& x) {
-    Pack r;
-    for (std::size_t i = 0; i < parts; ++i) r.v[i] = log_part(x.v[i]);
-    return r;
+  friend Pack min(Pack const& a, Pack const& b) {
+    return by_parts<Pack>([](Part x, Part y) { return x < y ? x : y; }, a, b);
+  }
+  friend Pack exp(Pack const& a) {
+    return by_parts<Pack>([](Part x) { return exp_part(x); }, a);
+  }
+  friend Pack log(Pack const& a) {
+    return by_parts<Pack>([](Part x) { return log_part(x); }, a);
   }
   /// x^p for x > 0.
   friend Pack pow(Pack const& x, Pack const& p) { return exp(p * log(x)); }

@@ -3,7 +3,7 @@
 
 namespace cure::numerics {
 
-/// Coefficients of a 4-stage method, in the transformed form above.
+/// Coefficients of a method of up to 4 stages.
 struct Tableau {
   double gamma;
   double A[4][3];  ///< A[i][j], j < i
@@ -46,6 +46,26 @@ inline constexpr Tableau ros34pw2{
     .a = {0, 0.871733043016918, 0.7315799577888524, 1.0},
     .g = {0.43586652150845900, -0.43586652150845900, -0.41333337623388650, 0},
     .evaluates = {true, true, true, true},
+    .order = 3,
+};
+
+/// ROS3: order 3(2), L-stable, three stages and two function values a step, the same for the second
+/// and the third (A. Sandu et al., Atmos. Environ. 31, 3459, 1997; coefficients from memory, order
+/// conditions checked in the tests). At the accuracy of an ensemble it takes the steps of ros34pw2
+/// for some six tenths of the work; with quickly moving boundary values its order falls to 2.
+inline constexpr Tableau ros3{
+    .gamma = 0.43586652150845899941601945119356,
+    .A = {{0, 0, 0}, {1, 0, 0}, {1, 0, 0}, {0, 0, 0}},
+    .C = {{0, 0, 0},
+          {-1.0156171083877702091975600115545, 0, 0},
+          {4.0759956452537699824805835358067, 9.2076794298330791242156818474003, 0},
+          {0, 0, 0}},
+    .m = {1.0, 6.1697947043828245592553615689730, -0.42772256543218573326238373806514, 0},
+    .e = {0.5, -2.9079558716805469821718236208017, 0.22354069897811569627360909276199, 0},
+    .a = {0, 0.43586652150845899941601945119356, 0.43586652150845899941601945119356, 0},
+    .g = {0.43586652150845899941601945119356, 0.24291996454816804366592249683314,
+          2.1851380027664058511513169485832, 0},
+    .evaluates = {true, true, false, false},
     .order = 3,
 };
 

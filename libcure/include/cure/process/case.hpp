@@ -1,16 +1,21 @@
 #pragma once
 /// One repair as the library sees it: items, temperatures, stages and criteria, all SI.
 
+#include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
+#include "cure/heat/air_film.hpp"
+#include "cure/heat/ground.hpp"
 #include "cure/heat/material.hpp"
 #include "cure/heat/mesh.hpp"
 #include "cure/kinetics/resin.hpp"
 #include "cure/numerics/schedule.hpp"
+#include "cure/process/section.hpp"
 #include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
@@ -35,10 +40,27 @@ struct Bladder {
   heat::Material material;
 };
 
+/// Where the ground stands in its year.
+struct ClimatePoint {
+  heat::GroundClimate climate;
+  double depth = 0.0;  ///< of the pipe's axis [m]
+  double day = 0.0;    ///< of the year, 1 is 1 January [day]
+  std::optional<double>
+      worst_month;  ///< of a table by months: its largest distance from the wave [K]
+};
+
+/// Water moving past the pipe, or past the soil around it, as a film at `Ground::radius`.
+struct Groundwater {
+  double h = 0.0;        ///< of the film [W/(m2 K)]
+  Schedule temperature;  ///< [K]
+};
+
 struct Ground {
-  heat::Material material;
-  Schedule temperature;  ///< undisturbed, at the far radius [K]
-  double radius = 0.0;   ///< far radius [m]
+  heat::Material material;  ///< freezes when its properties vary
+  Schedule temperature;     ///< undisturbed, at the far radius [K]
+  double radius = 0.0;      ///< where the soil ends [m]; at the pipe's outer face there is none
+  std::optional<ClimatePoint> climate;  ///< what the temperature came from
+  std::optional<Groundwater> water;
 };
 
 /// Temperatures at the moment of mixing [K].
@@ -67,6 +89,9 @@ struct WetOut {
   Schedule ambient;       ///< [K]
   Schedule absorbed_sun;  ///< [W/m2]
   bool on_packer = true;
+  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
+  double emissivity = 0.0;                           ///< 0: radiation counts as part of h [-]
+  Schedule surroundings;                             ///< radiating temperature [K]
 };
 
 /// Pressed against the host pipe by the bladder.
@@ -75,13 +100,15 @@ struct Held {
   Schedule fill_temperature;   ///< of the medium in the bladder [K]
   Schedule h;                  ///< at the bladder's inner face [W/(m2 K)]
   bool until_release = false;  ///< end at the recommended release when that comes first
+  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
 };
 
 /// Bladder gone; the liner faces the bore.
 struct AfterRelease {
-  double duration = 0.0;      ///< [s]
-  Schedule bore_temperature;  ///< [K]
-  Schedule h;                 ///< [W/(m2 K)]
+  double duration = 0.0;                             ///< [s]
+  Schedule bore_temperature;                         ///< [K]
+  Schedule h;                                        ///< [W/(m2 K)]
+  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
 };
 
 using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;
@@ -107,8 +134,36 @@ struct ServiceCriterion {
 
 struct Discretisation {
   std::size_t bladder = 8, liner = 24, pipe = 12, ground = 36;  ///< cells
+  std::size_t columns = 48;                                     ///< of a section
   Tolerance tolerance;
+  std::string accuracy = "standard";  ///< the setting that it came from
+
+  /// The same with cells `factor` times as wide.
+  [[nodiscard]] Discretisation coarser(double factor) const {
+    auto const fewer = [&](std::size_t n) {
+      return std::max<std::size_t>(
+          2, static_cast<std::size_t>(std::lround(static_cast<double>(n) / factor)));
+    };
+    auto d = *this;
+    for (auto* n : {&d.bladder, &d.liner, &d.pipe, &d.ground, &d.columns}) *n = fewer(*n);
+    return d;
+  }
 };
+
+/// Of an accuracy setting: "quick", "standard" or "fine". Errors in the mesh fall with the cell
+/// width, those in time with the tolerance; each setting takes both about equally far.
+inline Discretisation discretisation(std::string const& accuracy) {
+  Discretisation d;
+  if (accuracy == "quick") {
+    d = d.coarser(2.0);
+    d.tolerance = {2e-2, 2e-5};
+  } else if (accuracy == "fine") {
+    d = d.coarser(0.5);
+    d.tolerance = {1e-3, 1e-6};
+  }
+  d.accuracy = accuracy;
+  return d;
+}
 
 struct Case {
   std::string title;
@@ -122,6 +177,7 @@ struct Case {
   std::vector<Stage> stages;
   ReleaseCriterion release;
   ServiceCriterion service;
+  std::optional<PipeSection> section;  ///< held and after release in two dimensions
   Discretisation discretisation;
   std::vector<std::string> defaults;  ///< what the document left out, and what served instead
 
@@ -133,6 +189,8 @@ struct Case {
   [[nodiscard]] heat::Material laminate() const {
     return heat::laminate(neat_resin(), liner.fibre, liner.fibre_volume_fraction);
   }
+  /// Radius of the pipe's outer face [m].
+  [[nodiscard]] double outer_radius() const { return 0.5 * pipe.inner_diameter + pipe.wall; }
   /// Radius of the liner's inner face [m].
   [[nodiscard]] double bore_radius() const { return 0.5 * pipe.inner_diameter - liner.thickness; }
   /// Resin that the liner holds [kg].

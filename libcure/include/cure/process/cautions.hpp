@@ -1,11 +1,14 @@
 #pragma once
 /// The cautions of a verdict, most urgent first.
 
+#include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <cstdio>
 #include <string>
 #include <utility>
 
+#include "cure/process/caution_conditions.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
@@ -90,6 +93,43 @@ inline void caution_times(Case const& c, Verdict& v) {
   }
 }
 
+inline void caution_numerics(Verdict& v) {
+  if (!v.numerical_error) return;
+  std::string names;
+  for (auto const& [name, error] : v.numerical_error->time) {
+    if (!error.knife_edge) continue;
+    auto word = name;
+    std::replace(word.begin(), word.end(), '_', ' ');
+    names += (names.empty() ? "" : ", ") + word;
+  }
+  if (names.empty()) return;
+  v.cautions.push_back(
+      {"knife_edge",
+       "On a knife edge: the criterion is met or missed by less than the numerical "
+       "error, so these times may be far off or never come: " +
+           names + ". Ask for a finer accuracy, and plan on the worse."});
+}
+
+/// What a section leaves out.
+inline void caution_section(Case const& c, Verdict& v) {
+  if (!c.section) return;
+  std::string text;
+  if (c.section->around()) {
+    text = "The section is one slice around the pipe: the liner's ends are not in it.";
+    if (c.section->water) {
+      text +=
+          " The water keeps its temperature, as long as there is plenty of it; it cools or "
+          "warms, but does not touch the chemistry of the resin.";
+    }
+  } else {
+    text =
+        "The section runs along the pipe and is alike all the way round: water at the invert "
+        "is not in it.";
+  }
+  v.cautions.push_back({"section_model", text + " Before the liner is held, all of it is taken as "
+                                                "even and of its nominal thickness."});
+}
+
 inline void caution_limits(Case const& c, Verdict& v, History const& history) {
   auto const add = [&](char const* code, std::string text) {
     v.cautions.push_back({code, std::move(text)});
@@ -117,7 +157,8 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
   for (auto const& stage : history) {
     for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
       auto const state = stage.path.state(i);
-      for (double const T : stage.resin_temperature(state)) {
+      for (std::size_t j = 0; j < stage.reacting; ++j) {
+        double const T = state[stage.resin_cell(j)];
         T_low = std::min(T_low, T);
         T_high = std::max(T_high, T);
       }
@@ -143,7 +184,16 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
     std::vector<double> state(stage.path.width());
     stage.path.state_at(stage.path.times().back(), state);
     double const far = c.ground.temperature.at(stage.path.times().back());
-    double const drift = std::abs(state[stage.cells - 1] - far);
+    // A section's offsets even out round the pipe by themselves; what counts is their mean.
+    auto const m = stage.columns();
+    double drift = 0.0, whole = 0.0;
+    for (std::size_t j = 0; j < m; ++j) {
+      double const share = stage.section ? stage.section->share(j) : 1.0;
+      double const offset = stage.section ? c.section->offset(stage.section->position(j)) : 0.0;
+      drift += share * (state[stage.cells - m + j] - far - offset);
+      whole += share;
+    }
+    drift = std::abs(drift) / whole;
     if (drift > 0.1) {
       add("far_radius",
           "The far radius of the ground is too small: the ground there has moved "
@@ -198,7 +248,11 @@ inline void caution_people(Case const& c, Verdict& v) {
 /// All cautions that apply, urgent ones first.
 inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
+  detail::caution_numerics(v);
   detail::caution_limits(c, v, history);
+  detail::caution_surfaces(c, v);
+  detail::caution_ground(c, v);
+  detail::caution_section(c, v);
   detail::caution_people(c, v);
 }
 

@@ -33,11 +33,10 @@ struct Criterion {
   /// Distance of the deciding point, and its index among the resin cells.
   [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
                                                       std::span<double const> state) const {
-    auto const T = stage.resin_temperature(state);
     auto const alpha = stage.alpha(state);
-    std::pair<double, std::size_t> decided{point(T[0], alpha[0]), 0};
+    std::pair<double, std::size_t> decided{point(state[stage.resin_cell(0)], alpha[0]), 0};
     for (std::size_t j = 1; j < alpha.size(); ++j) {
-      double const g = point(T[j], alpha[j]);
+      double const g = point(state[stage.resin_cell(j)], alpha[j]);
       if (every_point ? g < decided.first : g > decided.first) decided = {g, j};
     }
     return decided;
@@ -77,9 +76,12 @@ inline Criterion serviceable(Case const& c) {
 /// A point of the part at a time.
 struct Point {
   std::string layer;
-  std::string position;  ///< "inner face", "middle", "outer face", or "whole mass"
-  double radius = 0.0;   ///< [m]; 0 for the mixed mass
-  double time = 0.0;     ///< on the job's clock [s]
+  std::string position;            ///< "inner face", "middle", "outer face", or "whole mass"
+  double radius = 0.0;             ///< [m]; 0 for the mixed mass
+  std::optional<double> angle;     ///< from the invert, clockwise [rad]; of sections around
+  std::string clock;               ///< the same in words
+  std::optional<double> distance;  ///< along the liner [m]; of sections along
+  double time = 0.0;               ///< on the job's clock [s]
   std::string stage;
   double temperature = 0.0;  ///< [K]
   double alpha = 0.0;        ///< [-]; of resin points
@@ -92,18 +94,37 @@ inline std::string position_name(std::size_t j, std::size_t count) {
   return s < 0.25 ? "inner face" : s > 0.75 ? "outer face" : "middle";
 }
 
-inline Point resin_point(StageHistory const& stage, double time, std::size_t j) {
-  std::vector<double> state(stage.path.width());
-  stage.path.state_at(time - stage.start, state);
+/// Where and when a cell is at a temperature [K].
+inline Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T) {
   Point p;
   p.stage = stage.kind;
   p.time = time;
-  p.temperature = stage.resin_temperature(state)[j];
+  p.temperature = T;
+  p.layer = stage.lumped() ? "mixed mass" : stage.layer(cell).name;
+  p.position = "whole mass";
+  if (stage.lumped()) return p;
+  auto const l = stage.layer_index(cell);
+  p.position =
+      position_name(cell / stage.columns() - stage.mesh.first[l], stage.mesh.layers[l].cells);
+  p.radius = stage.radius(cell);
+  if (!stage.section) return p;
+  double const at = stage.section->position(cell % stage.columns());
+  if (stage.section->section == heat::Section::around) {
+    p.angle = at;
+    p.clock = clock_name(at, !stage.section->closed);
+  } else {
+    p.distance = at;
+  }
+  return p;
+}
+
+inline Point resin_point(StageHistory const& stage, double time, std::size_t j) {
+  std::vector<double> state(stage.path.width());
+  stage.path.state_at(time - stage.start, state);
+  auto const cell = stage.resin_cell(j);
+  auto p = cell_point(stage, time, cell, state[cell]);
   p.cure = stage.cure_states(state, j);
   p.alpha = p.cure[0];
-  p.layer = stage.lumped() ? "mixed mass" : "liner";
-  p.position = stage.lumped() ? "whole mass" : position_name(j, stage.reacting);
-  if (!stage.lumped()) p.radius = stage.mesh.node[stage.first_reacting + j];
   return p;
 }
 

@@ -9,8 +9,6 @@
 /// constant properties. Resin mass stays where it is: density changes move the surface, not the
 /// heat.
 
-#include <cmath>
-
 #include "cure/heat/material.hpp"
 #include "cure/kinetics/resin.hpp"
 
@@ -38,9 +36,7 @@ struct LaminateProperties {
     return T_ref + x * (1.0 + capacity_alpha * alpha) + 0.5 * capacity_T * x * x;
   }
   [[nodiscard]] double temperature(double u, double alpha) const {
-    double const A = 1.0 + capacity_alpha * alpha;
-    double const x = u - T_ref;
-    return T_ref + 2.0 * x / (A + std::sqrt(A * A + 2.0 * capacity_T * x));
+    return T_ref + heat::rise(1.0 + capacity_alpha * alpha, capacity_T, u - T_ref);
   }
   /// dT/dalpha at constant u.
   [[nodiscard]] double temperature_dalpha(double T, double alpha) const {

@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "cure/process/cautions.hpp"
+#include "cure/process/numerical_error.hpp"
 #include "cure/process/simulate.hpp"
 #include "cure/process/verdict.hpp"
 
@@ -22,11 +23,15 @@ inline std::optional<double> release_rule(Case const& c, StageHistory const& hel
   return t < held.end() ? std::optional(t) : std::nullopt;
 }
 
-/// Runs a case. @throws SolverError
-inline Prediction predict(Case const& c) {
+/// Runs a case.
+/// @param with_error also estimate the numerical error of each time, for less than the run's own
+/// cost again
+/// @throws SolverError
+inline Prediction predict(Case const& c, bool with_error = false) {
   Prediction p;
   p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
   p.verdict = judge(c, p.history);
+  if (with_error) p.verdict.numerical_error = estimate_error(c, p.history, p.verdict);
   add_cautions(c, p.history, p.verdict);
   return p;
 }

@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <cstddef>
 #include <functional>
+#include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -14,8 +16,11 @@
 #include "cure/kinetics/batch.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
+#include "cure/process/section_wall.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/stage_wall.hpp"
+#include "cure/process/wall.hpp"
+#include "cure/process/wall2.hpp"
 
 namespace cure::process {
 
@@ -67,6 +72,7 @@ class Simulation {
   StageHistory run_wall(bool bladder, bool host, heat::Boundary inner, heat::Boundary outer,
                         double duration) const {
     auto const layers = wall_layers(case_, bladder, host);
+    if (host && case_.section) return run_section(layers, inner, outer, duration);
     double const radius = case_.bore_radius() - (bladder ? case_.bladder.thickness : 0.0);
     heat::Conduction conduction(heat::make_mesh(heat::Geometry::cylinder, radius, layers),
                                 std::move(inner), std::move(outer));
@@ -92,13 +98,83 @@ class Simulation {
     }
     y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
+    keep(solve_wall(wall, std::move(y), duration), part);
+    auto const& body = wall.conduction();
+    if (auto const* inside = std::get_if<heat::Convection>(&body.inner())) {
+      part.film = film_use(*inside, inner_half_cell(part.mesh), part.path, 0);
+    } else if (auto const* outside = std::get_if<heat::Convection>(&body.outer())) {
+      part.film = film_use(*outside, outer_half_cell(part.mesh), part.path, part.cells - 1);
+    }
+    return part;
+  }
 
-    auto solution = solve_wall(wall, std::move(y), duration);
+  /// The same with columns that differ (see section_wall.hpp).
+  StageHistory run_section(std::span<heat::Layer const> layers, heat::Boundary const& inner,
+                           heat::Boundary const& outer, double duration) const {
+    auto const& s = *case_.section;
+    StageHistory part;
+    Wall2 wall(section_conduction(case_, s, layers, inner, outer), case_.resin.rate, "liner",
+               case_.heat_of_laminate(), case_.discretisation.tolerance,
+               laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
+                                   case_.liner.fibre_volume_fraction));
+    part.section = std::make_shared<heat::Mesh2 const>(wall.conduction().mesh());
+    auto const m = part.columns();
+    part.mesh = part.section->column.front();
+    part.mesh.layers.assign(layers.begin(), layers.end());  // by their own names, also in a gap
+    part.cells = wall.cells();
+    part.reacting = wall.reacting_cells();
+    part.resin.assign(wall.reacting().begin(), wall.reacting().end());
+    part.first_reacting = part.resin.front();
+    part.states = wall.states();
+
+    std::vector<double> y;
+    for (auto const& layer : layers) {
+      auto const T = initial_temperature(case_, carried_, layer);
+      bool const by_row = T.size() == layer.cells;
+      auto cells = by_cell(T, layer.cells, m);
+      bool const lay_in_ground = layer.name == "pipe" || layer.name == "ground";
+      for (std::size_t k = 0; k < cells.size() && by_row && lay_in_ground; ++k) {
+        cells[k] += s.offset(part.section->position(k % m));
+      }
+      y.insert(y.end(), cells.begin(), cells.end());
+    }
+    auto const cure = carried_cure(part);
+    y.insert(y.end(), cure.begin(), cure.end());
+    y.resize(wall.size(), 0.0);
+    keep(solve_wall(wall, std::move(y), duration), part);
+    if (auto const* inside = std::get_if<heat::Convection>(&inner)) {
+      for (std::size_t j = 0; j < m; ++j) {
+        part.film = wider(
+            part.film, film_use(*inside, inner_half_cell(part.section->column[j]), part.path, j));
+      }
+    }
+    return part;
+  }
+
+  /// Cure states of the resin cells of a section.
+  [[nodiscard]] std::vector<double> carried_cure(StageHistory const& part) const {
+    auto const m = part.columns(), liner = part.mesh.find("liner");
+    auto const rows = part.mesh.layers[liner].cells, first = part.mesh.first[liner];
+    std::vector<double> cure;
+    for (std::size_t k = 0; k < part.states; ++k) {
+      for (std::size_t j = 0; j < part.reacting; ++j) {
+        if (carried_.cure.empty()) {
+          cure.push_back(carried_.resin_states[k]);
+        } else if (carried_.cure.size() == part.states * rows) {
+          cure.push_back(carried_.cure[k * rows + part.resin[j] / m - first]);
+        } else {
+          cure.push_back(carried_.cure[k * part.reacting + j]);
+        }
+      }
+    }
+    return cure;
+  }
+
+  static void keep(WallSolution solution, StageHistory& part) {
     part.path = std::move(solution.path);
     part.steps = solution.steps;
     part.rejections = solution.rejections;
     part.energy_residual = solution.energy_residual;
-    return part;
   }
 
   void carry(StageHistory const& part) {
@@ -111,7 +187,8 @@ class Simulation {
     auto const take = [&](char const* name, std::vector<double>& into) {
       auto const l = part.mesh.find(name);
       if (l == part.mesh.layers.size()) return;
-      auto const cells = last.subspan(part.mesh.first[l], part.mesh.layers[l].cells);
+      auto const m = part.columns();
+      auto const cells = last.subspan(m * part.mesh.first[l], m * part.mesh.layers[l].cells);
       into.assign(cells.begin(), cells.end());
     };
     take("bladder", carried_.bladder);

@@ -7,6 +7,7 @@
 #include "cure/heat/boundary.hpp"
 #include "cure/heat/mesh.hpp"
 #include "cure/process/case.hpp"
+#include "cure/process/conditions.hpp"
 
 namespace cure::process {
 
@@ -30,12 +31,13 @@ inline std::vector<heat::Layer> wall_layers(Case const& c, bool bladder, bool ho
   layers.push_back(
       {"liner", c.liner.thickness, c.laminate(), n.liner, 1.0, host ? c.contact.liner_pipe : 0.0});
   if (host) {
-    double const outer = 0.5 * c.pipe.inner_diameter + c.pipe.wall;
-    double const soil = c.ground.radius - outer;
+    double const soil = soil_thickness(c);
     double const pipe_cell = c.pipe.wall / static_cast<double>(n.pipe);
     layers.push_back({"pipe", c.pipe.wall, c.pipe.material, n.pipe, 1.0, c.contact.pipe_ground});
-    layers.push_back({"ground", soil, c.ground.material, n.ground,
-                      heat::growth_from_first_cell(soil, n.ground, 2.0 * pipe_cell), 0.0});
+    if (soil > 0.0) {
+      layers.push_back({"ground", soil, c.ground.material, n.ground,
+                        heat::growth_from_first_cell(soil, n.ground, 2.0 * pipe_cell), 0.0});
+    }
   }
   return layers;
 }
@@ -47,15 +49,13 @@ struct StageWall {
 };
 
 inline StageWall stage_wall(Case const& /*c*/, WetOut const& s) {
-  return {s.on_packer, false, heat::Insulated{}, heat::Convection{s.h, s.ambient, s.absorbed_sun}};
+  return {s.on_packer, false, heat::Insulated{}, free_face(s)};
 }
 inline StageWall stage_wall(Case const& c, Held const& s) {
-  return {true, true, heat::Convection{s.h, s.fill_temperature, 0.0},
-          heat::FixedTemperature{c.ground.temperature}};
+  return {true, true, inner_face(s), outer_face(c.ground)};
 }
 inline StageWall stage_wall(Case const& c, AfterRelease const& s) {
-  return {false, true, heat::Convection{s.h, s.bore_temperature, 0.0},
-          heat::FixedTemperature{c.ground.temperature}};
+  return {false, true, inner_face(s), outer_face(c.ground)};
 }
 
 /// Radius of the wall's inner face [m].

@@ -37,6 +37,17 @@ struct LeftoverMass {
   double peak_time = 0.0;          ///< [s]
 };
 
+/// Estimated numerical error of a time (see numerical_error.hpp).
+struct TimeError {
+  std::optional<double> error;  ///< [s]; nothing where there is no time, or it cannot be told
+  bool knife_edge = false;      ///< the criterion is met, or missed, by less than its error
+};
+
+struct NumericalError {
+  std::map<std::string, TimeError> time;  ///< by name of the time
+  double peak_temperature = 0.0;          ///< [K]
+};
+
 struct Verdict {
   std::optional<double> working_time, gel_time_first, gel_time_last;  ///< [s]
   std::optional<double> release_time, release_time_recommended;       ///< [s]
@@ -51,56 +62,73 @@ struct Verdict {
   std::map<std::string, Point> layer_peak;
   std::optional<LeftoverMass> leftover;  ///< the mixed mass, had it stayed in its pouch
 
-  double energy_residual = 0.0;  ///< worst of all stages [-]
+  std::map<std::string, FilmUse> films;           ///< coefficients by correlation, by stage
+  std::optional<double> coldest_ground;           ///< of any cell of the ground [K]
+  std::optional<NumericalError> numerical_error;  ///< where it was asked for
+  double energy_residual = 0.0;                   ///< worst of all stages [-]
   std::size_t steps = 0, rejections = 0;
   std::vector<Caution> cautions;
 };
 
 namespace detail {
 
-/// Hottest cell of each layer of a stage: its temperature, time and index.
+/// Hottest cell of each layer of a stage: its temperature, time, index, and number among the resin
+/// cells.
 struct Hottest {
   double T = 0.0;
   double time = 0.0;
   std::size_t cell = 0;
+  std::optional<std::size_t> resin;
 };
 
-inline std::vector<Hottest> hottest_by_layer(StageHistory const& stage) {
-  std::vector<Hottest> best(stage.lumped() ? 1 : stage.mesh.layers.size());
+/// By name of the layer.
+inline std::map<std::string, Hottest> hottest_by_layer(StageHistory const& stage) {
+  std::vector<Hottest> best(stage.cells);
   std::vector<double> state(stage.path.width());
   for (double const t : stage.path.refined_times(3)) {
     stage.path.state_at(t, state);
     for (std::size_t i = 0; i < stage.cells; ++i) {
-      auto& b = best[stage.lumped() ? 0 : stage.mesh.layer[i]];
-      if (state[i] > b.T) b = {state[i], t, i};
+      if (state[i] > best[i].T) best[i] = {state[i], t, i, {}};
     }
   }
-  return best;
+  for (std::size_t j = 0; j < stage.reacting; ++j) best[stage.resin_cell(j)].resin = j;
+  std::map<std::string, Hottest> layers;
+  for (auto const& b : best) {
+    auto& layer = layers[stage.lumped() ? "mixed mass" : stage.layer(b.cell).name];
+    if (b.T > layer.T) layer = b;
+  }
+  return layers;
 }
 
 inline void find_peaks(History const& history, Verdict& v) {
   for (auto const& stage : history) {
-    auto const best = hottest_by_layer(stage);
-    for (std::size_t l = 0; l < best.size(); ++l) {
-      auto const& b = best[l];
-      bool const resin =
-          b.cell >= stage.first_reacting && b.cell < stage.first_reacting + stage.reacting;
-      Point p;
-      if (resin) {
-        p = resin_point(stage, stage.start + b.time, b.cell - stage.first_reacting);
-      } else {
-        p.layer = stage.mesh.layers[l].name;
-        p.position = position_name(b.cell - stage.mesh.first[l], stage.mesh.layers[l].cells);
-        p.radius = stage.mesh.node[b.cell];
-        p.time = stage.start + b.time;
-        p.stage = stage.kind;
-        p.temperature = b.T;
-      }
-      auto& so_far = v.layer_peak[p.layer];
+    for (auto const& [name, b] : hottest_by_layer(stage)) {
+      // What fills a gap is no layer of its own.
+      if (!stage.lumped() && stage.mesh.find(name) == stage.mesh.layers.size()) continue;
+      auto const p = b.resin ? resin_point(stage, stage.start + b.time, *b.resin)
+                             : cell_point(stage, stage.start + b.time, b.cell, b.T);
+      auto& so_far = v.layer_peak[name];
       if (so_far.layer.empty() || p.temperature > so_far.temperature) so_far = p;
-      if (resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
+      if (b.resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
     }
   }
+}
+
+/// The lowest temperature of the ground, while the wall lay in it.
+inline std::optional<double> coldest_ground(History const& history) {
+  std::optional<double> lowest;
+  for (auto const& stage : history) {
+    auto const l = stage.mesh.find("ground");
+    if (l == stage.mesh.layers.size()) continue;
+    auto const m = stage.columns();
+    for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
+      for (double const T :
+           stage.path.state(i).subspan(m * stage.mesh.first[l], m * stage.mesh.layers[l].cells)) {
+        lowest = std::min(lowest.value_or(T), T);
+      }
+    }
+  }
+  return lowest;
 }
 
 /// The held stage's last state has failed: still curing, or stopped?
@@ -165,7 +193,9 @@ inline Verdict judge(Case const& c, History const& history) {
     v.steps += stage.steps;
     v.rejections += stage.rejections;
     if (stage.kind == "held") held = &stage;
+    if (stage.film) v.films[stage.kind] = *stage.film;
   }
+  v.coldest_ground = detail::coldest_ground(history);
   if (held != nullptr) {
     v.held_from = held->start;
     if (v.working_time) v.working_margin = *v.working_time - held->start;

@@ -6,7 +6,7 @@
 /// State: [T of the n cells | alpha of the m reacting cells | each further cure state of them |
 /// heat in through the inner surface | through the outer surface]. The two heats are integrated
 /// with the same method, so that the energy balance closes to round-off whatever the step size.
-/// Where the laminate's properties vary, u stands in place of T (see laminate_properties.hpp).
+/// Where properties vary, u stands in place of T (see cell_properties.hpp).
 ///
 /// In a linearly implicit stage the cure states are eliminated cell by cell (K = A + B K_T), and
 /// what remains is one symmetric tridiagonal system in T, factorised once a step.
@@ -20,7 +20,7 @@
 
 #include "cure/heat/conduction.hpp"
 #include "cure/kinetics/cure_block.hpp"
-#include "cure/process/laminate_properties.hpp"
+#include "cure/process/cell_properties.hpp"
 #include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
@@ -36,8 +36,8 @@ class Wall {
         reacting_(first_cell(conduction_.mesh(), reacting + 1) - first_),
         cure_(std::move(rate), reacting_),
         tolerance_(tolerance),
-        properties_(properties),
-        variable_(!properties.constant()) {
+        properties_(properties, numbered(first_, reacting_), laws(conduction_)),
+        variable_(!properties_.constant()) {
     for (std::size_t j = 0; j < reacting_; ++j) {
       source_.push_back(source * conduction_.mesh().volume[first_ + j]);
     }
@@ -45,9 +45,8 @@ class Wall {
     multiplier_.resize(cells());
     right_side_.resize(reacting_);
     frozen_.resize(cells() - 1);
-    capacity_factor_.assign(reacting_, 1.0);
-    T_alpha_.assign(reacting_, 0.0);
     if (variable_) {
+      stored_.resize(cells());
       T_.resize(cells());
       G_.resize(cells() - 1);
       k_factor_.assign(cells(), 1.0);
@@ -63,20 +62,10 @@ class Wall {
   [[nodiscard]] heat::Conduction const& conduction() const { return conduction_; }
 
   /// State from temperatures [K] and cure states, in place.
-  void to_state(std::span<double> y) const {
-    for (std::size_t j = 0; j < reacting_ && variable_; ++j) {
-      y[first_ + j] = properties_.u_of(y[first_ + j], y[cells() + j]);
-    }
-  }
+  void to_state(std::span<double> y) const { properties_.to_state(y); }
   /// Temperatures from a state and their slopes from its slopes, in place.
   void to_temperature(std::span<double> y, std::span<double> f) const {
-    for (std::size_t j = 0; j < reacting_ && variable_; ++j) {
-      double const alpha = y[cells() + j];
-      double const T = properties_.temperature(y[first_ + j], alpha);
-      y[first_ + j] = T;
-      f[first_ + j] = f[first_ + j] / properties_.capacity_factor(T, alpha) +
-                      properties_.temperature_dalpha(T, alpha) * f[cells() + j];
-    }
+    properties_.to_temperature(y, f);
   }
 
   void linearise(double t, std::span<double const> y, std::span<double> f) {
@@ -86,10 +75,10 @@ class Wall {
     T_first_ = T[0];
     T_last_ = T[cells() - 1];
     std::copy(G().begin(), G().end(), frozen_.begin());
-    for (std::size_t j = 0; j < reacting_ && variable_; ++j) {
-      double const alpha = y[cells() + j];
-      capacity_factor_[j] = properties_.capacity_factor(T[first_ + j], alpha);
-      T_alpha_[j] = properties_.temperature_dalpha(T[first_ + j], alpha);
+    if (variable_) {
+      properties_.linearise(T, y);
+      auto const C = conduction_.capacity(), factor = properties_.capacity_factor();
+      for (std::size_t i = 0; i < cells(); ++i) stored_[i] = C[i] * factor[i];
     }
     cure_.linearise(T.subspan(first_, reacting_), block(y), block(f));
     heat_slopes(T, inner_, outer_, f);
@@ -115,7 +104,8 @@ class Wall {
 
   [[nodiscard]] bool factorise(double d) {
     auto const n = cells();
-    auto const C = conduction_.capacity();
+    auto const C = stored();
+    auto const T_alpha = properties_.T_alpha();
     auto const& G = frozen_;
     d_ = d;
     if (!cure_.factorise(d)) return false;
@@ -126,7 +116,7 @@ class Wall {
         auto const j = i - first_;
         double const B = cure_.B(j);
         // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
-        diagonal *= capacity_factor_[j] * (1.0 - T_alpha_[j] * B);
+        diagonal *= 1.0 - T_alpha[j] * B;
         diagonal -= source_[j] * d * B;
       }
       if (i > 0) diagonal += G[i - 1];
@@ -151,9 +141,10 @@ class Wall {
     auto const alpha = x.subspan(n, reacting_);
     std::copy(alpha.begin(), alpha.end(), right_side_.begin());
     cure_.reduce(block(x));
+    auto const stored = this->stored(), T_alpha = properties_.T_alpha();
     for (std::size_t j = 0; j < reacting_; ++j) {
-      double const stored = C[first_ + j] * d_ * capacity_factor_[j] * T_alpha_[j];
-      x[first_ + j] += source_[j] * (d_ * alpha[j] - right_side_[j]) + stored * alpha[j];
+      x[first_ + j] += source_[j] * (d_ * alpha[j] - right_side_[j]) +
+                       stored[first_ + j] * d_ * T_alpha[j] * alpha[j];
     }
     for (std::size_t i = 0; i + 1 < n; ++i) x[i + 1] += multiplier_[i] * x[i];
     x[n - 1] *= pivot_[n - 1];
@@ -163,9 +154,7 @@ class Wall {
     auto& out = x[heat_in() + 1];
     in = (in - inner_.G * x[0]) / d_;
     out = (out - outer_.G * x[n - 1]) / d_;
-    for (std::size_t j = 0; j < reacting_ && variable_; ++j) {
-      x[first_ + j] = (x[first_ + j] - T_alpha_[j] * alpha[j]) * capacity_factor_[j];
-    }
+    if (variable_) properties_.to_state_change(x);
   }
 
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
@@ -174,14 +163,16 @@ class Wall {
 
   /// The hottest cell, named, for the message of a run that stopped.
   [[nodiscard]] std::string worst(std::span<double const> y) const {
-    auto const T = y.first(cells());
+    std::vector<double> state(y.begin(), y.end()), slopes(y.size());
+    to_temperature(state, slopes);
+    auto const T = std::span(state).first(cells());
     auto const hottest = static_cast<std::size_t>(std::max_element(T.begin(), T.end()) - T.begin());
     auto const& mesh = conduction_.mesh();
     auto const layer = mesh.layer[hottest];
     return mesh.layers[layer].name + " cell " + std::to_string(hottest - mesh.first[layer] + 1) +
            " of " + std::to_string(mesh.layers[layer].cells) +
            ", r = " + std::to_string(mesh.node[hottest] * 1e3) +
-           " mm, T = " + std::to_string(y[hottest]) + " K";
+           " mm, T = " + std::to_string(T[hottest]) + " K";
   }
 
   /// See wall_measures.hpp; both arguments are states [-].
@@ -193,6 +184,19 @@ class Wall {
  private:
   static std::size_t first_cell(heat::Mesh const& mesh, std::size_t layer) {
     return layer < mesh.first.size() ? mesh.first[layer] : mesh.size();
+  }
+
+  static std::vector<std::size_t> numbered(std::size_t first, std::size_t n) {
+    std::vector<std::size_t> cells(n);
+    for (std::size_t j = 0; j < n; ++j) cells[j] = first + j;
+    return cells;
+  }
+  static std::vector<CellProperties::Law> laws(heat::Conduction const& conduction) {
+    std::vector<CellProperties::Law> of;
+    for (std::size_t i = 0; i < conduction.size(); ++i) {
+      of.push_back(conduction.material(i).varying);
+    }
+    return of;
   }
 
   /// Index of the heat in through the inner surface.
@@ -210,6 +214,11 @@ class Wall {
     return conduction_.outer_load(t, T.back(), variable_ ? k_factor_.back() : 1.0);
   }
 
+  /// Heat capacities at the linearisation [J/K].
+  [[nodiscard]] std::span<double const> stored() const {
+    return variable_ ? std::span<double const>(stored_) : conduction_.capacity();
+  }
+
   /// Conductances at the temperatures last asked for [W/K].
   [[nodiscard]] std::span<double const> G() const {
     return variable_ ? std::span<double const>(G_) : conduction_.conductance();
@@ -218,14 +227,8 @@ class Wall {
   /// Temperatures of all cells [K]; with properties that vary this also takes the conductances
   /// anew.
   [[nodiscard]] std::span<double const> temperatures(std::span<double const> y) {
-    auto const n = cells();
-    if (!variable_) return y.first(n);
-    std::copy(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(n), T_.begin());
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      double const alpha = y[n + j];
-      T_[first_ + j] = properties_.temperature(y[first_ + j], alpha);
-      k_factor_[first_ + j] = properties_.conductivity_factor(T_[first_ + j], alpha);
-    }
+    if (!variable_) return y.first(cells());
+    properties_.read(y, T_, k_factor_);
     conduction_.scaled_conductance(k_factor_, G_);
     return T_;
   }
@@ -251,15 +254,14 @@ class Wall {
   std::size_t first_, reacting_;
   kinetics::CureBlock cure_;
   Tolerance tolerance_;
-  LaminateProperties properties_;
+  CellProperties properties_;
   bool variable_;
   std::vector<double> source_;
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
   std::vector<double> pivot_, multiplier_, right_side_;
-  std::vector<double> frozen_;                     ///< conductances at the linearisation [W/K]
-  std::vector<double> capacity_factor_, T_alpha_;  ///< of the reacting cells, there
-  std::vector<double> T_, G_, k_factor_;           ///< at the last evaluation
+  std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation
+  std::vector<double> T_, G_, k_factor_;  ///< at the last evaluation
 };
 
 }  // namespace cure::process

@@ -3,8 +3,8 @@
 /// Wall (see wall.hpp), on the mesh of mesh2.hpp.
 ///
 /// State: [T of the cells, row by row | alpha of the reacting cells in that order | each further
-/// cure state of them | heat in through the inner surface | through the outer surface]. Where the
-/// laminate's properties vary, u stands in place of T (see laminate_properties.hpp).
+/// cure state of them | heat in through the inner surface | through the outer surface and from
+/// films]. Where properties vary, u stands in place of T (see cell_properties.hpp).
 ///
 /// An implicit stage needs (d - J). Along the radius J is taken whole, with cure eliminated cell by
 /// cell; across, it is split off:
@@ -24,7 +24,7 @@
 #include "cure/heat/conduction2.hpp"
 #include "cure/kinetics/cure_block.hpp"
 #include "cure/numerics/tridiagonal.hpp"
-#include "cure/process/laminate_properties.hpp"
+#include "cure/process/cell_properties.hpp"
 #include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
@@ -40,8 +40,8 @@ class Wall2 {
         resin_(cells_named(conduction_.mesh(), reacting)),
         cure_(std::move(rate), resin_.size()),
         tolerance_(tolerance),
-        properties_(properties),
-        variable_(!properties.constant()),
+        properties_(properties, resin_, laws(conduction_.mesh())),
+        variable_(!properties_.constant()),
         frozen_(conduction_.make_flow()),
         stage_(frozen_),
         radial_(conduction_.mesh().columns()),
@@ -50,8 +50,6 @@ class Wall2 {
     for (auto const c : resin_) source_.push_back(source * conduction_.volume()[c]);
     for (auto* v : {&stored_, &diagonal_, &least_, &T_}) v->assign(n, 0.0);
     factor_.assign(n, 1.0);
-    capacity_factor_.assign(resin_.size(), 1.0);
-    T_alpha_.assign(resin_.size(), 0.0);
     for (auto* v : {&resin_T_, &right_side_}) v->assign(resin_.size(), 0.0);
   }
 
@@ -65,28 +63,15 @@ class Wall2 {
   [[nodiscard]] heat::Conduction2 const& conduction() const { return conduction_; }
 
   /// State from temperatures [K] and cure states, in place.
-  void to_state(std::span<double> y) const {
-    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
-      y[resin_[j]] = properties_.u_of(y[resin_[j]], y[cells() + j]);
-    }
-  }
+  void to_state(std::span<double> y) const { properties_.to_state(y); }
   /// Temperatures from a state and their slopes from its slopes, in place.
   void to_temperature(std::span<double> y, std::span<double> f) const {
-    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
-      double const alpha = y[cells() + j];
-      auto const c = resin_[j];
-      y[c] = properties_.temperature(y[c], alpha);
-      f[c] = f[c] / properties_.capacity_factor(y[c], alpha) +
-             properties_.temperature_dalpha(y[c], alpha) * f[cells() + j];
-    }
+    properties_.to_temperature(y, f);
   }
 
   void linearise(double t, std::span<double const> y, std::span<double> f) {
     take_temperatures(y, frozen_);
-    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
-      capacity_factor_[j] = properties_.capacity_factor(resin_T_[j], y[cells() + j]);
-      T_alpha_[j] = properties_.temperature_dalpha(resin_T_[j], y[cells() + j]);
-    }
+    if (variable_) properties_.linearise(T_, y);
     cure_.linearise(resin_T_, block(y), block(f));
     heat_slopes(t, frozen_, f);
   }
@@ -118,20 +103,24 @@ class Wall2 {
     if (!cure_.factorise(d)) return false;
     auto const m = columns(), n = cells();
     auto const C = conduction_.capacity();
+    auto const factor = properties_.capacity_factor(), T_alpha = properties_.T_alpha();
     for (std::size_t c = 0; c < n; ++c) {
-      stored_[c] = diagonal_[c] = C[c] * d;
+      stored_[c] = diagonal_[c] = C[c] * d * (variable_ ? factor[c] : 1.0);
       least_[c] = 1e-3 * stored_[c];
     }
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
       double const B = cure_.B(j);
-      stored_[c] *= capacity_factor_[j];
       // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
-      diagonal_[c] = stored_[c] * (1.0 - T_alpha_[j] * B) - source_[j] * d * B;
+      diagonal_[c] = stored_[c] * (1.0 - T_alpha[j] * B) - source_[j] * d * B;
     }
     for (std::size_t j = 0; j < m; ++j) {
       diagonal_[j] += frozen_.inner[j].G;
       diagonal_[n - m + j] += frozen_.outer[j].G;
+    }
+    for (auto const& film : frozen_.film) {
+      diagonal_[film.cell] += film.inner;
+      diagonal_[film.cell + m] += film.outer;
     }
     if (!radial_.factorise(diagonal_, frozen_.radial, least_)) return false;
     across_.factorise(stored_, frozen_.across);
@@ -145,9 +134,10 @@ class Wall2 {
     auto const alpha = x.subspan(n, resin_.size());
     std::copy(alpha.begin(), alpha.end(), right_side_.begin());
     cure_.reduce(block(x));
+    auto const T_alpha = properties_.T_alpha();
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
-      x[c] += source_[j] * (d_ * alpha[j] - right_side_[j]) + stored_[c] * T_alpha_[j] * alpha[j];
+      x[c] += source_[j] * (d_ * alpha[j] - right_side_[j]) + stored_[c] * T_alpha[j] * alpha[j];
     }
     radial_.solve(x.first(n));
     for (std::size_t j = 0; j < resin_.size(); ++j) resin_T_[j] = x[resin_[j]];
@@ -159,15 +149,15 @@ class Wall2 {
       in -= frozen_.inner[j].G * x[j];
       out -= frozen_.outer[j].G * x[n - m + j];
     }
+    for (auto const& film : frozen_.film) {
+      out -= film.inner * x[film.cell] + film.outer * x[film.cell + m];
+    }
     in /= d_;
     out /= d_;
     // What was solved so far is stored in the cells and spreads across; no heat is lost.
     for (std::size_t c = 0; c < n; ++c) x[c] *= stored_[c];
     across_.solve(x.first(n));
-    for (std::size_t j = 0; j < resin_.size() && variable_; ++j) {
-      auto const c = resin_[j];
-      x[c] = (x[c] - T_alpha_[j] * alpha[j]) * capacity_factor_[j];
-    }
+    if (variable_) properties_.to_state_change(x);
   }
 
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
@@ -176,7 +166,9 @@ class Wall2 {
 
   /// The hottest cell, named, for the message of a run that stopped.
   [[nodiscard]] std::string worst(std::span<double const> y) const {
-    auto const T = y.first(cells());
+    std::vector<double> state(y.begin(), y.end()), slopes(y.size());
+    to_temperature(state, slopes);
+    auto const T = std::span(state).first(cells());
     auto const hottest = static_cast<std::size_t>(std::max_element(T.begin(), T.end()) - T.begin());
     auto const& mesh = conduction_.mesh();
     auto const i = hottest / columns(), j = hottest % columns();
@@ -187,7 +179,7 @@ class Wall2 {
            (around ? std::string(", ") + heat::clock_position(mesh.position(j))
                    : ", z = " + std::to_string(mesh.position(j)) + " m") +
            ", r = " + std::to_string(mesh.column[j].node[i] * 1e3) +
-           " mm, T = " + std::to_string(y[hottest]) + " K";
+           " mm, T = " + std::to_string(T[hottest]) + " K";
   }
 
   /// See wall_measures.hpp; both arguments are states [-].
@@ -207,6 +199,16 @@ class Wall2 {
     return cells;
   }
 
+  static std::vector<CellProperties::Law> laws(heat::Mesh2 const& mesh) {
+    std::vector<CellProperties::Law> of;
+    for (std::size_t i = 0; i < mesh.rows(); ++i) {
+      for (std::size_t j = 0; j < mesh.columns(); ++j) {
+        of.push_back(mesh.layer(i, j).material.varying);
+      }
+    }
+    return of;
+  }
+
   [[nodiscard]] std::size_t columns() const { return conduction_.mesh().columns(); }
   /// Index of the heat in through the inner surface.
   [[nodiscard]] std::size_t heat_in() const { return cells() + cure_.size(); }
@@ -217,16 +219,8 @@ class Wall2 {
 
   /// Temperatures of a state into T_ and resin_T_, with the conductances that follow from them.
   void take_temperatures(std::span<double const> y, heat::Flow2& flow) {
-    std::copy(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(cells()), T_.begin());
-    for (std::size_t j = 0; j < resin_.size(); ++j) {
-      auto const c = resin_[j];
-      if (variable_) {
-        double const alpha = y[cells() + j];
-        T_[c] = properties_.temperature(y[c], alpha);
-        factor_[c] = properties_.conductivity_factor(T_[c], alpha);
-      }
-      resin_T_[j] = T_[c];
-    }
+    properties_.read(y, T_, factor_);
+    for (std::size_t j = 0; j < resin_.size(); ++j) resin_T_[j] = T_[resin_[j]];
     if (variable_) conduction_.set_conductances(factor_, flow);
   }
 
@@ -246,7 +240,7 @@ class Wall2 {
   std::vector<std::size_t> resin_;
   kinetics::CureBlock cure_;
   Tolerance tolerance_;
-  LaminateProperties properties_;
+  CellProperties properties_;
   bool variable_;
   double d_ = 1.0;
   heat::Flow2 frozen_, stage_;  ///< at the linearisation, and at the last evaluation
@@ -256,8 +250,7 @@ class Wall2 {
   std::vector<double> least_;     ///< smallest pivot allowed [W/K]
   numerics::ColumnSystems radial_;
   numerics::RowSystems across_;
-  std::vector<double> T_, factor_, resin_T_;       ///< at the last evaluation
-  std::vector<double> capacity_factor_, T_alpha_;  ///< of the reacting cells, linearised
+  std::vector<double> T_, factor_, resin_T_;  ///< at the last evaluation
   std::vector<double> right_side_;
 };
 
