@@ -19,6 +19,7 @@ except ImportError as error:
 from libcure import zero_d
 from libcure._core import Resin
 from libcure.case import Case, load_case
+from libcure.charting import ChartResult, chart, read_chart
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
 from libcure.models import load_resin
@@ -28,6 +29,7 @@ __version__: str = _core.__version__
 
 __all__ = [
     "Case",
+    "ChartResult",
     "CureError",
     "History",
     "Prediction",
@@ -36,11 +38,13 @@ __all__ = [
     "StageHistory",
     "Times",
     "__version__",
+    "chart",
     "load_case",
     "load_resin",
     "models_folder",
     "predict",
     "predict_many",
+    "read_chart",
     "rows_to_dataframe",
     "validate",
     "zero_d",

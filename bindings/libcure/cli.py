@@ -116,8 +116,24 @@ def predict(
 
 @app.command()
 @_one_line_errors
+def chart(
+    document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document.")],
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for chart.pdf, .svg, .html, .csv and .json.")],
+    samples: Annotated[
+        int | None, typer.Option(metavar="N", help="Samples a cell, a power of two, instead of the document's.")
+    ] = None,
+    threads: Annotated[int | None, typer.Option(metavar="N", min=1, help="Threads; all cores by default.")] = None,
+) -> None:
+    """Compute a cure chart to print and to read on a screen. A stopped run goes on where it was."""
+    from libcure.charting import command
+
+    command.run(document, out, samples, threads, _console())
+
+
+@app.command()
+@_one_line_errors
 def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="A case, or a resin, material, ground or verdict.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="A case, chart, resin, material, ground or verdict.")],
 ) -> None:
     """Check a document; says what is wrong first."""
     kind = documents.format_of(file)
@@ -130,6 +146,10 @@ def check(
         described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
         if "section" in document:
             described += f"; section {section_view.describe(document['section'])}"
+    elif kind == "libcure/chart/1":
+        chart_document = libcure.read_chart(file)
+        described = f"{chart_document.title} ({len(chart_document.cases)} cells)"
+        document = documents.read_object(file)
     else:
         described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
         document = documents.read_object(file)

@@ -82,6 +82,7 @@ def d_negative(d: Callable[[float], float], c: float) -> float:
 
 def resin_with(tmp_path: Path, **changes: Any) -> libcure.Resin:
     document = json.loads((MODELS / "epoxy-amine-medium.json").read_text())
+    document.pop("covariance")  # of constants that the changed document may not have
     document.update(glass_transition=Tg, **copy.deepcopy(changes))
     path = tmp_path / "resin.json"
     path.write_text(json.dumps(document))

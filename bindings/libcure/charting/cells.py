@@ -1,0 +1,295 @@
+"""The cells of a chart: one ensemble each, and the sensitivity of some of them."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import _core, documents, ensemble, models
+from libcure.case import Case
+from libcure.charting.document import (
+    MONTH_SETS,
+    Cell,
+    ChartDocument,
+    Climate,
+    canonical_hash,
+    model_names,
+    resin_file,
+)
+from libcure.sampling import (
+    Constants,
+    UncertainInput,
+    bounded_measure,
+    index_errors,
+    normal,
+    saltelli_points,
+    sobol_indices,
+    unit_points,
+)
+
+__all__ = ["PERCENTILES", "Plan", "Task", "compute", "percentiles", "tasks_of"]
+
+PERCENTILES = (5, 50, 95)
+CONSTANTS_TITLE = "resin constants"
+DAY_TITLE = "day within the month"
+
+Floats = NDArray[np.float64]
+Record = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """How all cells of a chart are sampled."""
+
+    inputs: tuple[UncertainInput, ...]
+    constants: bool
+    climate: Climate | None
+    """Only where a month is an axis."""
+    month_moves: tuple[str, ...]
+    """Inputs of the ensemble that follow the day within the month."""
+    seed: int
+    samples: int
+    dimensions: int
+    """Of the sample points: the same for all cells, so that cells compare sample by sample."""
+    sensitivity_samples: int
+
+
+@dataclass(frozen=True)
+class Task:
+    """One ensemble to run: a cell, or the sensitivity of one. Can be sent to another process."""
+
+    kind: str
+    """``cell`` or ``sensitivity``."""
+    index: tuple[int, ...]
+    case: Case
+    beside: Path
+    month: int | None
+    plan: Plan
+    threads: int | None
+    key: str
+    """Hash of all that the answer depends on."""
+
+
+def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
+    """All ensembles of a chart, cells first."""
+    months = next((axis for axis in chart.axes if axis.months), None)
+    plan = Plan(
+        chart.inputs,
+        chart.constants,
+        chart.climate if months is not None else None,
+        tuple(MONTH_SETS[path] for path in months.sets) if months is not None else (),
+        chart.seed,
+        chart.samples,
+        chart.dimensions,
+        chart.sensitivity_samples,
+    )
+    shared = {"libcure": _core.__version__, "engine": _engine_hash(), "plan": asdict(plan)}
+    cells = {cell.index: cell for cell in chart.cells()}
+    wanted: list[tuple[str, Cell]] = [("cell", cell) for cell in cells.values()]
+    wanted += [("sensitivity", cells[index]) for index in chart.sensitivity_cells]
+    tasks = []
+    for kind, cell in wanted:
+        case = chart.cases[cell.index]
+        document = chart.case_documents[cell.index]
+        hashes = sorted({name: chart.model_hashes[name] for name in model_names(document, chart.beside)}.items())
+        key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "month": cell.month})
+        tasks.append(Task(kind, cell.index, case, chart.beside, cell.month, plan, threads, key))
+    return tasks
+
+
+@cache
+def _engine_hash() -> str:
+    """Of the code that makes the numbers: another build may differ in the last bits."""
+    from libcure import sampling
+    from libcure.charting import document
+
+    files = [_core.__file__, ensemble.__file__, sampling.__file__, document.__file__, __file__]
+    return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
+
+
+def compute(task: Task) -> Record:
+    """Runs one ensemble. The record holds numbers, texts and None only, as JSON has them."""
+    return _sensitivity(task) if task.kind == "sensitivity" else _cell(task)
+
+
+def _draw(task: Task, points: Floats, constants: Constants | None) -> tuple[dict[str, Floats], dict[str, list[int]]]:
+    """What the points (n, dimensions) of the unit cube stand for.
+
+    Returns:
+        The inputs of the ensemble, and the columns of each group of points by its title.
+    """
+    inputs: dict[str, Floats] = {}
+    groups: dict[str, list[int]] = {}
+    for j, uncertain in enumerate(task.plan.inputs):
+        values = uncertain.values(points[:, j])
+        for name in uncertain.moves:
+            if name not in inputs:
+                inputs[name] = values
+            else:  # two causes of one effect
+                inputs[name] = inputs[name] * values if uncertain.is_factor else inputs[name] + values
+        groups.setdefault(uncertain.title, []).append(j)
+    column = len(task.plan.inputs)
+    if task.plan.climate is not None:
+        assert task.month is not None
+        # By its rank in the month and not by its date, so that months compare sample by sample.
+        through = task.plan.climate.in_month_C(task.month)
+        at = np.interp(points[:, column], np.linspace(0.0, 1.0, len(through)), through)
+        offset = at - task.plan.climate.month_C(task.month)[1]
+        for name in task.plan.month_moves:
+            inputs[name] = inputs[name] + offset if name in inputs else offset
+        groups[DAY_TITLE] = [column]
+        column += 1
+    if constants is not None:
+        groups[CONSTANTS_TITLE] = list(range(column, column + len(constants.parameters)))
+    if not inputs:
+        inputs["ground.temperature_offset_K"] = np.zeros(len(points))
+    return inputs, groups
+
+
+def _constants(task: Task) -> tuple[Path | None, Constants | None]:
+    """The resin's file and its covariance, where both are there and wanted."""
+    path = resin_file(task.case.document, task.beside)
+    if path is None or not task.plan.constants:
+        return path, None
+    return path, _read_constants(path, path.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=32)
+def _read_constants(path: Path, changed: int) -> Constants | None:
+    return Constants.read(documents.read_object(path), str(path))
+
+
+@lru_cache(maxsize=8)
+def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
+    return unit_points(dimensions, samples, seed)
+
+
+@lru_cache(maxsize=8)
+def _cell_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+    """All cells of one resin share its samples."""
+    constants = _read_constants(path, changed)
+    assert constants is not None
+    points = _cell_points(plan.dimensions, plan.samples, plan.seed)
+    columns = slice(first_column, first_column + len(constants.parameters))
+    return models.resin_samples(path, constants.values(normal(points[:, columns])))
+
+
+@lru_cache(maxsize=8)
+def _sensitivity_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+    """Those of the set A, then those of the set B."""
+    constants = _read_constants(path, changed)
+    assert constants is not None
+    points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
+    columns = first_column + np.arange(len(constants.parameters))
+    both = np.concatenate([points[:, columns], points[:, columns + plan.dimensions]])
+    return models.resin_samples(path, constants.values(normal(both)))
+
+
+def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
+    """Working time and release time [s]; what never happens is infinite.
+
+    A sample that failed counts to the safe side: no working time, never released.
+    """
+    reached, failed = (
+        outcomes.release_state == ensemble.RELEASE_STATES.index(name) for name in ("reached", "failed")
+    )
+    working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
+    return np.where(failed, 0.0, working), np.where(reached, outcomes.release_time_s, np.inf)
+
+
+def percentiles(values: Floats, *, up: bool) -> list[float]:
+    """5, 50 and 95 % of values that may be infinite: the sample at or next beyond that place."""
+    ordered = np.sort(values)
+    places = np.array(PERCENTILES) / 100.0 * (len(ordered) - 1)
+    # 1e-9: a place that is whole up to round-off is that sample.
+    index = np.ceil(places - 1e-9) if up else np.floor(places + 1e-9)
+    return [float(v) for v in ordered[index.astype(int)]]
+
+
+def _cell(task: Task) -> Record:
+    plan = task.plan
+    points = _cell_points(plan.dimensions, plan.samples, plan.seed)
+    path, constants = _constants(task)
+    inputs, groups = _draw(task, points, constants)
+    resins = None
+    if constants is not None and path is not None:
+        resins = _cell_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
+    out = ensemble.simulate_many(task.case, inputs, resins=resins, threads=task.threads)
+    working, release = _times(out)
+    recommended = np.where(np.isinf(release), np.inf, out.release_time_recommended_s)
+    minutes = {
+        "working_min": percentiles(working / 60.0, up=False),
+        "gel_first_min": percentiles(
+            np.where(np.isnan(out.gel_time_first_s), np.inf, out.gel_time_first_s) / 60.0, up=False
+        ),
+        "gel_last_min": percentiles(
+            np.where(np.isnan(out.gel_time_last_s), np.inf, out.gel_time_last_s) / 60.0, up=True
+        ),
+        "release_min": percentiles(release / 60.0, up=True),
+        "release_recommended_min": percentiles(recommended / 60.0, up=True),
+        "held_from_min": percentiles(np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s) / 60.0, up=True),
+        "peak_temperature_C": percentiles(np.nan_to_num(out.peak_temperature_K, nan=np.inf) - 273.15, up=True),
+    }
+    margin = working - np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s)
+    return {
+        **{name: [_finite(v) for v in values] for name, values in minutes.items()},
+        "too_late": int(np.count_nonzero(margin < 0.0)),
+        "states": {
+            name: int(np.count_nonzero(out.release_state == i)) for i, name in enumerate(ensemble.RELEASE_STATES)
+        },
+        "working_point": _usual_point(out.working_point[np.isfinite(working)], out.points, "mixed mass"),
+        "release_point": _usual_point(out.release_point, out.points, ""),
+        "message": next(iter(out.messages.values()), ""),
+    }
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _usual_point(points: NDArray[np.int32], count: int, otherwise: str) -> str:
+    """The place that decides most often."""
+    if points.size == 0:
+        return ""
+    values, counts = np.unique(points, return_counts=True)
+    j = int(values[np.argmax(counts)])
+    return f"liner {ensemble.position_name(j, count)}" if j >= 0 else otherwise
+
+
+def _sensitivity(task: Task) -> Record:
+    plan = task.plan
+    path, constants = _constants(task)
+    _, groups = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
+    points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
+    rows = saltelli_points(points, list(groups.values()))
+    blocks, n, dimensions = rows.shape
+    inputs, _ = _draw(task, rows.reshape(-1, dimensions), constants)
+    resins, resin_of = None, None
+    if constants is not None and path is not None:
+        resins = _sensitivity_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
+        # The constants are those of A in all blocks but their own and the last, which have those of B.
+        of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
+        resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
+    out = ensemble.simulate_many(task.case, inputs, resins=resins, resin_of=resin_of, threads=task.threads)
+    working, release = _times(out)
+    record: Record = {"inputs": list(groups), "samples": n, "runs": blocks * n}
+    for name, time in (("working", working), ("release", release)):
+        y, measure = bounded_measure(time.reshape(blocks, n))
+        first, total = sobol_indices(y)
+        first_error, total_error = index_errors(y, plan.seed)
+        record[name] = {
+            "first": [_finite(v) for v in first],
+            "total": [_finite(v) for v in total],
+            "first_error": [_finite(v) for v in first_error],
+            "total_error": [_finite(v) for v in total_error],
+            "measure": measure,
+        }
+    return record

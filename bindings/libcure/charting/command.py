@@ -1,0 +1,94 @@
+"""What ``libcure chart`` does and shows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.text import Text
+
+from libcure.charting import chart, read_chart
+from libcure.charting.result import ChartResult, output_folder
+from libcure.errors import input_error, one_line
+
+__all__ = ["run"]
+
+STORE = ".cells"
+INTERRUPTED = 130  # exit code of a command that Ctrl-C ended
+
+
+def run(path: Path, out: Path, samples: int | None, threads: int | None, console: Console) -> None:
+    """Computes a chart into a folder, with a progress bar on standard error.
+
+    Raises:
+        CureError: bad input.
+    """
+    if samples is not None and (not 16 <= samples <= 65536 or samples & (samples - 1)):
+        raise input_error("--samples", str(samples), "a power of two, 16 to 65536")
+    document = read_chart(path, samples=samples)
+    folder = output_folder(out)
+    done = total = 0
+    screen = Console(stderr=True)
+    bar = Progress(
+        TextColumn("cells"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        console=screen,
+        transient=True,
+        disable=not screen.is_terminal,
+    )
+    try:
+        with bar:
+            task = bar.add_task("cells", total=len(document.cases))
+
+            def show(finished: int, of: int) -> None:
+                nonlocal done, total
+                done, total = finished, of
+                bar.update(task, completed=finished, total=of)
+
+            result = chart(document, threads=threads, store=folder / STORE, progress=show)
+    except KeyboardInterrupt:
+        screen.print(Text(f"Stopped: {done} of {total} cells are kept; the same command goes on from there."))
+        raise typer.Exit(INTERRUPTED) from None
+    files = result.save(folder)
+    _report(result, files, console)
+
+
+def _report(result: ChartResult, files: list[Path], console: Console) -> None:
+    answers = result.answers.values()
+    never = sum(bool(a.release_word) for a in answers)
+    short = sum(bool(a.working_word) for a in answers)
+    hot = sum(result.hot(index) is not None for index in result.answers)
+
+    def say(words: str, style: str = "") -> None:
+        console.print(Text(one_line(words), style), soft_wrap=True)
+
+    say(result.chart.title, "bold")
+    kept = f", {result.kept} of them kept from an earlier run" if result.kept else ""
+    cells, extra = len(result.answers), len(result.sensitivities)
+    samples = result.chart.samples
+    say(f"{cells} cells of {samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
+    say(f"cells that do not release: {never}, with too little working time: {short}, that may get too hot: {hot}")
+    if result.dominant is not None:
+        say(f"Most moves the release time: {result.dominant.lower()}")
+    if result.violations:
+        say(
+            f"CHECK BEFORE USE: in {len(result.violations)} places neighbouring cells go against the physics:",
+            "bold red",
+        )
+        for violation in result.violations[:5]:
+            say(f"  {violation.text}", "red")
+        if len(result.violations) > 5:
+            say("  the others are in chart.json and chart.html", "red")
+    failed = [r["message"] for r in result.records.values() if r["message"]]
+    if failed:
+        say(
+            f"{len(failed)} cells have samples that failed, counted as no working time and no release; "
+            f"one says: {failed[0]}",
+            "bold red",
+        )
+    for file in files:
+        say(str(file))

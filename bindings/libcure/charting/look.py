@@ -1,0 +1,96 @@
+"""How a chart's cells look, on paper and on screen: a word, a colour and a hatching for each meaning.
+
+Colours darken as the wait grows, so that a grey print keeps the order. What stops a job carries a
+word and a hatching too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from libcure.charting.document import MONTHS, Axis, Climate
+from libcure.charting.result import Answer, ChartResult
+from libcure.charting.words import fahrenheit
+
+__all__ = ["BANDS", "INK", "NEVER_BACK", "SHORT_BACK", "Band", "MonthLine", "band_of", "month_lines", "second_label"]
+
+INK, FAINT = "#1a1a1a", "#767676"
+SHORT_BACK = "#f4b183"
+NEVER_BACK = "#ffffff"
+
+
+@dataclass(frozen=True)
+class Band:
+    """Release times of one colour."""
+
+    most_min: float
+    """[min]"""
+    text: str
+    color: str
+
+
+BANDS = (
+    Band(120.0, "up to 2 h", "#fdf7dc"),
+    Band(480.0, "up to 8 h", "#d3e8d3"),
+    Band(1440.0, "up to 24 h", "#a3c9dc"),
+    Band(float("inf"), "over 24 h", "#86a6d0"),
+)
+
+
+def band_of(answer: Answer) -> Band | None:
+    """The band of a cell; None when it does not release."""
+    if answer.release_word:
+        return None
+    return next(band for band in BANDS if answer.release_min <= band.most_min)
+
+
+def second_label(axis: Axis, i: int, climate: Climate | None) -> str:
+    """The line under an axis label: °F for °C, the ground's temperature for a month; else empty."""
+    if axis.months and climate is not None:
+        low, _, high = climate.month_C(axis.values[i])
+        return celsius_range(low, high)
+    if axis.numeric and axis.unit == "°C":
+        return f"{fahrenheit(float(axis.values[i])):.0f} °F"
+    return ""
+
+
+def celsius_range(low: float, high: float) -> str:
+    """``6 to 8 °C``, or one number where both round to the same."""
+    return f"{low:.0f} °C" if f"{low:.0f}" == f"{high:.0f}" else f"{low:.0f} to {high:.0f} °C"
+
+
+@dataclass(frozen=True)
+class MonthLine:
+    """A month in a chart by ground temperature."""
+
+    month: str
+    low_C: float
+    high_C: float
+    release_row: int | None
+    """Place on the ground axis to read the release from: the next colder value; None off the chart."""
+    working_row: int | None
+    """Place to read the working time from: the next warmer value; None off the chart."""
+
+
+def ground_axis(result: ChartResult) -> Axis | None:
+    """The axis of ground temperatures, when there is one and a climate to read it by."""
+    if result.chart.climate is None:
+        return None
+    return next((a for a in result.chart.axes if a.numeric and "ground.temperature_C" in a.sets), None)
+
+
+def month_lines(result: ChartResult, depth_m: float | None = None) -> list[MonthLine]:
+    """Which rows serve each month, always to the safe side; empty without ground axis or climate."""
+    axis, climate = ground_axis(result), result.chart.climate
+    if axis is None or climate is None:
+        return []
+    values = [float(v) for v in axis.values]
+    lines = []
+    for number, name in enumerate(MONTHS, 1):
+        low, _, high = climate.month_C(number, depth_m)
+        colder = [(v, i) for i, v in enumerate(values) if v <= low]
+        warmer = [(v, i) for i, v in enumerate(values) if v >= high]
+        lines.append(
+            MonthLine(name, low, high, max(colder)[1] if colder else None, min(warmer)[1] if warmer else None)
+        )
+    return lines

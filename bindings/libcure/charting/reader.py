@@ -1,0 +1,320 @@
+"""Reads chart documents strictly, and fills in what was left out: here, and nowhere else."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from libcure import documents, ensemble
+from libcure.case import Case
+from libcure.charting.document import MONTH_SETS, MONTHS, Axis, ChartDocument, Climate, is_path
+from libcure.charting.fields import Fields
+from libcure.charting.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
+from libcure.errors import input_error
+from libcure.sampling import DISTRIBUTIONS, UncertainInput
+
+__all__ = ["read_chart"]
+
+FORMAT = "libcure/chart/1"
+MOST_CELLS = 4096
+
+
+def read_chart(
+    source: str | os.PathLike[str] | Mapping[str, Any],
+    *,
+    beside: str | os.PathLike[str] | None = None,
+    samples: int | None = None,
+) -> ChartDocument:
+    """Reads a chart document strictly.
+
+    Args:
+        source: a file, or a document in memory.
+        beside: folder that relative paths in a document in memory start from; the working folder
+            when left out.
+        samples: instead of those of the document.
+
+    Raises:
+        CureError: with the field, its value, what is allowed and the file.
+    """
+    if isinstance(source, Mapping):
+        document, name = json.loads(json.dumps(source)), "chart"
+        folder = Path(beside) if beside is not None else Path.cwd()
+    else:
+        name = os.fspath(source).encode("utf-8", "replace").decode()
+        document, folder = documents.read_object(source), Path(source).parent
+    if samples is not None and isinstance(document.get("uncertain"), dict):
+        document["uncertain"]["samples"] = samples
+    return _Reader(document, folder.resolve(), name).read()
+
+
+class _Reader:
+    def __init__(self, document: dict[str, Any], beside: Path, name: str) -> None:
+        self.document, self.beside, self.name = document, beside, name
+        self.fields = Fields(document, "", name)
+
+    def read(self) -> ChartDocument:
+        d = self.fields
+        if d.text("format", allowed=f'"{FORMAT}"') != FORMAT:
+            raise d.refuse("format", self.document["format"], f'"{FORMAT}"')
+        base, beside = self._base()
+        climate = self._climate()
+        axes = self._axes(climate)
+        panels, columns, rows, page = self._layout(axes)
+        seed, samples, constants, inputs = self._uncertain()
+        cells, sensitivity_samples = self._sensitivity(axes)
+        need, release = self._criteria()
+        working_steps, release_steps = self._rounding()
+        title = d.text("title", default=base.title or "Cure chart")
+        note = d.text("note", default="")
+        fixed = dict(d.any("fixed", "an object of values by path")) if d.has("fixed") else {}
+        d.finish()
+        self._no_path_twice(axes, fixed, release)
+        base = base.replace({**fixed, **{f"release.{key}": value for key, value in release.items()}})
+        chart = ChartDocument(
+            title,
+            note,
+            base,
+            axes,
+            panels,
+            columns,
+            rows,
+            page,
+            inputs,
+            constants,
+            seed,
+            samples,
+            cells,
+            sensitivity_samples,
+            need,
+            working_steps,
+            release_steps,
+            climate,
+            self.document,
+            beside,
+            self.name,
+        )
+        self._check_cells(chart)
+        return chart
+
+    def _base(self) -> tuple[Case, Path]:
+        d = self.fields
+        allowed = "a case, a path to one, or the id of one that comes with libcure"
+        given = d.any("case", allowed)
+        if isinstance(given, dict):
+            return Case.from_dict(given, self.beside, self.name), self.beside
+        text = d.text("case", allowed=allowed)
+        if is_path(text):
+            path = self.beside / text
+        else:
+            path = documents.models_folder() / "cases" / f"{text}.json"
+        if not path.is_file():
+            raise d.refuse("case", text, allowed)
+        return Case(documents.read_text(path), beside=path.parent, name=os.fspath(path)), path.parent
+
+    def _climate(self) -> Climate | None:
+        if not self.fields.has("climate"):
+            return None
+        c = self.fields.object("climate")
+        climate = Climate(
+            c.number("annual_mean_C", -20.0, 40.0),
+            c.number("amplitude_K", 0.0, 40.0),
+            c.number("day_of_minimum", 1.0, 365.0),
+            c.number("diffusivity_mm2_s", 0.05, 5.0),
+            c.number("depth_m", 0.0, 30.0),
+        )
+        c.finish()
+        return climate
+
+    def _axes(self, climate: Climate | None) -> tuple[Axis, ...]:
+        axes: list[Axis] = []
+        for a in self.fields.objects("axes", 1, 3):
+            name = a.text("name")
+            if not name.isidentifier() or name in ("percentile", "note"):
+                raise a.refuse("name", name, "letters, digits and underscores, not a digit first")
+            if name in (axis.name for axis in axes):
+                raise a.refuse("name", name, "a name of its own")
+            title = a.text("title", default=name)
+            sets = tuple(a.items("sets", 1, 8, "paths in the case"))
+            for path in sets:
+                if not isinstance(path, str):
+                    raise a.refuse("sets", path, "paths in the case, such as ground.temperature_C")
+            months = a.has("months")
+            if months and a.has("values"):
+                raise a.refuse("values", "given", "values or months, not both")
+            values = tuple(a.items("months" if months else "values", 1, 40, "values"))
+            if months:
+                self._check_months(a, climate, sets, values)
+            labels = self._labels(a, values, months)
+            if len(set(labels)) < len(labels):
+                raise a.refuse("labels" if a.has("labels") else "values", "one of them twice", "each value once")
+            unit = a.text("unit", default="") if a.has("unit") else ""
+            faster = a.choice("order", ("faster", "none"), default="none") == "faster"
+            a.finish()
+            axes.append(Axis(name, title, unit, sets, values, labels, months, faster))
+        count = int(np.prod([len(axis.values) for axis in axes]))
+        if count > MOST_CELLS:
+            raise self.fields.refuse("axes", f"{count} cells", f"at most {MOST_CELLS} cells")
+        return tuple(axes)
+
+    def _check_months(
+        self, a: Fields, climate: Climate | None, sets: tuple[str, ...], values: tuple[Any, ...]
+    ) -> None:
+        if climate is None:
+            raise self.fields.refuse("climate", "missing", "a ground climate, because there is an axis of months")
+        for path in sets:
+            if path not in MONTH_SETS:
+                raise a.refuse("sets", path, "of a month: " + ", ".join(MONTH_SETS))
+        for value in values:
+            if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 12:
+                raise a.refuse("months", value, "whole numbers, 1 to 12")
+
+    @staticmethod
+    def _labels(a: Fields, values: tuple[Any, ...], months: bool) -> tuple[str, ...]:
+        if a.has("labels"):
+            labels = a.items("labels", len(values), len(values), "texts, one a value")
+            for label in labels:
+                if not isinstance(label, str) or not label.strip():
+                    raise a.refuse("labels", label, "texts")
+            return tuple(labels)
+        if months:
+            return tuple(MONTHS[m - 1] for m in values)
+        found = []
+        for value in values:
+            if isinstance(value, bool) or not isinstance(value, int | float | str):
+                raise a.refuse("labels", "missing", "a text for each value that is neither a number nor a text")
+            found.append(value if isinstance(value, str) else f"{value:g}")
+        return tuple(found)
+
+    def _layout(self, axes: tuple[Axis, ...]) -> tuple[str | None, str | None, str, str]:
+        names = [axis.name for axis in axes]
+        d = self.fields
+        if not d.has("layout"):
+            rows, columns, panels = (*names[::-1], None, None)[:3]
+            return panels, columns, str(rows), "landscape"
+        o = d.object("layout")
+        panels = o.choice("panels", names) if o.has("panels") else None
+        columns = o.choice("columns", names) if o.has("columns") else None
+        rows = o.choice("rows", names)
+        page = o.choice("page", ("landscape", "portrait"), default="landscape")
+        o.finish()
+        placed = [name for name in (panels, columns, rows) if name is not None]
+        if sorted(placed) != sorted(names):
+            raise d.refuse("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
+        return panels, columns, rows, page
+
+    def _uncertain(self) -> tuple[int, int, bool, tuple[UncertainInput, ...]]:
+        u = self.fields.object("uncertain")
+        seed = u.whole("seed", 0, 2**32 - 1)
+        samples = u.power_of_two("samples", 16, 65536)
+        constants = u.flag("constants", default=True)
+        inputs = []
+        for entry in u.objects("inputs", 0, 40) if u.has("inputs") else ():
+            inputs.append(self._input(entry))
+            if inputs[-1].name in (i.name for i in inputs[:-1]):
+                raise entry.refuse("name", inputs[-1].name, "a name of its own")
+            if inputs[-1].title in (i.title for i in inputs[:-1]):
+                raise entry.refuse("title", inputs[-1].title, "a title of its own")
+        if not inputs and not constants:
+            raise u.refuse("inputs", "missing", "at least one input, or constants true")
+        u.finish()
+        return seed, samples, constants, tuple(inputs)
+
+    @staticmethod
+    def _input(entry: Fields) -> UncertainInput:
+        name = entry.text("name")
+        title = entry.text("title", default=name)
+        moves = tuple(entry.items("moves", 1, 20, "names of inputs"))
+        known = sorted(ensemble.INPUTS)
+        for move in moves:
+            if move not in known:
+                raise entry.refuse("moves", move, "any of " + ", ".join(known))
+        factor = moves[0].endswith("_factor")
+        if any(move.endswith("_factor") != factor for move in moves):
+            raise entry.refuse("moves", ", ".join(moves), "offsets only, or factors only")
+        kinds = list(DISTRIBUTIONS) if factor else [d for d in DISTRIBUTIONS if d != "lognormal"]
+        distribution = entry.choice("distribution", kinds)
+        # A normal factor must not come near zero; a lognormal one cannot.
+        most = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}[distribution] if factor else 30.0
+        spread = entry.number(DISTRIBUTIONS[distribution], 0.0, most, above=True)
+        entry.finish()
+        return UncertainInput(name, title, moves, distribution, spread)
+
+    def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
+        """The cells, by index, and the samples."""
+        shape = [len(axis.values) for axis in axes]
+        centre = (tuple(n // 2 for n in shape),)
+        if not self.fields.has("sensitivity"):
+            return centre, 128
+        s = self.fields.object("sensitivity")
+        samples = s.power_of_two("samples", 16, 65536, default=128)
+        if s.has("cells") and isinstance(s.any("cells", ""), list):
+            cells = tuple(self._place(o, axes) for o in s.objects("cells", 1, 64))
+        else:
+            name = s.choice("cells", ("centre", "corners", "none"), default="centre")
+            corners = tuple(itertools.product(*(sorted({0, n - 1}) for n in shape)))
+            cells = {"centre": centre, "corners": corners, "none": ()}[name]
+        s.finish()
+        return cells, samples
+
+    @staticmethod
+    def _place(o: Fields, axes: tuple[Axis, ...]) -> tuple[int, ...]:
+        index = tuple(axis.labels.index(o.choice(axis.name, axis.labels)) for axis in axes)
+        o.finish()
+        return index
+
+    def _criteria(self) -> tuple[float, dict[str, Any]]:
+        if not self.fields.has("criteria"):
+            return 0.0, {}
+        c = self.fields.object("criteria")
+        need = c.number("working_time_needed_min", 0.0, 100000.0, default=0.0)
+        release = dict(c.any("release", "an object {...}")) if c.has("release") else {}
+        c.finish()
+        return need, release
+
+    def _rounding(self) -> tuple[Steps, Steps]:
+        if not self.fields.has("rounding"):
+            return WORKING_STEPS, RELEASE_STEPS
+        r = self.fields.object("rounding")
+        working = self._steps(r, "working") if r.has("working") else WORKING_STEPS
+        release = self._steps(r, "release") if r.has("release") else RELEASE_STEPS
+        r.finish()
+        return working, release
+
+    @staticmethod
+    def _steps(r: Fields, key: str) -> Steps:
+        bands: list[tuple[float, float]] = []
+        for band in r.objects(key, 1, 10):
+            begin = band.number("from_min", 0.0, 100000.0)
+            step = float(band.whole("step_min", 1, 1440))
+            band.finish()
+            if not bands and begin != 0.0:
+                raise band.refuse("from_min", begin, "0 in the first band")
+            if bands and not begin > bands[-1][0]:
+                raise band.refuse("from_min", begin, "bands that rise")
+            bands.append((begin, step))
+        return Steps(tuple(bands))
+
+    def _no_path_twice(self, axes: tuple[Axis, ...], fixed: dict[str, Any], release: dict[str, Any]) -> None:
+        taken: dict[str, str] = {}
+        places = [(path, "fixed") for path in fixed] + [(f"release.{key}", "criteria") for key in release]
+        places += [(path, f"axis {axis.name}") for axis in axes for path in axis.sets]
+        for path, where in places:
+            if path in taken:
+                raise self.fields.refuse("axes", f"{path} set by {taken[path]} and by {where}", "each path set once")
+            taken[path] = where
+
+    def _check_cells(self, chart: ChartDocument) -> None:
+        """Every cell's case is read before anything is computed."""
+        for document in chart.case_documents.values():
+            if not any(stage["kind"] == "held" for stage in document["stages"]):
+                raise input_error(
+                    "case.stages", "no held stage", "a held stage, because a chart tells release", self.name
+                )
+        # The model files as they are now, not as they will be when somebody asks.
+        assert chart.inputs_hash

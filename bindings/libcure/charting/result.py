@@ -1,0 +1,272 @@
+"""A computed chart: its numbers, and what a crew may read off it."""
+
+from __future__ import annotations
+
+import math
+import os
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import documents
+from libcure.charting import tables, words
+from libcure.charting.cells import PERCENTILES, Record, Task
+from libcure.charting.document import ChartDocument, limit_C
+from libcure.charting.rounding import short_duration
+from libcure.charting.sanity import Violation, violations_of
+from libcure.charting.tables import QUANTITIES
+from libcure.errors import input_error
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+    from matplotlib.figure import Figure
+
+__all__ = ["Answer", "ChartResult", "Sensitivity", "output_folder"]
+
+Floats = NDArray[np.float64]
+
+# Why a sample has no release, the gravest first, and what the cell says.
+_NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "not_in_hold", "no_held_stage")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one cell tells the crew, rounded to the safe side."""
+
+    index: tuple[int, ...]
+    working_min: float
+    """5 % low side, rounded down [min]."""
+    release_min: float
+    """95 % high side of the recommended release, rounded up [min]; infinite when it does not release."""
+    working_word: str
+    """``SHORT``, ``TOO LATE``, or empty when there is time enough."""
+    release_word: str
+    """``NEVER``, ``NOT IN 48 h``, ``SETS TOO SOON``, ``NO ANSWER``, or empty when it releases."""
+
+    @property
+    def working_text(self) -> str:
+        """The working time in words."""
+        return short_duration(self.working_min) if math.isfinite(self.working_min) else "no limit met"
+
+    @property
+    def release_text(self) -> str:
+        """The release in words."""
+        return self.release_word or short_duration(self.release_min)
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """Sobol' indices of one cell."""
+
+    index: tuple[int, ...]
+    inputs: tuple[str, ...]
+    samples: int
+    runs: int
+    release: dict[str, Any]
+    """``first``, ``total`` and their standard errors ``first_error``, ``total_error`` (a list each, in the order of
+    ``inputs``, None where nothing varies), and ``measure``: of what the variance is."""
+    working: dict[str, Any]
+
+    def dominant(self, quantity: str = "release") -> tuple[str, float] | None:
+        """The input with the largest total index, and the index; None when nothing varies."""
+        total = self.release["total"] if quantity == "release" else self.working["total"]
+        found = [(share, name) for share, name in zip(total, self.inputs, strict=True) if share is not None]
+        if not found:
+            return None
+        share, name = max(found)
+        return name, share
+
+
+class ChartResult:
+    """A chart and its numbers."""
+
+    def __init__(self, chart: ChartDocument, tasks: list[Task], records: list[Record], kept: int) -> None:
+        self.chart = chart
+        self.kept = kept
+        """How many ensembles came from an earlier run."""
+        self.records = {t.index: r for t, r in zip(tasks, records, strict=True) if t.kind == "cell"}
+        self.sensitivities = [
+            Sensitivity(t.index, tuple(r["inputs"]), r["samples"], r["runs"], r["release"], r["working"])
+            for t, r in zip(tasks, records, strict=True)
+            if t.kind == "sensitivity"
+        ]
+
+    @cached_property
+    def numbers(self) -> dict[str, Floats]:
+        """5, 50 and 95 % of each quantity, (axes..., 3); what never happens is infinite."""
+        found = {name: np.empty((*self.chart.shape, len(PERCENTILES))) for name in QUANTITIES}
+        for index, record in self.records.items():
+            for name in QUANTITIES:
+                found[name][index] = [math.inf if v is None else v for v in record[name]]
+        return found
+
+    @cached_property
+    def answers(self) -> dict[tuple[int, ...], Answer]:
+        """What each cell tells the crew."""
+        return {index: self._answer(index, record) for index, record in self.records.items()}
+
+    def _answer(self, index: tuple[int, ...], record: Record) -> Answer:
+        chart, n = self.chart, self.chart.samples
+        working = chart.working_steps.down(float(self.numbers["working_min"][index][0]))
+        release = chart.release_steps.up(float(self.numbers["release_recommended_min"][index][-1]))
+        late = record["too_late"] > 0.05 * n
+        word = "TOO LATE" if late else "SHORT" if working < chart.need_min else ""
+        return Answer(index, working, release, word, "" if math.isfinite(release) else self._never(index, record))
+
+    def _never(self, index: tuple[int, ...], record: Record) -> str:
+        states = record["states"]
+        reason = max(_NO_RELEASE, key=lambda name: (states[name], -_NO_RELEASE.index(name)))
+        if reason == "not_in_hold":
+            held = next(s for s in self.chart.case_documents[index]["stages"] if s["kind"] == "held")
+            return f"NOT IN {short_duration(math.floor(held['duration_min']))}"
+        return {"vitrified": "NEVER", "gelled_before_held": "SETS TOO SOON"}.get(reason, "NO ANSWER")
+
+    def not_released(self, index: tuple[int, ...]) -> float:
+        """Share of the samples of a cell that do not release."""
+        return 1.0 - float(self.records[index]["states"]["reached"]) / self.chart.samples
+
+    def hot(self, index: tuple[int, ...]) -> str | None:
+        """Words where the resin may get hotter than the bladder, the pipe or itself can bear; else None.
+
+        The 95 % high side of the hottest resin point, which is on the safe side for its neighbours.
+        """
+        peak = float(self.numbers["peak_temperature_C"][index][-1])
+        if not peak > self.limits_C[index]:
+            return None
+        return f"TOO HOT {math.ceil(peak)} °C" if math.isfinite(peak) else "TOO HOT"
+
+    @cached_property
+    def limits_C(self) -> dict[tuple[int, ...], float]:
+        """Lowest temperature limit of resin, bladder and pipe in each cell [°C]; infinite when none is known."""
+        return {index: limit_C(document, self.chart.beside) for index, document in self.chart.case_documents.items()}
+
+    def where(self, index: tuple[int, ...]) -> str:
+        """A cell in words."""
+        parts = (
+            f"{axis.title.lower() if not axis.unit else ''} {axis.labels[i]} {axis.unit}".strip()
+            for axis, i in zip(self.chart.axes, index, strict=True)
+        )
+        return ", ".join(parts)
+
+    @cached_property
+    def violations(self) -> list[Violation]:
+        """Neighbours that go against what the physics lets expect."""
+        return violations_of(self)
+
+    @property
+    def dominant(self) -> str | None:
+        """The input that moves the release time most: the largest mean total Sobol' index."""
+        sums: dict[str, float] = {}
+        for s in self.sensitivities:
+            for name, share in zip(s.inputs, s.release["total"], strict=True):
+                sums[name] = sums.get(name, 0.0) + (share or 0.0)
+        return max(sums, key=lambda name: sums[name]) if any(sums.values()) else None
+
+    @cached_property
+    def cautions(self) -> list[str]:
+        """Cautions of the whole chart, and the general ones of each resin's verdict."""
+        return words.cautions(self)
+
+    @cached_property
+    def assumptions(self) -> list[str]:
+        """What the numbers rest on, one sentence each."""
+        return words.assumptions(self.chart)
+
+    @property
+    def date(self) -> str:
+        """The day that goes on a sheet: of SOURCE_DATE_EPOCH when that is set, else of the clock (UTC)."""
+        epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+        when = datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now(UTC)
+        return when.date().isoformat()
+
+    @property
+    def inputs_hash(self) -> str:
+        """Short hash of everything the numbers depend on, as on the sheet."""
+        return self.chart.inputs_hash[:10]
+
+    # Tables
+
+    def to_xarray(self) -> xr.Dataset:
+        """The numbers on the chart's axes and ``percentile``; never is infinite, units are attributes."""
+        return tables.to_xarray(self)
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """One row a cell: the axes, all percentiles, what is printed, and why. Never is ``inf``."""
+        return tables.to_dataframe(self)
+
+    def to_json(self) -> dict[str, Any]:
+        """The chart as a document ``libcure/chart-result/1``; null is never."""
+        return tables.to_json(self)
+
+    # Pictures and files
+
+    def draw(self) -> Figure:
+        """The sheet to print, one A4 page.
+
+        Raises:
+            CureError: more rows or columns than fit legibly.
+        """
+        from libcure.charting import sheet
+
+        return sheet.draw(self)
+
+    def save(self, folder: str | os.PathLike[str]) -> list[Path]:
+        """Writes chart.pdf, .svg, .html, .csv and .json; each whole or not at all.
+
+        Args:
+            folder: made when it is not there.
+
+        Returns:
+            The files.
+
+        Raises:
+            CureError: a folder that cannot be written, or a chart too large for its page.
+        """
+        from libcure.charting import page, sheet
+
+        target = output_folder(folder)
+        figure = sheet.draw(self)
+        files = [target / f"chart.{suffix}" for suffix in ("pdf", "svg", "html", "csv", "json")]
+        for file in files:
+            with documents.replacing(file) as temporary:
+                match file.suffix:
+                    case ".pdf" | ".svg":
+                        sheet.save(figure, temporary, file.suffix)
+                    case ".html":
+                        temporary.write_text(page.html(self), encoding="utf-8")
+                    case ".csv":
+                        self.to_dataframe().to_csv(temporary, index=False, lineterminator="\n")
+                    case _:
+                        temporary.write_text(documents.to_json(self.to_json()), encoding="utf-8")
+        return files
+
+    def __repr__(self) -> str:
+        shape = " x ".join(f"{len(axis.values)} {axis.name}" for axis in self.chart.axes)
+        return f"<ChartResult {self.chart.title!r}: {shape}, {self.chart.samples} samples a cell>"
+
+    def _repr_html_(self) -> str:
+        from libcure.charting import page
+
+        return page.fragment(self)
+
+
+def output_folder(folder: str | os.PathLike[str]) -> Path:
+    """The folder to write to, made if it is not there.
+
+    Raises:
+        CureError: it cannot be.
+    """
+    target = Path(folder)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise input_error("--out", f'"{folder}"', f"a folder that can be made ({error.strerror})") from None
+    if not os.access(target, os.W_OK | os.X_OK):
+        raise input_error("--out", f'"{folder}"', "a folder that may be written")
+    return target

@@ -1,0 +1,55 @@
+"""Times as a crew reads them, rounded to the safe side only.
+
+What ends the work is rounded down. What must be waited for is rounded up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+__all__ = ["RELEASE_STEPS", "WORKING_STEPS", "Steps", "short_duration"]
+
+
+@dataclass(frozen=True)
+class Steps:
+    """Coarser steps for longer times."""
+
+    bands: tuple[tuple[float, float], ...]
+    """(from, step) [min], rising, the first from 0."""
+
+    def _step(self, minutes: float) -> float:
+        return next(step for begin, step in reversed(self.bands) if minutes >= begin)
+
+    def down(self, minutes: float) -> float:
+        """The multiple of the step at or below ``minutes`` [min], from 0 on; infinity stays."""
+        if not math.isfinite(minutes):
+            return minutes
+        step = self._step(max(minutes, 0.0))
+        count = math.floor(max(minutes, 0.0) / step)
+        # The division itself rounds, and may do so to the unsafe side.
+        while count * step > max(minutes, 0.0):
+            count -= 1
+        return count * step
+
+    def up(self, minutes: float) -> float:
+        """The multiple of the step at or above ``minutes`` [min], from 0 on; infinity stays."""
+        if not math.isfinite(minutes):
+            return minutes
+        step = self._step(max(minutes, 0.0))
+        count = math.ceil(max(minutes, 0.0) / step)
+        while count * step < minutes:
+            count += 1
+        return count * step
+
+
+WORKING_STEPS = Steps(((0.0, 1.0), (30.0, 5.0), (120.0, 15.0)))
+RELEASE_STEPS = Steps(((0.0, 5.0), (120.0, 15.0), (720.0, 60.0)))
+
+
+def short_duration(minutes: float) -> str:
+    """``25 min``, ``3 h 45``, ``14 h``, from two days on ``52 h``; whole minutes only."""
+    if minutes < 60.0:
+        return f"{minutes:g} min"
+    hours, rest = divmod(minutes, 60.0)
+    return f"{hours:.0f} h {rest:02.0f}" if rest else f"{hours:.0f} h"

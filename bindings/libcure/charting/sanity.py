@@ -1,0 +1,148 @@
+"""Does a chart go the way the physics goes? What does not is reported, never smoothed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure.charting.document import Axis, ChartDocument
+
+if TYPE_CHECKING:
+    from libcure.charting.result import ChartResult
+
+__all__ = ["TOLERANCE", "Check", "Violation", "checks_of", "violations_of"]
+
+TOLERANCE = 1e-3
+"""Share of a time that the solver's own error may account for."""
+
+Floats = NDArray[np.float64]
+
+_WARM = re.compile(r"ground\.temperature_C|initial_temperature_C\.\w+|stages\[\d+\]\.(ambient|fill)_temperature_C")
+_DEMANDS = ("release.alpha_min", "release.Tg_above_wall_K", "release.safety_factor")
+
+
+@dataclass(frozen=True)
+class Check:
+    """One expectation: along an axis a time may not rise, or may not fall."""
+
+    axis: str
+    quantity: str
+    """``working_min`` or ``release_recommended_min``; empty when nothing is checked, and why."""
+    rises: bool
+    why: str
+
+    @property
+    def text(self) -> str:
+        """The expectation in words."""
+        if not self.quantity:
+            return f"{self.axis}: not checked: {self.why}"
+        name = "working time" if self.quantity == "working_min" else "release"
+        worse = "sooner" if self.rises else "longer" if name == "working time" else "later"
+        return f"{self.axis}: {name} not {worse}: {self.why}"
+
+
+@dataclass(frozen=True)
+class Violation:
+    """Two neighbours that go against an expectation."""
+
+    quantity: str
+    percentile: int
+    before: tuple[int, ...]
+    """Index of a cell."""
+    after: tuple[int, ...]
+    text: str
+
+
+def checks_of(chart: ChartDocument) -> list[Check]:
+    """What can be expected along each axis, and what cannot."""
+    found: list[Check] = []
+    for axis in chart.axes:
+        if axis.months or (axis.numeric and all(_WARM.fullmatch(path) for path in axis.sets)):
+            found += [
+                Check(axis.name, "working_min", False, "warmer resin reacts faster"),
+                Check(
+                    axis.name,
+                    "release_recommended_min",
+                    False,
+                    "a warmer wall cures sooner and vitrifies later; it may fail honestly where Tg, which must stay "
+                    "above the wall's temperature, decides the release",
+                ),
+            ]
+        elif axis.numeric and all(path in _DEMANDS for path in axis.sets):
+            found.append(Check(axis.name, "release_recommended_min", True, "more is asked for"))
+        elif axis.faster:
+            found += [
+                Check(
+                    axis.name, "working_min", False, "the chart states that each resin is faster than the one before"
+                ),
+                Check(
+                    axis.name, "", False, "release need not follow the speed of the resin: a fast one may stop short"
+                ),
+            ]
+        elif axis.sets == ("liner.thickness_mm",):
+            found.append(
+                Check(axis.name, "", False, "a thicker liner keeps more of its own heat but has more to heat")
+            )
+        else:
+            found.append(Check(axis.name, "", False, "no law says which way the times go"))
+    return found
+
+
+def _order(chart: ChartDocument, axis: Axis) -> list[int]:
+    """Places of the axis' values from low to high, or from cold to warm months, or as they stand."""
+    if axis.months:
+        assert chart.climate is not None
+        climate = chart.climate
+        return sorted(range(len(axis.values)), key=lambda i: climate.month_C(axis.values[i])[1])
+    if axis.numeric:
+        return sorted(range(len(axis.values)), key=lambda i: float(axis.values[i]))
+    return list(range(len(axis.values)))
+
+
+def _comparable(chart: ChartDocument, axis: Axis, order: list[int]) -> NDArray[np.bool_]:
+    """Which neighbours can be compared: of months only those that are warmer from end to end."""
+    if not axis.months:
+        return np.ones(len(order) - 1, dtype=bool)
+    assert chart.climate is not None
+    through = np.array([chart.climate.in_month_C(axis.values[i]) for i in order])
+    return np.asarray((through[1:] >= through[:-1]).all(axis=1))
+
+
+def violations_of(result: ChartResult) -> list[Violation]:
+    """All neighbours along an axis that go against an expectation of :func:`checks_of`."""
+    from libcure.charting.cells import PERCENTILES
+
+    chart, found = result.chart, []
+    for check in checks_of(chart):
+        if not check.quantity:
+            continue
+        k = next(i for i, axis in enumerate(chart.axes) if axis.name == check.axis)
+        order = _order(chart, chart.axes[k])
+        values = np.moveaxis(result.numbers[check.quantity], k, 0)[order]
+        low, high = values[:-1], values[1:]
+        if check.rises:
+            low, high = high, low
+        # Infinite is later than all else, and not later than itself.
+        bad = high > low * (1.0 + TOLERANCE)
+        bad[~_comparable(chart, chart.axes[k], order)] = False
+        for place in np.argwhere(bad):
+            step, *others, p = (int(i) for i in place)
+            others.insert(k, order[step])
+            before = tuple(others)
+            after = (*before[:k], order[step + 1], *before[k + 1 :])
+            a, b = (float(values[(i, *place[1:])]) for i in (step, step + 1))
+            name = "working time" if check.quantity == "working_min" else "release"
+            text = (
+                f"{PERCENTILES[p]} % {name} goes from {_minutes(a)} ({result.where(before)}) to {_minutes(b)} "
+                f"({result.where(after)}), against: {check.why}"
+            )
+            found.append(Violation(check.quantity, PERCENTILES[p], before, after, text))
+    return found
+
+
+def _minutes(value: float) -> str:
+    return f"{value:.1f} min" if np.isfinite(value) else "never"

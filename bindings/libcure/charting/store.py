@@ -1,0 +1,92 @@
+"""Runs the ensembles of a chart and keeps each finished one, so that a stopped run can go on."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Executor, Future, as_completed
+from pathlib import Path
+from typing import Any
+
+from libcure import documents
+from libcure.charting import cells
+from libcure.charting.cells import Record, Task
+from libcure.errors import input_error
+
+__all__ = ["Progress", "Store", "compute_all"]
+
+Progress = Callable[[int, int], None]
+
+
+class Store:
+    """Finished ensembles as files named by the hash of their inputs; None keeps nothing."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        if folder is not None:
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise input_error("store", f'"{folder}"', f"a folder that can be made ({error.strerror})") from None
+
+    def get(self, key: str) -> Record | None:
+        """A kept record; a damaged file counts as none."""
+        if self.folder is None:
+            return None
+        try:
+            record = json.loads((self.folder / f"{key}.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        return record if isinstance(record, dict) else None
+
+    def put(self, key: str, record: Mapping[str, Any]) -> None:
+        """Keeps a record, whole or not at all."""
+        if self.folder is not None:
+            with documents.replacing(self.folder / f"{key}.json") as temporary:
+                temporary.write_text(json.dumps(record, allow_nan=False), encoding="utf-8")
+
+
+def compute_all(
+    tasks: Sequence[Task], store: Store, executor: Executor | None = None, progress: Progress | None = None
+) -> tuple[list[Record], int]:
+    """Runs what the store does not have. Each finished ensemble is kept at once.
+
+    Args:
+        tasks: from :func:`tasks_of`.
+        store: of finished ensembles.
+        executor: spreads the ensembles; without one they run here, each on the engine's threads.
+        progress: called with how many are done, of how many.
+
+    Returns:
+        The records in the order of the tasks, and how many came from the store.
+    """
+    found = {task.key: record for task in tasks if (record := store.get(task.key)) is not None}
+    missing = list({task.key: task for task in tasks if task.key not in found}.values())
+    kept, done = len(found), len(found)
+
+    def finish(task: Task, record: Record) -> None:
+        nonlocal done
+        store.put(task.key, record)
+        found[task.key] = record
+        done += 1
+        if progress is not None:
+            progress(done, kept + len(missing))
+
+    if progress is not None:
+        progress(kept, kept + len(missing))
+    if executor is None:
+        for task in missing:
+            finish(task, cells.compute(task))
+    else:
+        _spread(missing, executor, finish)
+    return [found[task.key] for task in tasks], kept
+
+
+def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None]) -> None:
+    futures: dict[Future[Record], Task] = {executor.submit(cells.compute, task): task for task in tasks}
+    try:
+        for future in as_completed(futures):
+            finish(futures[future], future.result())
+    finally:
+        for future in futures:
+            future.cancel()

@@ -1,0 +1,243 @@
+"""What is not known exactly, sampled: stated ranges, and the covariance of a resin's constants.
+
+Samples are scrambled Sobol' points of a fixed seed, so the same document gives the same samples to
+the bit. Sensitivity is by Sobol' indices, first order and total.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure.errors import input_error
+
+__all__ = [
+    "DISTRIBUTIONS",
+    "Constants",
+    "UncertainInput",
+    "bounded_measure",
+    "index_errors",
+    "normal",
+    "saltelli_points",
+    "sobol_indices",
+    "unit_points",
+]
+
+Floats = NDArray[np.float64]
+
+DISTRIBUTIONS: Mapping[str, str] = {"normal": "sd", "uniform": "half_width", "lognormal": "sd"}
+"""Distributions, and the key that gives their spread."""
+_STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
+_BITS = 30  # of a Sobol' coordinate
+
+
+@dataclass(frozen=True)
+class UncertainInput:
+    """One thing that is not known exactly, and the inputs of the ensemble that it moves together."""
+
+    name: str
+    title: str
+    moves: tuple[str, ...]
+    """Names of :data:`libcure.ensemble.INPUTS`, all offsets [K] or all factors [-]."""
+    distribution: str
+    """``normal``, ``uniform`` or ``lognormal`` (factors only)."""
+    spread: float
+    """Standard deviation or half width [K or -]; of the logarithm for ``lognormal``."""
+
+    @property
+    def is_factor(self) -> bool:
+        """True when it multiplies, false when it adds."""
+        return self.moves[0].endswith("_factor")
+
+    def values(self, u: Floats) -> Floats:
+        """Offsets [K] or factors [-] at points of the unit interval, any shape.
+
+        The median is no change: offset 0, factor 1.
+        """
+        if self.distribution == "uniform":
+            change = self.spread * (2.0 * u - 1.0)
+        else:
+            change = self.spread * normal(u)
+        if self.distribution == "lognormal":
+            return np.asarray(np.exp(change))
+        return np.asarray(1.0 + change if self.is_factor else change)
+
+
+@dataclass(frozen=True, eq=False)
+class Constants:
+    """The uncertain constants of a resin model: its ``covariance``."""
+
+    parameters: tuple[str, ...]
+    """Paths in the model document, such as ``rate.k1.k_ref``."""
+    logarithmic: NDArray[np.bool_]
+    """(p,) whether the covariance is of ln(value)."""
+    nominal: Floats
+    """(p,) values of the model, each in its own unit."""
+    factor: Floats
+    """(p, p) L with L L^T the covariance."""
+
+    @classmethod
+    def read(cls, document: Mapping[str, Any], file: str = "") -> Constants | None:
+        """The covariance of a resin document; None when it has none.
+
+        The core's reader has checked it; here it is only taken apart.
+
+        Raises:
+            CureError: a matrix that is not positive semi-definite.
+        """
+        block = document.get("covariance")
+        if block is None:
+            return None
+        nominal = []
+        for path in block["parameters"]:
+            place: Any = document
+            for key, number in _STEP.findall(path):
+                place = place[key] if key else place[int(number)]
+            nominal.append(float(place["value"]))
+        return cls(
+            tuple(block["parameters"]),
+            np.array([scale == "log" for scale in block["scale"]]),
+            np.array(nominal),
+            _factor(np.array(block["matrix"], dtype=float), file),
+        )
+
+    def values(self, z: Floats) -> dict[str, Floats]:
+        """Values by path, each (n,) in its own unit, from standard normal numbers (n, p)."""
+        change = z @ self.factor.T
+        found = {}
+        for j, path in enumerate(self.parameters):
+            log = self.logarithmic[j]
+            found[path] = self.nominal[j] * np.exp(change[:, j]) if log else self.nominal[j] + change[:, j]
+        return found
+
+
+def _factor(matrix: Floats, file: str) -> Floats:
+    """L with L L^T = matrix: Cholesky, or by eigenvectors where the matrix is only semi-definite."""
+    # Constants have all sorts of units, so the factor is taken of their correlations.
+    scale = np.sqrt(np.diag(matrix))
+    safe = np.where(scale > 0.0, scale, 1.0)
+    correlation = matrix / np.outer(safe, safe)
+    try:
+        return np.asarray(scale[:, None] * np.linalg.cholesky(correlation))
+    except np.linalg.LinAlgError:
+        values, vectors = np.linalg.eigh(correlation)
+        # Round-off, and the digits that a file has, may turn a zero into a small negative number.
+        if values[0] < -1e-4:
+            raise input_error(
+                "covariance.matrix", f"an eigenvalue of {values[0]:g}", "a positive semi-definite matrix", file
+            ) from None
+        return np.asarray(scale[:, None] * vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+def normal(u: Floats) -> Floats:
+    """Standard normal numbers at points of the unit interval, any shape."""
+    # Imported late here and below: half a second that other commands need not spend.
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(u))
+
+
+def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
+    """Scrambled Sobol' points (samples, dimensions), strictly inside the unit cube.
+
+    Sobol' (USSR Comput. Math. Math. Phys. 7, 86, 1967), scrambled as SciPy does it (Matousek, J.
+    Complexity 14, 527, 1998).
+
+    Args:
+        dimensions: 0 gives an array without columns.
+        samples: a power of two, for the balance of the points.
+        seed: of the scrambling.
+    """
+    from scipy.stats import qmc
+
+    if dimensions == 0:
+        return np.empty((samples, 0))
+    points = qmc.Sobol(dimensions, scramble=True, bits=_BITS, seed=seed).random_base2(int(math.log2(samples)))
+    # Middles of the cells that the bits resolve: 0 would be an infinite normal number.
+    return np.asarray(points + 2.0 ** -(_BITS + 1))
+
+
+def saltelli_points(points: Floats, groups: Sequence[Sequence[int]]) -> Floats:
+    """Rows at which to evaluate for Sobol' indices of groups of inputs.
+
+    Two independent sets A and B, and for each group A with that group's columns taken from B (A.
+    Saltelli et al., Comput. Phys. Commun. 181, 259, 2010).
+
+    Args:
+        points: (n, 2 d); the first d columns are A, the others B.
+        groups: columns of each group.
+
+    Returns:
+        (groups + 2, n, d): A, one mixture a group, B.
+    """
+    d = points.shape[1] // 2
+    A, B = points[:, :d], points[:, d:]
+    rows = [A]
+    for columns in groups:
+        mixed = A.copy()
+        mixed[:, list(columns)] = B[:, list(columns)]
+        rows.append(mixed)
+    return np.stack([*rows, B])
+
+
+def sobol_indices(y: Floats) -> tuple[Floats, Floats]:
+    """First-order and total indices from results at :func:`saltelli_points`.
+
+    First order by Saltelli et al. (2010, table 2, row b), total by M.J.W. Jansen (Comput. Phys.
+    Commun. 117, 35, 1999).
+
+    Args:
+        y: (groups + 2, n), finite.
+
+    Returns:
+        Two arrays (groups,); NaN where nothing varies.
+    """
+    A, mixed, B = y[0], y[1:-1], y[-1]
+    variance = np.var(np.concatenate([A, B]))
+    if variance == 0.0:
+        nothing = np.full(len(mixed), np.nan)
+        return nothing, nothing.copy()
+    # The first-order estimator is less noisy about the mean.
+    middle = np.mean(y)
+    first = np.mean((B - middle) * (mixed - A), axis=1) / variance
+    total = 0.5 * np.mean((A - mixed) ** 2, axis=1) / variance
+    return first, total
+
+
+def index_errors(y: Floats, seed: int, resamples: int = 100) -> tuple[Floats, Floats]:
+    """Standard errors of first-order and total indices, by resampling the rows (bootstrap).
+
+    Rows of a Sobol' sequence fill the space better than random ones, so the true errors are smaller.
+
+    Args:
+        y: as for :func:`sobol_indices`.
+        seed: of the resampling.
+        resamples: how often.
+
+    Returns:
+        Two arrays (groups,); NaN where nothing varies.
+    """
+    random = np.random.default_rng(seed)
+    found = [sobol_indices(y[:, random.integers(0, y.shape[1], y.shape[1])]) for _ in range(resamples)]
+    first, total = (np.array(values) for values in zip(*found, strict=True))
+    return np.asarray(first.std(axis=0)), np.asarray(total.std(axis=0))
+
+
+def bounded_measure(time: Floats) -> tuple[Floats, str]:
+    """What to take the variance of, for times that may be infinite or 0, and its name.
+
+    ``log time``: factors on a time count alike whether it is short or long, and its few longest samples do not
+    decide alone. ``rank``, scaled to 0 to 1, where some times are infinite or 0: it keeps the order and puts all
+    that never happen together at the top.
+    """
+    from scipy.stats import rankdata
+
+    if np.isfinite(time).all() and (time > 0.0).all():
+        return np.asarray(np.log(time)), "log time"
+    return np.asarray(rankdata(time, axis=None).reshape(time.shape) / time.size), "rank"

@@ -1,0 +1,73 @@
+"""Times the shipped seasonal chart: simulations alone, all computing, and the whole command [s].
+
+    .venv/bin/python tests/benchmark/seasonal_chart.py
+
+Run it on an idle machine; the best of a few runs counts.
+"""
+
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import libcure
+from libcure import ensemble
+from libcure.charting import cells
+
+CHART = libcure.models_folder() / "charts" / "seasonal.json"
+RUNS = 3
+
+
+def timed(call):
+    begin = time.perf_counter()
+    call()
+    return time.perf_counter() - begin
+
+
+def simulations_alone(chart):
+    """Seconds inside the ensemble engine, and how many simulations it ran."""
+    engine, spent, rows = ensemble.simulate_many, [], []
+
+    def counting(case, inputs, **options):
+        begin = time.perf_counter()
+        out = engine(case, inputs, **options)
+        spent.append(time.perf_counter() - begin)
+        rows.append(len(out))
+        return out
+
+    cells.ensemble.simulate_many = counting
+    try:
+        libcure.chart(chart)
+    finally:
+        cells.ensemble.simulate_many = engine
+    return sum(spent), sum(rows)
+
+
+def main():
+    chart = libcure.read_chart(CHART)
+    libcure.chart(chart, samples=None)  # warms up imports
+    best, rows = min(simulations_alone(chart) for _ in range(RUNS))
+    print(f"{rows} coupled simulations: {best:.2f} s")
+    print(
+        "libcure.chart, with reading and drawing of samples: "
+        f"{min(timed(lambda: libcure.chart(CHART)) for _ in range(RUNS)):.2f} s"
+    )
+    whole = []
+    for _ in range(RUNS):
+        with tempfile.TemporaryDirectory() as folder:
+            command = [
+                sys.executable,
+                "-m",
+                "libcure",
+                "chart",
+                str(CHART),
+                "--out",
+                str(Path(folder) / "out"),
+            ]
+            whole.append(timed(lambda: subprocess.run(command, check=True, capture_output=True)))
+    print(f"libcure chart, from start to five files: {min(whole):.2f} s")
+
+
+if __name__ == "__main__":
+    main()
