@@ -16,7 +16,7 @@ except ImportError as error:
         "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
     ) from error
 
-from libcure import zero_d
+from libcure import ensemble, zero_d
 from libcure._core import Resin
 from libcure.case import Case, load_case
 from libcure.charting import ChartResult, chart, read_chart
@@ -39,6 +39,7 @@ __all__ = [
     "Times",
     "__version__",
     "chart",
+    "ensemble",
     "load_case",
     "load_resin",
     "models_folder",

@@ -15,13 +15,18 @@ def blocks(language):
     return re.findall(rf"^```{language}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
 
 
-def test_python_block_runs(monkeypatch, capsys):
-    (source,) = blocks("python")
+def test_python_blocks_run_one_after_the_other(monkeypatch, capsys):
+    first, *others = blocks("python")
     monkeypatch.chdir(ROOT)
-    exec(compile(source, "README.md", "exec"), {})
+    names = {}
+    exec(compile(first, "README.md", "exec"), names)
     lines = capsys.readouterr().out.splitlines()
     assert float(lines[0]) > 0.0
     assert all(line == "None" or float(line) > 0.0 for line in lines[-4:])
+    for source in others:
+        exec(compile(source, "README.md", "exec"), names)
+    low, middle, high = re.findall(r"[\d.]+", capsys.readouterr().out)[:3]
+    assert 0.0 < float(low) < float(middle) < float(high)
 
 
 def test_cpp_block_is_the_program_that_the_packaging_test_builds_and_runs():
