@@ -132,6 +132,17 @@ def test_resins_of_their_own_take_the_cases_place(cold):
         cold, {}, resins=varied).peak_temperature_K[1]  # fmt: skip
 
 
+def test_what_is_not_released_has_no_release_time(cold):
+    """Neither a hold too short nor resin at rest short of the criterion leaves a time behind."""
+    held = next(i for i, stage in enumerate(cold.document["stages"]) if stage["kind"] == "held")
+    case = cold.replace({f"stages[{held}].duration_min": 45, "release.alpha_min": 0.7})
+    out = simulate_many(case, {"ground.temperature_offset_K": np.linspace(-4, 30, 60)})
+    reached = out.release_state == RELEASE_STATES.index("reached")
+    assert 0 < reached.sum() < 60
+    np.testing.assert_array_equal(np.isnan(out.release_time_s), ~reached)
+    np.testing.assert_array_equal(np.isnan(out.release_time_recommended_s), ~reached)
+
+
 def test_one_bad_row_stops_no_other(cold):
     out = simulate_many(cold, {"liner.thickness_factor": [1.0, 900.0, 1.0]})
     assert RELEASE_STATES[out.release_state[1]] == "failed" and "liner.thickness" in out.messages[1]

@@ -130,7 +130,7 @@ class Chunk {
       }
       waiting.push_back(&row);
     }
-    solve(waiting, [](Row& row, LaneJob const& job, PackedScheme) {
+    solve(waiting, true, [](Row& row, LaneJob const& job, PackedScheme) {
       if (job.status != LaneStatus::finished) {
         row.outcome->failure = job.status == LaneStatus::too_many_steps
                                    ? "too many steps"
@@ -148,8 +148,9 @@ class Chunk {
   }
 
   /// Runs the packed solver over the rows' arrays, scheme by scheme.
+  /// @param heard whether the rows' listeners are told what happens
   template <class Done>
-  void solve(std::vector<Row*> waiting, Done const& done) {
+  void solve(std::vector<Row*> waiting, bool heard, Done const& done) {
     std::vector<LaneJob> jobs;
     std::vector<Row*> taken;
     while (!waiting.empty()) {
@@ -164,7 +165,7 @@ class Chunk {
         job.happened = row->happened;
         job.peak_T = row->outcome->peak_temperature;
         job.peak_time = -1.0;
-        job.event = &Listener::on_step;
+        if (heard) job.event = &Listener::on_step;
         job.context = &*row->listener;
         taken.push_back(row);
       }
@@ -220,7 +221,7 @@ class Chunk {
       row.happened = ~0u;
       unreleased.push_back(&row);
     }
-    solve(unreleased, [](Row& row, LaneJob const& job, PackedScheme) {
+    solve(unreleased, false, [](Row& row, LaneJob const& job, PackedScheme) {
       double const T = job.T[0];
       double const Tg = row.c.resin.glass_transition.at(row.carried.cure[0]).value;
       bool const comes = row.listener->release_distance(T, job.alpha[0]) >= 0.0;
