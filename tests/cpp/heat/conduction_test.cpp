@@ -241,6 +241,19 @@ TEST(Mesh, RefusesImpossibleLayers) {
   EXPECT_THROW(make({"a", 0.1, plain, 1000000000, 1.0, 0.0}), InputError);
 }
 
+TEST(Growth, FillsTheThicknessFromTheFirstCellWithAnyNumberOfCells) {
+  for (std::size_t const n : {2U, 3U, 36U, 300U, 2000U}) {
+    for (double const width : {1e-5, 1e-4, 2e-4}) {
+      double const growth = growth_from_first_cell(0.5, n, width);
+      double const ratio = std::pow(growth, 1.0 / static_cast<double>(n - 1));
+      double filled = 0.0, cell = width;
+      for (std::size_t j = 0; j < n; ++j, cell *= ratio) filled += cell;
+      EXPECT_NEAR(filled, 0.5, 1e-10) << n << " " << width;
+    }
+  }
+  EXPECT_EQ(growth_from_first_cell(0.5, 100, 0.01), 1.0);
+}
+
 TEST(Mesh, GrowthStartsFromTheWidthAskedFor) {
   double const growth = growth_from_first_cell(0.4, 36, 0.001);
   std::vector<Layer> const layers{{"a", 0.4, plain, 36, growth, 0.0}};

@@ -34,7 +34,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   static constexpr auto& tableau = numerics::ros3;
   using Lanes::shape_, Lanes::n_, Lanes::m_, Lanes::first_, Lanes::job_, Lanes::constants_,
       Lanes::was_releasable_, Lanes::T_, Lanes::a_, Lanes::f_, Lanes::flux_, Lanes::T_old_,
-      Lanes::dT_old_, Lanes::a_old_, Lanes::f_old_, Lanes::inverse_C_, Lanes::scratch_, Lanes::t_,
+      Lanes::flux_old_, Lanes::a_old_, Lanes::f_old_, Lanes::inverse_C_, Lanes::scratch_, Lanes::t_,
       Lanes::stop_, Lanes::rejected_, Lanes::active_, Lanes::fresh_, Lanes::C_, Lanes::G_,
       Lanes::stage_flux_, Lanes::pivot_, Lanes::multiplier_, Lanes::K_, Lanes::S_, Lanes::stage_f_,
       Lanes::fT_, Lanes::fa_, Lanes::shift_, Lanes::B_, Lanes::extra_, Lanes::Ka_, Lanes::h_next_,
@@ -206,37 +206,33 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
 
   /// Accepts or refuses each lane's step, watches the accepted ones, and moves on.
   __attribute__((flatten)) void conclude() {
-    D worst(1e-12), last(0.0);
+    D worst_T(1e-12), last(0.0);
     D const by_T(1.0 / shape_.temperature_tolerance);
     for (std::size_t i = 0; i < n_; ++i) {
       last = abs(total(K_, i, tableau.e));
-      worst = max(worst, last * by_T);
+      worst_T = max(worst_T, last * by_T);
       K_[2][i] = T_[i] + total(K_, i, tableau.m);
     }
+    F worst = convert<float>(worst_T);
+    F const tolerance(shape_.alpha_tolerance);
     D const slack(10.0 * shape_.alpha_tolerance);
     for (std::size_t j = 0; j < m_; ++j) {
       D const a = a_[j] + total(Ka_, j, tableau.m);
-      worst = max(worst, alpha_error(total(Ka_, j, tableau.e), a));
+      F const weight = tolerance * (F(0.01) + abs(convert<float>(a)));
+      worst = max(worst, abs(convert<float>(total(Ka_, j, tableau.e))) / weight);
       bad_ = bad_ | (a < -slack) | (a > D(1.0) + slack);
       Ka_[0][j] = a;
     }
     // A number that is none anywhere has come to the last cell through the elimination.
     bad_ = bad_ | !(last < D(1e300));
-    auto const good = (!bad_) & (worst <= D(1.0));
-    D const factor =
-        convert<double>(F(0.9) * exp(F(-1.0 / tableau.order) * log(convert<float>(worst))));
+    auto const good = (!bad_) & (convert<double>(worst) <= D(1.0));
+    D const factor = convert<double>(F(0.9) * exp(F(-1.0 / tableau.order) * log(worst)));
     D const grown = h_ * select(bad_, D(0.2), max(D(0.2), min(factor, D(5.0))));
 
-    for (std::size_t j = 0; j < m_; ++j) {
-      T_old_[j] = T_[first_ + j];
-      dT_old_[j] = flux_[first_ + j] * inverse_C_[j];
-      a_old_[j] = a_[j];
-      f_old_[j] = f_[j];
-      a_[j] = select(good, Ka_[0][j], a_[j]);
-    }
-    for (std::size_t i = 0; i < n_; ++i) {
-      T_[i] = select(good, K_[2][i], T_[i]);
-    }
+    this->swap(a_, a_old_);
+    this->swap(T_, T_old_);
+    for (std::size_t j = 0; j < m_; ++j) a_[j] = select(good, Ka_[0][j], a_old_[j]);
+    for (std::size_t i = 0; i < n_; ++i) T_[i] = select(good, K_[2][i], T_old_[i]);
     D const t_old = t_;
     t_ = select(good, select(lands_, next_stop_, t_ + h_), t_);
     unsigned accepted = 0;
@@ -261,6 +257,8 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       if (!(smaller > 1e-13 * (t > 1.0 ? t : 1.0))) job.status = LaneStatus::step_vanished;
     }
     if (accepted != 0) {
+      this->swap(f_, f_old_);
+      this->swap(flux_, flux_old_);
       linearise();
       watch(accepted, t_old);
     }

@@ -110,7 +110,7 @@ inline constexpr std::size_t lanes = 8;
 
 /// Doubles that `solve` needs for its arrays.
 constexpr std::size_t workspace_size(std::size_t cells, std::size_t reacting) {
-  return lanes * (10 * cells + 17 * reacting) + 8 * reacting + lanes;
+  return lanes * (12 * cells + 15 * reacting) + 8 * reacting + lanes;
 }
 
 /// Solves all jobs of one shape.

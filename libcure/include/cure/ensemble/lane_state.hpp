@@ -30,11 +30,11 @@ class LaneState {
       at += size;
       return array;
     };
-    for (auto** a :
-         {&T_, &C_, &G_, &flux_, &stage_flux_, &pivot_, &multiplier_, &K_[0], &K_[1], &K_[2]})
+    for (auto** a : {&T_, &T_old_, &flux_old_, &C_, &G_, &flux_, &stage_flux_, &pivot_,
+                     &multiplier_, &K_[0], &K_[1], &K_[2]})
       *a = take(n_);
     for (auto** a : {&a_, &S_, &f_, &stage_f_, &fT_, &fa_, &shift_, &B_, &extra_, &Ka_[0], &Ka_[1],
-                     &Ka_[2], &T_old_, &dT_old_, &a_old_, &f_old_, &inverse_C_})
+                     &Ka_[2], &a_old_, &f_old_, &inverse_C_})
       *a = take(m_);
     scratch_ = reinterpret_cast<double*>(at);
   }
@@ -66,6 +66,12 @@ class LaneState {
     rejected_[k] = false;
     was_releasable_[k] = false;
     if (job.constant_loads) set_loads(k, job.loads);
+  }
+
+  static void swap(D*& a, D*& b) {
+    D* const c = a;
+    a = b;
+    b = c;
   }
 
   void set_loads(std::size_t k, Loads const& l) {
@@ -107,7 +113,7 @@ class LaneState {
 
   D *T_, *C_, *G_, *flux_, *stage_flux_, *pivot_, *multiplier_, *K_[3];
   D *a_, *S_, *f_, *stage_f_, *fT_, *fa_, *shift_, *B_, *extra_, *Ka_[3];
-  D *T_old_, *dT_old_, *a_old_, *f_old_, *inverse_C_;
+  D *T_old_, *flux_old_, *a_old_, *f_old_, *inverse_C_;  ///< at the start of the last step
   double* scratch_;
   D t_{}, h_next_{}, next_stop_{};
   D G_in_{}, Q_in_{}, dG_in_{}, dQ_in_{}, G_out_{}, Q_out_{}, dG_out_{}, dQ_out_{};

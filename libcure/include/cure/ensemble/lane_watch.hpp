@@ -15,7 +15,7 @@ class LaneWatch : public LaneState<Bytes> {
   using Lanes::Lanes;
   using Lanes::shape_, Lanes::n_, Lanes::m_, Lanes::first_, Lanes::job_, Lanes::constants_,
       Lanes::was_releasable_, Lanes::T_, Lanes::a_, Lanes::f_, Lanes::flux_, Lanes::T_old_,
-      Lanes::dT_old_, Lanes::a_old_, Lanes::f_old_, Lanes::inverse_C_, Lanes::scratch_, Lanes::t_;
+      Lanes::flux_old_, Lanes::a_old_, Lanes::f_old_, Lanes::inverse_C_, Lanes::scratch_, Lanes::t_;
   using typename Lanes::D, typename Lanes::F;
 
   /// Hottest resin, and the criteria's signs at the ends of the accepted steps.
@@ -29,7 +29,7 @@ class LaneWatch : public LaneState<Bytes> {
       first = max(first, a);
       last = min(last, a);
       hot = max(hot, T_[first_ + j]);
-      turns = turns | ((dT_old_[j] > D(0.0)) & (flux_[first_ + j] < D(0.0)));
+      turns = turns | ((flux_old_[first_ + j] > D(0.0)) & (flux_[first_ + j] < D(0.0)));
     }
     auto const gelled_any = first >= rate.alpha_gel(), gelled_all = last >= rate.alpha_gel();
     auto unworkable = F(0.0) > F(1.0), releasable = unworkable;
@@ -73,10 +73,11 @@ class LaneWatch : public LaneState<Bytes> {
   /// at a quarter, half and three quarters of them by cubic Hermite interpolation.
   void take_peaks(unsigned accepted, D const& t_old, D const& h, bool inside, D const& at_end) {
     D hot[4] = {at_end, at_end, at_end, at_end};
-    if (inside) hot[0] = hot[1] = hot[2] = T_old_[0];
+    if (inside) hot[0] = hot[1] = hot[2] = T_old_[first_];
     for (std::size_t j = 0; j < m_ && inside; ++j) {
-      D const T0 = T_old_[j], T1 = T_[first_ + j];
-      D const f0 = h * dT_old_[j], f1 = h * flux_[first_ + j] * inverse_C_[j];
+      D const T0 = T_old_[first_ + j], T1 = T_[first_ + j];
+      D const by_C = h * inverse_C_[j];
+      D const f0 = flux_old_[first_ + j] * by_C, f1 = flux_[first_ + j] * by_C;
       hot[0] = max(hot[0], D(27.0 / 32.0) * T0 + D(5.0 / 32.0) * T1 + D(9.0 / 64.0) * f0 -
                                D(3.0 / 64.0) * f1);
       hot[1] = max(hot[1], D(0.5) * (T0 + T1) + D(0.125) * (f0 - f1));
@@ -113,9 +114,9 @@ class LaneWatch : public LaneState<Bytes> {
       for (std::size_t j = 0; j < m_; ++j) *at++ = value(j).lane(k);
       return array;
     };
-    v.T0 = gather([this](std::size_t j) { return T_old_[j]; });
+    v.T0 = gather([this](std::size_t j) { return T_old_[first_ + j]; });
     v.T1 = gather([this](std::size_t j) { return T_[first_ + j]; });
-    v.dT0 = gather([this](std::size_t j) { return dT_old_[j]; });
+    v.dT0 = gather([this](std::size_t j) { return flux_old_[first_ + j] * inverse_C_[j]; });
     v.dT1 = gather([this](std::size_t j) { return flux_[first_ + j] * inverse_C_[j]; });
     v.a0 = gather([this](std::size_t j) { return a_old_[j]; });
     v.a1 = gather([this](std::size_t j) { return a_[j]; });

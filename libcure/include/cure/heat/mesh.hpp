@@ -65,20 +65,22 @@ inline double shell_resistance(Geometry geometry, double a, double b, double k) 
 /// wide; 1 when equal cells are already that narrow.
 inline double growth_from_first_cell(double thickness, std::size_t n, double width) {
   if (n < 2 || !(static_cast<double>(n) * width < thickness)) return 1.0;
-  // Newton on the filled thickness, which rises and bends upwards with the ratio of neighbours:
-  // from above it falls to the root and never past it.
+  // The first n cells fill width (q^n - 1)/(q - 1). Its logarithm rises with s = ln q and bends
+  // upwards, ever closer to a straight line: Newton from above falls fast and never past the root.
   auto const N = static_cast<double>(n);
-  double ratio = 2.0;
-  while (width * (std::pow(ratio, N) - 1.0) < thickness * (ratio - 1.0)) ratio *= 2.0;
-  for (int i = 0; i < 60; ++i) {
-    double const last = std::pow(ratio, N - 1.0);
-    double const filled = width * (last * ratio - 1.0) / (ratio - 1.0);
-    double const slope = (width * N * last - filled) / (ratio - 1.0);
-    double const step = (filled - thickness) / slope;
-    ratio -= step;
-    if (std::abs(step) < 1e-14 * ratio) break;
+  double const target = std::log(thickness / width);
+  auto const log_filled = [N](double s) {
+    return (N - 1.0) * s + std::log1p(-std::exp(-N * s)) - std::log1p(-std::exp(-s));
+  };
+  double s = 0.5;
+  while (log_filled(s) < target) s *= 2.0;
+  for (int i = 0; i < 100; ++i) {
+    double const slope = N / -std::expm1(-N * s) - 1.0 / -std::expm1(-s);
+    double const step = (log_filled(s) - target) / slope;
+    s -= step;
+    if (std::abs(step) < 1e-14 * s) break;
   }
-  return std::pow(ratio, N - 1.0);
+  return std::exp((N - 1.0) * s);
 }
 
 struct Mesh {

@@ -37,15 +37,13 @@ struct Base {
   }
 };
 
-/// k(T) alpha^m (1-alpha)^n with its derivatives, by one exponential where `limit` is one factor
-/// for the whole rate (it is then left to the caller), by two where it acts on k.
-template <class Scalar, class Parameter, class Limit>
-Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Parameter const& m,
-                          Base<Scalar> const& alpha, Parameter const& n, Base<Scalar> const& left,
-                          Limit const& limit) {
-  Scalar const log_shape = m * alpha.log + n * left.log;
-  Scalar const relative_slope = m * alpha.inverse - n * left.inverse;
-  auto const inside = left.positive & (alpha.positive | (m <= Parameter(0.0)));
+/// k(T) times a shape in alpha, with its derivatives: by one exponential where `limit` is one
+/// factor for the whole rate (it is then left to the caller), by two where it acts on k.
+/// @param log_shape, relative_slope logarithm of the shape and its slope with alpha
+/// @param inside where the shape is not zero
+template <class Scalar, class Parameter, class Inside, class Limit>
+Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Scalar const& log_shape,
+                          Scalar const& relative_slope, Inside const& inside, Limit const& limit) {
   Scalar const zero(0.0);
   if constexpr (Limit::one_factor) {
     auto const r = k.times_exp(T, log_shape);
@@ -56,6 +54,25 @@ Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Parame
     Scalar const shape = select(inside, exp(log_shape), zero);
     return {ke.value * shape, ke.dT * shape, shape * (ke.dalpha + ke.value * relative_slope)};
   }
+}
+
+/// k(T) (1-alpha)^n
+template <class Scalar, class Parameter, class Limit>
+Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Parameter const& n,
+                          Base<Scalar> const& left, Limit const& limit) {
+  Scalar const slope = -n * left.inverse;
+  return rate_term(k, T, Scalar(n * left.log), slope, left.positive, limit);
+}
+
+/// k(T) alpha^m (1-alpha)^n
+template <class Scalar, class Parameter, class Limit>
+Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Parameter const& m,
+                          Base<Scalar> const& alpha, Parameter const& n, Base<Scalar> const& left,
+                          Limit const& limit) {
+  Scalar const log_shape = m * alpha.log + n * left.log;
+  Scalar const slope = m * alpha.inverse - n * left.inverse;
+  auto const inside = left.positive & (alpha.positive | (m <= Parameter(0.0)));
+  return rate_term(k, T, log_shape, slope, inside, limit);
 }
 
 template <class Scalar, class Limit>
@@ -76,7 +93,7 @@ struct NthOrder {
   [[nodiscard]] Partial<Scalar> rate(Scalar const& T, Scalar const& alpha,
                                      Limit const& limit) const {
     Base<Scalar> const left(Scalar(1.0) - alpha);
-    return limited_once(rate_term(k, T, Parameter(0.0), left, n, left, limit), limit);
+    return limited_once(rate_term(k, T, n, left, limit), limit);
   }
 };
 
@@ -105,7 +122,7 @@ struct KamalSourour {
   [[nodiscard]] Partial<Scalar> rate(Scalar const& T, Scalar const& alpha,
                                      Limit const& limit) const {
     Base<Scalar> const grown(alpha), left(Scalar(1.0) - alpha);
-    auto const r1 = rate_term(k1, T, Parameter(0.0), left, n, left, limit);
+    auto const r1 = rate_term(k1, T, n, left, limit);
     auto const r2 = rate_term(k2, T, m, grown, n, left, limit);
     return limited_once(Partial<Scalar>{r1.value + r2.value, r1.dT + r2.dT, r1.dalpha + r2.dalpha},
                         limit);
