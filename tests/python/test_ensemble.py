@@ -166,3 +166,15 @@ def test_one_bad_row_stops_no_other(cold):
 def test_bad_calls_are_refused(cold, call, said):
     with pytest.raises(libcure.CureError, match=said):
         call(cold)
+
+
+def test_the_tolerances_of_charts_leave_times_within_a_fifth_of_a_per_cent(cold):
+    from libcure.charting.cells import TOLERANCES
+
+    inputs = spread(256)
+    tight = simulate_many(cold, inputs, temperature_tolerance_K=5e-3, alpha_tolerance=1e-5)
+    loose = simulate_many(cold, inputs, **TOLERANCES)
+    np.testing.assert_array_equal(loose.release_state, tight.release_state)
+    for name in TIMES[:4]:
+        np.testing.assert_allclose(getattr(loose, f"{name}_s"), getattr(tight, f"{name}_s"), rtol=2e-3)
+    np.testing.assert_allclose(loose.peak_temperature_K, tight.peak_temperature_K, atol=0.1)

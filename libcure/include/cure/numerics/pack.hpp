@@ -41,21 +41,27 @@ struct Pack {
 
   // Registers as members with names: compilers keep those in registers where an array would go
   // through memory. (A template of its own for them would lose the vector attribute.)
-#define CURE_PACK_PARTS(Name, Kind) \
-  struct Name##1 {                  \
-    Kind a;                         \
-  };                                \
-  struct Name##2 {                  \
-    Kind a, b;                      \
-  };                                \
-  struct Name##4 {                  \
-    Kind a, b, c, d;                \
-  };                                \
-  using Name =                      \
-      std::conditional_t<parts == 1, Name##1, std::conditional_t<parts == 2, Name##2, Name##4>>;
-  CURE_PACK_PARTS(Parts, Part)
-  CURE_PACK_PARTS(WholeParts, WholePart)
-#undef CURE_PACK_PARTS
+  struct Part1 {
+    Part a;
+  };
+  struct Part2 {
+    Part a, b;
+  };
+  struct Part4 {
+    Part a, b, c, d;
+  };
+  struct WholePart1 {
+    WholePart a;
+  };
+  struct WholePart2 {
+    WholePart a, b;
+  };
+  struct WholePart4 {
+    WholePart a, b, c, d;
+  };
+  using Parts = std::conditional_t<parts == 1, Part1, std::conditional_t<parts == 2, Part2, Part4>>;
+  using WholeParts = std::conditional_t<parts == 1, WholePart1,
+                                        std::conditional_t<parts == 2, WholePart2, WholePart4>>;
 
   /// All bits of a lane set where a comparison holds.
   struct Mask {

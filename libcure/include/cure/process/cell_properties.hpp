@@ -21,7 +21,7 @@ class CellProperties {
 
   /// @param resin cells of the laminate, in the order of their degrees of cure
   /// @param laws of each cell; those of the laminate's cells are not looked at
-  CellProperties(LaminateProperties laminate, std::vector<std::size_t> resin,
+  CellProperties(LaminateProperties laminate, std::vector<std::size_t> const& resin,
                  std::vector<Law> const& laws)
       : cells_(laws.size()), laminate_(laminate) {
     std::vector<bool> cures(cells_, false);
