@@ -66,6 +66,7 @@ def test_a_cell_is_the_ensemble_of_its_case(result):
             "liner.thickness_factor": thickness,
         },
         resins=libcure.models.resin_samples("epoxy-amine-fast", values),
+        **cells.TOLERANCES,
     )
     record = result.records[index]
     working = np.sort(out.working_time_s) / 60.0
