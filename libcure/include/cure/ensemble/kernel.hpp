@@ -43,7 +43,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       Lanes::write_back, Lanes::watch;
 
   /// Rates with derivatives and net heat into each cell, at the present states.
-  __attribute__((flatten)) void linearise() {
+  CURE_INLINE_ALL void linearise() {
     refresh_loads(t_, T_[0], T_[n_ - 1]);
     PackedRate<Bytes, law, diffusion> const rate(constants_);
     for (std::size_t j = 0; j < m_; ++j) {
@@ -91,7 +91,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   }
 
   /// @returns lanes whose step is too long: autocatalysis would outrun it
-  __attribute__((flatten)) typename D::Mask factorise() {
+  CURE_INLINE_ALL typename D::Mask factorise() {
     auto bad = D(0.0) > D(1.0);
     for (std::size_t j = 0; j < m_; ++j) {
       D const own = d_ - fa_[j];
@@ -116,7 +116,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
 
   /// One stage of the method: slopes at its point into the right-hand sides, then the solution.
   template <std::size_t s>
-  __attribute__((flatten)) void stage() {
+  CURE_INLINE_ALL void stage() {
     D c[2];
     for (std::size_t j = 0; j < s; ++j) c[j] = D(tableau.C[s][j]) * inverse_h_;
     auto const carried = [&](D* const* K, std::size_t i) {
@@ -205,7 +205,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   }
 
   /// Accepts or refuses each lane's step, watches the accepted ones, and moves on.
-  __attribute__((flatten)) void conclude() {
+  CURE_INLINE_ALL void conclude() {
     D worst_T(1e-12), last(0.0);
     D const by_T(1.0 / shape_.temperature_tolerance);
     for (std::size_t i = 0; i < n_; ++i) {

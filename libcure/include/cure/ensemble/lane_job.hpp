@@ -5,6 +5,14 @@
 
 #include <cstddef>
 
+// The kernel's loops are worth inlining whole, but not when sanitizers watch each access: that
+// takes minutes to compile.
+#ifdef __SANITIZE_ADDRESS__
+#define CURE_INLINE_ALL
+#else
+#define CURE_INLINE_ALL __attribute__((flatten))
+#endif
+
 namespace cure::ensemble {
 
 enum class LawKind { nth_order, autocatalytic, kamal_sourour };

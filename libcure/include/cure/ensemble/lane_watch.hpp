@@ -19,7 +19,7 @@ class LaneWatch : public LaneState<Bytes> {
   using typename Lanes::D, typename Lanes::F;
 
   /// Hottest resin, and the criteria's signs at the ends of the accepted steps.
-  __attribute__((flatten)) void watch(unsigned accepted, D const& t_old) {
+  CURE_INLINE_ALL void watch(unsigned accepted, D const& t_old) {
     PackedRate<Bytes, law, diffusion> const rate(constants_);
     F first(-1.0), last(2.0);
     D hot = T_[first_];
