@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +40,16 @@ __all__ = ["PERCENTILES", "Plan", "Task", "compute", "percentiles", "tasks_of"]
 PERCENTILES = (5, 50, 95)
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE = "day within the month"
-TOLERANCES = {"temperature_tolerance_K": 0.2, "alpha_tolerance": 8e-4}
+
+
+class Tolerances(TypedDict):
+    """Arguments of :func:`libcure.ensemble.simulate_many`."""
+
+    temperature_tolerance_K: float
+    alpha_tolerance: float
+
+
+TOLERANCES: Tolerances = {"temperature_tolerance_K": 0.2, "alpha_tolerance": 8e-4}
 """Of the solver's steps: times within 0.2 %, a release that creeps within 0.6 %; samples know percentiles to some per cent."""
 
 Floats = NDArray[np.float64]
