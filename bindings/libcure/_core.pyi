@@ -85,6 +85,9 @@ class Case:
     @property
     def liner_cells(self) -> int: ...
 
+def position_name(cell: int, count: int, /) -> str:
+    """Where among `count` cells from the inner to the outer face one lies, in words."""
+
 class StageHistory:
     @property
     def kind(self) -> str: ...

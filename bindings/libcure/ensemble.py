@@ -79,8 +79,7 @@ class Outcomes:
 
 def position_name(cell: int, count: int) -> str:
     """Where a resin cell lies, in the words of the verdict."""
-    s = (cell + 0.5) / count
-    return "inner face" if s < 0.25 else "outer face" if s > 0.75 else "middle"
+    return _core.position_name(cell, count)
 
 
 def simulate_many(

@@ -96,6 +96,8 @@ void bind_case(py::module_& m) {
     return io::parse_case(text, {std::move(roots)}, beside, name);
   });
 
+  m.def("position_name", &process::position_name);
+
   py::class_<StageHistory>(m, "StageHistory")
       .def_readonly("kind", &StageHistory::kind)
       .def_readonly("start", &StageHistory::start)

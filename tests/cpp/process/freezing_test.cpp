@@ -190,13 +190,12 @@ TEST(VaryingWall, StageSolveInvertsTheJacobianOfItsOwnSlopes) {
   for (std::size_t i = 0; i < n; ++i) EXPECT_NEAR(rhs[i], x[i], 1e-5) << "component " << i;
 }
 
-TEST(Convergence, ThirdOrderInTimeWithPropertiesOverTemperature) {
-  auto tight = varying_pipe(8, {1e-7, 1e-7});
-  auto start = test::uniform_state(tight, 285.0);
-  tight.to_state(start);
-  start = test::solve(tight, start, 1800.0);
+/// Observed order of the temperatures in the step, from 1800 s to 3600 s; energy must close too.
+/// @param make gives the wall, with no error control
+template <class Make>
+double order_in_time(Make const& make, std::vector<double> const& start) {
   auto const at = [&](int n) {
-    auto wall = varying_pipe(8, {1e6, 1e6});
+    Wall wall = make();
     double const step = 1800.0 / n;
     numerics::DenseStepper<Wall> stepper(numerics::ros34pw2, {.max_step = step});
     stepper.initialize(start, 1800.0, step);
@@ -206,11 +205,19 @@ TEST(Convergence, ThirdOrderInTimeWithPropertiesOverTemperature) {
   };
   auto const a = at(400), b = at(800), c = at(1600);
   double ab = 0.0, bc = 0.0;
-  for (std::size_t i = 0; i < 24; ++i) {
+  for (std::size_t i = 0; i < make().cells(); ++i) {
     ab = std::max(ab, std::abs(a[i] - b[i]));
     bc = std::max(bc, std::abs(b[i] - c[i]));
   }
-  EXPECT_GT(std::log2(ab / bc), 2.9);
+  return std::log2(ab / bc);
+}
+
+TEST(Convergence, ThirdOrderInTimeWithPropertiesOverTemperature) {
+  auto tight = varying_pipe(8, {1e-7, 1e-7});
+  auto start = test::uniform_state(tight, 285.0);
+  tight.to_state(start);
+  start = test::solve(tight, start, 1800.0);
+  EXPECT_GT(order_in_time([] { return varying_pipe(8, {1e6, 1e6}); }, start), 2.9);
 }
 
 TEST(Convergence, SecondOrderInSpaceWithPropertiesOverTemperature) {
@@ -249,22 +256,7 @@ Wall in_wind(std::size_t n, Tolerance tolerance) {
 TEST(Convergence, ThirdOrderInTimeWithCorrelationsAndRadiation) {
   auto tight = in_wind(8, {1e-8, 1e-8});
   auto const start = test::solve(tight, test::uniform_state(tight, 300.0), 1800.0);
-  auto const at = [&](int n) {
-    auto wall = in_wind(8, {1e6, 1e6});
-    double const step = 1800.0 / n;
-    numerics::DenseStepper<Wall> stepper(numerics::ros34pw2, {.max_step = step});
-    stepper.initialize(start, 1800.0, step);
-    while (stepper.current_time() < 3600.0) stepper.do_step(wall, 3600.0);
-    EXPECT_LT(wall.energy_residual(start, stepper.current_state()), 1e-9);
-    return stepper.current_state();
-  };
-  auto const a = at(400), b = at(800), c = at(1600);
-  double ab = 0.0, bc = 0.0;
-  for (std::size_t i = 0; i < 16; ++i) {
-    ab = std::max(ab, std::abs(a[i] - b[i]));
-    bc = std::max(bc, std::abs(b[i] - c[i]));
-  }
-  EXPECT_GT(std::log2(ab / bc), 2.9);
+  EXPECT_GT(order_in_time([] { return in_wind(8, {1e6, 1e6}); }, start), 2.9);
 }
 
 TEST(Convergence, SecondOrderInSpaceWithCorrelationsAndRadiation) {

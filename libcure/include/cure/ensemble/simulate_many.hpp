@@ -46,8 +46,7 @@ inline bool packable(Case const& c) {
          process::laminate_properties(c.resin, c.neat_resin(), c.liner.fibre,
                                       c.liner.fibre_volume_fraction)
              .constant() &&
-         !c.bladder.material.varying && !c.pipe.material.varying && !c.ground.material.varying &&
-         c.resin.specific_heat.a_T == 0.0 && c.resin.specific_heat.a_alpha == 0.0;
+         !c.bladder.material.varying && !c.pipe.material.varying && !c.ground.material.varying;
 }
 
 /// One case on its way through the stages.
