@@ -1,7 +1,6 @@
 #pragma once
 /// The rate laws and measures of the resin model on packs of single-precision numbers, one lane a
-/// case. Single precision costs some 2e-6 of a rate, far below the tolerance of an ensemble, and
-/// doubles the lanes of a register; the states themselves stay in double precision.
+/// case. Single precision costs some 2e-6 of a rate, far below the tolerance of an ensemble.
 
 #include <cstddef>
 
