@@ -298,14 +298,14 @@ class fit:
     @staticmethod
     def compress(jacobian: _Array, residuals: _Array) -> _Array: ...
     @staticmethod
-    def parameters(base: str, alpha0: bool, diffusion: bool, inhibitor: bool) -> list[str]: ...
+    def parameters(law: tuple[str, bool, bool, str, bool]) -> list[str]: ...
 
     class Problem:
         """Runs and gel times with a law; its residuals with exact derivatives."""
 
         def __init__(
-            self, base: str, alpha0: bool, diffusion: bool, inhibitor: bool, T_ref: float, parameters: list[float],
-            free: list[int], loss: str, loss_scale: float, tolerance: float,
+            self, law: tuple[str, bool, bool, str, bool], T_ref: float, glass_transition: tuple[float, float, float],
+            parameters: list[float], free: list[int], loss: str, loss_scale: float, tolerance: float,
         ) -> None: ...
         def add_run(
             self, time: _Array, temperature: _Array, heat_flow: _Array, part: tuple[int, int], baseline: str,

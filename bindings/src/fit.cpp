@@ -41,15 +41,30 @@ fit::BaselineKind baseline_kind(std::string const& name) {
 
 fit::Windows windows_of(std::array<double, 4> const& w) { return {w[0], w[1], w[2], w[3]}; }
 
-fit::Law law_of(std::string const& base, bool alpha0, bool diffusion, bool inhibitor,
-                double T_ref) {
+/// (base, ether, initial degree of cure, diffusion, inhibitor) of a law, as Python names them.
+using LawParts = std::tuple<std::string, bool, bool, std::string, bool>;
+
+fit::Law law_of(LawParts const& parts, double T_ref, std::array<double, 3> const& Tg) {
+  auto const& [base, ether, alpha0, diffusion, inhibitor] = parts;
   using enum fit::Base;
-  return {one_of<fit::Base>("law", base,
-                            {{"nth-order", nth_order},
-                             {"autocatalytic", autocatalytic},
-                             {"kamal-sourour", kamal_sourour},
-                             {"parallel", parallel}}),
-          alpha0, diffusion, inhibitor, T_ref};
+  fit::Law law;
+  law.base = one_of<fit::Base>("law", base,
+                               {{"nth-order", nth_order},
+                                {"autocatalytic", autocatalytic},
+                                {"kamal-sourour", kamal_sourour},
+                                {"two-branch", two_branch},
+                                {"epoxy-amine", epoxy_amine},
+                                {"parallel", parallel}});
+  law.ether = ether;
+  law.alpha0 = alpha0;
+  using enum fit::Diffusion;
+  law.diffusion = one_of<fit::Diffusion>(
+      "diffusion", diffusion,
+      {{"none", none}, {"chern-poehlein", chern_poehlein}, {"rabinowitch", rabinowitch}});
+  law.inhibitor = inhibitor;
+  law.T_ref = T_ref;
+  law.glass_transition = {Tg[0], Tg[1], Tg[2]};
+  return law;
 }
 
 py::dict quality(Array const& time, Array const& temperature, Array const& signal) {
@@ -202,10 +217,9 @@ py::array_t<double> compress(Array const& jacobian, Array const& r) {
     throw InputError("jacobian", std::to_string(jacobian.size()) + " numbers", "(residuals, p)");
   }
   fit::TallQr qr(p + 1);
+  auto const J = view(jacobian), residual = view(r);
   for (std::size_t i = 0; i < n; ++i) {
-    auto const row = qr.next_row();
-    for (std::size_t k = 0; k < p; ++k) row[k] = view(jacobian)[i * p + k];
-    row[p] = view(r)[i];
+    qr.add_row([&](std::size_t k) { return k < p ? J[i * p + k] : residual[i]; });
   }
   auto const w = static_cast<py::ssize_t>(p + 1);
   return array(qr.triangle()).reshape({w, w});
@@ -224,15 +238,13 @@ void bind_fit(py::module_& module) {
   m.def("temperature_integral", &fit::temperature_integral);
   m.def("isoconversional", &isoconversional);
   m.def("compress", &compress);
-  m.def("parameters", [](std::string const& base, bool alpha0, bool diffusion, bool inhibitor) {
-    return law_of(base, alpha0, diffusion, inhibitor, 300.0).parameters();
-  });
+  m.def("parameters", [](LawParts const& law) { return law_of(law, 300.0, {}).parameters(); });
   py::class_<fit::Problem>(m, "Problem")
-      .def(py::init([](std::string const& base, bool alpha0, bool diffusion, bool inhibitor,
-                       double T_ref, std::vector<double> parameters, std::vector<std::size_t> free,
+      .def(py::init([](LawParts const& law, double T_ref, std::array<double, 3> const& Tg,
+                       std::vector<double> parameters, std::vector<std::size_t> free,
                        std::string const& loss, double loss_scale, double tolerance) {
         fit::Problem p;
-        p.law = law_of(base, alpha0, diffusion, inhibitor, T_ref);
+        p.law = law_of(law, T_ref, Tg);
         auto const names = p.law.parameters();
         if (parameters.size() != names.size()) {
           throw InputError("parameters", std::to_string(parameters.size()),

@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324
 COUNTS_AS, KNOWN_TO = 10.0, 0.02  # see the module's text
 THIN = 250  # points of a run while many starts are searched
-SOLVE = 3e-6  # tolerance of alpha: residuals are then good to a hundred-thousandth of the peak
+SOLVE, COARSE = 1e-7, 1e-6  # tolerance of alpha; residuals are then good to 3e-6 and 4e-5 of the peak
 Z95 = float(norm.ppf(0.975))
 
 
@@ -205,7 +205,7 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     low, high = law.box(ln_k, E, starts=False)
     starts = start_points(*law.box(ln_k, E, starts=True), opt.starts, opt.seed)
     thin = [run.thinned(THIN) for run in runs]
-    coarse = build(law, T_ref, thin, cups, opt, tolerance=1e-5)
+    coarse = build(law, T_ref, thin, cups, opt, tolerance=COARSE)
     ends = multi_start(coarse.compressed, starts, low, high, tolerance=1e-7, evaluations=80, threads=opt.threads,
                        done=done)
     candidates = [ends[0]]
@@ -385,13 +385,13 @@ def hold_out(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None 
     for i, run in enumerate(thin):
         if only is not None and run.id not in only:
             continue
-        rest = build(fit.law, fit.T_ref, thin[:i] + thin[i + 1 :], cups, opt, tolerance=1e-5)
+        rest = build(fit.law, fit.T_ref, thin[:i] + thin[i + 1 :], cups, opt, tolerance=COARSE)
         try:
             end = solve(rest.compressed, fit.x, low, high, tolerance=1e-7, evaluations=60)
         except CureError:
             out.append(HeldOut(run.id, np.nan, np.nan, np.nan))
             continue
-        one = build(fit.law, fit.T_ref, [run], [], opt, tolerance=1e-5)
+        one = build(fit.law, fit.T_ref, [run], [], opt, tolerance=COARSE)
         (rate, alpha, _), (seen, _, _) = one.curves(end.x)[0], one.curves(fit.x)[0]
         peak = float(np.max(run.rate))
 
@@ -415,7 +415,7 @@ def profile(fit: LawFit, i: int, cups: Sequence[GelTime] = (), options: Options 
     runs = fit.runs
     low, high = fit.law.box(expected_rate(runs, cups, fit.T_ref, 60e3), None, starts=False)
     thin = [run.thinned(THIN) for run in runs]
-    problem = build(fit.law, fit.T_ref, thin, cups, opt, tolerance=1e-5)
+    problem = build(fit.law, fit.T_ref, thin, cups, opt, tolerance=COARSE)
     middle = solve(problem.compressed, fit.x, low, high, tolerance=1e-9, evaluations=60)
     p = len(fit.x)
     error = float(fit.errors[i])

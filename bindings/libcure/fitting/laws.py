@@ -15,7 +15,9 @@ from libcure.errors import input_error
 __all__ = ["BASES", "FitLaw", "Parameter"]
 
 Array = NDArray[np.float64]
-BASES = ("nth-order", "autocatalytic", "kamal-sourour", "parallel")
+BASES = ("nth-order", "autocatalytic", "kamal-sourour", "two-branch", "epoxy-amine", "parallel")
+DIFFUSIONS = ("none", "chern-poehlein", "rabinowitch")
+RECIPE = {"hydrogens": "amine hydrogens per epoxide", "hydroxyl": "hydroxyls per epoxide of the fresh mix"}
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,20 @@ _KNOWN = {
         _energy("E1", "rate.k1"),
         _rate_constant("ln_k2", -0.5, 2.5, "rate.k2"),
         _energy("E2", "rate.k2"),
+        _rate_constant("ln_k3", -1.0, 1.0, "rate.k3"),
+        _energy("E3", "rate.k3"),
+        _number("k2_over_k1", -5.0, 500.0, -0.5, 8.0, "rate.k2.k_ref"),
+        _number("B", 0.05, 3.0, 0.4, 1.2, "rate.B"),
+        _number("alpha_switch", 0.02, 0.95, 0.2, 0.6, "rate.alpha_switch"),
+        _rate_constant("ln_k_0", -6.0, -1.0, "rate.k_0"),
+        _energy("E_0", "rate.k_0"),
+        _rate_constant("ln_k_h", -0.5, 2.0, "rate.k_h"),
+        _energy("E_h", "rate.k_h"),
+        _number("reactivity", 0.01, 10.0, 0.3, 1.2, "rate.reactivity"),
+        _number("hydrogens", 0.05, 5.0, 0.9, 1.1, "rate.hydrogens"),
+        _number("hydroxyl", 0.0, 2.0, 0.01, 0.2, "rate.hydroxyl"),
+        _rate_constant("ln_k_ether", -5.0, -1.0, "rate.k_ether"),
+        _energy("E_ether", "rate.k_ether"),
         _rate_constant("ln_k_a", 0.0, 3.0, "rate.branches[0].k"),
         _energy("E_a", "rate.branches[0].k"),
         _number("n_a", 0.05, 8.0, 0.8, 2.0, "rate.branches[0].n"),
@@ -91,6 +107,9 @@ _KNOWN = {
         _number("alpha_c", 0.1, 1.5, 0.6, 0.95, "diffusion.alpha_c0"),
         Parameter("alpha_cT", "alpha_cT_1_K", "αcT", "1/K", False, 1.0, -0.005, 0.02, 0.001, 0.006,
                   "diffusion.alpha_cT"),
+        _rate_constant("ln_k_d0", -4.0, 4.0, "diffusion.k_d0"),
+        _number("C1", 1.0, 150.0, 20.0, 60.0, "diffusion.C1"),
+        Parameter("C2", "C2_K", "C2", "K", False, 1.0, 5.0, 500.0, 30.0, 80.0, "diffusion.C2"),
         Parameter("ln_k_z", "k_z_1_s", "ln k_z", "1/s", True, 1.0, -14.0, 14.0, -2.0, 2.0, "inhibitor.k_z.k_ref"),
         Parameter("E_z", "E_z_kJ_mol", "E_z", "kJ/mol", False, 1e3, 5e3, 400e3, 50e3, 130e3, "inhibitor.k_z.E"),
         _log_number("ln_epsilon", "ln ε", 1e-4, 0.9, (3e-3, 1e-1), "inhibitor.epsilon"),
@@ -104,20 +123,30 @@ class FitLaw:
 
     base: str
     """One of :data:`BASES`."""
-    diffusion: bool = False
-    """Chern-Poehlein diffusion control."""
+    diffusion: bool | str = False
+    """One of :data:`DIFFUSIONS`; True is ``chern-poehlein``."""
     inhibitor: bool = False
-    """An inhibitor is spent first; not with ``parallel``."""
+    """An inhibitor is spent first; not with ``parallel`` or ``epoxy-amine``."""
     alpha0: bool | None = None
     """Initial degree of cure as a parameter; by default only for ``autocatalytic``, which needs one."""
     fixed: Mapping[str, float] = field(default_factory=dict)
     """Constants that are held, by outside key: ``{"m": 1.0, "E1_kJ_mol": 80}``."""
+    ether: bool = False
+    """With etherification; only ``epoxy-amine``."""
+    glass_transition: tuple[float, float, float] | None = None
+    """Tg0 [K], Tg_inf [K] and lambda of DiBenedetto's equation; ``rabinowitch`` rests on it."""
 
     def __post_init__(self) -> None:
         if self.base not in BASES:
             raise input_error("law", f'"{self.base}"', f"one of {', '.join(BASES)}")
-        if self.inhibitor and self.base == "parallel":
-            raise input_error("inhibitor", "true", "false with the law parallel")
+        if self.diffusion_form not in DIFFUSIONS:
+            raise input_error("diffusion", f'"{self.diffusion}"', f"true, false, or one of {', '.join(DIFFUSIONS)}")
+        if self.diffusion_form == "rabinowitch" and self.glass_transition is None:
+            raise input_error("glass_transition", "missing", "Tg0, Tg_inf and lambda: Rabinowitch diffusion rests on Tg")
+        if self.inhibitor and self.base in ("parallel", "epoxy-amine"):
+            raise input_error("inhibitor", "true", f"false with the law {self.base}")
+        if self.ether and self.base != "epoxy-amine":
+            raise input_error("ether", "true", "only with the law epoxy-amine")
         if self.base == "autocatalytic" and self.alpha0 is False:
             raise input_error("alpha0", "false", "true: an autocatalytic law cannot start from nothing")
         known = {p.key: p for p in self.parameters}
@@ -126,8 +155,29 @@ class FitLaw:
                 raise input_error(f"fixed.{key}", "unknown", f"one of {', '.join(known)}")
             p = known[key]
             limit = (0.0, np.inf) if p.unit == "1/s" else (p.outside(p.low), p.outside(p.high))
-            if not (limit[0] < value < np.inf and value <= limit[1] or value == limit[0] > 0.0):
+            lowest = limit[0] < value or value == limit[0] and p.unit != "1/s"
+            if not (lowest and value < np.inf and value <= limit[1]):
                 raise input_error(f"fixed.{key}", f"{value:g}", f"{limit[0]:g} to {limit[1]:g}")
+        for key, what in RECIPE.items():
+            if key in known and key not in self.fixed:
+                raise input_error(f"fixed.{key}", "missing", f"{what}, which the recipe tells and no calorimeter")
+
+    @property
+    def diffusion_form(self) -> str:
+        """One of :data:`DIFFUSIONS`."""
+        if isinstance(self.diffusion, str):
+            return self.diffusion
+        return "chern-poehlein" if self.diffusion else "none"
+
+    @property
+    def vitrifies(self) -> bool:
+        """Whether the law has diffusion control."""
+        return self.diffusion_form != "none"
+
+    @property
+    def parts(self) -> tuple[str, bool, bool, str, bool]:
+        """As the core takes it."""
+        return self.base, self.ether, self.has_alpha0, self.diffusion_form, self.inhibitor
 
     @property
     def has_alpha0(self) -> bool:
@@ -136,15 +186,16 @@ class FitLaw:
     @property
     def label(self) -> str:
         """Short name."""
-        extra = [word for word, on in (("diffusion", self.diffusion), ("inhibitor", self.inhibitor)) if on]
+        diffusion = "Rabinowitch diffusion" if self.diffusion_form == "rabinowitch" else "diffusion"
+        extra = [word for word, on in (("ether", self.ether), (diffusion, self.vitrifies), ("inhibitor", self.inhibitor))
+                 if on]
         held = [f"{key} = {value:g}" for key, value in self.fixed.items()]
         return " ".join([self.base, *(f"+ {word}" for word in extra)]) + (f" ({', '.join(held)})" if held else "")
 
     @property
     def parameters(self) -> list[Parameter]:
         """All parameters, in the core's order."""
-        names = _core.fit.parameters(self.base, self.has_alpha0, self.diffusion, self.inhibitor)
-        return [_KNOWN[name] for name in names]
+        return [_KNOWN[name] for name in _core.fit.parameters(self.parts)]
 
     @property
     def free(self) -> list[int]:
@@ -154,7 +205,7 @@ class FitLaw:
     def core(self, T_ref: float, values: Array, loss: str = "linear", loss_scale: float = 1.0,
              tolerance: float = 1e-6) -> _core.fit.Problem:
         """An empty problem of the core; ``values`` (all parameters, inside) serve those that are held."""
-        return _core.fit.Problem(self.base, self.has_alpha0, self.diffusion, self.inhibitor, T_ref,
+        return _core.fit.Problem(self.parts, T_ref, self.glass_transition or (0.0, 0.0, 1.0),
                                  [float(v) for v in values], self.free, loss, loss_scale, tolerance)
 
     def held(self) -> Array:

@@ -73,7 +73,7 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
             f"Fitted by libcure to {data}. Law {fit.law.label}. ")
     note += (f"Thermal properties, glass transition, gel point, viscosity and criteria are those of the model {origin}, "
              "not measured here. ")
-    if not fit.law.diffusion:
+    if not fit.law.vitrifies:
         note += ("No diffusion control was fitted: below its final glass transition the resin is cured too far by this "
                  "model. ")
     document: dict[str, Any] = {
@@ -81,7 +81,7 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
         "status": "estimated", "note": (note + about.get("note", "")).strip(),
         "hazards": list(about.get("hazards", base.get("hazards", []))),
         "rate": {"law": fit.law.base},
-        "diffusion": {"form": "chern-poehlein" if fit.law.diffusion else "none"},
+        "diffusion": {"form": fit.law.diffusion_form},
     }
     if fit.law.base == "parallel":
         document["rate"]["branches"] = [{"law": "nth-order"}, {"law": "nth-order"}]
@@ -94,9 +94,14 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
         if p.name == "alpha_c":
             value, interval = value - values["alpha_cT"] * fit.T_ref, None
             said = f"extrapolated to 0 K; at {T_ref:g} degC it is {values['alpha_c']:.4g}"
-        _place(document, p.path, _quantity(value, p.unit, where, said, interval,
+        if p.name == "k2_over_k1":
+            value, interval = value * np.exp(values["ln_k1"]), None
+            said = f"{values['k2_over_k1']:.6g} times k1" + (
+                "" if i not in free else "; 95 % interval of that {:.4g} to {:.4g}".format(*fit.interval(free[i])))
+        unit = "1/s" if p.name == "k2_over_k1" else p.unit
+        _place(document, p.path, _quantity(value, unit, where, said, interval,
                                            "estimated" if i in free else "assumption"))
-        if p.unit == "1/s":
+        if unit == "1/s" and p.path.endswith(".k_ref"):
             _place(document, p.path.removesuffix("k_ref") + "T_ref", _quantity(
                 T_ref, "degC", "middle of the data", "reference temperature of the centred Arrhenius form", None,
                 "assumption"))
@@ -165,6 +170,13 @@ def covariance_block(fit: LawFit, where: str) -> dict[str, Any] | None:
     names = [p.name for p in parameters]
     if "alpha_c" in names and "alpha_cT" in names:
         turn[names.index("alpha_c"), names.index("alpha_cT")] = -fit.T_ref
+    if "k2_over_k1" in names:
+        # k2 itself, in 1/s: d(k2) = k1 d(ratio) + k2 d(ln k1).
+        values = {p.name: float(v) for p, v in zip(fit.law.parameters, fit.values, strict=True)}
+        k1 = float(np.exp(values["ln_k1"]))
+        turn[names.index("k2_over_k1"), names.index("k2_over_k1")] = k1
+        if "ln_k1" in names:
+            turn[names.index("k2_over_k1"), names.index("ln_k1")] = k1 * values["k2_over_k1"]
     cov = turn @ fit.covariance @ turn.T
     keep = [i for i, name in enumerate(names) if name != "share_a"]
     cov = cov[np.ix_(keep, keep)]

@@ -22,9 +22,9 @@ def advice(a: str, b: str) -> str:
     pair = {a, b}
     if any(name.startswith("E") for name in pair) and any(name.startswith("ln_k") for name in pair):
         return "add a ramp that is slower, or an isothermal run at a lower temperature"
-    if pair & {"C", "alpha_c", "alpha_cT"}:
+    if pair & {"C", "alpha_c", "alpha_cT", "ln_k_d0", "C1", "C2"}:
         return "add isothermal runs, at temperatures below the final Tg, that are held until they stop"
-    if pair & {"ln_alpha0", "ln_epsilon", "ln_k_z", "E_z", "ln_k1", "E1"}:
+    if pair & {"ln_alpha0", "ln_epsilon", "ln_k_z", "E_z", "ln_k1", "E1", "ln_k_0", "E_0"}:
         return "add an isothermal run at a low temperature, where the start of the reaction takes long"
     if "m" in pair or "n" in pair:
         return "add a slower ramp, recorded until the signal is level"
@@ -37,7 +37,7 @@ def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS
     names = [fit.law.parameters[i].name for i in fit.law.free]
     shift = -(1.0 / temperature - 1.0 / fit.T_ref) / GAS_CONSTANT
     for i, name in enumerate(names):
-        energy = {"ln_k": "E", "ln_k2": "E2", "ln_k_a": "E_a"}.get(name)
+        energy = {"ln_k": "E", "ln_k2": "E2", "ln_k3": "E3", "ln_k_h": "E_h", "ln_k_a": "E_a"}.get(name)
         if energy is None:
             continue
         g = np.zeros(len(names))
@@ -113,7 +113,7 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
             say("extrapolation", f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
                 f"{known[0]} there is known to a factor of {known[1]:.2f} (95 %) if the law holds so far down, which "
                 "no ramp can tell. Add gel times or isothermal runs near the temperature of use.")
-    if not fit.law.diffusion:
+    if not fit.law.vitrifies:
         held = [r for r in runs if not r.dynamic]
         stopped = [r for r in held if r.alpha[-1] < 0.9]
         if stopped:

@@ -19,7 +19,7 @@ from libcure.fitting.laws import FitLaw
 from libcure.fitting.model_free import ModelFree, model_free
 from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside, read_csv
 from libcure.fitting.statements import identifiability
-from libcure.models import resin_path
+from libcure.models import read_resin, resin_path
 
 __all__ = ["Study", "load", "run"]
 
@@ -121,11 +121,13 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     entries = document.get("runs", [])
     if held_out is not None and held_out not in [entry["id"] for entry in entries]:
         raise input_error("options.held_out", f'"{held_out}"', "the id of a run", file)
+    base = resin_path(document["model"]["properties_from"])
     laws = []
     for i, entry in enumerate(document["laws"]):
         try:
             law = FitLaw(entry["law"], entry.get("diffusion", False), entry.get("inhibitor", False),
-                         entry.get("initial_cure"), entry.get("fixed", {}))
+                         entry.get("initial_cure"), entry.get("fixed", {}), entry.get("ether", False),
+                         _glass_transition(base) if entry.get("diffusion") == "rabinowitch" else None)
         except CureError as error:
             raise input_error(f"laws[{i}].{error.field}", error.value, error.allowed, file) from None
         laws.append(law)
@@ -133,7 +135,6 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     for i, label in enumerate(labels):
         if label in labels[:i]:
             raise input_error(f"laws[{i}]", f'"{label}"', "each law once", file)
-    resin_path(document["model"]["properties_from"])
     runs = _read_runs(entries, beside, file)
     cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
     options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
@@ -143,6 +144,14 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
         study.findings += run_.findings
     study.findings += compare_heats(runs)
     return study
+
+
+def _glass_transition(path: Path) -> tuple[float, float, float]:
+    """Tg0, Tg_inf [K] and lambda of a resin model."""
+    uncured, half, cured = (float(v) for v in read_resin(path).glass_transition([0.0, 0.5, 1.0]))
+    # DiBenedetto's equation at one half, solved for lambda.
+    share = (half - uncured) / (cured - uncured)
+    return uncured, cured, share / (1.0 - share)
 
 
 def _read_runs(entries: Sequence[Mapping[str, Any]], beside: Path, file: str) -> list[Run]:

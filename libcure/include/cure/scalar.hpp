@@ -50,6 +50,13 @@ struct Dual {
   friend constexpr Dual operator/(Dual const& a, Dual const& b) {
     return chain(a.value / b.value, a, 1.0 / b.value, b, -a.value / (b.value * b.value));
   }
+  // Plain factors have no derivative to carry.
+  friend constexpr Dual operator*(double a, Dual const& b) { return chain(a * b.value, b, a); }
+  friend constexpr Dual operator*(Dual const& a, double b) { return b * a; }
+  friend constexpr Dual operator/(double a, Dual const& b) {
+    double const inverse = 1.0 / b.value;
+    return chain(a * inverse, b, -a * inverse * inverse);
+  }
   friend constexpr Dual operator-(Dual const& a) { return chain(-a.value, a, -1.0); }
   friend constexpr bool operator<(Dual const& a, Dual const& b) { return a.value < b.value; }
   friend constexpr bool operator>(Dual const& a, Dual const& b) { return a.value > b.value; }

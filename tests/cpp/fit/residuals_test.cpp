@@ -24,10 +24,25 @@ std::vector<Example> examples() {
   law.T_ref = 380.0;
   auto const with = [&](Base base, bool alpha0, bool diffusion, bool inhibitor) {
     Law l = law;
-    l.base = base, l.alpha0 = alpha0, l.diffusion = diffusion, l.inhibitor = inhibitor;
+    l.base = base, l.alpha0 = alpha0, l.inhibitor = inhibitor;
+    if (diffusion) l.diffusion = Diffusion::chern_poehlein;
     return l;
   };
+  Law branches = with(Base::two_branch, false, false, false);
+  Law amine = with(Base::epoxy_amine, false, false, false);
+  amine.ether = true;
+  Law cold = with(Base::kamal_sourour, false, false, false);
+  cold.diffusion = Diffusion::rabinowitch;
+  cold.glass_transition = {250.0, 400.0, 0.4};
   return {
+      {"two branches", branches, {k, 70e3, 3.0, 55e3, k + 0.5, 60e3, 0.8, 0.4}},
+      {"two branches, the second constant negative",
+       branches,
+       {k + 0.5, 60e3, -1.2, 55e3, k, 57e3, 0.6, 0.3}},
+      {"epoxy and amine", amine, {k - 1.0, 75e3, k + 1.0, 55e3, 0.6, 0.9, 0.05, k - 1.5, 75e3}},
+      {"with Rabinowitch diffusion",
+       cold,
+       {k - 2.0, 70e3, k + 1.0, 55e3, 0.9, 1.6, std::log(1e-2), 30.0, 60.0}},
       {"nth order", with(Base::nth_order, false, false, false), {k, E, 1.3}},
       {"below first order", with(Base::nth_order, false, false, false), {k, E, 0.6}},
       {"autocatalytic",

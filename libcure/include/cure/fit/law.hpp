@@ -7,12 +7,17 @@
 /// nth_order     ln_k, E, n
 /// autocatalytic ln_k, E, m, n
 /// kamal_sourour ln_k1, E1, ln_k2, E2, m, n
+/// two_branch    ln_k1, E1, k2_over_k1, E2, ln_k3, E3, B, alpha_switch   (k2 may be negative: its
+///               ratio to k1 at T_ref is the parameter)
+/// epoxy_amine   ln_k_0, E_0, ln_k_h, E_h, reactivity, hydrogens, hydroxyl
 /// parallel      share_a, ln_k_a, E_a, n_a, ln_k_b, E_b, n_b   (two of order n, shares of the heat)
 /// then, when asked for:
+/// ether         ln_k_ether, E_ether        of epoxy_amine
 /// alpha0        ln_alpha0                  initial degree of cure
 /// diffusion     C, alpha_c, alpha_cT       Chern-Poehlein; alpha_c is the critical degree at T_ref
+///               ln_k_d0, C1, C2            Rabinowitch, with a glass transition that is known
 /// inhibitor     ln_k_z, E_z, ln_epsilon
-/// E in J/mol, k in 1/s, alpha_cT in 1/K.
+/// E in J/mol, k in 1/s, alpha_cT in 1/K, C2 in K.
 
 #include <cstddef>
 #include <string>
@@ -23,26 +28,44 @@
 
 namespace cure::fit {
 
-enum class Base { nth_order, autocatalytic, kamal_sourour, parallel };
+enum class Base { nth_order, autocatalytic, kamal_sourour, two_branch, epoxy_amine, parallel };
+enum class Diffusion { none, chern_poehlein, rabinowitch };
+
+/// Degree of cure over which a fitted two-branch law passes from one branch to the other. A jump
+/// would have no slope with the constants that move it; a calorimeter rounds it off as well.
+inline constexpr double switch_width = 0.005;
 
 struct Law {
   Base base = Base::kamal_sourour;
+  bool ether = false;
   bool alpha0 = false;
-  bool diffusion = false;
+  Diffusion diffusion = Diffusion::none;
   bool inhibitor = false;
-  double T_ref = 300.0;  ///< [K]
+  double T_ref = 300.0;                              ///< [K]
+  kinetics::DiBenedetto<double> glass_transition{};  ///< for Rabinowitch
 
   [[nodiscard]] std::vector<std::string> parameters() const {
     std::vector<std::string> p;
+    auto const add = [&](std::vector<std::string> const& names) {
+      p.insert(p.end(), names.begin(), names.end());
+    };
     switch (base) {
-      case Base::nth_order: p = {"ln_k", "E", "n"}; break;
-      case Base::autocatalytic: p = {"ln_k", "E", "m", "n"}; break;
-      case Base::kamal_sourour: p = {"ln_k1", "E1", "ln_k2", "E2", "m", "n"}; break;
-      case Base::parallel: p = {"share_a", "ln_k_a", "E_a", "n_a", "ln_k_b", "E_b", "n_b"}; break;
+      case Base::nth_order: add({"ln_k", "E", "n"}); break;
+      case Base::autocatalytic: add({"ln_k", "E", "m", "n"}); break;
+      case Base::kamal_sourour: add({"ln_k1", "E1", "ln_k2", "E2", "m", "n"}); break;
+      case Base::two_branch:
+        add({"ln_k1", "E1", "k2_over_k1", "E2", "ln_k3", "E3", "B", "alpha_switch"});
+        break;
+      case Base::epoxy_amine:
+        add({"ln_k_0", "E_0", "ln_k_h", "E_h", "reactivity", "hydrogens", "hydroxyl"});
+        break;
+      case Base::parallel: add({"share_a", "ln_k_a", "E_a", "n_a", "ln_k_b", "E_b", "n_b"}); break;
     }
-    if (alpha0) p.push_back("ln_alpha0");
-    if (diffusion) p.insert(p.end(), {"C", "alpha_c", "alpha_cT"});
-    if (inhibitor) p.insert(p.end(), {"ln_k_z", "E_z", "ln_epsilon"});
+    if (ether) add({"ln_k_ether", "E_ether"});
+    if (alpha0) add({"ln_alpha0"});
+    if (diffusion == Diffusion::chern_poehlein) add({"C", "alpha_c", "alpha_cT"});
+    if (diffusion == Diffusion::rabinowitch) add({"ln_k_d0", "C1", "C2"});
+    if (inhibitor) add({"ln_k_z", "E_z", "ln_epsilon"});
     return p;
   }
 };
@@ -68,12 +91,24 @@ Scheme<Scalar> scheme_of(Law const& law, Scalar const* p) {
   // Braced lists are read from left to right.
   k::RateLaw<Scalar> first;
   k::RateLaw<Scalar> second;
+  k::EpoxyAmine<Scalar> mechanism;
   Scalar share(1.0);
   switch (law.base) {
     case Base::nth_order: first = k::NthOrder<Scalar>{arrhenius(), take()}; break;
     case Base::autocatalytic: first = k::Autocatalytic<Scalar>{arrhenius(), take(), take()}; break;
     case Base::kamal_sourour:
       first = k::KamalSourour<Scalar>{arrhenius(), arrhenius(), take(), take()};
+      break;
+    case Base::two_branch: {
+      auto const k1 = arrhenius();
+      Scalar const ratio = take(), E2 = take();
+      auto const k2 = k::Arrhenius<Scalar>::centred(ratio * k1.k_ref, E2, T_ref);
+      first = k::TwoBranch<Scalar>{k1, k2, arrhenius(), take(), take(), switch_width};
+      break;
+    }
+    case Base::epoxy_amine:
+      mechanism = {arrhenius(), arrhenius(), {}, take(), take(), take(), {}};
+      if (law.ether) mechanism.k_ether = arrhenius();
       break;
     case Base::parallel:
       share = take();
@@ -83,12 +118,21 @@ Scheme<Scalar> scheme_of(Law const& law, Scalar const* p) {
   }
   Scalar const alpha0 = law.alpha0 ? exp(take()) : Scalar(0.0);
   k::DiffusionControl<Scalar> diffusion;
-  if (law.diffusion) {
+  if (law.diffusion == Diffusion::chern_poehlein) {
     Scalar const C = take(), alpha_c = take(), slope = take();
     diffusion = k::ChernPoehlein<Scalar>{C, alpha_c - slope * T_ref, slope};
+  } else if (law.diffusion == Diffusion::rabinowitch) {
+    Scalar const k_d0 = exp(take()), C1 = take(), C2 = take();
+    auto const& g = law.glass_transition;
+    diffusion =
+        k::Rabinowitch<Scalar>{k_d0, C1, C2, {Scalar(g.Tg0), Scalar(g.Tg_inf), Scalar(g.lambda)}};
   }
   Scheme<Scalar> s;
-  if (law.base == Base::parallel) {
+  if (law.base == Base::epoxy_amine) {
+    s.initial = {alpha0, mechanism.hydrogens - Scalar(2.0) * alpha0, alpha0};
+    mechanism.diffusion = std::move(diffusion);
+    s.rate = std::move(mechanism);
+  } else if (law.base == Base::parallel) {
     k::ParallelReactions<Scalar> both;
     both.branches.push_back({share, {std::move(first), diffusion}});
     both.branches.push_back({Scalar(1.0) - share, {std::move(second), diffusion}});
