@@ -1,55 +1,79 @@
 """How often the 95 % intervals of a fit cover the truth: synthetic runs of each law, noise 0.5 to 2 %.
 
-    .venv/bin/python tests/benchmark/fit_coverage.py [repetitions]
+    .venv/bin/python tests/benchmark/fit_coverage.py [repetitions [law ...]]
 
-Prints, by law and constant, the share of repetitions whose interval covers, and the error of E. The test suite
-runs fewer repetitions (tests/python/test_fit_recovery.py).
+Prints, by law and constant, the share of repetitions whose interval covers, and the error of each E: bias, spread, and
+the share of repetitions within 1 %. The test suite runs fewer repetitions (tests/python/test_fit_recovery.py).
 """
 
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "python"))
 
-from dsc_synthetic import TRUTH, ramp, record, truth  # noqa: E402
+from dsc_synthetic import CASES, analysed, clean_runs, truth  # noqa: E402
 from libcure import fitting  # noqa: E402
 from libcure.fitting.engine import Z95  # noqa: E402
 
-RATES = (1.0, 3.0, 8.0, 20.0)
 NOISE = (0.005, 0.01, 0.02)
+STARTS = 8
 
 
-def one(law, clean, seed):
+@dataclass
+class Coverage:
+    """(repetitions, constants) each, but names and widening."""
+
+    names: list[str]
+    covered: np.ndarray
+    z: np.ndarray
+    off: np.ndarray
+    """Found over true, less 1"""
+    widened: list[float]
+
+    def energy(self, name):
+        """Relative errors of an activation energy, (repetitions,)"""
+        return self.off[:, self.names.index(name)]
+
+    @property
+    def energies(self):
+        return [name for name in self.names if name.startswith("E")]
+
+
+def one(case, clean, seed):
     random = np.random.default_rng(seed)
-    noise = NOISE[seed % len(NOISE)]
-    runs = [fitting.analyse(record(run, noise, random), f"{beta:g}", heating_rate=beta / 60, baseline="linear")
-            for beta, run in zip(RATES, clean, strict=True)]
-    fit = fitting.fit_law(fitting.FitLaw(law), runs, E=60e3, options=fitting.Options(starts=2, seed=seed, threads=1))
-    off = fit.x - truth(law, fit)
-    return np.abs(off) <= Z95 * fit.errors, off / fit.errors, fit.x, np.max(fit.widened)
+    runs = analysed(clean, NOISE[seed % len(NOISE)], random)
+    fit = fitting.fit_law(CASES[case].law, runs, E=60e3, options=fitting.Options(starts=STARTS, seed=seed, threads=1))
+    true = truth(case, fit)
+    off = fit.x - true
+    return np.abs(off) <= Z95 * fit.errors, off / fit.errors, off / true, np.max(fit.widened)
 
 
-def coverage(law, repetitions, points=600):
-    """(share covered by constant, greatest relative error of an E, names, all z, widening)"""
-    clean = [ramp(law, beta, points) for beta in RATES]
+def coverage(case, repetitions, points=None):
+    clean = clean_runs(case, points or CASES[case].points)
     with ThreadPoolExecutor(2) as pool:
-        found = list(pool.map(lambda seed: one(law, clean, seed), range(repetitions)))
-    names = [p.name for p in fitting.FitLaw(law).parameters]
-    energies = [i for i, name in enumerate(names) if name.startswith("E")]
-    x = np.array([f[2] for f in found])
-    errors = {names[i]: float(np.max(np.abs(x[:, i] / TRUTH[law][names[i]] - 1))) for i in energies}
-    return np.mean([f[0] for f in found], axis=0), errors, names, np.array([f[1] for f in found]), [f[3] for f in found]
+        found = list(pool.map(lambda seed: one(case, clean, seed), range(repetitions)))
+    law = CASES[case].law
+    return Coverage([law.parameters[i].name for i in law.free], *(np.array([f[i] for f in found]) for i in range(3)),
+                    [f[3] for f in found])
 
 
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    for law in TRUTH:
-        covered, errors, names, z, widened = coverage(law, count)
-        print(f"{law}: {count} repetitions, noise {NOISE}")
-        for i, name in enumerate(names):
-            print(f"  {name:10s} covered {100 * covered[i]:5.1f} %   z mean {z[:, i].mean():+.2f} sd {z[:, i].std():.2f}")
-        print("  greatest error of E:", {k: f"{100 * v:.2f} %" for k, v in errors.items()},
-              f"median widening {np.median(widened):.2f}", flush=True)
+    for case in sys.argv[2:] or CASES:
+        begin = time.process_time()
+        c = coverage(case, count)
+        print(f"{case}: {CASES[case].law.label}; {count} repetitions, noise {NOISE}, ramps {CASES[case].ramps} K/min, held at "
+              f"{list(CASES[case].holds)} K; {time.process_time() - begin:.0f} s processor")
+        for i, name in enumerate(c.names):
+            print(f"  {name:12s} covered {100 * np.mean(c.covered[:, i]):5.1f} %   z mean {c.z[:, i].mean():+.2f} sd "
+                  f"{c.z[:, i].std():.2f}")
+        for name in c.energies:
+            e = 100 * c.energy(name)
+            print(f"  {name:4s} bias {e.mean():+.2f} %, spread {e.std():.2f} %, greatest {np.abs(e).max():.2f} %, within 1 %: "
+                  f"{100 * np.mean(np.abs(e) < 1):.0f} % of repetitions")
+        print(f"  median widening {np.median(c.widened):.2f}", flush=True)

@@ -1,44 +1,139 @@
 """Synthetic calorimeter runs for tests: integrated by SciPy, not by the code under test. Invented constants."""
 
+from dataclasses import dataclass, field
+
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from libcure.fitting import Record
+from libcure import fitting
+from libcure.fitting import FitLaw, Record
 
 R = 8.31446261815324
 HEAT = 400e3  # J/kg
 T_REF = 380.0
+TG = (245.0, 400.0, 0.4)  # Tg0 [K], Tg_inf [K], lambda
+SIX = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
+ln = np.log
 # Inside values, as the laws name them.
 TRUTH = {
-    "nth-order": {"ln_k": np.log(2.5e-3), "E": 62e3, "n": 1.2},
-    "autocatalytic": {"ln_k": np.log(9e-3), "E": 60e3, "m": 0.6, "n": 1.4, "ln_alpha0": np.log(0.01)},
-    "kamal-sourour": {"ln_k1": np.log(4e-4), "E1": 72e3, "ln_k2": np.log(6e-3), "E2": 56e3, "m": 0.9, "n": 1.4},
+    "nth-order": {"ln_k": ln(2.5e-3), "E": 62e3, "n": 1.2},
+    "autocatalytic": {"ln_k": ln(9e-3), "E": 60e3, "m": 0.6, "n": 1.4, "ln_alpha0": ln(0.01)},
+    "kamal-sourour": {"ln_k1": ln(4e-4), "E1": 72e3, "ln_k2": ln(6e-3), "E2": 56e3, "m": 0.9, "n": 1.4},
+    "two-branch": {"ln_k1": ln(1.5e-3), "E1": 72e3, "k2_over_k1": 5.0, "E2": 58e3, "ln_k3": ln(3e-3), "E3": 62e3, "B": 0.9,
+                   "alpha_switch": 0.4},
+    "epoxy-amine": {"ln_k_0": ln(5e-4), "E_0": 75e3, "ln_k_h": ln(5e-3), "E_h": 57e3, "reactivity": 0.5, "hydrogens": 1.0,
+                    "hydroxyl": 0.05},
+    "parallel": {"share_a": 0.45, "ln_k_a": ln(6e-3), "E_a": 55e3, "n_a": 1.2, "ln_k_b": ln(6e-4), "E_b": 80e3, "n_b": 1.3},
+    "inhibitor": {"ln_k": ln(1.5e-2), "E": 58e3, "m": 0.5, "n": 1.5, "ln_alpha0": ln(0.01), "ln_k_z": ln(3e-3), "E_z": 90e3,
+                  "ln_epsilon": ln(0.02)},
+    "chern-poehlein": {"ln_k1": ln(4e-4), "E1": 72e3, "ln_k2": ln(6e-3), "E2": 56e3, "m": 0.9, "n": 1.4, "C": 30.0,
+                       "alpha_c": 0.95, "alpha_cT": 5e-3},
+    "rabinowitch": {"ln_k1": ln(4e-4), "E1": 72e3, "ln_k2": ln(6e-3), "E2": 56e3, "m": 0.9, "n": 1.4, "ln_k_d0": ln(2e-3),
+                    "C1": 40.2, "C2": 51.6},
+}
+ENERGY = {"ln_k": "E", "ln_k1": "E1", "ln_k2": "E2", "ln_k3": "E3", "ln_k_0": "E_0", "ln_k_h": "E_h", "ln_k_a": "E_a",
+          "ln_k_b": "E_b", "ln_k_z": "E_z"}
+
+
+@dataclass(frozen=True)
+class Case:
+    """A law with the runs that its constants need."""
+
+    law: FitLaw
+    ramps: tuple[float, ...] = (1.0, 3.0, 8.0, 20.0)
+    """[K/min]"""
+    holds: dict[float, float] = field(default_factory=dict)
+    """Temperature [K]: duration [s]"""
+    points: int = 600
+    """Of each run"""
+
+
+COLD = {318.0: 60e3, 338.0: 30e3, 358.0: 15e3}
+CASES = {
+    "nth-order": Case(FitLaw("nth-order"), SIX),
+    "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
+    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX),
+    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=2000),
+    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX),
+    "parallel": Case(FitLaw("parallel"), SIX),
+    "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, {338.0: 30e3, 358.0: 10e3}),
+    "chern-poehlein": Case(FitLaw("kamal-sourour", diffusion=True), SIX, COLD),
+    "rabinowitch": Case(FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={"C1": 40.2, "C2_K": 51.6},
+                               glass_transition=TG), SIX, COLD),
 }
 
 
-def rate(law, T, alpha):
+def rate_constant(p, name, T):
+    return np.exp(p[name] - p[ENERGY[name]] / R * (1 / T - 1 / T_REF))
+
+
+def chemical(law, T, a, left):
+    """Rates of the laws of one state, without diffusion control."""
     p = TRUTH[law]
-
-    def k(name, E):
-        return np.exp(p[name] - p[E] / R * (1 / T - 1 / T_REF))
-
-    a, left = np.clip(alpha, 0, 1), np.clip(1 - alpha, 0, 1)
     if law == "nth-order":
-        return k("ln_k", "E") * left ** p["n"]
-    if law == "autocatalytic":
-        return k("ln_k", "E") * a ** p["m"] * left ** p["n"]
-    return (k("ln_k1", "E1") + k("ln_k2", "E2") * a ** p["m"]) * left ** p["n"]
+        return rate_constant(p, "ln_k", T) * left ** p["n"]
+    if law in ("autocatalytic", "inhibitor"):
+        return rate_constant(p, "ln_k", T) * a ** p["m"] * left ** p["n"]
+    if law == "two-branch":
+        k1 = rate_constant(p, "ln_k1", T)
+        k2 = p["k2_over_k1"] * np.exp(p["ln_k1"] - p["E2"] / R * (1 / T - 1 / T_REF))
+        return np.where(a <= p["alpha_switch"], (k1 + k2 * a) * left * (p["B"] - a), rate_constant(p, "ln_k3", T) * left)
+    k1, k2 = rate_constant(p, "ln_k1", T), rate_constant(p, "ln_k2", T)
+    if law == "rabinowitch":
+        Tg0, Tg1, lam = TG
+        x = T - (Tg0 + (Tg1 - Tg0) * lam * a / (1 - (1 - lam) * a))
+        kd = np.exp(p["ln_k_d0"] + p["C1"] * x / (p["C2"] + abs(x)))
+        k1, k2 = 1 / (1 / k1 + 1 / kd), 1 / (1 / k2 + 1 / kd)
+    slowed = 1.0
+    if law == "chern-poehlein":
+        slowed = 1 / (1 + np.exp(p["C"] * (a - p["alpha_c"] - p["alpha_cT"] * (T - T_REF))))
+    return (k1 + k2 * a ** p["m"]) * left ** p["n"] * slowed
+
+
+def slopes(law, T, y):
+    """Slopes of the states; the first is the degree of cure."""
+    p = TRUTH[law]
+    a, left = np.clip(y[0], 0, 1), np.clip(1 - y[0], 0, 1)
+    if law == "epoxy-amine":
+        primary, secondary = np.maximum(y[1], 0), np.maximum(y[2], 0)
+        hydroxyl = p["hydroxyl"] + p["hydrogens"] - primary - secondary
+        K = (rate_constant(p, "ln_k_0", T) + rate_constant(p, "ln_k_h", T) * hydroxyl) * left
+        first, second = K * primary, p["reactivity"] * K * secondary
+        return [first + second, -2 * first, first - second]
+    if law == "parallel":
+        # States: the whole, and branch a.
+        b = (y[0] - p["share_a"] * y[1]) / (1 - p["share_a"])
+        rate_a = rate_constant(p, "ln_k_a", T) * np.clip(1 - y[1], 0, 1) ** p["n_a"]
+        rate_b = rate_constant(p, "ln_k_b", T) * np.clip(1 - b, 0, 1) ** p["n_b"]
+        return [p["share_a"] * rate_a + (1 - p["share_a"]) * rate_b, rate_a]
+    f = chemical(law, T, a, left)
+    if law == "inhibitor":
+        z = np.maximum(y[1], 0)
+        taken = z / (z + np.exp(p["ln_epsilon"]))
+        return [f * (1 - taken), -rate_constant(p, "ln_k_z", T) * taken]
+    return [f]
+
+
+def cure(law, temperature, time):
+    """time [s], T [K], alpha, rate along a temperature programme."""
+    p = TRUTH[law]
+    y0 = [np.exp(p.get("ln_alpha0", -np.inf))]
+    y0 += {"epoxy-amine": [p.get("hydrogens", 0.0), 0.0], "parallel": [0.0], "inhibitor": [1.0]}.get(law, [])
+    path = solve_ivp(lambda t, y: slopes(law, temperature(t), y), (0, time[-1]), y0, method="LSODA", t_eval=time,
+                     rtol=1e-9, atol=1e-11)
+    T = temperature(time)
+    return time, T, path.y[0], slopes(law, T, path.y)[0]
 
 
 def ramp(law, beta, points=1000, start=270.0, end=560.0):
     """time [s], T [K], alpha, rate of a ramp at beta [K/min]."""
-    time = np.linspace(0, (end - start) / beta * 60, points)
-    alpha0 = np.exp(TRUTH[law].get("ln_alpha0", -np.inf))
-    path = solve_ivp(lambda t, y: [rate(law, start + beta / 60 * t, y[0])], (0, time[-1]), [alpha0], method="LSODA",
-                     t_eval=time, rtol=1e-10, atol=1e-12)
-    T = start + beta / 60 * time
-    return time, T, path.y[0], rate(law, T, path.y[0])
+    return cure(law, lambda t: start + beta / 60 * t, np.linspace(0, (end - start) / beta * 60, points))
+
+
+def hold(law, T, duration, points=1000):
+    """The same held at T [K]."""
+    return cure(law, lambda t: T + 0.0 * t, np.linspace(0, duration, points))
 
 
 def record(run, noise, random, baseline=lambda T: 0.3 + 5e-4 * (T - 270.0)):
@@ -48,11 +143,34 @@ def record(run, noise, random, baseline=lambda T: 0.3 + 5e-4 * (T - 270.0)):
     return Record(time, T, signal + noise * signal.max() * random.normal(size=len(time)) + baseline(T), "W/g")
 
 
-def truth(law, fit):
+def clean_runs(case, points):
+    """Noiseless runs of a case: heating rates and holds with what `ramp` and `hold` return."""
+    c = CASES[case]
+    return [(beta, ramp(case, beta, points)) for beta in c.ramps], [(T, hold(case, T, s, points)) for T, s in c.holds.items()]
+
+
+def analysed(clean, noise, random):
+    """Runs with noise, baselines drawn; holds count on the ramps' heat."""
+    ramps, holds = clean
+    runs = [fitting.analyse(record(run, noise, random), f"{beta:g} K/min", heating_rate=beta / 60, baseline="linear")
+            for beta, run in ramps]
+    heat = float(np.median([run.heat for run in runs]))
+    for T, run in holds:
+        one = fitting.analyse(record(run, noise, random), f"{T:g} K", isothermal=T, total_heat=heat)
+        one.on_ramps = True
+        runs.append(one)
+    return runs
+
+
+def truth(case, fit):
     """True values of the free parameters of a fit at its reference temperature."""
-    p = dict(TRUTH[law])
+    p = dict(TRUTH[case])
+    shift = (1 / fit.T_ref - 1 / T_REF) / R
+    if "k2_over_k1" in p:
+        p["k2_over_k1"] *= np.exp((p["E1"] - p["E2"]) * shift)
     for name in p:
-        if name.startswith("ln_k"):
-            E = p[{"ln_k": "E", "ln_k1": "E1", "ln_k2": "E2"}[name]]
-            p[name] = p[name] - E / R * (1 / fit.T_ref - 1 / T_REF)
+        if name in ENERGY:
+            p[name] = p[name] - p[ENERGY[name]] * shift
+    if "alpha_c" in p:
+        p["alpha_c"] += p["alpha_cT"] * (fit.T_ref - T_REF)
     return np.array([p[fit.law.parameters[i].name] for i in fit.law.free])

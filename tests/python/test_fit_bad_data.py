@@ -104,6 +104,34 @@ def test_no_baseline_region(keep, side):
         analyse(fitting.Record(r.time[inside], r.temperature[inside], r.heat_flow[inside], "W/g"))
 
 
+def test_a_linear_baseline_under_a_heat_capacity_step_is_said():
+    r = good()
+    released = np.concatenate([[0.0], np.cumsum(r.heat_flow[1:] * np.diff(r.time))])
+    step = -0.15 * r.heat_flow.max() * np.clip(released / released[-1], 0.0, 1.0)
+    stepped = good(heat_flow=r.heat_flow + step)
+    (found,) = [f for f in analyse(stepped, baseline="linear").findings if f.code == "linear_baseline"]
+    assert re.search(r"a linear baseline gives \d+\.\d J/g, a tangential-sigmoidal one \d+\.\d J/g, \d+ times what noise",
+                     found.message)
+    assert "linear_baseline" not in codes(analyse(stepped))
+    assert codes(analyse(good(), baseline="linear")) == set()
+    assert analyse(stepped).heat == pytest.approx(HEAT, rel=0.02)
+
+
+@pytest.mark.parametrize("kind", ["linear", "tangential-sigmoidal", "spline"])
+def test_each_baseline_finds_the_heat_over_a_straight_zero(kind):
+    assert analyse(good(), baseline=kind).heat == pytest.approx(HEAT, rel=0.02)
+
+
+def test_a_spline_follows_a_curved_zero_through_chosen_ends():
+    r = good(noise=0.002)
+    u = (r.temperature - 270.0) / 290.0
+    bent = good(heat_flow=r.heat_flow + 0.4 * r.heat_flow.max() * u * u)
+    ends = {"left": (290.0, 330.0), "right": (500.0, 545.0)}
+    off = {kind: abs(analyse(bent, baseline=kind, **ends).heat / HEAT - 1.0) for kind in ("linear", "spline")}
+    assert off["spline"] < 0.02
+    assert off["linear"] > 2.0 * off["spline"]
+
+
 def test_wrong_heating_rate():
     with pytest.raises(libcure.CureError, match=r"heating_rate_K_min: 10; allowed: 5, as the temperatures"):
         analyse(good(5.0), beta=10.0)
@@ -175,6 +203,9 @@ BAD = {
     "id with a path": (("model", "id"), "../up", "id"),
     "empty title": (("title",), " ", "title"),
     "unknown fixed": (("laws", 0, "fixed"), {"q": 1}, "fixed"),
+    "unknown diffusion": (("laws", 0, "diffusion"), "free", "rabinowitch"),
+    "ether is no number": (("laws", 0, "ether"), 1, "ether"),
+    "too small a bootstrap": (("options", "bootstrap"), 5, "20"),
     "unknown baseline": (("runs", 0, "baseline"), {"kind": "cubic"}, "kind"),
     "wrong format": (("format",), "libcure/fit/2", "format"),
 }
@@ -210,6 +241,11 @@ def test_bad_documents_are_refused_by_reader_and_schema(name, tmp_path):
         (("laws", 0, "fixed"), {"m": 1.0}, "fixed.m"),
         (("laws", 1, "initial_cure"), False, "alpha0"),
         (("laws", 1), {"law": "nth-order"}, "each law once"),
+        (("laws", 1), {"law": "nth-order", "ether": True}, "laws[1].ether"),
+        (("laws", 1), {"law": "epoxy-amine", "inhibitor": True}, "laws[1].inhibitor"),
+        (("laws", 1), {"law": "epoxy-amine"}, "laws[1].fixed.hydrogens: missing; allowed: amine hydrogens per epoxide"),
+        (("laws", 1), {"law": "epoxy-amine", "fixed": {"hydrogens": 1.0}}, "fixed.hydroxyl"),
+        (("laws", 1), {"law": "two-branch", "fixed": {"B": 9.0}}, "laws[1].fixed.B: 9; allowed: 0.05 to 3"),
         (("model", "properties_from"), "no-such-resin", "one of"),
         (("runs", 0, "file"), "no_such.csv", "no_such.csv"),
         (("runs", 0, "begin_min"), 3, "only for isothermal"),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from dsc_synthetic import TRUTH, ramp, record, truth
+from dsc_synthetic import CASES, HEAT, TRUTH, analysed, clean_runs, ramp, record, truth
 
 from libcure import fitting
 from libcure.fitting.engine import GAS_CONSTANT
@@ -13,36 +13,38 @@ from libcure.fitting.engine import GAS_CONSTANT
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
 from fit_coverage import coverage  # noqa: E402
 
-LAWS = list(TRUTH)
+BASES = ("nth-order", "autocatalytic", "kamal-sourour")
 
 
-@pytest.mark.parametrize("law", LAWS)
-def test_intervals_cover_the_truth(law):
-    """48 repetitions here; tests/benchmark/fit_coverage.py runs 200. A binomial of 48 at 0.94 stays above 0.81."""
-    covered, errors, names, z, _ = coverage(law, 48, points=400)
-    assert np.all(covered >= 0.81), dict(zip(names, covered, strict=True))
-    assert np.mean(covered) >= 0.88
-    assert np.all((z.std(axis=0) > 0.55) & (z.std(axis=0) < 1.45))
-    # An interval that always covers would pass the first line: the spread above forbids it.
+@pytest.mark.parametrize("case", CASES)
+def test_intervals_cover_the_truth(case):
+    """32 repetitions here; tests/benchmark/fit_coverage.py runs 200. A binomial of 32 at 0.94 stays above 0.78."""
+    c = coverage(case, 32, points=CASES[case].points // 2)
+    share = np.mean(c.covered, axis=0)
+    assert np.all(share >= 0.78), dict(zip(c.names, share, strict=True))
+    assert np.mean(share) >= 0.88
+    # An interval that always covers would pass the first line: the spread forbids it.
+    assert np.all((c.z.std(axis=0) > 0.55) & (c.z.std(axis=0) < 1.45)), dict(zip(c.names, c.z.std(axis=0), strict=True))
+    for name in c.energies:
+        assert abs(np.mean(c.energy(name))) < 0.01, name
 
 
-@pytest.mark.parametrize("law", LAWS)
-def test_energy_within_one_percent(law):
-    random = np.random.default_rng(5)
-    runs = [fitting.analyse(record(ramp(law, beta, 2000), 0.005, random), f"{beta}", heating_rate=beta / 60,
-                            baseline="linear") for beta in (0.5, 1, 2, 5, 10, 20)]
-    fit = fitting.fit_law(fitting.FitLaw(law), runs, E=fitting.model_free(runs).E, options=fitting.Options(starts=8))
-    for p, found, true in zip(fit.law.parameters, fit.x, truth(law, fit), strict=True):
-        if p.name.startswith("E"):
-            assert found == pytest.approx(true, rel=0.01), p.name
-    assert fit.heat == pytest.approx(400e3, rel=0.01)
+@pytest.mark.parametrize("case", CASES)
+def test_energy_within_one_percent(case):
+    runs = analysed(clean_runs(case, 2000), 0.005, np.random.default_rng(5))
+    fit = fitting.fit_law(CASES[case].law, runs, E=fitting.model_free(runs).E, options=fitting.Options(starts=16))
+    for i, found, true in zip(fit.law.free, fit.x, truth(case, fit), strict=True):
+        name = fit.law.parameters[i].name
+        if name.startswith("E"):
+            assert found == pytest.approx(true, rel=0.01), name
+    assert fit.heat == pytest.approx(HEAT, rel=0.01)
 
 
 def test_the_right_law_wins_and_predicts_a_run_it_has_not_seen():
     random = np.random.default_rng(6)
     runs = [fitting.analyse(record(ramp("kamal-sourour", beta, 800), 0.01, random), f"{beta}", heating_rate=beta / 60,
                             baseline="linear") for beta in (1, 3, 8, 20)]
-    fits = [fitting.fit_law(fitting.FitLaw(law), runs, options=fitting.Options(starts=8)) for law in LAWS]
+    fits = [fitting.fit_law(fitting.FitLaw(law), runs, options=fitting.Options(starts=8)) for law in BASES]
     best = min(fits, key=lambda fit: fit.aicc)
     assert best.law.base == "kamal-sourour"
     assert min(fits, key=lambda fit: fit.bic) is best
@@ -61,14 +63,50 @@ def test_same_seed_same_bits_whatever_the_threads():
     assert np.array_equal(one.covariance, two.covariance)
 
 
-def test_profile_of_a_well_known_constant_agrees_with_its_standard_error():
+def test_which_of_two_parallel_reactions_is_called_a_does_not_matter():
+    law = fitting.FitLaw("parallel")
+    x = np.array([0.3, -7.0, 80e3, 1.3, -5.0, 55e3, 1.1])
+    assert np.array_equal(law.ordered(x), [0.7, -5.0, 55e3, 1.1, -7.0, 80e3, 1.3])
+    assert law.ordered(law.ordered(x)) is None
+    assert fitting.FitLaw("parallel", fixed={"n_a": 1.0}).ordered(np.delete(x, 3)) is None
+
+
+@pytest.fixture(scope="module")
+def simple():
     random = np.random.default_rng(8)
     runs = [fitting.analyse(record(ramp("nth-order", beta, 500), 0.01, random), f"{beta}", heating_rate=beta / 60,
                             baseline="linear") for beta in (1, 3, 8, 20)]
-    fit = fitting.fit_law(fitting.FitLaw("nth-order"), runs, options=fitting.Options(starts=4))
+    return fitting.fit_law(fitting.FitLaw("nth-order"), runs, options=fitting.Options(starts=4))
+
+
+def test_bootstrap_agrees_with_the_covariance_where_all_is_well(simple):
+    one, two = (fitting.bootstrap(simple, options=fitting.Options(seed=3, threads=n), repetitions=200) for n in (1, 2))
+    assert np.array_equal(one.x, two.x)
+    assert not np.array_equal(one.x, fitting.bootstrap(simple, options=fitting.Options(seed=4), repetitions=20).x)
+    # 200 repetitions know a standard deviation to some 5 %.
+    assert one.errors == pytest.approx(simple.errors, rel=0.2)
+    known = np.corrcoef(one.x.T)
+    assert np.max(np.abs(known - simple.correlation)) < 0.15
     for i in range(3):
-        one = fitting.profile(fit, i)
-        assert one.high - one.low == pytest.approx(2 * 1.96 * fit.errors[i], rel=0.15)
+        low, high = one.interval(i)
+        assert low < simple.x[i] < high
+        assert high - low == pytest.approx(2 * 1.96 * simple.errors[i], rel=0.25)
+    with pytest.raises(fitting.study.CureError, match="bootstrap: 5; allowed: 20 or more"):
+        fitting.bootstrap(simple, repetitions=5)
+
+
+def test_bootstrap_of_gel_times_has_their_error():
+    E, k = 57e3, 1.5e-3
+    cups = [fitting.GelTime(f"{t}", np.log(2) / k * np.exp(E / GAS_CONSTANT * (1 / (t + 273.15) - 1 / 293.15)),
+                            t + 273.15, t + 273.15, alpha_gel=0.5) for t in (5, 20, 35)]
+    fit = fitting.fit_law(fitting.FitLaw("nth-order", fixed={"n": 1.0}), [], cups, T_ref=293.15)
+    assert fitting.bootstrap(fit, cups, repetitions=300).errors == pytest.approx(fit.errors, rel=0.2)
+
+
+def test_profile_of_a_well_known_constant_agrees_with_its_standard_error(simple):
+    for i in range(3):
+        one = fitting.profile(simple, i)
+        assert one.high - one.low == pytest.approx(2 * 1.96 * simple.errors[i], rel=0.15)
 
 
 def test_an_outlier_moves_a_robust_fit_less():

@@ -6,13 +6,14 @@
     model, page, pdf = fitting.write(study, Path("out"))
 
 or step by step: :func:`read_csv`, :func:`analyse`, :func:`model_free`, :func:`fit_law`, :func:`hold_out`,
-:func:`profile`, :func:`model_document`, :func:`write_model`.
+:func:`profile`, :func:`bootstrap`, :func:`model_document`, :func:`write_model`.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, covariance, multi_start, solve, start_points
@@ -23,8 +24,8 @@ from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record", "Run", "Solution",
-    "Study", "analyse", "covariance", "e698", "fit_law", "hold_out", "identifiability", "isoconversional", "kissinger", "load",
+    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record", "Run", "Solution",
+    "Study", "analyse", "bootstrap", "covariance", "e698", "fit_law", "hold_out", "identifiability", "isoconversional", "kissinger", "load",
     "model_document", "model_free", "multi_start", "profile", "read_csv", "run", "solve", "start_points", "write",
     "write_model",
 ]

@@ -51,9 +51,7 @@ def summary(study: Study, written: Sequence[Path]) -> RenderableType:
     for k, i in enumerate(best.law.free):
         p = best.law.parameters[i]
         low, high = best.interval(k)
-        constants.add_row(p.symbol.removeprefix("ln ") if p.log else p.symbol,
-                          f"{p.outside(float(best.x[k])):.5g} {'' if p.unit == '1' else p.unit}",
-                          f"{low:.4g} to {high:.4g}")
+        constants.add_row(p.shown, p.text(p.outside(float(best.x[k])), 5), f"{low:.4g} to {high:.4g}")
     if np.isfinite(best.heat):
         constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {1.96 * best.heat_error / 1e3:.1f}"
                           if np.isfinite(best.heat_error) else "")

@@ -64,6 +64,8 @@ class Options:
     """``linear``, ``soft_l1``, ``huber`` or ``cauchy``."""
     loss_scale: float = 0.05
     """Residual, over the peak, from which a robust loss bends."""
+    bootstrap: int = 0
+    """Repetitions of a bootstrap of the best law; 0: none."""
     threads: int | None = None
 
 
@@ -222,6 +224,9 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     if not refined:
         raise input_error("law", law.label, "a law that the runs can follow")
     best = min(refined, key=lambda end: end.cost)
+    turned = law.ordered(best.x)
+    if turned is not None:
+        best = solve(full.compressed, turned, low, high, tolerance=1e-10, evaluations=100)
     # Isothermal runs count on the ramps' whole heat, of which the ramps show the share that the law says.
     # Only as long as that brings law and data together: a law whose tail the data leave open would run away.
     treated = list(runs)

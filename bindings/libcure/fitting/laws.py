@@ -45,6 +45,15 @@ class Parameter:
     path: str
     """Place in a model file."""
 
+    @property
+    def shown(self) -> str:
+        """The symbol of the outside value."""
+        return self.symbol.removeprefix("ln ")
+
+    def text(self, value: float, digits: int = 4) -> str:
+        """An outside value with its unit."""
+        return f"{value:.{digits}g}" + ("" if self.unit == "1" else f" {self.unit}")
+
     def outside(self, inside: float) -> float:
         return float(np.exp(inside)) if self.log else inside / self.factor
 
@@ -61,8 +70,9 @@ def _energy(name: str, path: str) -> Parameter:
     return Parameter(name, f"{name}_kJ_mol", name, "kJ/mol", False, 1e3, 5e3, 400e3, 40e3, 110e3, f"{path}.E")
 
 
-def _number(name: str, low: float, high: float, start_low: float, start_high: float, path: str) -> Parameter:
-    return Parameter(name, name, name, "1", False, 1.0, low, high, start_low, start_high, path)
+def _number(name: str, low: float, high: float, start_low: float, start_high: float, path: str,
+            symbol: str | None = None) -> Parameter:
+    return Parameter(name, name, symbol or name, "1", False, 1.0, low, high, start_low, start_high, path)
 
 
 def _log_number(name: str, symbol: str, low: float, high: float, start: tuple[float, float], path: str) -> Parameter:
@@ -81,9 +91,9 @@ _KNOWN = {
         _energy("E2", "rate.k2"),
         _rate_constant("ln_k3", -1.0, 1.0, "rate.k3"),
         _energy("E3", "rate.k3"),
-        _number("k2_over_k1", -5.0, 500.0, -0.5, 8.0, "rate.k2.k_ref"),
+        _number("k2_over_k1", -5.0, 500.0, -0.5, 8.0, "rate.k2.k_ref", "k2/k1"),
         _number("B", 0.05, 3.0, 0.4, 1.2, "rate.B"),
-        _number("alpha_switch", 0.02, 0.95, 0.2, 0.6, "rate.alpha_switch"),
+        _number("alpha_switch", 0.02, 0.95, 0.2, 0.6, "rate.alpha_switch", "α_switch"),
         _rate_constant("ln_k_0", -6.0, -1.0, "rate.k_0"),
         _energy("E_0", "rate.k_0"),
         _rate_constant("ln_k_h", -0.5, 2.0, "rate.k_h"),
@@ -104,7 +114,7 @@ _KNOWN = {
         _number("n", 0.05, 8.0, 0.8, 2.5, "rate.n"),
         _log_number("ln_alpha0", "ln α0", 1e-8, 0.3, (1e-4, 2e-2), "initial_degree_of_cure"),
         _number("C", 2.0, 200.0, 15.0, 60.0, "diffusion.C"),
-        _number("alpha_c", 0.1, 1.5, 0.6, 0.95, "diffusion.alpha_c0"),
+        _number("alpha_c", 0.1, 1.5, 0.6, 0.95, "diffusion.alpha_c0", "αc"),
         Parameter("alpha_cT", "alpha_cT_1_K", "αcT", "1/K", False, 1.0, -0.005, 0.02, 0.001, 0.006,
                   "diffusion.alpha_cT"),
         _rate_constant("ln_k_d0", -4.0, 4.0, "diffusion.k_d0"),
@@ -233,6 +243,23 @@ class FitLaw:
             low.append(a)
             high.append(b)
         return np.array(low), np.array(high)
+
+    def ordered(self, x: Array) -> Array | None:
+        """Free parameters of two parallel reactions with their names exchanged, where b is the faster one at T_ref.
+
+        Which of two like reactions is called a is nobody's business but ours; None where they stand right, or where a
+        held constant tells them apart.
+        """
+        names = [self.parameters[i].name for i in self.free]
+        if self.base != "parallel" or {"share_a", "k_a_1_s", "k_b_1_s", "E_a_kJ_mol", "E_b_kJ_mol", "n_a",
+                                       "n_b"} & set(self.fixed) or x[names.index("ln_k_a")] >= x[names.index("ln_k_b")]:
+            return None
+        out = np.array(x)
+        for stem in ("ln_k_", "E_", "n_"):
+            a, b = names.index(stem + "a"), names.index(stem + "b")
+            out[a], out[b] = x[b], x[a]
+        out[names.index("share_a")] = 1.0 - x[names.index("share_a")]
+        return out
 
     def document(self, T_ref: float, x: Array) -> dict[str, Any]:
         """Values by outside key at all parameters ``x`` (inside)."""

@@ -26,6 +26,7 @@ BASELINES = ("tangential-sigmoidal", "linear", "spline", "level")
 SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
 GAP = 10.0  # times the usual step
 RATE_TOLERANCE = 0.05  # of a stated heating rate
+HEAT_TELLS = 0.01  # share of the heat by which baselines must differ before it is said; assumption of this project
 HEAT_TOLERANCE = 0.15  # between runs of one resin; common practice, no source
 
 SETTLING = 30.0  # s that an instrument's signal takes after the temperature has settled; common practice, no source
@@ -395,7 +396,10 @@ def _check_part(run: Run, record: Record, q: Mapping[str, float], stated: float 
         if abs(measured / stated - 1.0) > RATE_TOLERANCE:
             raise input_error(f"{where}: heating_rate_K_min", f"{60 * stated:g}",
                               f"{60 * measured:.3g}, as the temperatures of the record rise", record.file)
-    if run.baseline != "level":
+    misled = _linear_baseline(run)
+    if misled is not None:
+        findings.append(Finding("warning", "linear_baseline", where, misled))
+    elif run.baseline != "level":
         e = run.functionals @ run.heat_flow[run.part]
         w = run.windows
         line = (e[2] - e[0]) / max(0.5 * (w[2] + w[3] - w[0] - w[1]), 1e-9)
@@ -428,9 +432,34 @@ def _check_part(run: Run, record: Record, q: Mapping[str, float], stated: float 
         findings.append(Finding("warning", "noisy", where, f"noise is {100 * noise_share:.0f} % of the peak."))
 
 
+def _linear_baseline(run: Run) -> str | None:
+    """Why a linear baseline is wrong for a run, if it is: its heat and the sigmoidal one's differ beyond noise."""
+    if run.baseline != "linear":
+        return None
+    sigmoidal = _process(replace(run, baseline="tangential-sigmoidal", total_heat=None))
+    steps = np.diff(run.t)
+    area = np.zeros(len(run.t))
+    area[:-1] += 0.5 * steps
+    area[1:] += 0.5 * steps
+    # Both heats are sums over the same signal, so their difference has the noise of the difference of weights.
+    noise = run.noise * float(np.linalg.norm((area @ (sigmoidal.basis - run.basis)) @ run.functionals))
+    apart = sigmoidal.heat - run.heat
+    if abs(apart) < max(5.0 * noise, HEAT_TELLS * run.heat):
+        return None
+    against = f", {abs(apart) / noise:.0f} times what noise explains" if noise > 0.0 else ""
+    return (f"a linear baseline gives {run.heat / 1e3:.1f} J/g, a tangential-sigmoidal one {sigmoidal.heat / 1e3:.1f} J/g"
+            f"{against}: the signal has another level or slope after the exotherm than before it, as a heat capacity "
+            "that changes with cure makes it. Use tangential-sigmoidal.")
+
+
 def recounted(run: Run, heat: float) -> Run:
     """A run that counts on the ramps' heat, with that heat [J/kg]; other runs as they are."""
     return _process(replace(run, total_heat=heat)) if run.on_ramps else run
+
+
+def reprocessed(run: Run, heat_flow: Array, total_heat: float | None) -> Run:
+    """The run with another heat flow [W/kg]: its baseline drawn and its heat counted again."""
+    return _process(replace(run, heat_flow=heat_flow, total_heat=total_heat))
 
 
 def outliers(runs: Sequence[Run]) -> list[str]:

@@ -38,15 +38,17 @@ Table = tuple[str, list[str], list[list[str]]]
 
 def _constants(fit: LawFit, study: Study) -> Table:
     profiles = {p.parameter: p for p in study.profiles} if fit is study.best else {}
+    repeated = study.bootstrap if fit is study.best else None
     rows = []
     for k, i in enumerate(fit.law.free):
         p = fit.law.parameters[i]
         low, high = fit.interval(k)
-        unit = "" if p.unit == "1" else f" {p.unit}"
-        row = [p.symbol.removeprefix("ln ") if p.log else p.symbol, f"{p.outside(float(fit.x[k])):.5g}{unit}",
+        row = [p.shown, p.text(p.outside(float(fit.x[k])), 5),
                f"{low:.4g} to {high:.4g}"]
         one = profiles.get(k)
         row.append("" if one is None else f"{p.outside(one.low):.4g} to {p.outside(one.high):.4g}")
+        if repeated is not None:
+            row.append("{:.4g} to {:.4g}".format(*(p.outside(v) for v in repeated.interval(k))))
         rows.append(row)
     rows += [[key, f"{value:g}", "held", ""] for key, value in fit.law.fixed.items()]
     if np.isfinite(fit.heat):
@@ -54,7 +56,10 @@ def _constants(fit: LawFit, study: Study) -> Table:
         rows.append(["heat of reaction", f"{fit.heat / 1e3:.1f} J/g",
                      f"{(fit.heat - half) / 1e3:.1f} to {(fit.heat + half) / 1e3:.1f}" if np.isfinite(half) else "", ""])
     name = f"Constants of {fit.law.label}; rate constants at {fit.T_ref - 273.15:g} °C"
-    return name, ["constant", "value", "95 % (sandwich)", "95 % (profile)"], rows
+    head = ["constant", "value", "95 % (sandwich)", "95 % (profile)"]
+    if repeated is not None:
+        head.append(f"95 % (bootstrap of {len(repeated.x)})")
+    return name, head, [row + [""] * (len(head) - len(row)) for row in rows]
 
 
 def tables(study: Study) -> list[Table]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.engine import GAS_CONSTANT, Z95, GelTime, HeldOut, LawFit, Profile
 from libcure.fitting.records import Finding, Run
 
@@ -51,7 +52,7 @@ def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS
 
 
 def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence[HeldOut], cups: Sequence[GelTime],
-                    runs: Sequence[Run], fits: Sequence[LawFit]) -> list[Finding]:
+                    runs: Sequence[Run], fits: Sequence[LawFit], repeated: Bootstrap | None = None) -> list[Finding]:
     """Statements about the best law's constants."""
     about = f"law {fit.law.label}"
     out: list[Finding] = []
@@ -68,29 +69,39 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
         for j in range(i):
             b, r = parameters[j], float(correlation[i, j])
             if abs(r) > CORRELATED:
-                say("correlated", f"{b.symbol} and {a.symbol} are correlated {r:.3f}: the data know a combination of "
+                say("correlated", f"{b.shown} and {a.shown} are correlated {r:.3f}: the data know a combination of "
                     f"both, but not each; {advice(a.name, b.name)}.")
     for i, p in enumerate(parameters):
         error, value = float(fit.errors[i]), float(fit.x[i])
         relative = error if p.log else error / max(abs(value), 1e-300)
         low, high = fit.interval(i)
         if fit.solution.on_bound[i]:
-            say("on_bound", f"{p.symbol} ended on its bound, {p.outside(value):.3g} {p.unit}: the data do not hold it. "
+            say("on_bound", f"{p.shown} ended on its bound, {p.text(p.outside(value))}: the data do not hold it. "
                 "Fix it, or use a simpler law.")
         elif not np.isfinite(error) or relative > UNKNOWN:
-            say("unknown", f"{p.symbol} is hardly known: 95 % from {low:.3g} to {high:.3g} {p.unit}; "
+            say("unknown", f"{p.shown} is hardly known: 95 % from {low:.3g} to {p.text(high, 3)}; "
                 f"{advice(p.name, p.name)}, or hold it (fixed).")
     for one in profiles:
         p = parameters[one.parameter]
         if not np.isfinite(one.low) or not np.isfinite(one.high):
             side = "below" if not np.isfinite(one.low) else "above"
-            say("open_profile", f"the profile of {p.symbol} does not close {side}: the data give no limit on that side "
+            say("open_profile", f"the profile of {p.shown} does not close {side}: the data give no limit on that side "
                 "within three standard errors.")
         elif one.high > fit.x[one.parameter] > one.low:
             ratio = (one.high - fit.x[one.parameter]) / (fit.x[one.parameter] - one.low)
             if not 0.6 < ratio < 1.67:
-                say("skewed", f"the interval of {p.symbol} is lopsided; trust the profile's, {p.outside(one.low):.4g} "
-                    f"to {p.outside(one.high):.4g} {p.unit}, over the symmetric one.")
+                say("skewed", f"the interval of {p.shown} is lopsided; trust the profile's, {p.outside(one.low):.4g} "
+                    f"to {p.text(p.outside(one.high))}, over the symmetric one.")
+    if repeated is not None:
+        for i, p in enumerate(parameters):
+            ratio = float(repeated.errors[i] / fit.errors[i])
+            if not 1.0 / 1.5 < ratio < 1.5:
+                low, high = (p.outside(v) for v in repeated.interval(i))
+                say("bootstrap_differs", f"the bootstrap finds {p.shown} {ratio:.1f} times as uncertain as its standard "
+                    f"error says: {low:.4g} to {p.text(high)}. The wider interval is the one to use.")
+        if len(repeated.x) < repeated.asked:
+            say("bootstrap_failed", f"{repeated.asked - len(repeated.x)} of {repeated.asked} repetitions of the bootstrap "
+                "could not be fitted and do not count.", "note")
     slow = [w for w in fit.widened if w > 10.0]
     if slow:
         say("misfit", f"residuals of {len(slow)} of {len(fit.widened)} runs hang together over up to {max(slow):.0f} "

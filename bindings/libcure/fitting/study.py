@@ -14,6 +14,7 @@ import numpy as np
 
 from libcure import documents
 from libcure.errors import CureError, input_error
+from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, predict_run, profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.model_free import ModelFree, model_free
@@ -48,6 +49,8 @@ class Study:
     """By law"""
     profiles: list[Profile] = field(default_factory=list)
     """Of the best law"""
+    bootstrap: Bootstrap | None = None
+    """Of the best law, when asked for"""
 
     @property
     def best(self) -> LawFit:
@@ -138,7 +141,7 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     runs = _read_runs(entries, beside, file)
     cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
     options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
-                      option.get("loss_scale", 0.05))
+                      option.get("loss_scale", 0.05), option.get("bootstrap", 0))
     study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out)
     for run_ in runs:
         study.findings += run_.findings
@@ -251,8 +254,16 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
                                          range(len(best.x)))):
             study.profiles.append(one)
             tell("profiles", i + 1, len(best.x))
+    if study.options.bootstrap:
+        asked, over = study.options.bootstrap, [0]
+
+        def again() -> None:
+            over[0] += 1
+            tell("bootstrap", min(over[0], asked), asked)
+
+        study.bootstrap = bootstrap(best, study.gel_times, study.options, asked, again)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
-                                      study.runs, study.fits)
+                                      study.runs, study.fits, study.bootstrap)
     return study
 
 

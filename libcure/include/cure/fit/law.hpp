@@ -33,7 +33,7 @@ enum class Diffusion { none, chern_poehlein, rabinowitch };
 
 /// Degree of cure over which a fitted two-branch law passes from one branch to the other. A jump
 /// would have no slope with the constants that move it; a calorimeter rounds it off as well.
-inline constexpr double switch_width = 0.005;
+inline constexpr double switch_width = 0.002;
 
 struct Law {
   Base base = Base::kamal_sourour;

@@ -159,6 +159,15 @@ struct Problem {
   double loss_scale = 1.0;
   SolveControl control;
 
+  /// Whether the rate at a measured degree of cure is compared. It is not where a two-branch law is
+  /// rounded off and the true one jumps, as long as that place is held: each branch would be pulled
+  /// off by what belongs to the other.
+  [[nodiscard]] bool compares_rate(double alpha) const {
+    constexpr std::size_t alpha_switch = 7;
+    if (law.base != Base::two_branch || std::ranges::count(free, alpha_switch) > 0) return true;
+    return std::abs(alpha - parameters[alpha_switch]) > 5.0 * switch_width;
+  }
+
   [[nodiscard]] std::size_t residuals() const {
     auto n = cups.size();
     for (auto const& run : runs) n += 2 * run.time.size();
@@ -190,7 +199,8 @@ void each_residual(Problem const& problem, std::span<double const> x, Row const&
     auto const c = predict(run, both.first, both.second, problem.control);
     double const rate_scale = run.rate_weight / run.peak;
     for (std::size_t i = 0; i < run.time.size(); ++i) {
-      row(rate_scale * (c.rate[i] - Dual<N>(run.rate[i])));
+      row(problem.compares_rate(run.alpha[i]) ? rate_scale * (c.rate[i] - Dual<N>(run.rate[i]))
+                                              : Dual<N>(0.0));
     }
     for (std::size_t i = 0; i < run.time.size(); ++i) {
       row(run.alpha_weight * (c.alpha[i] - Dual<N>(run.alpha[i])));

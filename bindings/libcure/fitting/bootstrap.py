@@ -1,0 +1,110 @@
+"""Bootstrap: the fit repeated on records whose residuals have been dealt out anew.
+
+A repetition takes each run's fitted heat flow with its own residuals drawn again in blocks (moving blocks, so that
+residuals which hang together stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
+counts the heat again, and fits. Isothermal runs that count on the ramps' heat get its scatter, gel times their stated
+error. So it carries what the sandwich covariance carries, without its straight lines.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure.errors import CureError, input_error
+from libcure.fitting.engine import (
+    COARSE, GelTime, LawFit, Options, build, correlation_length, expected_rate, heat_of_ramps, without,
+)
+from libcure.fitting.least_squares import solve
+from libcure.fitting.records import Run, reprocessed
+
+__all__ = ["Bootstrap", "bootstrap"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Bootstrap:
+    """Constants of the repetitions."""
+
+    x: Array
+    """(repetitions, p) free parameters, inside; those that could be fitted"""
+    asked: int
+    """Repetitions begun"""
+
+    @property
+    def errors(self) -> Array:
+        """(p,) standard deviations"""
+        return np.asarray(np.std(self.x, axis=0, ddof=1))
+
+    def interval(self, i: int, share: float = 0.95) -> tuple[float, float]:
+        """Inside limits of parameter number i: percentiles that leave the same share out on either side."""
+        low, high = np.quantile(self.x[:, i], [0.5 * (1.0 - share), 0.5 * (1.0 + share)])
+        return float(low), float(high)
+
+
+def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None = None, repetitions: int = 200,
+              done: Callable[[], None] | None = None) -> Bootstrap:
+    """Fits a law again and again to its own curves with redrawn residuals.
+
+    Args:
+        repetitions: 20 or more. ``options.seed`` fixes them; the answer does not depend on the threads.
+        done: called after each.
+
+    Raises:
+        CureError: too few repetitions, or fewer than half of them could be fitted.
+    """
+    opt = options or Options()
+    if repetitions < 20:
+        raise input_error("bootstrap", str(repetitions), "20 or more")
+    low, high = fit.law.box(expected_rate(fit.runs, cups, fit.T_ref, 60e3), None, starts=False)
+    residuals = [_residuals(run, rate) for run, (rate, _, _) in zip(fit.runs, fit.curves, strict=True)]
+    mean, error = heat_of_ramps(fit.runs, fit.curves)
+    ramps = sum(run.dynamic for run in fit.runs)
+    scatter = error / mean * np.sqrt(ramps + 1.0) if np.isfinite(error) else 0.0
+
+    def one(seed: np.random.SeedSequence) -> Array | None:
+        random = np.random.default_rng(seed)
+        runs = [_redrawn(run, rest, block, scatter, random)
+                for run, (rest, block) in zip(fit.runs, residuals, strict=True)]
+        again = [replace(cup, gel_time=cup.gel_time * ratio * float(np.exp(cup.relative_error * random.normal())))
+                 for cup, ratio in zip(cups, fit.gel_times, strict=True)]
+        try:
+            problem = build(fit.law, fit.T_ref, runs, again, opt, tolerance=COARSE)
+            return solve(problem.compressed, fit.x, low, high, tolerance=1e-7, evaluations=60).x
+        except CureError:
+            return None
+        finally:
+            if done is not None:
+                done()
+
+    with ThreadPoolExecutor(opt.threads or os.cpu_count() or 1) as pool:
+        found = [x for x in pool.map(one, np.random.SeedSequence(opt.seed).spawn(repetitions)) if x is not None]
+    if len(found) < repetitions / 2:
+        raise input_error("bootstrap", f"{len(found)} of {repetitions} repetitions fitted", "a law that the data hold")
+    return Bootstrap(np.array(found), repetitions)
+
+
+def _residuals(run: Run, rate: Array) -> tuple[Array, int]:
+    """Residuals of the heat flow [W/kg], and points to keep together."""
+    rest = (run.rate - rate) * (run.total_heat or run.heat)
+    length = correlation_length(without(rest, np.column_stack([run.basis, run.rate])))
+    return rest, 1 if length < 1.5 else min(int(np.ceil(3.0 * length)), max(len(rest) // 4, 1))
+
+
+def _redrawn(run: Run, rest: Array, block: int, scatter: float, random: np.random.Generator) -> Run:
+    n = len(rest)
+    begins = random.integers(0, n, -(-n // block))
+    # Round the end, so that all points are drawn alike.
+    picked = (begins[:, None] + np.arange(block)).ravel()[:n] % n
+    heat_flow = run.heat_flow.copy()
+    heat_flow[run.part] += rest[picked] - rest
+    total = run.total_heat
+    if run.on_ramps and total is not None:
+        total *= float(np.exp(scatter * random.normal()))
+    return reprocessed(run, heat_flow, total)
