@@ -53,7 +53,7 @@ COLD = {318.0: 60e3, 338.0: 30e3, 358.0: 15e3}
 CASES = {
     "nth-order": Case(FitLaw("nth-order"), SIX),
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
-    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX),
+    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, {338.0: 30e3, 358.0: 15e3}),
     "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=2000),
     "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX),
     "parallel": Case(FitLaw("parallel"), SIX),

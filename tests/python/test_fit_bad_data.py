@@ -110,10 +110,12 @@ def test_a_linear_baseline_under_a_heat_capacity_step_is_said():
     step = -0.15 * r.heat_flow.max() * np.clip(released / released[-1], 0.0, 1.0)
     stepped = good(heat_flow=r.heat_flow + step)
     (found,) = [f for f in analyse(stepped, baseline="linear").findings if f.code == "linear_baseline"]
-    assert re.search(r"a linear baseline gives \d+\.\d J/g, a tangential-sigmoidal one \d+\.\d J/g, \d+ times what noise",
-                     found.message)
+    assert re.search(r"a linear baseline gives \d+\.\d J/g, a tangential-sigmoidal one \d+\.\d J/g, and degrees of cure up "
+                     r"to 0\.0\d\d apart", found.message)
     assert "linear_baseline" not in codes(analyse(stepped))
-    assert codes(analyse(good(), baseline="linear")) == set()
+    for seed in range(8):
+        for noise in (0.002, 0.005, 0.02):
+            assert "linear_baseline" not in codes(analyse(good(noise=noise, seed=seed), baseline="linear"))
     assert analyse(stepped).heat == pytest.approx(HEAT, rel=0.02)
 
 
@@ -128,7 +130,7 @@ def test_a_spline_follows_a_curved_zero_through_chosen_ends():
     bent = good(heat_flow=r.heat_flow + 0.4 * r.heat_flow.max() * u * u)
     ends = {"left": (290.0, 330.0), "right": (500.0, 545.0)}
     off = {kind: abs(analyse(bent, baseline=kind, **ends).heat / HEAT - 1.0) for kind in ("linear", "spline")}
-    assert off["spline"] < 0.02
+    assert off["spline"] < 0.03
     assert off["linear"] > 2.0 * off["spline"]
 
 

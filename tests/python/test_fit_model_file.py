@@ -20,7 +20,8 @@ LAWS = [
     fitting.FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}),
     fitting.FitLaw("epoxy-amine", ether=True, diffusion=True, fixed={
         "hydrogens": 0.8, "hydroxyl": 0.0, "E_ether_kJ_mol": 90.0, "C": 30.0, "alpha_c": 0.95, "alpha_cT_1_K": 0.003}),
-    fitting.FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={"C1": 40.0, "C2_K": 52.0}, glass_transition=GLASS),
+    fitting.FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={
+        "k_d0_1_s": 1e-3, "C1": 40.0, "C2_K": 52.0}, glass_transition=GLASS),
     fitting.FitLaw("nth-order", alpha0=True, fixed={"alpha0": 0.01}),
 ]
 
@@ -44,8 +45,10 @@ def test_model_file_cures_as_the_fit_did(law, runs, tmp_path):
         rate = np.gradient(cured, run.t)
         rate -= run.basis @ (run.functionals @ rate)
         shown = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(run.t) * (rate[1:] + rate[:-1]))])
-        assert shown[-1] == pytest.approx(share, abs=2e-3)
-        assert np.max(np.abs(shown / share - alpha)) < 4e-3
+        # The file's two-branch law jumps where the fitted one is rounded off.
+        allowed = 2.0 if law.base == "two-branch" else 1.0
+        assert shown[-1] == pytest.approx(share, abs=allowed * 2e-3)
+        assert np.max(np.abs(shown / share - alpha)) < allowed * 4e-3
     block = document["covariance"]
     assert len(block["parameters"]) == len(block["scale"]) == len(block["matrix"])
     errors = dict(zip(block["parameters"], np.sqrt(np.diag(block["matrix"])), strict=True))
@@ -69,6 +72,17 @@ def test_every_number_has_its_provenance(runs, tmp_path):
     assert "No diffusion control was fitted" in document["note"]
     with pytest.raises(libcure.CureError, match="not a blend"):
         fitting.model_document(fit, {**ABOUT, "properties_from": "epoxy-amine-blend-60-40"}, "x")
+
+
+def test_a_constant_that_the_data_do_not_know_leaves_the_covariance_out(runs, tmp_path):
+    law = fitting.FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={"C1": 40.0, "C2_K": 52.0},
+                         glass_transition=GLASS)
+    fit = fitting.fit_law(law, runs, options=fitting.Options(starts=4))
+    document = fitting.model_document(fit, ABOUT, "three invented ramps")
+    assert "covariance" not in document
+    assert libcure.load_resin(fitting.write_model(document, tmp_path)).id == "trial"
+    said = {f.code: f.message for f in fitting.identifiability(fit, [], [], [], runs, [fit])}
+    assert {"unknown", "on_bound"} & set(said)
 
 
 def test_an_impossible_model_is_not_written(runs, tmp_path):

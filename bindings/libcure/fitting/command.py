@@ -12,6 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from libcure.errors import one_line
+from libcure.fitting.laws import span
+from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study, run
 
 __all__ = ["run_with_progress", "summary"]
@@ -51,12 +53,14 @@ def summary(study: Study, written: Sequence[Path]) -> RenderableType:
     for k, i in enumerate(best.law.free):
         p = best.law.parameters[i]
         low, high = best.interval(k)
-        constants.add_row(p.shown, p.text(p.outside(float(best.x[k])), 5), f"{low:.4g} to {high:.4g}")
+        constants.add_row(p.shown, p.text(p.outside(float(best.x[k])), 5), span(low, high))
     if np.isfinite(best.heat):
         constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {1.96 * best.heat_error / 1e3:.1f}"
                           if np.isfinite(best.heat_error) else "")
-    said: list[RenderableType] = [Text(f"- {one_line(str(f))}", "bold" if f.severity == "warning" else "")
-                                  for f in study.findings]
+    said: list[RenderableType] = []
+    for about, found in by_subject(study.findings):
+        said.append(Text(one_line(about), "bold"))
+        said += [Text(f"- {one_line(f.message)}", "" if f.severity == "warning" else "dim") for f in found]
     return Group(Text(study.title, "bold"), "", laws, "", Text(f"Constants of {best.law.label}", "bold"), constants, "",
                  *(said or [Text("- Nothing stood out.")]), "",
                  *[Text(str(path), "dim", overflow="fold") for path in written])

@@ -379,18 +379,17 @@ def correlation_length(r: Array) -> float:
 
 def hold_out(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None = None,
              only: Sequence[str] | None = None) -> list[HeldOut]:
-    """Leaves each run out in turn (or those named), fits again, and predicts it. On averaged points."""
+    """Leaves each run out in turn (or those named), fits again, and predicts it."""
     opt = options or Options()
     runs = fit.runs
     if len(runs) < 2:
         return []
     low, high = fit.law.box(expected_rate(runs, cups, fit.T_ref, 60e3), None, starts=False)
-    thin = [run.thinned(THIN) for run in runs]
     out = []
-    for i, run in enumerate(thin):
+    for i, run in enumerate(runs):
         if only is not None and run.id not in only:
             continue
-        rest = build(fit.law, fit.T_ref, thin[:i] + thin[i + 1 :], cups, opt, tolerance=COARSE)
+        rest = build(fit.law, fit.T_ref, runs[:i] + runs[i + 1 :], cups, opt, tolerance=COARSE)
         try:
             end = solve(rest.compressed, fit.x, low, high, tolerance=1e-7, evaluations=60)
         except CureError:
@@ -410,7 +409,7 @@ def hold_out(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None 
 
 def profile(fit: LawFit, i: int, cups: Sequence[GelTime] = (), options: Options | None = None,
             steps: Sequence[float] = (1.0, 2.0, 3.0)) -> Profile:
-    """Profile of the free parameter number i, on averaged points.
+    """Profile of the free parameter number i.
 
     The rise of the misfit is scaled so that its curvature at the minimum is that of the fit's covariance
     (a composite likelihood has not the curvature of its own uncertainty; R.E. Chandler, S. Bate,
@@ -419,8 +418,7 @@ def profile(fit: LawFit, i: int, cups: Sequence[GelTime] = (), options: Options 
     opt = options or Options()
     runs = fit.runs
     low, high = fit.law.box(expected_rate(runs, cups, fit.T_ref, 60e3), None, starts=False)
-    thin = [run.thinned(THIN) for run in runs]
-    problem = build(fit.law, fit.T_ref, thin, cups, opt, tolerance=COARSE)
+    problem = build(fit.law, fit.T_ref, runs, cups, opt)
     middle = solve(problem.compressed, fit.x, low, high, tolerance=1e-9, evaluations=60)
     p = len(fit.x)
     error = float(fit.errors[i])

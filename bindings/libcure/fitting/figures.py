@@ -25,6 +25,7 @@ STYLE: dict[str, Any] = {
     "figure.constrained_layout.use": True, "lines.linewidth": 1.2,
 }
 PAGE = (11.0, 7.2)  # inch
+NAMES = {"friedman": "Friedman", "kas": "KAS", "vyazovkin": "Vyazovkin"}
 
 
 def _figure(height: float = PAGE[1]) -> Figure:
@@ -46,9 +47,9 @@ def baselines(study: Study) -> Figure:
     for ax, run in zip(_grid(fig, len(study.runs)), study.runs, strict=True):
         x = run.temperature - ZERO_CELSIUS if run.dynamic else run.time / 60.0
         first = 0 if run.dynamic else run.part.start
-        ax.plot(x[first:], run.heat_flow[first:] / 1e3, color=FAINT, lw=0.8, label="recorded")
+        ax.plot(x[first:], run.heat_flow[first:] / 1e3, color=FAINT, lw=0.8)
         part = x[run.part]
-        ax.plot(part, run.drawn_baseline / 1e3, color=RED, ls="--", label="baseline")
+        ax.plot(part, run.drawn_baseline / 1e3, color=RED, ls="--")
         ax.fill_between(part, run.drawn_baseline / 1e3, run.heat_flow[run.part] / 1e3, color=BLUE, alpha=0.15, lw=0)
         w = run.windows if run.baseline != "level" else run.windows[2:]
         for a, b in zip(w[::2], w[1::2], strict=True):
@@ -57,8 +58,8 @@ def baselines(study: Study) -> Figure:
         ax.set_title(f"{run.id}: {run.heat / 1e3:.0f} J/g, {run.baseline}")
         ax.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         ax.set_ylabel("heat flow, exotherm up [W/g]")
-    fig.axes[0].legend(loc="upper left", fontsize=7.5)
-    fig.suptitle("Records, baselines, and the windows (green) they rest on", x=0.01, ha="left", fontsize=11)
+    fig.suptitle("Recorded (grey), baseline (red, dashed), the windows it rests on (green), and the heat counted (blue)",
+                 x=0.01, ha="left", fontsize=10)
     return fig
 
 
@@ -90,9 +91,9 @@ def curves(study: Study, fit: LawFit) -> Figure:
         below.plot(x[::thin], 100 * (run.alpha - alpha)[::thin], ".", ms=1.5, color=RED)
         below.axhline(0.0, color=INK, lw=0.6)
         below.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
-        below.set_ylabel("rest [%]" if k % columns == 0 else "")
-    fig.suptitle(f"{fit.law.label}: rate (points grey, fit blue) and degree of cure (points orange, fit red dashed). "
-                 "Rest: of rate over the peak (blue), of α (red)", x=0.01, ha="left", fontsize=10)
+        below.set_ylabel("residual [%]" if k % columns == 0 else "")
+    fig.suptitle("Rate (points grey, fit blue) and degree of cure α (points orange, fit red, dashed). Residuals: of the rate "
+                 "over the peak (blue), of α (red)", x=0.01, ha="left", fontsize=10)
     return fig
 
 
@@ -115,7 +116,7 @@ def energies(study: Study) -> Figure | None:
     left.set_xlabel("1000 K / Tp")
     left.set_ylabel("ln(β/Tp² · K s)")
     for curve, color, style in zip(free.curves, (ORANGE, GREEN, BLUE), (":", "--", "-"), strict=False):
-        right.plot(curve.alpha, curve.E / 1e3, color=color, ls=style, label=curve.method)
+        right.plot(curve.alpha, curve.E / 1e3, color=color, ls=style, label=NAMES[curve.method])
         right.fill_between(curve.alpha, curve.low / 1e3, curve.high / 1e3, color=color, alpha=0.12, lw=0)
     middle = [c.mean for c in free.curves if np.isfinite(c.mean)]
     if middle:
@@ -143,7 +144,6 @@ def correlation(fit: LawFit) -> Figure:
             ax.text(j, i, f"{value:.2f}" if abs(value) < 0.995 or i == j else f"{value:.3f}", ha="center", va="center",
                     color="white" if abs(value) > 0.6 else INK, fontsize=8)
     fig.colorbar(picture, ax=ax, shrink=0.8)
-    ax.set_title(f"Correlation of the constants, {fit.law.label}")
     return fig
 
 
@@ -154,15 +154,17 @@ def profiles(study: Study) -> Figure:
     for ax, one in zip(_grid(fig, len(study.profiles)), study.profiles, strict=True):
         p = fit.law.parameters[fit.law.free[one.parameter]]
         scale = 1.0 if p.log else 1.0 / p.factor
-        ax.plot(one.x * scale, one.z**2, "o-", color=BLUE, ms=3.5)
         fine = np.linspace(one.x[0], one.x[-1], 100)
+        ax.plot(one.x * scale, one.z**2, "o", color=BLUE, ms=3.5)
+        # The signed root is all but straight; its square is the curve.
+        ax.plot(fine * scale, np.interp(fine, one.x, one.z) ** 2, color=BLUE)
         ax.plot(fine * scale, ((fine - fit.x[one.parameter]) / fit.errors[one.parameter]) ** 2, color=FAINT, ls="--")
         ax.axhline(3.84, color=RED, lw=0.9)
         ax.set_ylim(0, 12)
-        ax.set_xlabel(f"{p.symbol} [{p.unit}]" if not p.log else f"{p.symbol}")
+        ax.set_xlabel(p.symbol if p.log or p.unit == "1" else f"{p.symbol} [{p.unit}]")
     fig.axes[0].set_ylabel("rise of the misfit")
-    fig.suptitle("Profile likelihoods: where the blue line passes the red one, 95 % ends. Dashed: the parabola of the "
-                 "standard error", x=0.01, ha="left", fontsize=10)
+    fig.suptitle("Where the blue line crosses the red one, the 95 % interval ends. Dashed: the parabola of the standard "
+                 "error", x=0.01, ha="left", fontsize=10)
     return fig
 
 
@@ -192,8 +194,8 @@ def pages(study: Study) -> Iterator[tuple[str, Figure]]:
         for fit in study.fits:
             makers.append((f"Data over fit: {fit.law.label}", lambda fit=fit: curves(study, fit)))  # type: ignore[misc]
     makers.append(("Gel times", lambda: gel_times(study)))
-    makers.append(("Correlation of the constants", lambda: correlation(study.best)))
-    makers.append(("Profile likelihoods", lambda: profiles(study)))
+    makers.append((f"Correlation of the constants, {study.best.law.label}", lambda: correlation(study.best)))
+    makers.append((f"Profile likelihoods, {study.best.law.label}", lambda: profiles(study)))
     for caption, make in makers:
         with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
             figure = make()

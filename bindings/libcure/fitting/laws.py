@@ -12,12 +12,26 @@ from numpy.typing import NDArray
 from libcure import _core
 from libcure.errors import input_error
 
-__all__ = ["BASES", "FitLaw", "Parameter"]
+__all__ = ["BASES", "DIFFUSIONS", "FitLaw", "Parameter", "number", "span"]
 
 Array = NDArray[np.float64]
 BASES = ("nth-order", "autocatalytic", "kamal-sourour", "two-branch", "epoxy-amine", "parallel")
 DIFFUSIONS = ("none", "chern-poehlein", "rabinowitch")
 RECIPE = {"hydrogens": "amine hydrogens per epoxide", "hydroxyl": "hydroxyls per epoxide of the fresh mix"}
+
+
+def number(value: float, digits: int = 4) -> str:
+    """A number for people: a power of ten where zeros would have to be counted."""
+    text = f"{value:.{digits}g}"
+    if not np.isfinite(value) or value == 0.0 or 1e-3 <= abs(value) < 1e5:
+        return text if "e" not in text else f"{value:.0f}"
+    mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
+    return f"{mantissa} × 10{str(int(exponent)).translate(str.maketrans('-0123456789', '⁻⁰¹²³⁴⁵⁶⁷⁸⁹'))}"
+
+
+def span(low: float, high: float, digits: int = 4) -> str:
+    """From one number to another, for people."""
+    return f"{number(low, digits)} to {number(high, digits)}"
 
 
 @dataclass(frozen=True)
@@ -52,10 +66,12 @@ class Parameter:
 
     def text(self, value: float, digits: int = 4) -> str:
         """An outside value with its unit."""
-        return f"{value:.{digits}g}" + ("" if self.unit == "1" else f" {self.unit}")
+        return number(value, digits) + ("" if self.unit == "1" else f" {self.unit}")
 
     def outside(self, inside: float) -> float:
-        return float(np.exp(inside)) if self.log else inside / self.factor
+        if not self.log:
+            return inside / self.factor
+        return float(np.exp(inside)) if inside < 700.0 else np.inf
 
     def inside(self, outside: float) -> float:
         return float(np.log(outside)) if self.log else outside * self.factor
@@ -117,7 +133,7 @@ _KNOWN = {
         _number("alpha_c", 0.1, 1.5, 0.6, 0.95, "diffusion.alpha_c0", "αc"),
         Parameter("alpha_cT", "alpha_cT_1_K", "αcT", "1/K", False, 1.0, -0.005, 0.02, 0.001, 0.006,
                   "diffusion.alpha_cT"),
-        _rate_constant("ln_k_d0", -4.0, 4.0, "diffusion.k_d0"),
+        Parameter("ln_k_d0", "k_d0_1_s", "ln k_d0", "1/s", True, 1.0, -14.0, 14.0, -4.0, 4.0, "diffusion.k_d0"),
         _number("C1", 1.0, 150.0, 20.0, 60.0, "diffusion.C1"),
         Parameter("C2", "C2_K", "C2", "K", False, 1.0, 5.0, 500.0, 30.0, 80.0, "diffusion.C2"),
         Parameter("ln_k_z", "k_z_1_s", "ln k_z", "1/s", True, 1.0, -14.0, 14.0, -2.0, 2.0, "inhibitor.k_z.k_ref"),

@@ -159,7 +159,7 @@ def _seen(fit: LawFit) -> tuple[float, float, float]:
 
 
 def covariance_block(fit: LawFit, where: str) -> dict[str, Any] | None:
-    """The ``covariance`` of a model file; None when it is not finite.
+    """The ``covariance`` of a model file; None when a constant is all but unknown.
 
     Shares of parallel reactions are left out: they must add up to 1 and cannot be drawn alone.
     """
@@ -178,6 +178,8 @@ def covariance_block(fit: LawFit, where: str) -> dict[str, Any] | None:
         if "ln_k1" in names:
             turn[names.index("k2_over_k1"), names.index("ln_k1")] = k1 * values["k2_over_k1"]
     cov = turn @ fit.covariance @ turn.T
+    if np.max(np.abs(cov)) > 1e9:
+        return None
     keep = [i for i, name in enumerate(names) if name != "share_a"]
     cov = cov[np.ix_(keep, keep)]
     paths, scales = [parameters[i].path for i in keep], ["log" if parameters[i].log else "linear" for i in keep]

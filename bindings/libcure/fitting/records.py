@@ -26,7 +26,7 @@ BASELINES = ("tangential-sigmoidal", "linear", "spline", "level")
 SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
 GAP = 10.0  # times the usual step
 RATE_TOLERANCE = 0.05  # of a stated heating rate
-HEAT_TELLS = 0.01  # share of the heat by which baselines must differ before it is said; assumption of this project
+TELLS, BEYOND = 0.015, 4.0  # heat share or degree of cure, and standard deviations, from which baselines are said to differ
 HEAT_TOLERANCE = 0.15  # between runs of one resin; common practice, no source
 
 SETTLING = 30.0  # s that an instrument's signal takes after the temperature has settled; common practice, no source
@@ -433,23 +433,31 @@ def _check_part(run: Run, record: Record, q: Mapping[str, float], stated: float 
 
 
 def _linear_baseline(run: Run) -> str | None:
-    """Why a linear baseline is wrong for a run, if it is: its heat and the sigmoidal one's differ beyond noise."""
+    """Why a linear baseline is wrong for a run, if it is: heat or degree of cure differ from the sigmoidal one's beyond
+    noise."""
     if run.baseline != "linear":
         return None
-    sigmoidal = _process(replace(run, baseline="tangential-sigmoidal", total_heat=None))
+    sigmoidal = _process(replace(run, baseline="tangential-sigmoidal"))
     steps = np.diff(run.t)
     area = np.zeros(len(run.t))
     area[:-1] += 0.5 * steps
     area[1:] += 0.5 * steps
-    # Both heats are sums over the same signal, so their difference has the noise of the difference of weights.
-    noise = run.noise * float(np.linalg.norm((area @ (sigmoidal.basis - run.basis)) @ run.functionals))
-    apart = sigmoidal.heat - run.heat
-    if abs(apart) < max(5.0 * noise, HEAT_TELLS * run.heat):
+    worst = int(np.argmax(np.abs(sigmoidal.alpha - run.alpha)))
+    heat, cure = sigmoidal.heat - run.heat, float(sigmoidal.alpha[worst] - run.alpha[worst])
+    # Both baselines are sums over the same signal, so a difference has the noise of the difference of weights.
+    until = np.where(np.arange(len(area)) <= worst, area, 0.0)
+
+    def noise(weights: Array) -> float:
+        return run.noise * float(np.linalg.norm((weights @ (sigmoidal.basis - run.basis)) @ run.functionals))
+
+    tells = [abs(heat) > max(TELLS * run.heat, BEYOND * noise(area)),
+             abs(cure) > max(TELLS, BEYOND * noise(until - run.alpha[worst] * area) / run.heat)]
+    if not any(tells):
         return None
-    against = f", {abs(apart) / noise:.0f} times what noise explains" if noise > 0.0 else ""
-    return (f"a linear baseline gives {run.heat / 1e3:.1f} J/g, a tangential-sigmoidal one {sigmoidal.heat / 1e3:.1f} J/g"
-            f"{against}: the signal has another level or slope after the exotherm than before it, as a heat capacity "
-            "that changes with cure makes it. Use tangential-sigmoidal.")
+    return (f"a linear baseline gives {run.heat / 1e3:.1f} J/g, a tangential-sigmoidal one {sigmoidal.heat / 1e3:.1f} J/g, "
+            f"and degrees of cure up to {abs(cure):.3f} apart, more than noise explains: the signal has another level or "
+            "slope after the exotherm than before it, as a heat capacity that changes with cure makes it. Use "
+            "tangential-sigmoidal.")
 
 
 def recounted(run: Run, heat: float) -> Run:

@@ -19,6 +19,8 @@ from libcure.documents import output_path, replacing
 from libcure.errors import one_line
 from libcure.fitting import figures
 from libcure.fitting.engine import LawFit
+from libcure.fitting.laws import number, span
+from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 
 __all__ = ["tables", "write_report"]
@@ -27,7 +29,7 @@ INK, RED = "#222222", "#B00020"
 A4_ACROSS = (11.7, 8.3)
 STYLE = f"""
 body {{ font: 15px/1.45 "DejaVu Sans", Verdana, sans-serif; color: {INK}; max-width: 72em; margin: 2em auto; padding: 0 1em }}
-h1, h2 {{ line-height: 1.2 }} h2 {{ margin-top: 2em; border-top: 1px solid #ccc; padding-top: .8em }}
+h1, h2, h3 {{ line-height: 1.2 }} h3 {{ font-size: 1em; margin: .8em 0 .2em }} ul {{ margin: 0 }} h2 {{ margin-top: 2em; border-top: 1px solid #ccc; padding-top: .8em }}
 table {{ border-collapse: collapse; font-size: 13px; margin: .6em 0 1.2em }}
 th, td {{ text-align: left; vertical-align: top; padding: .25em .8em; border-bottom: 1px solid #ddd }}
 img {{ max-width: 100% }} .warning {{ color: {RED} }} caption {{ text-align: left; font-weight: bold; padding: .3em 0 }}
@@ -43,20 +45,22 @@ def _constants(fit: LawFit, study: Study) -> Table:
     for k, i in enumerate(fit.law.free):
         p = fit.law.parameters[i]
         low, high = fit.interval(k)
-        row = [p.shown, p.text(p.outside(float(fit.x[k])), 5),
-               f"{low:.4g} to {high:.4g}"]
-        one = profiles.get(k)
-        row.append("" if one is None else f"{p.outside(one.low):.4g} to {p.outside(one.high):.4g}")
+        row = [p.shown, p.text(p.outside(float(fit.x[k])), 5), span(low, high)]
+        if k in profiles:
+            row.append(span(p.outside(profiles[k].low), p.outside(profiles[k].high)))
         if repeated is not None:
-            row.append("{:.4g} to {:.4g}".format(*(p.outside(v) for v in repeated.interval(k))))
+            begin, end = repeated.interval(k)
+            row.append(span(p.outside(begin), p.outside(end)))
         rows.append(row)
-    rows += [[key, f"{value:g}", "held", ""] for key, value in fit.law.fixed.items()]
+    rows += [[p.shown, p.text(fit.law.fixed[p.key], 5), "held"] for p in fit.law.parameters if p.key in fit.law.fixed]
     if np.isfinite(fit.heat):
         half = 1.96 * fit.heat_error
         rows.append(["heat of reaction", f"{fit.heat / 1e3:.1f} J/g",
-                     f"{(fit.heat - half) / 1e3:.1f} to {(fit.heat + half) / 1e3:.1f}" if np.isfinite(half) else "", ""])
+                     f"{(fit.heat - half) / 1e3:.1f} to {(fit.heat + half) / 1e3:.1f}" if np.isfinite(half) else ""])
     name = f"Constants of {fit.law.label}; rate constants at {fit.T_ref - 273.15:g} °C"
-    head = ["constant", "value", "95 % (sandwich)", "95 % (profile)"]
+    head = ["constant", "value", "95 % (standard error)"]
+    if profiles:
+        head.append("95 % (profile)")
     if repeated is not None:
         head.append(f"95 % (bootstrap of {len(repeated.x)})")
     return name, head, [row + [""] * (len(head) - len(row)) for row in rows]
@@ -75,10 +79,9 @@ def tables(study: Study) -> list[Table]:
         rows = []
         for name, peak in (("Kissinger", free.kissinger), ("ASTM E698", free.e698)):
             if peak is not None:
-                rows.append([name, f"{peak.E / 1e3:.2f} ± {peak.half_width / 1e3:.2f}", f"{peak.A:.3g}", ""])
+                rows.append([name, f"{peak.E / 1e3:.2f} ± {peak.half_width / 1e3:.2f}", number(peak.A, 3), ""])
         for c in free.curves:
-            name = "KAS" if c.method == "kas" else c.method.capitalize()
-            rows.append([name, f"{c.mean / 1e3:.2f}", "", f"{100 * c.variation:.1f} %"])
+            rows.append([figures.NAMES[c.method], f"{c.mean / 1e3:.2f}", "", f"{100 * c.variation:.1f} %"])
         out.append(("Without a law", ["method", "E [kJ/mol]", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows))
     first = study.fits[0]
     out.append(("Laws, best first; rms of rate over the peak", [
@@ -107,15 +110,16 @@ def _left_out(study: Study, fit: LawFit) -> str:
 METHOD = (
     "Residuals are on rate (over each run's peak) and degree of cure, all runs at once; law and data go through the same "
     "baseline and normalisation. Each run counts as ten values known to 2 % of its peak, each gel time as one. Intervals "
-    "are from a sandwich covariance: the white noise of the heat flow, carried through baseline, normalisation and "
-    "integration, and widened where residuals hang together. AICc and BIC count the points of rate and the gel times; "
-    "where residuals hang together they overstate differences, so look at the left-out runs too (those are predicted on "
-    "averaged points, with less noise)."
+    "by standard error are from a sandwich covariance: the white noise of the heat flow, carried through baseline, normalisation and "
+    "integration, and widened where residuals hang together. A profile holds one constant and fits the others again; a "
+    "bootstrap fits records whose residuals were dealt out anew. AICc and BIC count the points of rate and the gel times; "
+    "where residuals hang together they overstate differences, so look at the left-out runs too."
 )
 
 
-def _lines(study: Study) -> list[tuple[str, bool]]:
-    return [(str(f), f.severity == "warning") for f in study.findings]
+def _lines(study: Study) -> list[tuple[str, list[tuple[str, bool]]]]:
+    """Statements by what they are about, each with whether it is a warning."""
+    return [(about, [(f.message, f.severity == "warning") for f in found]) for about, found in by_subject(study.findings)]
 
 
 def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path, Path]:
@@ -142,9 +146,13 @@ def _html(study: Study, pictures: Sequence[tuple[str, bytes]]) -> str:
     out = [f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{html.escape(study.title)}</title>'
            f"<style>{STYLE}</style></head><body><h1>{html.escape(study.title)}</h1>"]
     out.append(f"<p>libcure {_core.__version__}, fit. {html.escape(str(study.document.get('note', '')))}</p>")
-    out.append("<h2>What the data say, and what they do not</h2><ul>")
-    out += [f'<li class="{"warning" if bad else "note"}">{html.escape(text)}</li>' for text, bad in _lines(study)]
-    out.append("</ul>" if study.findings else "<li>Nothing stood out.</li></ul>")
+    out.append("<h2>What the data say, and what they do not</h2>")
+    for about, lines in _lines(study):
+        out.append(f"<h3>{html.escape(about)}</h3><ul>")
+        out += [f'<li class="{"warning" if bad else "note"}">{html.escape(text)}</li>' for text, bad in lines]
+        out.append("</ul>")
+    if not study.findings:
+        out.append("<p>Nothing stood out.</p>")
     out.append("<h2>Numbers</h2>")
     for name, head, rows in tables(study):
         out.append(f"<table><caption>{html.escape(name)}</caption><tr>"
@@ -169,7 +177,7 @@ class _Pages:
         self.y = 0.0
 
     def text(self, line: str, size: float = 8.0, **style: Any) -> None:
-        for part in textwrap.wrap(line, int(1240 / size)) or [""]:
+        for part in textwrap.wrap(line, int(1480 / size)) or [""]:
             if self.figure is None or self.y < 0.05:
                 self.flush()
                 self.figure = Figure(figsize=A4_ACROSS)
@@ -202,8 +210,12 @@ def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) 
         pages.text(f"libcure {_core.__version__}, fit. {study.document.get('note', '')}")
         pages.text("")
         pages.text("What the data say, and what they do not", size=11, weight="bold")
-        for line, bad in _lines(study):
-            pages.text(f"- {line}", color=RED if bad else INK)
+        for about, lines in _lines(study):
+            pages.text(about, weight="bold")
+            for line, bad in lines:
+                pages.text(f"- {line}", color=RED if bad else INK)
+        if not study.findings:
+            pages.text("Nothing stood out.")
         for name, head, rows in tables(study):
             pages.text("")
             if pages.y < 0.05 + pages.STEP * (min(len(rows), 12) + 3):
@@ -224,7 +236,7 @@ def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) 
         for caption, data in pictures:
             figure = Figure(figsize=A4_ACROSS)
             figure.text(0.03, 0.97, caption, fontsize=11, weight="bold", va="top")
-            ax = figure.add_axes((0.02, 0.02, 0.96, 0.91))
+            ax = figure.add_axes((0.02, 0.02, 0.96, 0.91), anchor="N")
             ax.imshow(imread(io.BytesIO(data), format="png"), interpolation="none")
             ax.set_axis_off()
             pdf.savefig(figure, dpi=160)

@@ -8,9 +8,10 @@ import numpy as np
 
 from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.engine import GAS_CONSTANT, Z95, GelTime, HeldOut, LawFit, Profile
+from libcure.fitting.laws import number
 from libcure.fitting.records import Finding, Run
 
-__all__ = ["advice", "ambient_uncertainty", "identifiability"]
+__all__ = ["advice", "ambient_uncertainty", "by_subject", "identifiability"]
 
 ZERO_CELSIUS = 273.15
 CORRELATED = 0.95
@@ -30,6 +31,14 @@ def advice(a: str, b: str) -> str:
     if "m" in pair or "n" in pair:
         return "add a slower ramp, recorded until the signal is level"
     return "add a slower ramp"
+
+
+def by_subject(findings: Sequence[Finding]) -> list[tuple[str, list[Finding]]]:
+    """Findings by what they are about, in the order of its first."""
+    subjects: dict[str, list[Finding]] = {}
+    for finding in findings:
+        subjects.setdefault(finding.about or "data", []).append(finding)
+    return list(subjects.items())
 
 
 def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS) -> tuple[str, float] | None:
@@ -65,12 +74,17 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
         say("few_starts_agree", f"only {fit.same_minimum} of {fit.starts} starts ended at this minimum; a better one "
             "may have been missed. Use more starts, or hold a constant.")
     correlation = fit.correlation
-    for i, a in enumerate(parameters):
-        for j in range(i):
-            b, r = parameters[j], float(correlation[i, j])
-            if abs(r) > CORRELATED:
-                say("correlated", f"{b.shown} and {a.shown} are correlated {r:.3f}: the data know a combination of "
-                    f"both, but not each; {advice(a.name, b.name)}.")
+    pairs = sorted(((float(correlation[i, j]), j, i) for i in range(len(parameters)) for j in range(i)
+                    if abs(correlation[i, j]) > CORRELATED), key=lambda pair: -abs(pair[0]))
+    if pairs:
+        r, i, j = pairs[0]
+        a, b = parameters[i], parameters[j]
+        text = (f"{a.shown} and {b.shown} are correlated {r:.3f}: the data know a combination of both, but not each; "
+                f"{advice(a.name, b.name)}.")
+        if len(pairs) > 1:
+            text += " So are " + ", ".join(f"{parameters[i].shown} and {parameters[j].shown} ({r:.3f})"
+                                           for r, i, j in pairs[1:]) + "."
+        say("correlated", text)
     for i, p in enumerate(parameters):
         error, value = float(fit.errors[i]), float(fit.x[i])
         relative = error if p.log else error / max(abs(value), 1e-300)
@@ -79,7 +93,7 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
             say("on_bound", f"{p.shown} ended on its bound, {p.text(p.outside(value))}: the data do not hold it. "
                 "Fix it, or use a simpler law.")
         elif not np.isfinite(error) or relative > UNKNOWN:
-            say("unknown", f"{p.shown} is hardly known: 95 % from {low:.3g} to {p.text(high, 3)}; "
+            say("unknown", f"{p.shown} is hardly known: 95 % from {number(low, 3)} to {p.text(high, 3)}; "
                 f"{advice(p.name, p.name)}, or hold it (fixed).")
     for one in profiles:
         p = parameters[one.parameter]
@@ -90,7 +104,7 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
         elif one.high > fit.x[one.parameter] > one.low:
             ratio = (one.high - fit.x[one.parameter]) / (fit.x[one.parameter] - one.low)
             if not 0.6 < ratio < 1.67:
-                say("skewed", f"the interval of {p.shown} is lopsided; trust the profile's, {p.outside(one.low):.4g} "
+                say("skewed", f"the interval of {p.shown} is lopsided; trust the profile's, {number(p.outside(one.low))} "
                     f"to {p.text(p.outside(one.high))}, over the symmetric one.")
     if repeated is not None:
         for i, p in enumerate(parameters):
@@ -98,7 +112,7 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
             if not 1.0 / 1.5 < ratio < 1.5:
                 low, high = (p.outside(v) for v in repeated.interval(i))
                 say("bootstrap_differs", f"the bootstrap finds {p.shown} {ratio:.1f} times as uncertain as its standard "
-                    f"error says: {low:.4g} to {p.text(high)}. The wider interval is the one to use.")
+                    f"error says: {number(low)} to {p.text(high)}. The wider interval is the one to use.")
         if len(repeated.x) < repeated.asked:
             say("bootstrap_failed", f"{repeated.asked - len(repeated.x)} of {repeated.asked} repetitions of the bootstrap "
                 "could not be fitted and do not count.", "note")
