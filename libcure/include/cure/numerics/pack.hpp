@@ -38,6 +38,7 @@ struct Pack {
   static constexpr std::size_t parts = N * sizeof(T) / part_bytes;
   typedef T Part __attribute__((vector_size(part_bytes)));
   typedef Whole WholePart __attribute__((vector_size(part_bytes)));
+  typedef std::make_unsigned_t<Whole> BitsPart __attribute__((vector_size(part_bytes)));
 
   // Registers as members with names: compilers keep those in registers where an array would go
   // through memory. (A template of its own for them would lose the vector attribute.)
@@ -114,6 +115,25 @@ struct Pack {
   requires(std::is_arithmetic_v<X> && !std::is_same_v<X, T>) Pack(X x)  // NOLINT
       : Pack(static_cast<T>(x)) {}
 
+  /// The N numbers from `x` on, at any address.
+  static Pack load(T const* x) {
+    Pack r;
+    std::memcpy(&r.v.a, x, part_bytes);
+    if constexpr (parts > 1) std::memcpy(&r.v.b, x + N / parts, part_bytes);
+    if constexpr (parts > 2) {
+      std::memcpy(&r.v.c, x + 2 * (N / parts), part_bytes);
+      std::memcpy(&r.v.d, x + 3 * (N / parts), part_bytes);
+    }
+    return r;
+  }
+  void store(T* x) const {
+    std::memcpy(x, &v.a, part_bytes);
+    if constexpr (parts > 1) std::memcpy(x + N / parts, &v.b, part_bytes);
+    if constexpr (parts > 2) {
+      std::memcpy(x + 2 * (N / parts), &v.c, part_bytes);
+      std::memcpy(x + 3 * (N / parts), &v.d, part_bytes);
+    }
+  }
   [[nodiscard]] T lane(std::size_t k) const {
     T x;
     std::memcpy(&x, reinterpret_cast<char const*>(&v) + k * sizeof(T), sizeof(T));
@@ -210,9 +230,13 @@ struct Pack {
     // m in [sqrt(1/2), sqrt(2)): the exponent is taken after moving the split point.
     constexpr T root_half = T(0.70710678118654752440);
     Part const split = Part{} + root_half;
-    WholePart const bits = (WholePart)x - (WholePart)split;
-    WholePart const n = bits >> mantissa_bits;
-    Part const m = (Part)((WholePart)x - (n << mantissa_bits));
+    constexpr Whole one_exponent = Whole(1) << mantissa_bits;
+    WholePart const root_mantissa = (WholePart)split & (one_exponent - 1);
+    // Kept above zero, the exponent needs neither signed shifts nor conversions of wide integers,
+    // which older instruction sets lack.
+    BitsPart const n = (BitsPart)((WholePart)x - root_mantissa) >> mantissa_bits;
+    Part const m =
+        (Part)((WholePart)x - ((WholePart)n << mantissa_bits) + (bias - 1) * one_exponent);
     Part const z = (m - T(1.0)) / (m + T(1.0));
     Part const z2 = z * z;
     Part s;
@@ -229,7 +253,9 @@ struct Pack {
     }
     s = s * z2 + T(2.0 / 5.0);
     s = s * z2 + T(2.0 / 3.0);
-    Part const whole = __builtin_convertvector(n, Part);
+    // The low bits of 2^mantissa_bits count ones.
+    constexpr T count = T(one_exponent);
+    Part const whole = (Part)((WholePart)n | (WholePart)(Part{} + count)) - (count + T(bias - 1));
     return whole * T(0.69314718055994530942) + (s * z2 * z + T(2.0) * z);
   }
 };

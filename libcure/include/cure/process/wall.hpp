@@ -114,7 +114,7 @@ class Wall {
       double diagonal = C[i] * d;
       if (i >= first_ && i < first_ + reacting_) {
         auto const j = i - first_;
-        double const B = cure_.B(j);
+        double const B = cure_.B()[j];
         // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
         diagonal *= 1.0 - T_alpha[j] * B;
         diagonal -= source_[j] * d * B;

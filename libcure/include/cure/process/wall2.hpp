@@ -110,7 +110,7 @@ class Wall2 {
     }
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
-      double const B = cure_.B(j);
+      double const B = cure_.B()[j];
       // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
       diagonal_[c] = stored_[c] * (1.0 - T_alpha[j] * B) - source_[j] * d * B;
     }
