@@ -25,7 +25,10 @@ struct ProtheroRobinson {
   void evaluate(double time, std::span<double const> y, std::span<double> f) const {
     f[0] = lambda * (y[0] - std::cos(time)) - std::sin(time);
   }
-  void time_derivative(std::span<double> f) const { f[0] = lambda * std::sin(t) - std::cos(t); }
+  bool time_derivative(std::span<double> f) const {
+    f[0] = lambda * std::sin(t) - std::cos(t);
+    return true;
+  }
   bool factorise(double shift) {
     d = shift;
     return true;

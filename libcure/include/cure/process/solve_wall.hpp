@@ -23,14 +23,17 @@ struct WallSolution {
 /// Holds slopes to what the states allow: over one step the dense output then departs from a
 /// straight line by no more than the state moved in this step or the one before. A long step leaves
 /// stiff temperatures within their tolerance, but a stiff slope multiplies even that.
-/// @param f slopes of the temperatures at the end of a step of length h [s] that moved them by
-/// `now`
-/// @param before how far the step before moved them
-inline void hold_slopes(std::span<double> f, double h, std::span<double const> now,
-                        std::span<double const> before) {
+/// @param f slopes of the temperatures at the end of a step of length h [s]
+/// @param y,y1,y0 temperatures at its end, at its start, and at the start of the step before [K]
+inline void hold_slopes(std::span<double> f, double h, std::span<double const> y,
+                        std::span<double const> y1, std::span<double const> y0) {
+  double const factor = 4.0 / h;
+  double* __restrict slope = f.data();
   for (std::size_t i = 0; i < f.size(); ++i) {
-    double const most = 4.0 / h * std::max(std::abs(now[i]), std::abs(before[i]));
-    f[i] = std::clamp(f[i], -most, most);
+    double const now = std::abs(y[i] - y1[i]), before = std::abs(y1[i] - y0[i]);
+    double const most = factor * (now > before ? now : before);
+    double const x = slope[i] > most ? most : slope[i];
+    slope[i] = x < -most ? -most : x;
   }
 }
 
@@ -46,21 +49,17 @@ WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   stepper.relinearise(wall);
   WallSolution out;
   out.path = numerics::Trajectory(wall.size());
-  std::vector<double> now(wall.cells()), before;
+  auto& path = out.path;
+  path.reserve(100);
   auto const keep = [&] {
-    auto state = stepper.current_state();
-    auto slope = stepper.current_slope();
-    wall.to_temperature(state, slope);
-    auto const& times = out.path.times();
-    if (!times.empty()) {
-      auto const last = out.path.state(times.size() - 1);
-      for (std::size_t i = 0; i < now.size(); ++i) now[i] = state[i] - last[i];
-      if (before.empty()) before = now;
-      hold_slopes(std::span(slope).first(now.size()), stepper.current_time() - times.back(), now,
-                  before);
-      before.swap(now);
-    }
-    out.path.append(stepper.current_time(), state, slope);
+    path.append(stepper.current_time(), stepper.current_state(), stepper.current_slope());
+    auto const [y_last, f_last] = path.last();
+    wall.to_temperature(y_last, f_last);
+    auto const last = path.times().size() - 1;
+    if (last == 0) return;
+    auto const n = wall.cells();
+    hold_slopes(f_last.first(n), path.times()[last] - path.times()[last - 1], y_last.first(n),
+                path.state(last - 1), path.state(last < 2 ? last - 1 : last - 2));
   };
   keep();
   for (double const stop : numerics::stops_within(wall.conduction().corners(), duration)) {

@@ -84,7 +84,7 @@ class Wall2 {
 
   /// What the surfaces' changes do to their own cells; where faces are aslant their small share in
   /// the neighbours is left out, which a W-method forgives.
-  void time_derivative(std::span<double> f) const {
+  [[nodiscard]] bool time_derivative(std::span<double> f) const {
     auto const m = columns(), last = cells() - m;
     auto const C = conduction_.capacity();
     std::fill(f.begin(), f.end(), 0.0);
@@ -96,6 +96,7 @@ class Wall2 {
       f[heat_in()] += in;
       f[heat_in() + 1] += out;
     }
+    return true;
   }
 
   [[nodiscard]] bool factorise(double d) {
