@@ -165,11 +165,9 @@ class DenseStepper {
       combine(K_[s], *f, c, s, moving_ ? tableau_.g[s] * h : 0.0);
       system.solve(K_[s]);
     }
-    if (tableau_.stages == 3) {
-      conclude<3>();
-    } else {
-      conclude<4>();
-    }
+    std::array<double const*, 4> const k{K_[0].data(), K_[1].data(), K_[2].data(), K_[3].data()};
+    auto const conclude = tableau_.stages == 3 ? &conclude_stages<3> : &conclude_stages<4>;
+    conclude(trial_.data(), error_.data(), y_.data(), tableau_.m, tableau_.e, k, y_.size());
     if (!finite(trial_)) return infinite;
     return std::max(system.error_norm(error_, trial_), 1e-12);
   }
@@ -197,33 +195,29 @@ class DenseStepper {
   }
 
   template <std::size_t N>
-  static void sum(state_type& out, state_type const& base, std::array<double, 4> weight,
-                  std::array<double const*, 4> term) {
-    double* __restrict x = out.data();
-    double const* const b = base.data();
-    auto const n = out.size();
+  static void sum(state_type& out, state_type const& base, std::array<double, 4> const& weight,
+                  std::array<double const*, 4> const& term) {
+    add<N>(out.data(), base.data(), weight, term, out.size());
+  }
+
+  template <std::size_t N>
+  static void add(double* __restrict x, double const* base, std::array<double, 4> const weight,
+                  std::array<double const*, 4> const term, std::size_t n) {
     for (std::size_t i = 0; i < n; ++i) {
-      double s = b[i];
+      double s = base[i];
       for (std::size_t j = 0; j < N; ++j) s += weight[j] * term[j][i];
       x[i] = s;
     }
   }
 
-  /// The new state into trial_ and its error into error_.
+  /// The new state into `trial` and its error into `error`.
   template <std::size_t N>
-  void conclude() {
-    double* __restrict trial = trial_.data();
-    double* __restrict error = error_.data();
-    double const* const y = y_.data();
-    std::array<double const*, 4> const k{K_[0].data(), K_[1].data(), K_[2].data(), K_[3].data()};
-    std::array<double, 4> m, e;
-    std::copy_n(tableau_.m, 4, m.begin());
-    std::copy_n(tableau_.e, 4, e.begin());
-    auto const n = y_.size();
+  static void conclude_stages(double* __restrict trial, double* __restrict error, double const* y,
+                              double const (&m)[4], double const (&e)[4],
+                              std::array<double const*, 4> const k, std::size_t n) {
     for (std::size_t i = 0; i < n; ++i) {
-      double a = y[i], b = e[0] * k[0][i];
-      a += m[0] * k[0][i];
-      for (std::size_t j = 1; j < N; ++j) {
+      double a = y[i], b = 0.0;
+      for (std::size_t j = 0; j < N; ++j) {
         a += m[j] * k[j][i];
         b += e[j] * k[j][i];
       }
