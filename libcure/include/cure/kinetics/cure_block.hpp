@@ -52,6 +52,7 @@ class CureBlock {
   /// Prepares (d - J). @returns false when the step is too long: autocatalysis can outrun it, and
   /// the step is then to be refused, not solved wrongly
   [[nodiscard]] bool factorise(double d) {
+    d_ = d;
     if (states_ == 1) {
       double least = d;
       for (std::size_t j = 0; j < cells_; ++j) {
@@ -74,14 +75,14 @@ class CureBlock {
   /// d(alpha part of K)/dK_T of each cell.
   [[nodiscard]] std::span<double const> B() const { return B_; }
 
-  /// Right-hand sides into A, in place.
-  void reduce(std::span<double> x) const {
-    if (states_ == 1) {
-      for (std::size_t j = 0; j < cells_; ++j) x[j] *= shift_[j];
-      return;
-    }
+  /// Right-hand sides r into A, in place, and d A - r of alpha into `released`: what the cure of
+  /// this stage gives off beyond r.
+  void reduce(std::span<double> x, std::span<double> released) const {
+    if (states_ == 1) return reduce(x.data(), shift_.data(), released.data(), d_, cells_);
     for (std::size_t j = 0; j < cells_; ++j) {
+      double const r = x[j];
       scatter(eliminated_[j].lu.solve(gather(x, j)), j, x);
+      released[j] = d_ * x[j] - r;
     }
   }
 
@@ -99,6 +100,15 @@ class CureBlock {
   }
 
  private:
+  static void reduce(double* __restrict x, double const* shift, double* __restrict released,
+                     double d, std::size_t n) {
+    for (std::size_t j = 0; j < n; ++j) {
+      double const r = x[j], A = r * shift[j];
+      x[j] = A;
+      released[j] = d * A - r;
+    }
+  }
+
   using States = std::array<double, max_states>;
   struct Elimination {
     numerics::SmallLu<max_states> lu;
@@ -117,6 +127,7 @@ class CureBlock {
   CureRate<double> rate_;
   ManyRates many_;
   std::size_t states_, cells_;
+  double d_ = 1.0;
   std::vector<double> dT_, dalpha_, shift_, B_;  ///< of each cell, the last two after factorise
   std::vector<StateSlopes> jacobian_;
   std::vector<Elimination> eliminated_;

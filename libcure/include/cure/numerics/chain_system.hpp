@@ -16,6 +16,8 @@
 #include <span>
 #include <vector>
 
+#include "cure/numerics/pack.hpp"
+
 namespace cure::numerics {
 
 class ChainSystem {
@@ -27,67 +29,16 @@ class ChainSystem {
     for (auto* v : {&own_, &next_, &forward_, &middle_, &forward_middle_}) v->assign(n_, 0.0);
   }
 
-  /// @param excess of each cell; overwritten
+  /// @param excess of each cell
   /// @param link between cells i and i + 1, one fewer
-  /// @param least smallest pivot allowed for each cell
   /// @param C,inverse_C of each cell
+  /// @param least smallest pivot allowed, over C
   /// @returns false when a pivot is not above it
-  [[nodiscard]] bool factorise(std::span<double> excess, std::span<double const> link,
-                               std::span<double const> least, std::span<double const> C,
-                               std::span<double const> inverse_C) {
-    double* const e = excess.data();
-    double const* const G = link.data();
-    double margin = 1.0;
-    auto const pivot = [&](std::size_t i, double p) {
-      double const above = p - least[i];
-      margin = above < margin ? above : margin;
-      double const inverse = 1.0 / p;
-      own_[i] = C[i] * inverse;
-      return inverse;
-    };
-    // Eliminates cell i, whose one link g leads to cell j.
-    auto const towards = [&](std::size_t i, std::size_t j, double g) {
-      double const inverse = pivot(i, e[i] + g);
-      next_[i] = g * inverse;
-      forward_[i] = next_[i] * C[i] * inverse_C[j];
-      e[j] += g * e[i] * inverse;
-    };
-    for (std::size_t i = 0; i < alone_; ++i) towards(i, i + 1, G[i]);
-    if (q_ == 0) {
-      pivot(n_ - 1, e[n_ - 1]);
-      return margin > 0.0;
-    }
-    auto const m1 = meet1(), s = middle(), m2 = meet2();
-    double const per_C = inverse_C[s];
-    // The same for a cell that also has the link w to the middle.
-    auto const beside = [&](std::size_t i, std::size_t j, double g, double& w) {
-      double const inverse = pivot(i, e[i] + w + g);
-      next_[i] = g * inverse;
-      middle_[i] = w * inverse;
-      forward_[i] = next_[i] * C[i] * inverse_C[j];
-      forward_middle_[i] = middle_[i] * C[i] * per_C;
-      double const own = e[i];
-      w = g * w * inverse;
-      e[j] += g * own * inverse;
-      return middle_[i] * own;
-    };
-    double wB = G[s - 1], wC = G[s], to_middle = 0.0;
-    for (std::size_t k = 0; k < q_; ++k) {
-      auto const a = alone_ + k, b = s - 1 - k, c = s + 1 + k, d = n_ - 1 - k;
-      towards(a, a + 1, G[a]);
-      towards(d, d - 1, G[d - 1]);
-      to_middle += beside(b, b - 1, G[b - 1], wB) + beside(c, c + 1, G[c], wC);
-    }
-    auto const meet = [&](std::size_t i, double w) {
-      double const inverse = pivot(i, e[i] + w);
-      middle_[i] = w * inverse;
-      forward_middle_[i] = middle_[i] * C[i] * per_C;
-      to_middle += middle_[i] * e[i];
-    };
-    meet(m1, wB);
-    meet(m2, wC);
-    pivot(s, e[s] + to_middle);
-    return margin > 0.0;
+  [[nodiscard]] bool factorise(std::span<double const> excess, std::span<double const> link,
+                               std::span<double const> C, std::span<double const> inverse_C,
+                               double least) {
+    eliminate(excess.data(), link.data());
+    return finish(link.data(), C.data(), inverse_C.data(), least);
   }
 
   /// @param x in: r, out: the solution
@@ -135,6 +86,108 @@ class ChainSystem {
   }
 
  private:
+  /// Inverse pivots into own_, links to the middle into middle_.
+  void eliminate(double const* e, double const* G) {
+    double *const inverse = own_.data(), *const to_middle = middle_.data();
+    double ea = e[0];
+    for (std::size_t i = 0; i < alone_; ++i) {
+      inverse[i] = 1.0 / (ea + G[i]);
+      ea = e[i + 1] + (G[i] * ea) * inverse[i];
+    }
+    if (q_ == 0) {
+      inverse[n_ - 1] = 1.0 / ea;
+      return;
+    }
+    auto const m1 = meet1(), s = middle(), m2 = meet2();
+    // What comes to each run's present cell, beside that cell's own excess.
+    double eb = e[s - 1], ec = e[s + 1], ed = e[n_ - 1], wb = G[s - 1], wc = G[s];
+    double to_a = 0.0, to_b = 0.0, to_c = 0.0, to_d = 0.0, from_b = 0.0, from_c = 0.0;
+    for (std::size_t k = 0; k < q_; ++k) {
+      auto const a = alone_ + k, b = s - 1 - k, c = s + 1 + k, d = n_ - 1 - k;
+      double const ga = G[a], gb = G[b - 1], gc = G[c], gd = G[d - 1];
+      double const ia = 1.0 / (ea + ga), ib = 1.0 / ((wb + gb) + eb);
+      double const ic = 1.0 / ((wc + gc) + ec), id = 1.0 / (ed + gd);
+      inverse[a] = ia;
+      inverse[b] = ib;
+      inverse[c] = ic;
+      inverse[d] = id;
+      to_middle[b] = wb;
+      to_middle[c] = wc;
+      from_b += (wb * eb) * ib;
+      from_c += (wc * ec) * ic;
+      to_a = (ga * ea) * ia;
+      to_b = (gb * eb) * ib;
+      to_c = (gc * ec) * ic;
+      to_d = (gd * ed) * id;
+      wb = (gb * wb) * ib;
+      wc = (gc * wc) * ic;
+      ea = e[a + 1] + to_a;
+      eb = e[b - 1] + to_b;
+      ec = e[c + 1] + to_c;
+      ed = e[d - 1] + to_d;
+    }
+    double const e1 = ea + to_b, e2 = ec + to_d;
+    inverse[m1] = 1.0 / (e1 + wb);
+    inverse[m2] = 1.0 / (e2 + wc);
+    to_middle[m1] = wb;
+    to_middle[m2] = wc;
+    inverse[s] =
+        1.0 / (e[s] + (from_b + from_c) + (wb * e1) * inverse[m1] + (wc * e2) * inverse[m2]);
+  }
+
+  /// The coefficients of the solution. @returns false when a pivot is too small
+  bool finish(double const* G, double const* C, double const* per_C, double least) {
+    auto const last = n_ - 1;
+    auto const m1 = q_ == 0 ? last : meet1(), m2 = q_ == 0 ? last : meet2();
+    auto const s = q_ == 0 ? last : middle();
+    // Cells from `from` to `to` whose next one is after them, and before them.
+    auto const up = [=, this](std::size_t from, std::size_t to) {
+      scale(next_.data(), forward_.data(), own_.data(), G, C, per_C + 1, from, to);
+    };
+    auto const down = [=, this](std::size_t from, std::size_t to) {
+      scale(next_.data(), forward_.data(), own_.data(), G - 1, C, per_C - 1, from, to);
+    };
+    up(0, m1);
+    if (q_ > 0) {
+      down(m1 + 1, s);
+      up(s + 1, m2);
+      down(m2 + 1, n_);
+      for (std::size_t i = m1; i <= m2; ++i) {
+        middle_[i] *= own_[i];
+        forward_middle_[i] = middle_[i] * C[i] * per_C[s];
+      }
+    }
+    using P = Pack<double, 4, 16>;
+    P high(0.0), low(1.0);
+    double highest = 0.0, lowest = 1.0;
+    std::size_t i = 0;
+    for (; i + P::size <= n_; i += P::size) {
+      P const own = P::load(own_.data() + i) * P::load(C + i);
+      own.store(own_.data() + i);
+      high = max(high, own);
+      low = min(low, own);
+    }
+    for (; i < n_; ++i) {
+      own_[i] *= C[i];
+      highest = own_[i] > highest ? own_[i] : highest;
+      lowest = own_[i] < lowest ? own_[i] : lowest;
+    }
+    for (std::size_t k = 0; k < P::size; ++k) {
+      highest = high.lane(k) > highest ? high.lane(k) : highest;
+      lowest = low.lane(k) < lowest ? low.lane(k) : lowest;
+    }
+    return lowest > 0.0 && highest * least < 1.0;
+  }
+
+  static void scale(double* __restrict next, double* __restrict forward, double const* inverse,
+                    double const* G, double const* C, double const* per_C_next, std::size_t from,
+                    std::size_t to) {
+    for (std::size_t i = from; i < to; ++i) {
+      next[i] = G[i] * inverse[i];
+      forward[i] = next[i] * C[i] * per_C_next[i];
+    }
+  }
+
   [[nodiscard]] std::size_t meet1() const { return alone_ + q_; }
   [[nodiscard]] std::size_t middle() const { return alone_ + 2 * q_ + 1; }
   [[nodiscard]] std::size_t meet2() const { return alone_ + 3 * q_ + 2; }

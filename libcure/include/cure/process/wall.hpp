@@ -47,8 +47,8 @@ class Wall {
     auto const C = conduction_.capacity();
     for (double const c : C) inverse_C_.push_back(1.0 / c);
     for (std::size_t j = 0; j < reacting_; ++j) warms_.push_back(source_[j] / C[first_ + j]);
-    for (auto* v : {&excess_, &least_}) v->resize(cells());
-    right_side_.resize(reacting_);
+    excess_.resize(cells());
+    released_.resize(reacting_);
     if (!variable_) {
       if (heat::steady(conduction_.inner())) steady_inner_ = conduction_.inner_load(0.0, 0.0);
       if (heat::steady(conduction_.outer())) steady_outer_ = conduction_.outer_load(0.0, 0.0);
@@ -117,10 +117,7 @@ class Wall {
     auto const T_alpha = properties_.T_alpha();
     d_ = d;
     if (!cure_.factorise(d)) return false;
-    for (std::size_t i = 0; i < n; ++i) {
-      excess_[i] = C[i] * d;
-      least_[i] = 1e-3 * excess_[i];
-    }
+    for (std::size_t i = 0; i < n; ++i) excess_[i] = C[i] * d;
     for (std::size_t j = 0; j < reacting_; ++j) {
       // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
       auto& e = excess_[first_ + j];
@@ -128,23 +125,19 @@ class Wall {
     }
     excess_.front() += inner_.G;
     excess_.back() += outer_.G;
-    return chain_.factorise(excess_, variable_ ? std::span<double const>(frozen_) : G(), least_,
-                            conduction_.capacity(), inverse_C_);
+    return chain_.factorise(excess_, variable_ ? std::span<double const>(frozen_) : G(),
+                            conduction_.capacity(), inverse_C_, 1e-3 * d);
   }
 
   void solve(std::span<double> x) {
     auto const n = cells();
-    auto const alpha = x.subspan(n, reacting_);
-    std::copy(alpha.begin(), alpha.end(), right_side_.begin());
-    cure_.reduce(block(x));
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      x[first_ + j] += warms_[j] * (d_ * alpha[j] - right_side_[j]);
-    }
+    cure_.reduce(block(x), released_);
+    for (std::size_t j = 0; j < reacting_; ++j) x[first_ + j] += warms_[j] * released_[j];
     if (variable_) {
       auto const C = stored(), T_alpha = properties_.T_alpha();
       for (std::size_t j = 0; j < reacting_; ++j) {
         auto const i = first_ + j;
-        x[i] += C[i] * inverse_C_[i] * d_ * T_alpha[j] * alpha[j];
+        x[i] += C[i] * inverse_C_[i] * d_ * T_alpha[j] * x[n + j];
       }
     }
     chain_.solve(x.first(n));
@@ -259,7 +252,7 @@ class Wall {
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
   numerics::ChainSystem chain_;
-  std::vector<double> excess_, least_, right_side_;
+  std::vector<double> excess_, released_;
   std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation
   std::vector<double> T_, G_, k_factor_;  ///< at the last evaluation
 };

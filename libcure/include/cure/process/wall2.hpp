@@ -50,7 +50,7 @@ class Wall2 {
     for (auto const c : resin_) source_.push_back(source * conduction_.volume()[c]);
     for (auto* v : {&stored_, &diagonal_, &least_, &T_}) v->assign(n, 0.0);
     factor_.assign(n, 1.0);
-    for (auto* v : {&resin_T_, &right_side_}) v->assign(resin_.size(), 0.0);
+    for (auto* v : {&resin_T_, &released_}) v->assign(resin_.size(), 0.0);
   }
 
   [[nodiscard]] std::size_t cells() const { return conduction_.size(); }
@@ -132,13 +132,11 @@ class Wall2 {
     auto const n = cells();
     auto const C = conduction_.capacity();
     for (std::size_t c = 0; c < n; ++c) x[c] *= C[c];
-    auto const alpha = x.subspan(n, resin_.size());
-    std::copy(alpha.begin(), alpha.end(), right_side_.begin());
-    cure_.reduce(block(x));
+    cure_.reduce(block(x), released_);
     auto const T_alpha = properties_.T_alpha();
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
-      x[c] += source_[j] * (d_ * alpha[j] - right_side_[j]) + stored_[c] * T_alpha[j] * alpha[j];
+      x[c] += source_[j] * released_[j] + stored_[c] * T_alpha[j] * x[n + j];
     }
     radial_.solve(x.first(n));
     for (std::size_t j = 0; j < resin_.size(); ++j) resin_T_[j] = x[resin_[j]];
@@ -252,7 +250,7 @@ class Wall2 {
   numerics::ColumnSystems radial_;
   numerics::RowSystems across_;
   std::vector<double> T_, factor_, resin_T_;  ///< at the last evaluation
-  std::vector<double> right_side_;
+  std::vector<double> released_;              ///< by cure in a stage, beyond its right-hand side
 };
 
 }  // namespace cure::process
