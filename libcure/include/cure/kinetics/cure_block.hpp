@@ -53,16 +53,7 @@ class CureBlock {
   /// the step is then to be refused, not solved wrongly
   [[nodiscard]] bool factorise(double d) {
     d_ = d;
-    if (states_ == 1) {
-      double least = d;
-      for (std::size_t j = 0; j < cells_; ++j) {
-        double const own = d - dalpha_[j];
-        least = own < least ? own : least;
-        shift_[j] = 1.0 / own;
-        B_[j] = dT_[j] * shift_[j];
-      }
-      return least > 0.1 * d;
-    }
+    if (states_ == 1) return factorise_one();
     for (std::size_t j = 0; j < cells_; ++j) {
       auto& e = eliminated_[j];
       if (!e.lu.factorise(d, jacobian_[j].dx, states_)) return false;
@@ -75,14 +66,16 @@ class CureBlock {
   /// d(alpha part of K)/dK_T of each cell.
   [[nodiscard]] std::span<double const> B() const { return B_; }
 
-  /// Right-hand sides r into A, in place, and d A - r of alpha into `released`: what the cure of
-  /// this stage gives off beyond r.
-  void reduce(std::span<double> x, std::span<double> released) const {
-    if (states_ == 1) return reduce(x.data(), shift_.data(), released.data(), d_, cells_);
+  /// Right-hand sides r into A, in place; adds weight (d A - r) of alpha to `heat` of each cell,
+  /// what the cure of this stage gives off beyond r.
+  void reduce(std::span<double> x, std::span<double const> weight, std::span<double> heat) const {
+    if (states_ == 1) {
+      return reduce(x.data(), shift_.data(), weight.data(), heat.data(), d_, cells_);
+    }
     for (std::size_t j = 0; j < cells_; ++j) {
       double const r = x[j];
       scatter(eliminated_[j].lu.solve(gather(x, j)), j, x);
-      released[j] = d_ * x[j] - r;
+      heat[j] += weight[j] * (d_ * x[j] - r);
     }
   }
 
@@ -100,13 +93,35 @@ class CureBlock {
   }
 
  private:
-  static void reduce(double* __restrict x, double const* shift, double* __restrict released,
-                     double d, std::size_t n) {
+  static void reduce(double* __restrict x, double const* shift, double const* weight,
+                     double* __restrict heat, double d, std::size_t n) {
     for (std::size_t j = 0; j < n; ++j) {
       double const r = x[j], A = r * shift[j];
       x[j] = A;
-      released[j] = d * A - r;
+      heat[j] += weight[j] * (d * A - r);
     }
+  }
+
+  bool factorise_one() {
+    using P = Pack<double, 2, 16>;
+    double const d = d_;
+    P low(d);
+    std::size_t j = 0;
+    for (; j + P::size <= cells_; j += P::size) {
+      P const own = P(d) - P::load(dalpha_.data() + j);
+      P const shift = P(1.0) / own;
+      low = min(low, own);
+      shift.store(shift_.data() + j);
+      (P::load(dT_.data() + j) * shift).store(B_.data() + j);
+    }
+    double least = low.lane(0) < low.lane(1) ? low.lane(0) : low.lane(1);
+    for (; j < cells_; ++j) {
+      double const own = d - dalpha_[j];
+      least = own < least ? own : least;
+      shift_[j] = 1.0 / own;
+      B_[j] = dT_[j] * shift_[j];
+    }
+    return least > 0.1 * d;
   }
 
   using States = std::array<double, max_states>;

@@ -167,8 +167,9 @@ class DenseStepper {
     }
     std::array<double const*, 4> const k{K_[0].data(), K_[1].data(), K_[2].data(), K_[3].data()};
     auto const conclude = tableau_.stages == 3 ? &conclude_stages<3> : &conclude_stages<4>;
-    conclude(trial_.data(), error_.data(), y_.data(), tableau_.m, tableau_.e, k, y_.size());
-    if (!finite(trial_)) return infinite;
+    if (!conclude(trial_.data(), error_.data(), y_.data(), tableau_.m, tableau_.e, k, y_.size())) {
+      return infinite;
+    }
     return std::max(system.error_norm(error_, trial_), 1e-12);
   }
 
@@ -210,12 +211,28 @@ class DenseStepper {
     }
   }
 
-  /// The new state into `trial` and its error into `error`.
+  /// The new state into `trial` and its error into `error`. @returns whether all of it is finite
   template <std::size_t N>
-  static void conclude_stages(double* __restrict trial, double* __restrict error, double const* y,
-                              double const (&m)[4], double const (&e)[4],
-                              std::array<double const*, 4> const k, std::size_t n) {
-    for (std::size_t i = 0; i < n; ++i) {
+  static bool conclude_stages(double* trial, double* error, double const* y, double const (&m)[4],
+                              double const (&e)[4], std::array<double const*, 4> const k,
+                              std::size_t n) {
+    using P = Pack<double, 4, 16>;
+    P nothing(0.0);
+    std::size_t i = 0;
+    for (; i + P::size <= n; i += P::size) {
+      P const k0 = P::load(k[0] + i);
+      P a = P::load(y + i) + P(m[0]) * k0, b = P(e[0]) * k0;
+      for (std::size_t j = 1; j < N; ++j) {
+        P const kj = P::load(k[j] + i);
+        a += P(m[j]) * kj;
+        b += P(e[j]) * kj;
+      }
+      a.store(trial + i);
+      b.store(error + i);
+      nothing += a - a;
+    }
+    double rest = 0.0;
+    for (; i < n; ++i) {
       double a = y[i], b = 0.0;
       for (std::size_t j = 0; j < N; ++j) {
         a += m[j] * k[j][i];
@@ -223,20 +240,9 @@ class DenseStepper {
       }
       trial[i] = a;
       error[i] = b;
+      rest += a - a;
     }
-  }
-
-  static bool finite(state_type const& x) {
-    using P = Pack<double, 4, 16>;
-    P nothing(0.0);
-    std::size_t i = 0;
-    for (; i + P::size <= x.size(); i += P::size) {
-      P const p = P::load(x.data() + i);
-      nothing += p - p;
-    }
-    double rest = 0.0;
-    for (; i < x.size(); ++i) rest += x[i] - x[i];
-    for (std::size_t k = 0; k < P::size; ++k) rest += nothing.lane(k);
+    for (std::size_t l = 0; l < P::size; ++l) rest += nothing.lane(l);
     return rest == 0.0;
   }
 

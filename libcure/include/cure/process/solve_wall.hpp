@@ -11,6 +11,7 @@
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
+#include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
 
@@ -27,13 +28,16 @@ struct WallSolution {
 /// @param y,y1,y0 temperatures at its end, at its start, and at the start of the step before [K]
 inline void hold_slopes(std::span<double> f, double h, std::span<double const> y,
                         std::span<double const> y1, std::span<double const> y0) {
-  double const factor = 4.0 / h;
-  double* __restrict slope = f.data();
+  auto const excess = [&]<class P>(std::size_t i) {
+    using std::max;
+    P const at = load_at<P>(y, i), at1 = load_at<P>(y1, i), at0 = load_at<P>(y0, i);
+    return P(abs(load_at<P>(f, i)) * P(0.25 * h) - max(P(abs(at - at1)), P(abs(at1 - at0))));
+  };
+  // Hardly ever is there one that is too large.
+  if (!(largest(0, f.size(), excess) > 0.0)) return;
   for (std::size_t i = 0; i < f.size(); ++i) {
-    double const now = std::abs(y[i] - y1[i]), before = std::abs(y1[i] - y0[i]);
-    double const most = factor * (now > before ? now : before);
-    double const x = slope[i] > most ? most : slope[i];
-    slope[i] = x < -most ? -most : x;
+    double const most = 4.0 / h * std::max(std::abs(y[i] - y1[i]), std::abs(y1[i] - y0[i]));
+    f[i] = std::clamp(f[i], -most, most);
   }
 }
 
@@ -44,7 +48,8 @@ inline void hold_slopes(std::span<double> f, double h, std::span<double const> y
 template <class AnyWall>
 WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   wall.to_state(y);
-  numerics::DenseStepper<AnyWall> stepper;
+  // ROS3 takes as many steps as ROS34PW2 for two thirds of the work, where it keeps its order.
+  numerics::DenseStepper<AnyWall> stepper(wall.steady() ? numerics::ros3 : numerics::ros34pw2);
   stepper.initialize(y, 0.0, 0.0);
   stepper.relinearise(wall);
   WallSolution out;

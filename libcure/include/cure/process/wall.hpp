@@ -48,7 +48,6 @@ class Wall {
     for (double const c : C) inverse_C_.push_back(1.0 / c);
     for (std::size_t j = 0; j < reacting_; ++j) warms_.push_back(source_[j] / C[first_ + j]);
     excess_.resize(cells());
-    released_.resize(reacting_);
     if (!variable_) {
       if (heat::steady(conduction_.inner())) steady_inner_ = conduction_.inner_load(0.0, 0.0);
       if (heat::steady(conduction_.outer())) steady_outer_ = conduction_.outer_load(0.0, 0.0);
@@ -68,6 +67,9 @@ class Wall {
   [[nodiscard]] std::size_t states() const { return cure_.states(); }
   [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
   [[nodiscard]] heat::Conduction const& conduction() const { return conduction_; }
+
+  /// Whether nothing changes from outside and linearise keeps the whole Jacobian.
+  [[nodiscard]] bool steady() const { return steady_inner_ && steady_outer_; }
 
   /// State from temperatures [K] and cure states, in place.
   void to_state(std::span<double> y) const { properties_.to_state(y); }
@@ -131,8 +133,7 @@ class Wall {
 
   void solve(std::span<double> x) {
     auto const n = cells();
-    cure_.reduce(block(x), released_);
-    for (std::size_t j = 0; j < reacting_; ++j) x[first_ + j] += warms_[j] * released_[j];
+    cure_.reduce(block(x), warms_, x.subspan(first_, reacting_));
     if (variable_) {
       auto const C = stored(), T_alpha = properties_.T_alpha();
       for (std::size_t j = 0; j < reacting_; ++j) {
@@ -252,7 +253,7 @@ class Wall {
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
   numerics::ChainSystem chain_;
-  std::vector<double> excess_, released_;
+  std::vector<double> excess_;
   std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation
   std::vector<double> T_, G_, k_factor_;  ///< at the last evaluation
 };

@@ -62,6 +62,9 @@ class Wall2 {
   [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
   [[nodiscard]] heat::Conduction2 const& conduction() const { return conduction_; }
 
+  /// See Wall: here the Jacobian is always split.
+  [[nodiscard]] static constexpr bool steady() { return false; }
+
   /// State from temperatures [K] and cure states, in place.
   void to_state(std::span<double> y) const { properties_.to_state(y); }
   /// Temperatures from a state and their slopes from its slopes, in place.
@@ -132,11 +135,12 @@ class Wall2 {
     auto const n = cells();
     auto const C = conduction_.capacity();
     for (std::size_t c = 0; c < n; ++c) x[c] *= C[c];
-    cure_.reduce(block(x), released_);
+    std::fill(released_.begin(), released_.end(), 0.0);
+    cure_.reduce(block(x), source_, released_);
     auto const T_alpha = properties_.T_alpha();
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
-      x[c] += source_[j] * released_[j] + stored_[c] * T_alpha[j] * x[n + j];
+      x[c] += released_[j] + stored_[c] * T_alpha[j] * x[n + j];
     }
     radial_.solve(x.first(n));
     for (std::size_t j = 0; j < resin_.size(); ++j) resin_T_[j] = x[resin_[j]];

@@ -21,6 +21,16 @@ struct Tolerance {
   double alpha = 5e-6;        ///< over alpha + 0.01 [-]
 };
 
+/// The number at x[i], or the pack of those from there on.
+template <class P>
+P load_at(std::span<double const> x, std::size_t i) {
+  if constexpr (std::is_same_v<P, double>) {
+    return x[i];
+  } else {
+    return P::load(x.data() + i);
+  }
+}
+
 /// The largest of of(i) for i in [from, to), and 0; several at once.
 /// @param of takes an index and a type to load there, double or a pack of them
 template <class Of>
@@ -41,24 +51,15 @@ double largest(std::size_t from, std::size_t to, Of const& of) {
 inline double step_error(Tolerance const& tolerance, std::span<double const> error,
                          std::span<double const> y, std::size_t cells, std::size_t reacting,
                          std::size_t heats) {
-  auto const get = []<class P>(std::span<double const> x, std::size_t i) {
-    if constexpr (std::is_same_v<P, double>) {
-      return x[i];
-    } else {
-      return P::load(x.data() + i);
-    }
-  };
-  double const in_T = largest(0, cells, [&]<class P>(std::size_t i) {
-    return P(abs(get.template operator()<P>(error, i)));
-  });
+  double const in_T =
+      largest(0, cells, [&]<class P>(std::size_t i) { return P(abs(load_at<P>(error, i))); });
   // Autocatalysis multiplies an early error as it multiplies alpha, so alpha's is relative.
   double const in_alpha = largest(cells, heats, [&]<class P>(std::size_t i) {
-    return P(abs(get.template operator()<P>(error, i)) /
-             (P(0.01) + abs(get.template operator()<P>(y, i))));
+    return P(abs(load_at<P>(error, i)) / (P(0.01) + abs(load_at<P>(y, i))));
   });
   // How far alpha is from one half.
   double const outside = largest(cells, cells + reacting, [&]<class P>(std::size_t i) {
-    return P(abs(get.template operator()<P>(y, i) - P(0.5)));
+    return P(abs(load_at<P>(y, i) - P(0.5)));
   });
   if (outside > 0.5 + 10.0 * tolerance.alpha) return std::numeric_limits<double>::infinity();
   return std::max(in_T / tolerance.temperature, in_alpha / tolerance.alpha);
