@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import typer
@@ -29,6 +30,8 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
         raise input_error("--samples", str(samples), "a power of two, 16 to 65536")
     document = read_chart(path, samples=samples)
     folder = output_folder(out)
+    # While the engine computes without Python's lock.
+    threading.Thread(target=_load_drawing).start()
     done = total = 0
     screen = Console(stderr=True)
     bar = Progress(
@@ -55,6 +58,13 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
         raise typer.Exit(INTERRUPTED) from None
     files = result.save(folder)
     _report(result, files, console)
+
+
+def _load_drawing() -> None:
+    """Half a second that need not wait for the engine."""
+    from libcure.charting import page, sheet  # noqa: F401
+
+    sheet.warm_up()
 
 
 def _report(result: ChartResult, files: list[Path], console: Console) -> None:

@@ -30,7 +30,7 @@ from libcure.charting.look import (
 from libcure.charting.result import Answer, ChartResult
 from libcure.errors import input_error, one_line
 
-__all__ = ["SheetFigure", "draw", "save"]
+__all__ = ["SheetFigure", "draw", "save", "warm_up"]
 
 A4 = (297.0, 210.0)  # [mm]
 MM_PER_POINT = 25.4 / 72.0
@@ -65,7 +65,18 @@ def draw(result: ChartResult) -> SheetFigure:
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     """Writes the sheet as ``.pdf``, ``.svg`` or ``.png``; the same sheet gives the same bytes."""
-    plot.save(figure, target, suffix)
+    # The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page.
+    plot.save(figure, target, suffix, {"pdf.fonttype": 3})
+
+
+def warm_up() -> None:
+    """Loads what drawing and saving need: half a second that may pass while the engine computes."""
+    with plot._style():
+        figure = SheetFigure()
+        for weight in ("normal", "bold"):
+            figure.text(0.0, 0.0, "0", family=FONT, fontweight=weight)
+    for suffix in (".pdf", ".svg"):
+        save(figure, io.BytesIO(), suffix)
 
 
 class _Sheet:
