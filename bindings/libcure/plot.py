@@ -84,9 +84,9 @@ TICKS = (  # [min], and how a person says it
 )
 
 
-def _style() -> AbstractContextManager[None]:
+def _style(settings: Mapping[str, Any] = MappingProxyType({})) -> AbstractContextManager[None]:
     """Our own settings, whatever the user's are."""
-    defaults: Any = {**matplotlib.rcParamsDefault, **STYLE}
+    defaults: Any = {**matplotlib.rcParamsDefault, **STYLE, **settings}
     del defaults["backend"]
     return matplotlib.rc_context(defaults)
 
@@ -124,7 +124,7 @@ def save(
     metadata: dict[str, Any] = {"png": {"Software": None}, "svg": {}, "pdf": {}}[kind]
     if "SOURCE_DATE_EPOCH" not in os.environ:
         metadata.update({"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {}))
-    with _style(), matplotlib.rc_context(dict(settings)):
+    with _style(settings):
         options: dict[str, Any] = {"pil_kwargs": {"optimize": True}} if kind == "png" else {}
         figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata, **options)
 
