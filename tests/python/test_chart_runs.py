@@ -5,7 +5,8 @@ import signal
 import subprocess
 import sys
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from multiprocessing import get_context
 
 import pytest
 from small_chart import records, small
@@ -16,6 +17,8 @@ from libcure.charting import cells, store
 
 def test_threads_and_processes_and_a_cluster_give_the_same(small_result):
     with ThreadPoolExecutor(2) as executor:
+        assert records(libcure.chart(small(), executor=executor)) == records(small_result)
+    with ProcessPoolExecutor(2, get_context("spawn")) as executor:
         assert records(libcure.chart(small(), executor=executor)) == records(small_result)
     assert records(libcure.chart(small(), threads=1)) == records(small_result)
     tasks = cells.tasks_of(small_result.chart)
@@ -77,13 +80,20 @@ def test_other_inputs_take_nothing_from_the_store(tmp_path):
 SLOW = """
 import json, sys, time
 import libcure
-libcure.chart(json.loads(sys.argv[1]), store=sys.argv[2], progress=lambda done, of: time.sleep(0.5))
+
+def show(done, of):
+    print(done, flush=True)
+    time.sleep(0.5)
+
+libcure.chart(json.loads(sys.argv[1]), store=sys.argv[2], progress=show)
 """
 
 
 def test_kill_loses_at_most_the_cell_in_work(tmp_path, small_result):
     document = small(axes__1__values=[5, 9, 12, 15])
-    process = subprocess.Popen([sys.executable, "-c", SLOW, json.dumps(document), str(tmp_path)])
+    process = subprocess.Popen(
+        [sys.executable, "-c", SLOW, json.dumps(document), str(tmp_path)], stdout=subprocess.PIPE, text=True
+    )
     try:
         deadline = time.monotonic() + 120.0
         while len(list(tmp_path.glob("*.json"))) < 3:
@@ -92,9 +102,11 @@ def test_kill_loses_at_most_the_cell_in_work(tmp_path, small_result):
         process.send_signal(signal.SIGKILL)
     finally:
         process.kill()
-        process.wait()
+        said, _ = process.communicate()
     finished = [path for path in tmp_path.glob("*.json") if json.loads(path.read_text(encoding="utf-8"))]
     assert 3 <= len(finished) < 8
+    # Whatever was told to be done is kept.
+    assert int(said.split()[-1]) <= len(finished)
     again = libcure.chart(document, store=tmp_path)
     assert again.kept == len(finished)
     assert records(again) == records(libcure.chart(document))
