@@ -185,4 +185,4 @@ def test_months_vary_by_the_days_within_them():
         "Apr",
         "Jan",
     ]
-    assert "°C" in sheet_texts(result)
+    assert "°C, " in sheet_texts(result) and "°F" in sheet_texts(result)

@@ -36,6 +36,20 @@ def test_the_sheet_says_all_that_a_crew_needs(small_result, monkeypatch):
         assert words in texts
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (5.6, 8.2, "6-8 °C, 42-47 °F"),
+        (-2.4, 1.3, "-2 to 1 °C, 28-34 °F"),
+        (-20.0, -18.6, "-20 to -19 °C, -4 to -1 °F"),
+        (10.1, 10.2, "10 °C, 50 °F"),
+    ],
+)
+def test_a_month_says_its_ground_in_both_degrees(low, high, words):
+    """°F = 1.8 °C + 32."""
+    assert look.both_ranges(low, high) == words
+
+
 @pytest.mark.parametrize(("page", "box"), [("landscape", (297.0, 210.0)), ("portrait", (210.0, 297.0))])
 def test_the_pdf_is_one_a4_page(small_result, page, box):
     other = libcure.chart(small(layout__page=page), store=None) if page == "portrait" else small_result

@@ -23,7 +23,7 @@ from libcure.charting.look import (
     NEVER_BACK,
     SHORT_BACK,
     band_of,
-    celsius_range,
+    both_ranges,
     month_lines,
     second_label,
 )
@@ -333,9 +333,9 @@ class _Sheet:
             x = left + i * width
             self.frame((x, y - 0.6, width, 11.2), 0.5)
             self.text(x + 0.5 * width, y + 1.6, line.month, 7.6, bold=True, ha="center", va="center_baseline")
-            span = celsius_range(line.low_C, line.high_C)
+            span = both_ranges(line.low_C, line.high_C)
             self.text(
-                x + 0.5 * width, y + 5.2, span, _points(span, 6.8, width - 1.0), ha="center", va="center_baseline"
+                x + 0.5 * width, y + 5.2, span, _points(span, 6.8, width - 1.6), ha="center", va="center_baseline"
             )
             rows = _row_range(
                 None if line.release_row is None else axis.labels[line.release_row],
@@ -483,7 +483,7 @@ def _wrapped(words: str, room: float) -> list[str]:
     lines = ["·"]
     for word in one_line(words).split(" "):
         longer = f"{lines[-1]} {word}"
-        if _width(longer, FOOT_POINTS) > 0.97 * room and lines[-1] not in ("·", " "):
+        if _width(longer, FOOT_POINTS) > 0.95 * room and lines[-1] not in ("·", " "):
             lines.append("  " + word)
         else:
             lines[-1] = longer
