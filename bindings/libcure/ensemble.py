@@ -1,6 +1,6 @@
 """Many cases at once: one case with inputs that differ from row to row, each row to its times.
 
-The solver takes eight rows through every formula together and uses all processors. Resins of several cure
+The solver takes sixteen rows through every formula together and uses all processors. Resins of several cure
 states, blends, and properties that vary go through :func:`libcure.predict` instead, at its speed.
 """
 

@@ -325,6 +325,44 @@ def test_bad_resins_are_refused_by_both(path, value, tmp_path):
         libcure.load_resin(file)
 
 
+BLEND = json.loads((MODELS / "resins" / "epoxy-amine-blend-60-40.json").read_text(encoding="utf-8"))
+
+
+def test_a_shipped_blend_says_where_its_shares_come_from():
+    assert BLEND["shares"]["basis"] == "assumption"
+    assert BLEND["shares"]["source"] == "none"
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("shares", "basis"), "hearsay"),
+        (("shares", "basis"), None),
+        (("shares", "source"), None),
+        (("shares", "surprise"), 1),
+        (("shares",), "our own"),
+        (("components", 0, "share"), 1.5),
+        (("components", 0, "resin"), None),
+        (("surprise",), 1),
+    ],
+    ids=lambda x: ".".join(map(str, x)) if isinstance(x, tuple) else "",
+)
+def test_bad_blends_are_refused_by_both(path, value, tmp_path):
+    document = copy.deepcopy(BLEND)
+    place = document
+    for step in path[:-1]:
+        place = place[step]
+    if value is None:
+        del place[path[-1]]
+    else:
+        place[path[-1]] = value
+    file = tmp_path / "blend.json"
+    file.write_text(json.dumps(document))
+    assert not accepted_by_schema(document)
+    with pytest.raises(libcure.CureError):
+        libcure.load_resin(file)
+
+
 def all_keys(schema):
     if isinstance(schema, dict):
         for name, part in schema.items():

@@ -114,11 +114,11 @@ struct JobShape {
 };
 
 /// Cases that move through the solver together.
-inline constexpr std::size_t lanes = 8;
+inline constexpr std::size_t lanes = 16;
 
 /// Doubles that `solve` needs for its arrays.
 constexpr std::size_t workspace_size(std::size_t cells, std::size_t reacting) {
-  return lanes * (12 * cells + 15 * reacting) + 8 * reacting + lanes;
+  return lanes * (12 * cells + 15 * reacting) / 2 + 8 * reacting + 8;
 }
 
 /// Solves all jobs of one shape.

@@ -1,6 +1,8 @@
 #pragma once
-/// The states of eight walls side by side, in the memory of the caller, and how a lane takes up a
-/// job and hands it back.
+/// The states of several walls side by side, in the memory of the caller, and how a lane takes up a
+/// job and hands it back. All in single precision, which costs some 1e-6 of a step and doubles the
+/// lanes of a register: temperatures count from a base of their lane's own, so that what is rounded
+/// is a difference of temperatures, 1e-5 K at the worst. Only clocks are in double precision.
 
 #include <cstddef>
 
@@ -12,7 +14,6 @@ namespace cure::ensemble {
 template <std::size_t Bytes>
 class LaneState {
  public:
-  using D = Pack<double, lanes, Bytes>;
   using F = Floats<Bytes>;
 
   LaneState(JobShape const& shape, LaneJob* jobs, std::size_t count, double* workspace)
@@ -24,17 +25,17 @@ class LaneState {
         first_(shape.first_reacting) {
     // Arrays of packs, on a boundary of 64 bytes.
     auto const misfit = reinterpret_cast<std::size_t>(workspace) % 64;
-    auto* at = reinterpret_cast<D*>(workspace + (misfit == 0 ? 0 : (64 - misfit) / 8));
+    auto* at = reinterpret_cast<F*>(workspace + (misfit == 0 ? 0 : (64 - misfit) / 8));
     auto const take = [&at](std::size_t size) {
-      D* const array = at;
+      F* const array = at;
       at += size;
       return array;
     };
     for (auto** a : {&T_, &T_old_, &flux_old_, &C_, &G_, &flux_, &stage_flux_, &pivot_,
                      &multiplier_, &K_[0], &K_[1], &K_[2]})
       *a = take(n_);
-    for (auto** a : {&a_, &S_, &f_, &stage_f_, &fT_, &fa_, &shift_, &B_, &extra_, &Ka_[0], &Ka_[1],
-                     &Ka_[2], &a_old_, &f_old_, &inverse_C_})
+    for (auto** a : {&a_, &S_, &f_, &stage_f_, &fT_, &fa_, &shift_, &B_, &feedback_, &Ka_[0],
+                     &Ka_[1], &Ka_[2], &a_old_, &f_old_, &inverse_C_})
       *a = take(m_);
     scratch_ = reinterpret_cast<double*>(at);
   }
@@ -48,56 +49,87 @@ class LaneState {
     job_[k] = &job;
     active_ |= 1u << k;
     fresh_ |= 1u << k;
+    float const base = single(job.T[first_]);
+    base_.set(k, base);
     for (std::size_t i = 0; i < n_; ++i) {
-      T_[i].set(k, job.T[i]);
-      C_[i].set(k, job.C[i]);
-      G_[i].set(k, i + 1 < n_ ? job.G[i] : 0.0);
+      T_[i].set(k, single(job.T[i] - base));
+      C_[i].set(k, single(job.C[i]));
+      G_[i].set(k, i + 1 < n_ ? single(job.G[i]) : 0.0f);
     }
     for (std::size_t j = 0; j < m_; ++j) {
-      a_[j].set(k, job.alpha[j]);
-      S_[j].set(k, job.S[j]);
-      inverse_C_[j].set(k, 1.0 / job.C[first_ + j]);
+      a_[j].set(k, single(job.alpha[j]));
+      S_[j].set(k, single(job.S[j]));
+      inverse_C_[j].set(k, single(1.0 / job.C[first_ + j]));
     }
     constants_.set(k, *job.rate);
     stop_[k] = 0;
-    next_stop_.set(k, job.stops[0]);
-    t_.set(k, 0.0);
-    h_next_.set(k, 1.0);
+    t_[k] = 0.0;
+    h_next_.set(k, 1.0f);
     rejected_[k] = false;
     was_releasable_[k] = false;
     if (job.constant_loads) set_loads(k, job.loads);
   }
 
-  static void swap(D*& a, D*& b) {
-    D* const c = a;
+  static float single(double x) { return static_cast<float>(x); }
+
+  static void swap(F*& a, F*& b) {
+    F* const c = a;
     a = b;
     b = c;
   }
 
   void set_loads(std::size_t k, Loads const& l) {
-    G_in_.set(k, l.G_in);
-    Q_in_.set(k, l.Q_in);
-    dG_in_.set(k, l.dG_in);
-    dQ_in_.set(k, l.dQ_in);
-    G_out_.set(k, l.G_out);
-    Q_out_.set(k, l.Q_out);
-    dG_out_.set(k, l.dG_out);
-    dQ_out_.set(k, l.dQ_out);
+    double const base = base_.lane(k);
+    G_in_.set(k, single(l.G_in));
+    Q_in_.set(k, single(l.Q_in - l.G_in * base));
+    dG_in_.set(k, single(l.dG_in));
+    dQ_in_.set(k, single(l.dQ_in - l.dG_in * base));
+    G_out_.set(k, single(l.G_out));
+    Q_out_.set(k, single(l.Q_out - l.G_out * base));
+    dG_out_.set(k, single(l.dG_out));
+    dQ_out_.set(k, single(l.dQ_out - l.dG_out * base));
   }
 
-  /// Loads of the lanes whose boundaries change, at time t and the surface temperatures.
-  void refresh_loads(D const& t, D const& T_first, D const& T_last) {
+  /// Loads of the lanes whose boundaries change, at `later` after their clocks and at the surface
+  /// temperatures.
+  void refresh_loads(F const& later, F const& T_first, F const& T_last) {
     for (std::size_t k = 0; k < lanes; ++k) {
       if (job_[k] == nullptr || job_[k]->constant_loads) continue;
+      double const base = base_.lane(k);
       Loads l;
-      job_[k]->load(job_[k]->load_context, t.lane(k), T_first.lane(k), T_last.lane(k), l);
+      job_[k]->load(job_[k]->load_context, t_[k] + static_cast<double>(later.lane(k)),
+                    base + static_cast<double>(T_first.lane(k)),
+                    base + static_cast<double>(T_last.lane(k)), l);
       set_loads(k, l);
+    }
+  }
+
+  /// What follows from a trial step of length h [s]: the clock, and the length of the next.
+  void next_step(std::size_t k, bool good, bool lands, float h, float grown) {
+    auto& job = *job_[k];
+    if (good) {
+      t_old_[k] = t_[k];
+      t_[k] = lands ? job.stops[stop_[k]] : t_[k] + static_cast<double>(h);
+      float const step = rejected_[k] && grown > h ? h : grown;
+      // A step cut short to land on a corner says little about the next one.
+      if (!(lands && h_next_.lane(k) > step)) h_next_.set(k, step);
+      rejected_[k] = false;
+      ++job.steps;
+      return;
+    }
+    ++job.rejections;
+    rejected_[k] = true;
+    float const smaller = grown < h ? grown : 0.5f * h;
+    h_next_.set(k, smaller);
+    if (!(static_cast<double>(smaller) > 1e-13 * (t_[k] > 1.0 ? t_[k] : 1.0))) {
+      job.status = LaneStatus::step_vanished;
     }
   }
 
   /// Gives a lane's state back to its job.
   void write_back(std::size_t k) {
-    for (std::size_t i = 0; i < n_; ++i) job_[k]->T[i] = T_[i].lane(k);
+    double const base = base_.lane(k);
+    for (std::size_t i = 0; i < n_; ++i) job_[k]->T[i] = base + static_cast<double>(T_[i].lane(k));
     for (std::size_t j = 0; j < m_; ++j) job_[k]->alpha[j] = a_[j].lane(k);
   }
 
@@ -111,12 +143,13 @@ class LaneState {
   unsigned active_ = 0, fresh_ = 0;
   PackedConstants<Bytes> constants_{};
 
-  D *T_, *C_, *G_, *flux_, *stage_flux_, *pivot_, *multiplier_, *K_[3];
-  D *a_, *S_, *f_, *stage_f_, *fT_, *fa_, *shift_, *B_, *extra_, *Ka_[3];
-  D *T_old_, *flux_old_, *a_old_, *f_old_, *inverse_C_;  ///< at the start of the last step
+  F *T_, *C_, *G_, *flux_, *stage_flux_, *pivot_, *multiplier_, *K_[3];
+  F *a_, *S_, *f_, *stage_f_, *fT_, *fa_, *shift_, *B_, *feedback_, *Ka_[3];
+  F *T_old_, *flux_old_, *a_old_, *f_old_, *inverse_C_;  ///< at the start of the last step
   double* scratch_;
-  D t_{}, h_next_{}, next_stop_{};
-  D G_in_{}, Q_in_{}, dG_in_{}, dQ_in_{}, G_out_{}, Q_out_{}, dG_out_{}, dQ_out_{};
+  double t_[lanes] = {}, t_old_[lanes] = {};
+  F base_{}, h_next_{};
+  F G_in_{}, Q_in_{}, dG_in_{}, dQ_in_{}, G_out_{}, Q_out_{}, dG_out_{}, dQ_out_{};
 };
 
 }  // namespace cure::ensemble

@@ -1,5 +1,5 @@
 #pragma once
-/// Watches the accepted steps of eight walls: the hottest resin, and the steps in which a criterion
+/// Watches the accepted steps of the walls: the hottest resin, and the steps in which a criterion
 /// turns, of which the job's listener is told.
 
 #include <cstddef>
@@ -15,43 +15,27 @@ class LaneWatch : public LaneState<Bytes> {
   using Lanes::Lanes;
   using Lanes::shape_, Lanes::n_, Lanes::m_, Lanes::first_, Lanes::job_, Lanes::constants_,
       Lanes::was_releasable_, Lanes::T_, Lanes::a_, Lanes::f_, Lanes::flux_, Lanes::T_old_,
-      Lanes::flux_old_, Lanes::a_old_, Lanes::f_old_, Lanes::inverse_C_, Lanes::scratch_, Lanes::t_;
-  using typename Lanes::D, typename Lanes::F;
+      Lanes::flux_old_, Lanes::a_old_, Lanes::f_old_, Lanes::inverse_C_, Lanes::scratch_, Lanes::t_,
+      Lanes::t_old_, Lanes::base_;
+  using typename Lanes::F;
 
   /// Hottest resin, and the criteria's signs at the ends of the accepted steps.
-  CURE_INLINE_ALL void watch(unsigned accepted, D const& t_old) {
+  CURE_INLINE_ALL void watch(unsigned accepted) {
     PackedRate<Bytes, law, diffusion> const rate(constants_);
     F first(-1.0), last(2.0);
-    D hot = T_[first_];
-    auto turns = D(0.0) > D(1.0);
+    F hot = T_[first_], cold = hot;
+    auto turns = F(0.0) > F(1.0);
     for (std::size_t j = 0; j < m_; ++j) {
-      F const a = convert<float>(a_[j]);
-      first = max(first, a);
-      last = min(last, a);
+      first = max(first, a_[j]);
+      last = min(last, a_[j]);
       hot = max(hot, T_[first_ + j]);
-      turns = turns | ((flux_old_[first_ + j] > D(0.0)) & (flux_[first_ + j] < D(0.0)));
+      cold = min(cold, T_[first_ + j]);
+      turns = turns | ((flux_old_[first_ + j] > F(0.0)) & (flux_[first_ + j] < F(0.0)));
     }
     auto const gelled_any = first >= rate.alpha_gel(), gelled_all = last >= rate.alpha_gel();
-    auto unworkable = F(0.0) > F(1.0), releasable = unworkable;
-    if (watching(worked_out)) {
-      F progress(0.0);
-      for (std::size_t j = 0; j < m_; ++j) {
-        progress = max(
-            progress, rate.working_progress(convert<float>(T_[first_ + j]), convert<float>(a_[j])));
-      }
-      unworkable = progress >= F(1.0);
-    }
-    auto const cured = last >= rate.alpha_min();
-    if (any(cured)) {
-      F distance(1.0);
-      for (std::size_t j = 0; j < m_; ++j) {
-        distance = min(
-            distance, rate.release_distance(convert<float>(T_[first_ + j]), convert<float>(a_[j])));
-      }
-      releasable = distance >= F(0.0);
-    }
-    D const h = t_ - t_old;
-    take_peaks(accepted, t_old, h, any(turns), hot);
+    auto const unworkable = some_point_unworkable(rate, accepted, first, cold);
+    auto const releasable = all_points_releasable(rate, accepted, first, last, hot);
+    take_peaks(accepted, turns, hot);
     for (std::size_t k = 0; k < lanes; ++k) {
       if ((accepted >> k & 1u) == 0) continue;
       auto& job = *job_[k];
@@ -65,63 +49,108 @@ class LaneWatch : public LaneState<Bytes> {
         was_releasable_[k] = !was_releasable_[k];
         now |= was_releasable_[k] ? became_releasable : no_longer_releasable;
       }
-      if (now != 0 && job.event != nullptr) report(k, now, t_old.lane(k));
+      if (now != 0 && job.event != nullptr) report(k, now);
     }
+  }
+
+  /// Lanes where some point has reached the working limit. No point is farther on than one of the
+  /// highest alpha at the coldest T; only where such a point could be past the limit is each asked.
+  template <class Rate>
+  typename F::Mask some_point_unworkable(Rate const& rate, unsigned accepted, F const& highest,
+                                         F const& cold) const {
+    F const base = base_;
+    auto const near = rate.working_progress_at_most(base + cold, highest) >= F(1.0);
+    bool ask = false;
+    for (std::size_t k = 0; k < lanes; ++k) {
+      ask = ask ||
+            ((accepted >> k & 1u) != 0 && (job_[k]->happened & worked_out) == 0 && near.lane(k));
+    }
+    if (!ask) return near;
+    F progress(0.0);
+    for (std::size_t j = 0; j < m_; ++j) {
+      progress = max(progress, rate.working_progress(base + T_[first_ + j], a_[j]));
+    }
+    return near & (progress >= F(1.0));
+  }
+
+  /// Lanes where every point may be released. Tg grows with alpha: no point is farther from release
+  /// than one of the lowest alpha at the hottest T would be, and the hottest point is no nearer
+  /// than one of the highest alpha; only between the two is each point asked.
+  template <class Rate>
+  typename F::Mask all_points_releasable(Rate const& rate, unsigned accepted, F const& highest,
+                                         F const& lowest, F const& hot) const {
+    F const base = base_;
+    auto const all = rate.release_distance(base + hot, lowest) >= F(0.0);
+    auto const open = (!all) & (lowest >= rate.alpha_min()) &
+                      (rate.release_distance(base + hot, highest) >= F(0.0));
+    bool ask = false;
+    for (std::size_t k = 0; k < lanes; ++k) {
+      ask = ask || ((accepted >> k & 1u) != 0 && open.lane(k));
+    }
+    if (!ask) return all;
+    F distance(1.0);
+    for (std::size_t j = 0; j < m_; ++j) {
+      distance = min(distance, rate.release_distance(base + T_[first_ + j], a_[j]));
+    }
+    return all | (open & (distance >= F(0.0)));
   }
 
   /// Hottest resin at the ends of the steps and, where some cell turned from warming to cooling,
   /// at a quarter, half and three quarters of them by cubic Hermite interpolation.
-  void take_peaks(unsigned accepted, D const& t_old, D const& h, bool inside, D const& at_end) {
-    D hot[4] = {at_end, at_end, at_end, at_end};
+  void take_peaks(unsigned accepted, typename F::Mask const& turns, F const& at_end) {
+    bool const inside = any(turns);
+    F hot[4] = {at_end, at_end, at_end, at_end};
+    F h(0.0);
+    for (std::size_t k = 0; k < lanes; ++k) h.set(k, Lanes::single(t_[k] - t_old_[k]));
     if (inside) hot[0] = hot[1] = hot[2] = T_old_[first_];
     for (std::size_t j = 0; j < m_ && inside; ++j) {
-      D const T0 = T_old_[first_ + j], T1 = T_[first_ + j];
-      D const by_C = h * inverse_C_[j];
-      D const f0 = flux_old_[first_ + j] * by_C, f1 = flux_[first_ + j] * by_C;
-      hot[0] = max(hot[0], D(27.0 / 32.0) * T0 + D(5.0 / 32.0) * T1 + D(9.0 / 64.0) * f0 -
-                               D(3.0 / 64.0) * f1);
-      hot[1] = max(hot[1], D(0.5) * (T0 + T1) + D(0.125) * (f0 - f1));
-      hot[2] = max(hot[2], D(5.0 / 32.0) * T0 + D(27.0 / 32.0) * T1 + D(3.0 / 64.0) * f0 -
-                               D(9.0 / 64.0) * f1);
+      F const T0 = T_old_[first_ + j], T1 = T_[first_ + j];
+      F const by_C = h * inverse_C_[j];
+      F const f0 = flux_old_[first_ + j] * by_C, f1 = flux_[first_ + j] * by_C;
+      hot[0] = max(hot[0], F(27.0 / 32.0) * T0 + F(5.0 / 32.0) * T1 + F(9.0 / 64.0) * f0 -
+                               F(3.0 / 64.0) * f1);
+      hot[1] = max(hot[1], F(0.5) * (T0 + T1) + F(0.125) * (f0 - f1));
+      hot[2] = max(hot[2], F(5.0 / 32.0) * T0 + F(27.0 / 32.0) * T1 + F(3.0 / 64.0) * f0 -
+                               F(9.0 / 64.0) * f1);
     }
     for (std::size_t k = 0; k < lanes; ++k) {
       if ((accepted >> k & 1u) == 0) continue;
       auto& job = *job_[k];
-      for (std::size_t q = inside ? 0 : 3; q < 4; ++q) {
-        if (!(hot[q].lane(k) > job.peak_T)) continue;
-        job.peak_T = hot[q].lane(k);
-        job.peak_time = t_old.lane(k) + h.lane(k) * 0.25 * static_cast<double>(q + 1);
+      for (std::size_t q = turns.lane(k) ? 0 : 3; q < 4; ++q) {
+        double const T = at(k, hot[q]);
+        if (!(T > job.peak_T)) continue;
+        job.peak_T = T;
+        job.peak_time = t_old_[k] + (t_[k] - t_old_[k]) * 0.25 * static_cast<double>(q + 1);
       }
     }
   }
 
-  [[nodiscard]] bool watching(unsigned what) const {
-    for (auto const* job : job_) {
-      if (job != nullptr && (job->happened & what) == 0) return true;
-    }
-    return false;
+  /// A lane's temperature, given from its base [K].
+  [[nodiscard]] double at(std::size_t k, F const& T) const {
+    return static_cast<double>(base_.lane(k)) + static_cast<double>(T.lane(k));
   }
 
-  void report(std::size_t k, unsigned now, double t_old) {
+  void report(std::size_t k, unsigned now) {
     StepView v;
-    v.t0 = t_old;
-    v.t1 = t_.lane(k);
+    v.t0 = t_old_[k];
+    v.t1 = t_[k];
     v.happened = now;
     v.cells = m_;
-    double* at = scratch_;
-    auto const gather = [&at, this, k](auto const& value) {
-      double const* const array = at;
-      for (std::size_t j = 0; j < m_; ++j) *at++ = value(j).lane(k);
+    double* next = scratch_;
+    auto const gather = [&next, this](auto const& value) {
+      double const* const array = next;
+      for (std::size_t j = 0; j < m_; ++j) *next++ = value(j);
       return array;
     };
-    v.T0 = gather([this](std::size_t j) { return T_old_[first_ + j]; });
-    v.T1 = gather([this](std::size_t j) { return T_[first_ + j]; });
-    v.dT0 = gather([this](std::size_t j) { return flux_old_[first_ + j] * inverse_C_[j]; });
-    v.dT1 = gather([this](std::size_t j) { return flux_[first_ + j] * inverse_C_[j]; });
-    v.a0 = gather([this](std::size_t j) { return a_old_[j]; });
-    v.a1 = gather([this](std::size_t j) { return a_[j]; });
-    v.da0 = gather([this](std::size_t j) { return f_old_[j]; });
-    v.da1 = gather([this](std::size_t j) { return f_[j]; });
+    auto const lane = [k](F const& x) { return static_cast<double>(x.lane(k)); };
+    v.T0 = gather([&](std::size_t j) { return at(k, T_old_[first_ + j]); });
+    v.T1 = gather([&](std::size_t j) { return at(k, T_[first_ + j]); });
+    v.dT0 = gather([&](std::size_t j) { return lane(flux_old_[first_ + j] * inverse_C_[j]); });
+    v.dT1 = gather([&](std::size_t j) { return lane(flux_[first_ + j] * inverse_C_[j]); });
+    v.a0 = gather([&](std::size_t j) { return lane(a_old_[j]); });
+    v.a1 = gather([&](std::size_t j) { return lane(a_[j]); });
+    v.da0 = gather([&](std::size_t j) { return lane(f_old_[j]); });
+    v.da1 = gather([&](std::size_t j) { return lane(f_[j]); });
     job_[k]->event(job_[k]->context, v);
   }
 };

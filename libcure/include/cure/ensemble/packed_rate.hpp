@@ -1,7 +1,6 @@
 #pragma once
 /// The rate laws and measures of the resin model on packs of single-precision numbers, one lane a
-/// case. Single precision costs some 2e-6 of a rate, far below the tolerance of an ensemble, and
-/// doubles the lanes of a register; the states themselves stay in double precision.
+/// case. Single precision costs some 2e-6 of a rate, far below the tolerance of an ensemble.
 
 #include <cstddef>
 
@@ -51,12 +50,14 @@ class PackedRate {
   /// Progress to the working limit, as Resin::working_progress.
   [[nodiscard]] F working_progress(F const& T, F const& alpha) const {
     using R = RateConstants;
-    kinetics::CastroMacosko<F> const eta{c_[R::eta0], c_[R::eta_E], c_[R::eta_A], c_[R::eta_B],
-                                         c_[R::alpha_gel]};
-    F const& by_alpha = c_[R::working_alpha];
-    auto const has_limit = by_alpha > F(0.0);
-    return select(has_limit, alpha / select(has_limit, by_alpha, F(1.0)),
-                  eta.progress(T, alpha, c_[R::log_eta_limit]));
+    return progress(T, alpha, c_[R::eta_A], c_[R::eta_B]);
+  }
+
+  /// No point that is warmer and less cured is farther on than this. (Exponents that fall below
+  /// zero could make the viscosity fall with cure.)
+  [[nodiscard]] F working_progress_at_most(F const& T, F const& alpha) const {
+    using R = RateConstants;
+    return progress(T, alpha, max(c_[R::eta_A], F(0.0)), max(c_[R::eta_B], F(0.0)));
   }
 
   [[nodiscard]] F release_distance(F const& T, F const& alpha) const {
@@ -69,6 +70,15 @@ class PackedRate {
   [[nodiscard]] F alpha_gel() const { return c_[RateConstants::alpha_gel]; }
 
  private:
+  [[nodiscard]] F progress(F const& T, F const& alpha, F const& A, F const& B) const {
+    using R = RateConstants;
+    kinetics::CastroMacosko<F> const eta{c_[R::eta0], c_[R::eta_E], A, B, c_[R::alpha_gel]};
+    F const& by_alpha = c_[R::working_alpha];
+    auto const has_limit = by_alpha > F(0.0);
+    return select(has_limit, alpha / select(has_limit, by_alpha, F(1.0)),
+                  eta.progress(T, alpha, c_[R::log_eta_limit]));
+  }
+
   [[nodiscard]] kinetics::DiBenedetto<F> glass_transition() const {
     using R = RateConstants;
     return {c_[R::Tg0], c_[R::Tg_inf], c_[R::lambda]};

@@ -148,9 +148,7 @@ inline void check_covariance(Reader& resin, Json document) {
   if (!detail::semi_definite(m)) {
     c.fail("matrix", "a negative eigenvalue", "a positive semi-definite matrix");
   }
-  c.choice("basis", provenance_bases());
-  c.text("source", "a key of references.bib, or \"none\"");
-  for (auto const* note : {"where", "note"}) c.skip(note);
+  read_origin(c);
   c.finish();
 }
 

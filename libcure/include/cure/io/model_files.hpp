@@ -194,6 +194,11 @@ inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
   expect_format(d, "libcure/resin-blend/1");
   auto const id = d.text("id"), title = d.text("title");
   d.skip("note");
+  if (d.has("shares")) {
+    auto shares = d.object("shares");
+    read_origin(shares);
+    shares.finish();
+  }
   auto resin = read_components(d, library, path.parent_path());
   d.finish();
   resin.id = id;

@@ -27,10 +27,16 @@ inline std::vector<std::string> const& provenance_bases() {
 }
 
 /// The keys that say where numbers of a model file come from. @throws InputError
-inline void read_provenance(Reader& q) {
+inline void read_origin(Reader& q) {
   q.choice("basis", provenance_bases());
   q.text("source", "a key of references.bib, or \"none\"");
-  for (auto const* note : {"where", "note", "range"}) q.skip(note);
+  for (auto const* note : {"where", "note"}) q.skip(note);
+}
+
+/// The same of a quantity, which may state the range of its value too. @throws InputError
+inline void read_provenance(Reader& q) {
+  read_origin(q);
+  q.skip("range");
 }
 
 /// The unit under "unit". @throws InputError that lists those of the kind
