@@ -62,6 +62,8 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
     except KeyboardInterrupt:
         screen.print(Text(f"Stopped: {done} of {total} cells are kept; the same command goes on from there."))
         raise typer.Exit(INTERRUPTED) from None
+    # Matplotlib's settings are those of the whole process.
+    beside.join()
     result = ChartResult(document, tasks, records, kept)
     files = result.save(folder)
     _report(result, files, console)
