@@ -136,6 +136,17 @@ for finding in fitting.identifiability(best, profiles, fitting.hold_out(best), [
     print("-", finding)
 
 # %% [markdown]
+# A bootstrap asks the same in another way: it deals the residuals out anew, draws the baselines again, and fits again.
+
+# %%
+repeated = fitting.bootstrap(best, options=options, repetitions=60)
+for k, i in enumerate(best.law.free):
+    p = best.law.parameters[i]
+    low, high = (p.outside(v) for v in repeated.interval(k))
+    print(f"{p.shown:3s} {low:.4g} to {high:.4g}; spread over the standard error "
+          f"{repeated.errors[k] / best.errors[k]:.2f}")
+
+# %% [markdown]
 # ## A model file that predict takes
 #
 # A calorimeter does not measure viscosity, gel point or release criteria. They are taken from a demo model, and each says so.

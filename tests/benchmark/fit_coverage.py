@@ -21,7 +21,6 @@ from libcure import fitting  # noqa: E402
 from libcure.fitting.engine import Z95  # noqa: E402
 
 NOISE = (0.005, 0.01, 0.02)
-STARTS = 8
 
 
 @dataclass
@@ -44,19 +43,19 @@ class Coverage:
         return [name for name in self.names if name.startswith("E")]
 
 
-def one(case, clean, seed):
+def one(case, clean, seed, starts):
     random = np.random.default_rng(seed)
     runs = analysed(clean, NOISE[seed % len(NOISE)], random)
-    fit = fitting.fit_law(CASES[case].law, runs, E=60e3, options=fitting.Options(starts=STARTS, seed=seed, threads=1))
+    fit = fitting.fit_law(CASES[case].law, runs, E=60e3, options=fitting.Options(starts=starts, seed=seed, threads=1))
     true = truth(case, fit)
     off = fit.x - true
     return np.abs(off) <= Z95 * fit.errors, off / fit.errors, off / true, np.max(fit.widened)
 
 
-def coverage(case, repetitions, points=None):
+def coverage(case, repetitions, points=None, starts=4):
     clean = clean_runs(case, points or CASES[case].points)
     with ThreadPoolExecutor(2) as pool:
-        found = list(pool.map(lambda seed: one(case, clean, seed), range(repetitions)))
+        found = list(pool.map(lambda seed: one(case, clean, seed, starts), range(repetitions)))
     law = CASES[case].law
     return Coverage([law.parameters[i].name for i in law.free], *(np.array([f[i] for f in found]) for i in range(3)),
                     [f[3] for f in found])

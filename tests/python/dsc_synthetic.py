@@ -45,7 +45,7 @@ class Case:
     """[K/min]"""
     holds: dict[float, float] = field(default_factory=dict)
     """Temperature [K]: duration [s]"""
-    points: int = 600
+    points: int = 400
     """Of each run"""
 
 
@@ -54,7 +54,7 @@ CASES = {
     "nth-order": Case(FitLaw("nth-order"), SIX),
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
     "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, {338.0: 30e3, 358.0: 15e3}),
-    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=2000),
+    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=1200),
     "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX),
     "parallel": Case(FitLaw("parallel"), SIX),
     "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, {338.0: 30e3, 358.0: 10e3}),

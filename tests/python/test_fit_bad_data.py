@@ -260,6 +260,22 @@ def test_what_only_the_reader_can_see(path, value, said):
     assert said in str(caught.value)
 
 
+def test_every_law_of_the_schema_is_read():
+    laws = [{"law": "two-branch", "fixed": {"B": 0.6, "alpha_switch": 0.3, "k2_over_k1": -0.5}},
+            {"law": "epoxy-amine", "ether": True, "fixed": {"hydrogens": 1.0, "hydroxyl": 0}},
+            {"law": "kamal-sourour", "diffusion": "rabinowitch", "fixed": {"C1": 40.2, "C2_K": 51.6}},
+            {"law": "nth-order", "diffusion": True}, {"law": "autocatalytic", "inhibitor": True}, {"law": "parallel"}]
+    document = changed(("laws",), laws)
+    libcure.validate(document)
+    read = fitting.study.from_document(document, NOTEBOOKS / "data" / "dsc").laws
+    assert [law.diffusion_form for law in read] == ["none", "none", "rabinowitch", "chern-poehlein", "none", "none"]
+    assert read[2].glass_transition == pytest.approx((238.15, 352.15, 0.4))
+    keys = {p.key for law in read for p in law.parameters}
+    schema = json.loads((libcure.models_folder() / "schema" / "fit.schema.json").read_text(encoding="utf-8"))
+    assert set(schema["$defs"]["law"]["properties"]["fixed"]["properties"]) == keys
+    assert tuple(schema["$defs"]["law"]["properties"]["law"]["enum"]) == fitting.laws.BASES
+
+
 def test_shipped_document_fits_its_schema():
     libcure.validate(DOCUMENT)
 
@@ -270,7 +286,7 @@ def test_command_writes_a_model_that_predict_takes(tmp_path):
     for run in document["runs"]:
         run["file"] = str(NOTEBOOKS / "data" / "dsc" / run["file"])
     document["laws"] = [{"law": "kamal-sourour"}]
-    document["options"] = {"starts": 4}
+    document["options"] = {"starts": 4, "bootstrap": 20}
     file, out = tmp_path / "fit.json", tmp_path / "out"
     file.write_text(json.dumps(document), encoding="utf-8")
     done = CliRunner().invoke(app, ["fit", str(file), "--out", str(out)])
@@ -284,6 +300,7 @@ def test_command_writes_a_model_that_predict_takes(tmp_path):
     page = (out / "report.html").read_text(encoding="utf-8")
     assert "http" not in page.replace("data:image", "")
     assert "what they do not" in page
+    assert "95 % (bootstrap of 20)" in page
     case = json.loads((libcure.models_folder() / "cases" / "cold_ground_winter.json").read_text(encoding="utf-8"))
     case["resin"] = str(model)
     assert libcure.predict(case).times.gel_first_min > 0

@@ -18,10 +18,10 @@ BASES = ("nth-order", "autocatalytic", "kamal-sourour")
 
 @pytest.mark.parametrize("case", CASES)
 def test_intervals_cover_the_truth(case):
-    """32 repetitions here; tests/benchmark/fit_coverage.py runs 200. A binomial of 32 at 0.94 stays above 0.78."""
-    c = coverage(case, 32, points=CASES[case].points // 2)
+    """24 repetitions here; tests/benchmark/fit_coverage.py runs 200. A binomial of 24 at 0.94 stays above 0.75."""
+    c = coverage(case, 24, points=CASES[case].points)
     share = np.mean(c.covered, axis=0)
-    assert np.all(share >= 0.78), dict(zip(c.names, share, strict=True))
+    assert np.all(share >= 0.75), dict(zip(c.names, share, strict=True))
     assert np.mean(share) >= 0.88
     # An interval that always covers would pass the first line: the spread forbids it.
     assert np.all((c.z.std(axis=0) > 0.55) & (c.z.std(axis=0) < 1.45)), dict(zip(c.names, c.z.std(axis=0), strict=True))

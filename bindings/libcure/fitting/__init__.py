@@ -24,10 +24,10 @@ from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record", "Run", "Solution",
-    "Study", "analyse", "bootstrap", "covariance", "e698", "fit_law", "hold_out", "identifiability", "isoconversional", "kissinger", "load",
-    "model_document", "model_free", "multi_start", "profile", "read_csv", "run", "solve", "start_points", "write",
-    "write_model",
+    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record",
+    "Run", "Solution", "Study", "analyse", "bootstrap", "covariance", "e698", "fit_law", "hold_out", "identifiability",
+    "isoconversional", "kissinger", "load", "model_document", "model_free", "multi_start", "profile", "read_csv", "run",
+    "solve", "start_points", "write", "write_model",
 ]
 
 
