@@ -55,7 +55,7 @@ CASES = {
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
     "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, {338.0: 30e3, 358.0: 15e3}),
     "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=1200),
-    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX),
+    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, {338.0: 30e3, 358.0: 15e3}),
     "parallel": Case(FitLaw("parallel"), SIX),
     "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, {338.0: 30e3, 358.0: 10e3}),
     "chern-poehlein": Case(FitLaw("kamal-sourour", diffusion=True), SIX, COLD),
