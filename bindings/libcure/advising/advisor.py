@@ -1,0 +1,192 @@
+"""Goes through what can be changed in a job, and puts together what does it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from libcure.advising import levers
+from libcure.advising.bands import Uncertainty
+from libcure.advising.levers import Lever
+from libcure.advising.needs import LATEST_MIN, step_up
+from libcure.advising.result import Advice, Hardener, NoValue, Outcome, Proposal
+from libcure.advising.search import look
+from libcure.advising.trials import Trials
+from libcure.advising.view import down, up
+from libcure.errors import CureError
+
+__all__ = ["Advisor"]
+
+# Cautions that the advice itself repeats; the others are in the verdict of the changed case.
+SAID_ANYWAY = ("model_estimated", "criterion_is_assumed", "mixed_mass", "amine", "isocyanate", "styrene", "peroxide",
+               "confined_space", "stored_air")  # fmt: skip
+
+
+class Advisor:
+    """Goes through what can be changed, and puts together what does it."""
+
+    def __init__(self, trials: Trials, uncertainty: Uncertainty) -> None:
+        self.trials, self.uncertainty = trials, uncertainty
+        self.proposals: list[Proposal] = []
+        self.none: list[NoValue] = []
+
+    def advice(self, resins: Sequence[str]) -> Advice:
+        trials = self.trials
+        planned = trials.in_full({})
+        if {"working", "hot"} & set(planned.unmet):
+            self._more_working_time()
+        if "release" in planned.unmet and planned.release_state != "gelled_before_held":
+            self._earlier_release()
+        hardeners = self._hardeners(resins, planned)
+        proposals = [
+            replace(p, outcome=self._with_band(p.outcome, p.changes)) for p in sorted(self._distinct(), key=_rank)
+        ]
+        cautions = [c["text"] for c in trials.planned.verdict["cautions"] if c["code"] in SAID_ANYWAY]
+        return Advice(
+            trials.case, trials.needs, trials.ranges, self._with_band(planned, {}), tuple(cautions), tuple(proposals),
+            tuple(self.none), tuple(hardeners), self.uncertainty.words(trials), self.uncertainty.reason(trials),
+            0 if self.uncertainty.reason(trials) else self.uncertainty.samples, trials.open_min,
+        )  # fmt: skip
+
+    def _with_band(self, o: Outcome, changes: Mapping[str, Any]) -> Outcome:
+        return replace(o, band=self.uncertainty.band(self.trials, changes))
+
+    def _distinct(self) -> list[Proposal]:
+        seen: dict[str, Proposal] = {}
+        for p in self.proposals:
+            seen.setdefault(p.words, p)
+        return list(seen.values())
+
+    def _more_working_time(self) -> None:
+        """Ice the resin, cool the packer, keep the sun off; two together where one is not enough."""
+        trials = self.trials
+        ice, cool, sun = levers.resin(trials), levers.packer(trials), levers.shade(trials)
+        shaded = [("shade", "wet-out in the shade", sun)] if sun else []
+        done = [self._turn({}, [], ice, "working"), self._turn({}, [], cool, "working")]
+        if sun:
+            done.append(self._set(*shaded[0]))
+        if any(done):
+            return
+        if sun:
+            self._turn(sun, shaded, cool, "working")
+            self._turn(sun, shaded, ice, "working")
+        if cool.values:
+            cooled = cool.changes(cool.values[-1])
+            said = ("packer_temperature", cool.said.format(f"{cool.values[-1]:g}"), cooled)
+            self._turn(cooled, [said], ice, "working")
+            if sun:
+                self._turn({**sun, **cooled}, [*shaded, said], ice, "working")
+
+    def _earlier_release(self) -> None:
+        """A warmer fill, or a longer hold."""
+        trials = self.trials
+        self._turn({}, [], levers.fill(trials, {}), "release")
+        recommended = trials.trial({}).times.release_recommended_min
+        longest = max(trials.ranges.longest_hold_min, trials.planned_end_min - trials.held_from_min)
+        if recommended is None:
+            state = trials.trial({}).release_state
+            why = "the resin vitrifies first" if state == "vitrified" else "not cured by then"
+            self.none.append(NoValue(("hold",), f"a longer hold, nothing else changed ({why})",
+                                     (trials.planned_end_min - trials.held_from_min, longest), "min"))  # fmt: skip
+            return
+        hold = step_up(recommended - trials.held_from_min)
+        if hold <= trials.planned_end_min - trials.held_from_min:
+            return  # the hold as planned is long enough, only the deadline is not
+        changes = {trials.hold_path: hold}
+        self._add(Proposal(
+            ("hold",), f"bladder held for {hold:g} min (planned {trials.planned_end_min - trials.held_from_min:g} min)",
+            changes, hold, "min", recommended - trials.held_from_min, None, (5.0, longest), trials.in_full(changes),
+        ))  # fmt: skip
+
+    def _hardeners(self, names: Sequence[str], planned: Outcome) -> list[Hardener]:
+        trials = self.trials
+        own = trials.case.resin
+        shown = trials.case.document["resin"]
+        rows = [Hardener(shown if isinstance(shown, str) else own.id, own.title, own.estimated, True, planned)]
+        for name in names:
+            change = {"resin": name}
+            resin = trials.case.replace(change).resin
+            changes, outcome = trials.finished(change)
+            rows.append(Hardener(name, resin.title, resin.estimated, False, outcome))
+            if not planned.unmet:
+                continue
+            said = [("hardener", resin.id, change)]
+            if not outcome.unmet:
+                self._add(Proposal(("hardener",), resin.id, changes, None, "", None, None, None, outcome))
+            elif outcome.unmet == ("release",):
+                self._turn(change, said, levers.fill(trials, change), "release", quietly=True)
+            elif "release" not in outcome.unmet:
+                self._turn(change, said, levers.resin(trials), "working", quietly=True)
+        return sorted(rows, key=lambda h: _or_last(h.outcome.latest_in_place_min))
+
+    def _set(self, kind: str, words: str, change: Mapping[str, Any]) -> bool:
+        """A change that is made or not, without a value."""
+        changes, outcome = self.trials.finished(change)
+        if "working" in outcome.unmet or "hot" in outcome.unmet:
+            self.none.append(NoValue((kind,), words, None, ""))
+            return False
+        self._add(Proposal((kind,), words, changes, None, "", None, None, None, outcome))
+        return not outcome.unmet
+
+    def _turn(
+        self,
+        base: Mapping[str, Any],
+        before: Sequence[tuple[str, str, Mapping[str, Any]]],
+        lever: Lever,
+        need: str,
+        *,
+        quietly: bool = False,
+    ) -> bool:
+        """Looks for the value of a lever; whether it meets every need. ``before``: what is changed already."""
+        if not lever.values:
+            return False
+        trials = self.trials
+        found = look(trials, base, lever, need)
+        kinds = (*(kind for kind, _, _ in before), lever.kind)
+        words = [said for _, said, _ in before]
+        searched = (lever.values[0], lever.values[-1])
+        value = found.value if found.value is not None else found.harmful
+        if value is None:
+            if not quietly:
+                said = ", ".join([*words, lever.said.format("…")])
+                self.none.append(NoValue(kinds, f"{said} ({_best(found.best_min, found.best_at, need)})", searched, "C"))
+            return False
+        changes, outcome = trials.finished({**base, **lever.changes(value)})
+        said = ", ".join([*words, f"{lever.said.format(f'{value:g}')} (planned {lever.start_C:g} °C)"])
+        self._add(Proposal(kinds, said, changes, value, "C", found.edge, found.works_to, searched, outcome,
+                           _notes(trials, lever, value)))  # fmt: skip
+        if outcome.unmet == ("release",) and lever.kind != "fill_temperature":
+            own = {**base, **lever.changes(value)}
+            self._turn(own, [*before, (lever.kind, lever.said.format(f"{value:g}"), own)],
+                       levers.fill(trials, own), "release", quietly=True)  # fmt: skip
+        return not outcome.unmet
+
+    def _add(self, proposal: Proposal) -> None:
+        self.proposals.append(proposal)
+
+
+def _rank(p: Proposal) -> tuple[bool, int, float]:
+    """Those that do it first, then few changes, then an early release."""
+    return not p.does_it, len(p.kind), _or_last(p.outcome.times.release_recommended_min)
+
+
+def _or_last(minutes: float | None) -> float:
+    return LATEST_MIN * 10.0 if minutes is None else minutes
+
+
+def _best(minutes: float, at_C: float, need: str) -> str:
+    if need == "working":
+        return f"at best in place by {down(minutes)}, at {at_C:g} °C"
+    return f"at best released at {up(minutes)}, at {at_C:g} °C" if minutes < LATEST_MIN else "no release at any"
+
+
+def _notes(trials: Trials, lever: Lever, value_C: float) -> tuple[str, ...]:
+    if lever.kind != "resin_temperature":
+        return ()
+    resin = trials.case.resin
+    try:
+        thin, thick = resin.viscosity([lever.start_C + 273.15, value_C + 273.15], [resin.initial_degree_of_cure] * 2)
+    except CureError:  # a model without viscosity
+        return ()
+    return (f"the mix is {thick / thin:.1f} times as thick, {thick:.1f} Pa s",)

@@ -1,0 +1,111 @@
+"""Looks for the smallest change that does it: a coarse scan of all whole degrees, then a bracketed root.
+
+The scan by ensembles finds every stretch of values that meets the need, also where more is not always
+better. Near its answer whole predictions decide, and Brent's method closes in on the edge (R.P. Brent,
+Algorithms for Minimization without Derivatives, 1973, ch. 4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure.advising.levers import Lever
+from libcure.advising.result import Outcome
+from libcure.advising.trials import Trials
+
+__all__ = ["Found", "look"]
+
+EDGE_C = 0.01  # how closely the edge is known
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a search came to."""
+
+    value: float | None
+    """Whole degree nearest to the start that does it [°C]; None when there is none."""
+    edge: float | None
+    """Where it begins to do it."""
+    works_to: float | None
+    """Farthest whole degree, without a gap, that still does it."""
+    harmful: float | None
+    """Where nothing does it: the nearest whole degree that would meet the time, but harms otherwise."""
+    best_min: float
+    """Best time that the scan saw [min]: latest moment in place, or recommended release."""
+    best_at: float
+
+
+def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Found:
+    """Turns a lever away from its start until the need is met, on top of the changes ``base``.
+
+    Args:
+        need: ``working`` (the liner may be held late enough, and nothing gets too hot) or ``release``.
+    """
+    def room(value: float) -> float:
+        outcome = trials.trial({**base, **lever.changes(value)})
+        return trials.working_room(outcome) if need == "working" else trials.release_room(outcome)
+
+    values = lever.values
+    if not values:
+        return Found(None, None, None, None, np.nan, lever.start_C)
+    times = _scan(trials, base, lever, values, need)
+    if need == "working":
+        meets, best = times >= trials.needs.working_min, int(np.argmax(times))
+    else:
+        meets, best = times <= trials.release_target_min, int(np.argmin(times))
+    near = _with_neighbours(meets)
+    first = _first(near, lambda i: room(values[i]) >= 0.0)
+    if first is None:
+        harmful = _first(meets, lambda i: True)
+        return Found(None, None, None, None if harmful is None else values[harmful], float(times[best]), values[best])
+    # The scan steps in the ensemble's tolerances: look once more just before.
+    while first > 0 and room(values[first - 1]) >= 0.0:
+        first -= 1
+    before = values[first - 1] if first > 0 else lever.start_C
+    edge = _edge(room, before, values[first])
+    last = first
+    while last + 1 < len(values) and near[last + 1] and room(values[last + 1]) >= 0.0:
+        last += 1
+    return Found(values[first], edge, values[last], None, float(times[best]), values[best])
+
+
+def _scan(
+    trials: Trials, base: Mapping[str, Any], lever: Lever, values: Sequence[float], need: str
+) -> NDArray[np.float64]:
+    """Latest moment in place, or recommended release [min], at each value."""
+    if lever.input is not None and not (trials.section and (need == "release" or trials.held == 0)):
+        return trials.scan(base, lever.input, np.array(values) - lever.start_C, need)
+    return trials.scan_cases([{**base, **lever.changes(value)} for value in values], need)
+
+
+def _with_neighbours(meets: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    near = meets.copy()
+    near[1:] |= meets[:-1]
+    near[:-1] |= meets[1:]
+    return near
+
+
+def _first(marked: NDArray[np.bool_], good: Callable[[int], bool]) -> int | None:
+    return next((int(i) for i in np.flatnonzero(marked) if good(int(i))), None)
+
+
+def _edge(room: Callable[[float], float], before: float, value: float) -> float:
+    """Where room turns from negative to not negative, on the side where it is not."""
+    from scipy.optimize import brentq
+
+    if room(before) >= 0.0:  # the start itself, when another need was the reason to look
+        return before
+    if room(value) == 0.0:
+        return value
+    edge = float(brentq(room, before, value, xtol=EDGE_C))
+    # The root may lie on either side of the edge by its tolerance.
+    inwards = EDGE_C if value > before else -EDGE_C
+    while room(edge) < 0.0 and (value - edge) * inwards > 0.0:
+        edge += inwards
+    return min(edge, value) if value > before else max(edge, value)
+
