@@ -47,7 +47,7 @@ def advise(
         release_by: moment by which the bladder must come out [min from mixing], or ``"h:mm"``; left out, the end of
             the planned hold, and a longer hold is a change that counts.
         resins: other resin models to compare, ids or paths; left out, those that come with libcure, of the same
-            family and for such temperatures.
+            family and rate law and for such temperatures.
         ranges: how far changes are looked for.
         uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the ranges of the seasonal
             chart that comes with libcure.
@@ -61,11 +61,10 @@ def advise(
     ranges = ranges if ranges is not None else Ranges()
     ranges.check()
     check_number("reserve_min", reserve_min, 0.0, LATEST_MIN)
-    uncertainty = Uncertainty(uncertain, samples)
-    trials = Trials(case, ranges)
+    trials = Trials(case, ranges, Uncertainty(uncertain, samples))
     trials.needs = _needs(trials, working, reserve_min, release_by)
     names = _resins(case, resins)
-    return Advisor(trials, uncertainty).advice(names)
+    return Advisor(trials).advice(names)
 
 
 def _needs(trials: Trials, working: float | str | None, reserve: float, release_by: float | str | None) -> Needs:
@@ -87,14 +86,13 @@ def _resins(case: Case, given: Sequence[str | os.PathLike[str]] | None) -> list[
     """Ids or absolute paths of other resins to compare."""
     own = case.document["resin"]
     if given is None:
-        families = _families(case)
+        kinds = _kinds(own, case)
         coldest = levers.initial_C(case, "resin") + 273.15
-        found = []
-        for name in models.ids("resins"):
-            document = documents.read_object(models.resin_path(name))
-            if name != own and _family(document) & families and models.load_resin(name).temperature_min <= coldest:
-                found.append(name)
-        return found
+        return [
+            name
+            for name in models.ids("resins")
+            if name != own and _kinds(name, case) & kinds and models.load_resin(name).temperature_min <= coldest
+        ]
     if len(given) > MOST_RESINS:
         raise input_error("resins", f"{len(given)} of them", f"at most {MOST_RESINS}")
     names = [os.fspath(name).strip() for name in given]
@@ -105,17 +103,13 @@ def _resins(case: Case, given: Sequence[str | os.PathLike[str]] | None) -> list[
     return [name for name in dict.fromkeys(names) if name != own]
 
 
-def _families(case: Case) -> set[str]:
-    resin = case.document["resin"]
-    if not isinstance(resin, str):
-        return _family(resin)
-    path = case.beside / resin if is_path(resin) else models.resin_path(resin)
-    return _family(documents.read_object(path))
-
-
-def _family(document: Mapping[str, Any]) -> set[str]:
-    """Family of a resin, or families of a blend's parts that come with libcure."""
-    if "components" not in document:
-        return {document["family"]}
-    parts = [part["resin"] for part in document["components"]]
-    return set().union(*(_family(documents.read_object(models.resin_path(p))) for p in parts if not is_path(p)))
+def _kinds(resin: str | Mapping[str, Any], case: Case) -> set[tuple[str, str]]:
+    """Family and rate law of a resin as a case names it, or of the parts of a blend."""
+    document: Mapping[str, Any]
+    if isinstance(resin, str):
+        document = documents.read_object(case.beside / resin if is_path(resin) else models.resin_path(resin))
+    else:
+        document = resin
+    if "components" in document:
+        return set().union(*(_kinds(part["resin"], case) for part in document["components"]))
+    return {(document["family"], document["rate"]["law"])}

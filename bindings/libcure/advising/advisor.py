@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from libcure.advising import levers
-from libcure.advising.bands import Uncertainty
 from libcure.advising.levers import Lever
 from libcure.advising.needs import LATEST_MIN, step_up
 from libcure.advising.result import Advice, Hardener, NoValue, Outcome, Proposal
@@ -26,8 +24,8 @@ SAID_ANYWAY = ("model_estimated", "criterion_is_assumed", "mixed_mass", "amine",
 class Advisor:
     """Goes through what can be changed, and puts together what does it."""
 
-    def __init__(self, trials: Trials, uncertainty: Uncertainty) -> None:
-        self.trials, self.uncertainty = trials, uncertainty
+    def __init__(self, trials: Trials) -> None:
+        self.trials = trials
         self.proposals: list[Proposal] = []
         self.none: list[NoValue] = []
 
@@ -39,18 +37,17 @@ class Advisor:
         if "release" in planned.unmet and planned.release_state != "gelled_before_held":
             self._earlier_release()
         hardeners = self._hardeners(resins, planned)
-        proposals = [
-            replace(p, outcome=self._with_band(p.outcome, p.changes)) for p in sorted(self._distinct(), key=_rank)
-        ]
+        proposals = sorted(self._distinct(), key=_rank)
         cautions = [c["text"] for c in trials.planned.verdict["cautions"] if c["code"] in SAID_ANYWAY]
+        sampled = trials.sampled
+        said = trials.uncertainty.words(trials.case) if sampled else ""
+        reason = "" if sampled else trials.uncertainty.why_none or "sections are not sampled"
         return Advice(
-            trials.case, trials.needs, trials.ranges, self._with_band(planned, {}), tuple(cautions), tuple(proposals),
-            tuple(self.none), tuple(hardeners), self.uncertainty.words(trials), self.uncertainty.reason(trials),
-            0 if self.uncertainty.reason(trials) else self.uncertainty.samples, trials.open_min,
+            trials.case, trials.needs, trials.ranges, planned, tuple(cautions), tuple(proposals), tuple(self.none),
+            tuple(hardeners), said, reason, trials.uncertainty.samples if sampled else 0,
+            tuple(h.resin for h in hardeners if sampled and not trials.uncertainty.has_constants(trials.case if h.own else trials.case.replace({"resin": h.resin}))),
+            trials.open_min,
         )  # fmt: skip
-
-    def _with_band(self, o: Outcome, changes: Mapping[str, Any]) -> Outcome:
-        return replace(o, band=self.uncertainty.band(self.trials, changes))
 
     def _distinct(self) -> list[Proposal]:
         seen: dict[str, Proposal] = {}
@@ -82,21 +79,19 @@ class Advisor:
         """A warmer fill, or a longer hold."""
         trials = self.trials
         self._turn({}, [], levers.fill(trials, {}), "release")
-        recommended = trials.trial({}).times.release_recommended_min
-        longest = max(trials.ranges.longest_hold_min, trials.planned_end_min - trials.held_from_min)
-        if recommended is None:
-            state = trials.trial({}).release_state
-            why = "the resin vitrifies first" if state == "vitrified" else "not cured by then"
-            self.none.append(NoValue(("hold",), f"a longer hold, nothing else changed ({why})",
-                                     (trials.planned_end_min - trials.held_from_min, longest), "min"))  # fmt: skip
+        hold, planned = trials.needed_hold({}), trials.planned_hold_min
+        if hold is None:
+            why = "the resin vitrifies first" if trials.trial({}).release_state == "vitrified" else "not cured by then"
+            self.none.append(NoValue(("hold",), "a longer hold", (planned, trials.longest_hold_min), "min", why))
             return
-        hold = step_up(recommended - trials.held_from_min)
-        if hold <= trials.planned_end_min - trials.held_from_min:
+        if hold <= planned:
             return  # the hold as planned is long enough, only the deadline is not
         changes = {trials.hold_path: hold}
+        recommended = trials.trial({}).times.release_recommended_min
+        middle = None if recommended is None else recommended - trials.held_from_min
         self._add(Proposal(
-            ("hold",), f"bladder held for {hold:g} min (planned {trials.planned_end_min - trials.held_from_min:g} min)",
-            changes, hold, "min", recommended - trials.held_from_min, None, (5.0, longest), trials.in_full(changes),
+            ("hold",), trials.hold_words(changes), changes, hold, "min", None if middle is None else step_up(middle),
+            middle, None, (planned, trials.longest_hold_min), trials.in_full(changes),
         ))  # fmt: skip
 
     def _hardeners(self, names: Sequence[str], planned: Outcome) -> list[Hardener]:
@@ -111,22 +106,25 @@ class Advisor:
             rows.append(Hardener(name, resin.title, resin.estimated, False, outcome))
             if not planned.unmet:
                 continue
-            said = [("hardener", resin.id, change)]
+            words = f"hardener {resin.id}"
+            said = [("hardener", words, change)]
             if not outcome.unmet:
-                self._add(Proposal(("hardener",), resin.id, changes, None, "", None, None, None, outcome))
+                self._add(Proposal(("hardener",), _joined([words, trials.hold_words(changes)]), changes, None, "", None, None, None, None, outcome))
             elif outcome.unmet == ("release",):
                 self._turn(change, said, levers.fill(trials, change), "release", quietly=True)
-            elif "release" not in outcome.unmet:
-                self._turn(change, said, levers.resin(trials), "working", quietly=True)
+            elif outcome.release_state == "gelled_before_held" or "release" not in outcome.unmet:
+                for lever in (levers.resin(trials), levers.packer(trials)):
+                    if self._turn(change, said, lever, "working", quietly=True):
+                        break
         return sorted(rows, key=lambda h: _or_last(h.outcome.latest_in_place_min))
 
     def _set(self, kind: str, words: str, change: Mapping[str, Any]) -> bool:
         """A change that is made or not, without a value."""
         changes, outcome = self.trials.finished(change)
         if "working" in outcome.unmet or "hot" in outcome.unmet:
-            self.none.append(NoValue((kind,), words, None, ""))
+            self.none.append(NoValue((kind,), words, None, "", ""))
             return False
-        self._add(Proposal((kind,), words, changes, None, "", None, None, None, outcome))
+        self._add(Proposal((kind,), _joined([words, self.trials.hold_words(changes)]), changes, None, "", None, None, None, None, outcome))
         return not outcome.unmet
 
     def _turn(
@@ -149,12 +147,13 @@ class Advisor:
         value = found.value if found.value is not None else found.harmful
         if value is None:
             if not quietly:
-                said = ", ".join([*words, lever.said.format("…")])
-                self.none.append(NoValue(kinds, f"{said} ({_best(found.best_min, found.best_at, need)})", searched, "C"))
+                said = _joined([*words, lever.name])
+                self.none.append(NoValue(kinds, said, searched, "C", _best(found.best_min, found.best_at, need)))
             return False
         changes, outcome = trials.finished({**base, **lever.changes(value)})
-        said = ", ".join([*words, f"{lever.said.format(f'{value:g}')} (planned {lever.start_C:g} °C)"])
-        self._add(Proposal(kinds, said, changes, value, "C", found.edge, found.works_to, searched, outcome,
+        turned = f"{lever.said.format(f'{value:g}')} (planned {lever.start_C:g} °C)"
+        said = _joined([*words, turned, trials.hold_words(changes)])
+        self._add(Proposal(kinds, said, changes, value, "C", found.middle, found.edge, found.works_to, searched, outcome,
                            _notes(trials, lever, value)))  # fmt: skip
         if outcome.unmet == ("release",) and lever.kind != "fill_temperature":
             own = {**base, **lever.changes(value)}
@@ -168,7 +167,13 @@ class Advisor:
 
 def _rank(p: Proposal) -> tuple[bool, int, float]:
     """Those that do it first, then few changes, then an early release."""
-    return not p.does_it, len(p.kind), _or_last(p.outcome.times.release_recommended_min)
+    o = p.outcome
+    release = o.times.release_recommended_min if o.band is None else o.band.release_recommended_min
+    return not p.does_it, len(p.kind), _or_last(release)
+
+
+def _joined(words: Sequence[str]) -> str:
+    return ", ".join(filter(None, words))
 
 
 def _or_last(minutes: float | None) -> float:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +13,7 @@ from numpy.typing import NDArray
 from libcure import _core, documents, ensemble, models
 from libcure.advising.needs import check_number
 from libcure.advising.result import Band
-from libcure.advising.trials import Trials
+from libcure.case import Case
 from libcure.charting import read_chart
 from libcure.charting.cells import TOLERANCES, percentiles
 from libcure.charting.document import resin_file
@@ -63,56 +62,57 @@ class Uncertainty:
         else:
             self.inputs = tuple(given)
             self.said = "the ranges given"
+        self._columns = _moved(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
+        if not self._columns:
+            self._columns = {"ground.temperature_offset_K": np.zeros(self.samples)}
         self._resins: dict[Path, Sequence[_core.Resin] | None] = {}
 
-    def words(self, trials: Trials) -> str:
-        """What is uncertain, in a sentence's part; empty for a point estimate."""
-        if self.why_none or trials.section:
-            return ""
+    @property
+    def known(self) -> bool:
+        """Whether there are ranges; without, an answer is a point estimate."""
+        return not self.why_none
+
+    def words(self, case: Case) -> str:
+        """What is uncertain, as part of a sentence."""
         parts = [f"{i.title[:1].lower()}{i.title[1:]} {_spread(i)}" for i in self.inputs]
-        if self._constants(trials, {}) is not None:
+        if self.has_constants(case):
             parts.append("constants of the resin by its covariance")
         return f"{self.said}: {', '.join(parts)}"
 
-    def reason(self, trials: Trials) -> str:
-        """Why there are no bands; empty when there are."""
-        if trials.section:
-            return "sections are not sampled"
-        return self.why_none
+    def has_constants(self, case: Case) -> bool:
+        """Whether the constants of the case's resin are sampled too."""
+        return self._constants(case) is not None
 
-    def band(self, trials: Trials, changes: Mapping[str, Any]) -> Band | None:
-        """The unsafe sides of a changed case; None for a point estimate."""
-        if self.reason(trials):
-            return None
-        held_long = {path: value for path, value in changes.items() if path != trials.hold_path}
-        resins = self._constants(trials, changes)
-        columns = _moved(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
-        if not columns:
-            columns = {"ground.temperature_offset_K": np.zeros(self.samples)}
-        opened = ensemble.simulate_many(trials.opened(changes), columns, resins=resins, **TOLERANCES)
-        held = ensemble.simulate_many(trials.changed(held_long), columns, resins=resins, **TOLERANCES)
-        released = held.release_state == ensemble.RELEASE_STATES.index("reached")
-        recommended = np.where(released, held.release_time_recommended_s, np.inf)
+    def sides(self, case: Case, resin_of: Case) -> Band:
+        """The unsafe sides of a case.
+
+        Args:
+            case: to be run; its working time counts as its latest moment in place.
+            resin_of: the case whose resin's constants are uncertain.
+        """
+        out = ensemble.simulate_many(case, self._columns, resins=self._constants(resin_of), **TOLERANCES)
+        reached, failed = (out.release_state == ensemble.RELEASE_STATES.index(name) for name in ("reached", "failed"))
+        working = np.where(np.isnan(out.working_time_s), np.inf, out.working_time_s)
+        recommended = np.where(reached, out.release_time_recommended_s, np.inf)
+        # A sample that failed counts to the safe side.
+        low = _minutes(percentiles(np.where(failed, 0.0, working), up=False)[0])
         return Band(
-            _finite(percentiles(_working(opened), up=False)[0]),
-            _finite(percentiles(_working(held), up=False)[0]),
-            _finite(percentiles(recommended, up=True)[2]),
+            low,
+            low,
+            _minutes(percentiles(recommended, up=True)[2]),
+            percentiles(np.nan_to_num(out.peak_temperature_K, nan=np.inf), up=True)[2] - 273.15,
         )
 
-    def _constants(self, trials: Trials, changes: Mapping[str, Any]) -> Sequence[_core.Resin] | None:
-        """Samples of the changed case's resin; None when its constants have no covariance."""
-        if not self.constants:
-            return None
-        case = trials.case.replace({k: v for k, v in changes.items() if k == "resin"})
+    def _constants(self, case: Case) -> Sequence[_core.Resin] | None:
+        """Samples of a case's resin; None when its constants have no covariance."""
         path = resin_file(case.document, case.beside)
-        if path is None:
+        if path is None or not self.constants:
             return None
         if path not in self._resins:
             constants = Constants.read(documents.read_object(path), str(path))
             if constants is None:
                 self._resins[path] = None
             else:
-                # Points of their own seed: Sobol' points of few dimensions each are the better ones.
                 points = unit_points(len(constants.parameters), self.samples, self.seed + 1)
                 self._resins[path] = models.resin_samples(path, constants.values(normal(points)))
         return self._resins[path]
@@ -131,14 +131,7 @@ def _moved(inputs: Sequence[UncertainInput], points: NDArray[np.float64]) -> dic
     return found
 
 
-def _working(outcomes: ensemble.Outcomes) -> NDArray[np.float64]:
-    """Working time [s]; a sample that failed counts as none at all."""
-    failed = outcomes.release_state == ensemble.RELEASE_STATES.index("failed")
-    working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
-    return np.where(failed, 0.0, working)
-
-
-def _finite(seconds: float) -> float | None:
+def _minutes(seconds: float) -> float | None:
     return seconds / 60.0 if math.isfinite(seconds) else None
 
 

@@ -19,8 +19,10 @@ class Lever:
     """One temperature that can be changed, and what that does to the case document."""
 
     kind: str
+    name: str
+    """What is turned, such as ``resin iced``."""
     said: str
-    """With a place for the value, such as ``Resin iced to {}``."""
+    """The same with a place for the value, such as ``resin iced to {} °C``."""
     start_C: float
     """As the case has it."""
     end_C: float
@@ -69,7 +71,7 @@ def resin(trials: Trials) -> Lever:
     """Ice the mixed resin."""
     start = initial_C(trials.case, "resin")
     end = min(start, trials.ranges.coldest_resin_C)
-    return Lever("resin_temperature", "resin iced to {} °C", start, end, "the coldest looked at",
+    return Lever("resin_temperature", "resin iced", "resin iced to {} °C", start, end, "the coldest looked at",
                  "initial_temperature_C.resin", start, "initial_temperature.resin_offset_K")  # fmt: skip
 
 
@@ -77,7 +79,7 @@ def packer(trials: Trials) -> Lever:
     """Cool the packer, at most to the colder of pipe and air: shade and tap water do that."""
     start = initial_C(trials.case, "packer")
     end = min(start, max(trials.ranges.coldest_resin_C, min(initial_C(trials.case, "pipe"), initial_C(trials.case, "air"))))
-    return Lever("packer_temperature", "packer cooled to {} °C", start, end, "as cool as the pipe or the air",
+    return Lever("packer_temperature", "packer cooled", "packer cooled to {} °C", start, end, "as cool as the pipe or the air",
                  "initial_temperature_C.packer", start, "initial_temperature.packer_offset_K")  # fmt: skip
 
 
@@ -111,4 +113,5 @@ def fill(trials: Trials, base: Mapping[str, Any]) -> Lever:
         "the end of the resin model": case.resin.temperature_max - 273.15,
     }
     why = min(ends, key=lambda name: ends[name])
-    return Lever("fill_temperature", "bladder filled at {} °C", start, max(start, ends[why]), why, path, template, name)
+    return Lever("fill_temperature", "warmer fill of the bladder", "bladder filled at {} °C", start,
+                 max(start, ends[why]), why, path, template, name)  # fmt: skip

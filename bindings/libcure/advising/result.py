@@ -22,7 +22,7 @@ FORMAT = "libcure/advice/1"
 
 @dataclass(frozen=True)
 class Band:
-    """The unsafe sides of what is uncertain, in minutes from mixing."""
+    """The unsafe sides of what is uncertain; times in minutes from mixing."""
 
     latest_in_place_min: float | None
     """5 % low side; None: not reached in the longest wet-out looked at."""
@@ -30,6 +30,8 @@ class Band:
     """5 % low side of the working time as it goes; None: not reached."""
     release_recommended_min: float | None
     """95 % high side; None: more than 5 % of the samples do not release in the longest hold."""
+    peak_temperature_C: float
+    """95 % high side of the hottest resin [°C]."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ class Outcome:
     troubles: tuple[tuple[str, str], ...]
     """Code and text of urgent cautions beyond time: what gets too hot, models left, knife edges."""
     unmet: tuple[str, ...]
-    """Any of ``working``, ``release``, ``hot``, ``model``; empty when every need is met."""
+    """Any of ``working``, ``release``, ``hot``, ``model``; empty when every need is met, where known on the unsafe
+    sides too."""
     band: Band | None = None
 
 
@@ -67,10 +70,12 @@ class Proposal:
     """The value looked for, rounded to the safe side; None for a hardener or shade."""
     unit: str
     """``C``, ``min`` or empty."""
+    middle_value: float | None
+    """The same if only the middle values had to meet the need; ``value`` goes by the unsafe sides, where known."""
     edge: float | None
-    """Where the need is only just met, before rounding; None when nothing was searched."""
+    """Where the middle values only just meet the need, before rounding; None when nothing was searched."""
     works_to: float | None
-    """Farthest whole value, from ``value`` on without a gap, that still meets the need; None when not searched."""
+    """Farthest whole value, without a gap, at which the middle values still meet it; None when not searched."""
     searched: tuple[float, float] | None
     """First and last value looked at."""
     outcome: Outcome
@@ -90,6 +95,8 @@ class NoValue:
     words: str
     searched: tuple[float, float] | None
     unit: str
+    best: str
+    """How near the best of them comes, in words; may be empty."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +133,8 @@ class Advice:
     """Why there are no bands; empty when there are."""
     samples: int
     """Of each band; 0 without."""
+    without_constants: tuple[str, ...]
+    """Resins whose constants have no covariance, so that their unsafe sides lack them."""
     open_min: float
     """Longest wet-out looked at [min from mixing]."""
 
@@ -155,6 +164,7 @@ class Advice:
                     "does_it": p.does_it,
                     "changes": dict(p.changes),
                     **_valued("value", p.value, p.unit),
+                    **_valued("middle_value", p.middle_value, p.unit),
                     **_valued("edge", p.edge, p.unit),
                     **_valued("works_to", p.works_to, p.unit),
                     **_range(p.searched, p.unit),
@@ -164,13 +174,14 @@ class Advice:
                 for p in self.proposals
             ],
             "no_value": [
-                {"kind": list(n.kind), "words": n.words, **_range(n.searched, n.unit)} for n in self.no_values
+                {"kind": list(n.kind), "words": n.words, "best": n.best, **_range(n.searched, n.unit)} for n in self.no_values
             ],
             "hardeners": [
                 {"resin": h.resin, "title": h.title, "estimated": h.estimated, "own": h.own, "outcome": _outcome(h.outcome)}
                 for h in self.hardeners
             ],
-            "uncertain": {"ranges": self.uncertain, "none_because": self.why_no_band, "samples": self.samples},
+            "uncertain": {"ranges": self.uncertain, "none_because": self.why_no_band, "samples": self.samples,
+                          "without_constants": list(self.without_constants)},
             "longest_wet_out_min": self.open_min,
             "cautions": list(self.planned_cautions),
         }

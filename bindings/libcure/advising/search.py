@@ -28,13 +28,15 @@ class Found:
     """What a search came to."""
 
     value: float | None
-    """Whole degree nearest to the start that does it [°C]; None when there is none."""
+    """Whole degree nearest to the start that does it, on the unsafe sides too where they are known [°C]."""
+    middle: float | None
+    """The same by the middle values alone."""
     edge: float | None
-    """Where it begins to do it."""
+    """Where the middle values begin to do it."""
     works_to: float | None
-    """Farthest whole degree, without a gap, that still does it."""
+    """Farthest whole degree, without a gap, at which the middle values still do it."""
     harmful: float | None
-    """Where nothing does it: the nearest whole degree that would meet the time, but harms otherwise."""
+    """Where none does it: the nearest whole degree that meets the time, but harms otherwise or is not sure."""
     best_min: float
     """Best time that the scan saw [min]: latest moment in place, or recommended release."""
     best_at: float
@@ -46,13 +48,15 @@ def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Fo
     Args:
         need: ``working`` (the liner may be held late enough, and nothing gets too hot) or ``release``.
     """
+
+    def turned(value: float) -> dict[str, Any]:
+        return {**base, **lever.changes(value)}
+
     def room(value: float) -> float:
-        outcome = trials.trial({**base, **lever.changes(value)})
+        outcome = trials.trial(turned(value))
         return trials.working_room(outcome) if need == "working" else trials.release_room(outcome)
 
     values = lever.values
-    if not values:
-        return Found(None, None, None, None, np.nan, lever.start_C)
     times = _scan(trials, base, lever, values, need)
     if need == "working":
         meets, best = times >= trials.needs.working_min, int(np.argmax(times))
@@ -62,16 +66,40 @@ def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Fo
     first = _first(near, lambda i: room(values[i]) >= 0.0)
     if first is None:
         harmful = _first(meets, lambda i: True)
-        return Found(None, None, None, None if harmful is None else values[harmful], float(times[best]), values[best])
+        return Found(None, None, None, None, None if harmful is None else values[harmful], float(times[best]), values[best])
     # The scan steps in the ensemble's tolerances: look once more just before.
     while first > 0 and room(values[first - 1]) >= 0.0:
         first -= 1
-    before = values[first - 1] if first > 0 else lever.start_C
-    edge = _edge(room, before, values[first])
+    edge = _edge(room, values[first - 1] if first > 0 else lever.start_C, values[first])
     last = first
     while last + 1 < len(values) and near[last + 1] and room(values[last + 1]) >= 0.0:
         last += 1
-    return Found(values[first], edge, values[last], None, float(times[best]), values[best])
+    # Time on the unsafe side gets better along the lever, its heat may get better or worse.
+    sure = _surely(lambda i: trials.in_time(turned(values[i]), need), first, last)
+    cool = sure
+    if sure is not None and not trials.cool(turned(values[sure])):
+        cool = _surely(lambda i: trials.cool(turned(values[i])), sure, last) if need == "working" else None
+    nearest = values[first if sure is None else sure]
+    return Found(
+        None if cool is None else values[cool], values[first], edge, values[last],
+        nearest if cool is None else None, float(times[best]), values[best],
+    )  # fmt: skip
+
+
+def _surely(sure: Callable[[int], bool], first: int, last: int) -> int | None:
+    """The first index that is sure, taking that those after it are; the steps double, then halve."""
+    low, high, step = first - 1, first, 1
+    while not sure(high):
+        if high == last:
+            return None
+        low, high, step = high, min(high + step, last), 2 * step
+    while high - low > 1:
+        middle = (low + high) // 2
+        if sure(middle):
+            high = middle
+        else:
+            low = middle
+    return high
 
 
 def _scan(

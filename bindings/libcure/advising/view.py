@@ -14,16 +14,15 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from libcure.advising.result import Advice, Outcome
+from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.charting.rounding import short_duration
 from libcure.errors import one_line
 from libcure.verdict_view import PLAIN, WIDEST
 
 __all__ = ["AdviceView", "down", "html", "up"]
 
-MOST_GOOD, MOST_BAD, MOST_NONE = 6, 3, 5
-NEEDS = {"working": "too little working time", "release": "release too late", "hot": "something gets too hot",
-         "model": "these times cannot be relied on"}  # fmt: skip
+MOST_GOOD, MOST_BAD, MOST_NONE = 4, 2, 4
+MODEL = {"outside_validity": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
 NEVER = {"vitrified": "NEVER", "gelled_before_held": "NONE", "not_within_held_stage": "NOT HELD"}
 
 
@@ -73,12 +72,11 @@ class _Page:
     def _head(self) -> Panel:
         a = self.advice
         n, style = a.needs, "green" if a.nothing_to_change else "red"
+        reserve = "as stated" if n.working_stated else f"{n.reserve_min:g} min in hand"
         facts = Table.grid(padding=(0, 2))
         facts.add_row(self.text("Resin", "dim"), self.text(_resin(a)))
-        held = f"held at {n.held_from_min:g} min as planned"
-        reserve = "as stated" if n.working_stated else f"{n.reserve_min:g} min in hand by default"
         facts.add_row(self.text("Needed", "dim"), self.text(
-            f"liner still workable when held at {down(n.working_min)} ({held}; {reserve}); "
+            f"in place as late as {down(n.working_min)} (planned {n.held_from_min:g} min, {reserve}); "
             f"release by {down(n.release_by_min)} ({'as stated' if n.release_stated else 'end of the planned hold'})"
         ))  # fmt: skip
         return Panel(
@@ -91,108 +89,145 @@ class _Page:
     def _changes(self) -> Table:
         a = self.advice
         table = self._table("From mixing")
-        self._row(table, "As planned", a.planned, "bold red" if a.planned.unmet else "bold green")
-        good, bad = a.good, [p for p in a.proposals if not p.does_it]
-        for number, p in enumerate(good[:MOST_GOOD], 1):
-            words = [f"{number}. {_capital(p.words)}", *p.notes]
-            if p.edge is not None and p.unit == "C" and p.works_to is not None and p.searched is not None:
-                words.append(_reach(p.value, p.works_to, p.searched[1]))
-            self._row(table, "; ".join(filter(None, words)), p.outcome, "bold green" if number == 1 else "")
+        self._rows(table, "As planned", a.planned, "bold red" if a.planned.unmet else "bold green")
+        for number, p in enumerate(shown(a), 1):
+            self._rows(table, f"{number}. {said(p)}", p.outcome, "bold" if number == 1 else "")
+        bad = [p for p in a.proposals if not p.does_it]
         if bad:
-            table.add_row(self.text("Helps one need and breaks another:", "bold"))
+            table.add_row(self.text("Not enough, or harmful:", "bold"))
         for p in bad[:MOST_BAD]:
-            said = "; ".join([_capital(p.words), *p.notes])
-            self._row(table, f"{said}: {_unmet(p.outcome)}", p.outcome, "dim")
+            self._rows(table, f"- {said(p)}: {', '.join(wrong(p.outcome))}", p.outcome, "dim")
         return table
 
     def _table(self, first: str) -> Table:
-        table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        table.add_column(self.text(f" {first}"))
+        table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
+        table.add_column(self.text(first))
         for name in ("In place by", "Work ends", "Release", "Hottest"):
             table.add_column(self.text(name), no_wrap=True)
         return table
 
-    def _row(self, table: Table, words: str, o: Outcome, style: str) -> None:
+    def _cells(self, o: Outcome) -> tuple[str, str, str, str]:
         release = o.times.release_recommended_min
-        cells = (f" {words}", down(o.latest_in_place_min), down(o.times.working_min),
-                 NEVER.get(o.release_state, "NEVER") if release is None else up(release),
-                 f"{math.ceil(o.peak_temperature_C - 1e-6):.0f} °C")  # fmt: skip
-        table.add_row(*(self.text(cell, style) for cell in cells))
+        return (down(o.latest_in_place_min), down(o.times.working_min),
+                NEVER.get(o.release_state, "NEVER") if release is None else up(release), _hottest(o.peak_temperature_C))  # fmt: skip
+
+    def _rows(self, table: Table, words: str, o: Outcome, style: str) -> None:
+        table.add_row(*(self.text(cell, style) for cell in (words, *self._cells(o))))
         if o.band is not None:
             b = o.band
-            sides = ("   unsafe side, 5 % / 95 %", down(b.latest_in_place_min), down(b.working_min),
-                     up(b.release_recommended_min))  # fmt: skip
+            sides = ("   unsafe side", down(b.latest_in_place_min), down(b.working_min),
+                     up(b.release_recommended_min), _hottest(b.peak_temperature_C))  # fmt: skip
             table.add_row(*(self.text(cell, "dim") for cell in sides))
 
     def _no_values(self) -> Group:
-        shown = self.advice.no_values[:MOST_NONE]
-        lines = []
-        for n in shown:
+        lines = [self.text("No value does it:", "bold")]
+        for n in self.advice.no_values[:MOST_NONE]:
             within = ""
-            if n.searched is not None and n.unit == "C":
-                within = f", {n.searched[0]:g} to {n.searched[1]:g} °C"
-            elif n.searched is not None:
-                within = f", up to {up(n.searched[1])}"
-            lines.append(self.text(f"No value does it: {n.words}{within}."))
+            if n.searched is not None:
+                ends = (f"{n.searched[0]:g} to {n.searched[1]:g} °C" if n.unit == "C" else f"up to {up(n.searched[1])}")
+                within = f", {ends}"
+            lines.append(self.text(f"- {n.words}{within}{f' ({n.best})' if n.best else ''}"))
+        left = len(self.advice.no_values) - MOST_NONE
+        if left > 0:
+            lines.append(self.text(f"- and {left} more, in the JSON document", "dim"))
         return Group(*lines)
 
     def _hardeners(self) -> Table:
-        table = self._table("Which hardener, nothing else changed")
+        table = self._table("Hardener, nothing else changed")
         table.add_column(self.text("Verdict"))
         for h in self.advice.hardeners:
-            o, release = h.outcome, h.outcome.times.release_recommended_min
-            name = h.resin.rpartition("/")[2] + (" (planned)" if h.own else "")
-            cells = (f" {name}", down(o.latest_in_place_min), down(o.times.working_min),
-                     NEVER.get(o.release_state, "NEVER") if release is None else up(release),
-                     f"{math.ceil(o.peak_temperature_C - 1e-6):.0f} °C", _unmet(o) if o.unmet else "does it")  # fmt: skip
-            table.add_row(*(self.text(cell, "" if not o.unmet else "red" if h.own else "dim") for cell in cells))
+            name = _name(h.resin) + (" (planned)" if h.own else "")
+            verdict = ", ".join(wrong(h.outcome)) or "does it"
+            style = "" if not h.outcome.unmet else "red" if h.own else "dim"
+            table.add_row(*(self.text(cell, style) for cell in (name, *self._cells(h.outcome), verdict)))
         return table
 
     def _foot(self) -> Group:
         a = self.advice
-        lines = []
+        lines = ["In place by: the liner may be held as late as that, if the wet-out goes on until then."]
         if a.uncertain:
-            lines.append(f"Unsafe sides: 5 % of {a.samples} samples are in place sooner, 5 % release later; {a.uncertain}.")
+            lines[0] += f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter; {a.uncertain}."
+            if a.without_constants:
+                lines[0] += f" Without constants: {', '.join(_name(r) for r in a.without_constants)}."
         else:
-            lines.append(f"A point estimate, without bands: {a.why_no_band}.")
+            lines[0] += f" A point estimate, without unsafe sides: {a.why_no_band}."
+        cautions = []
         if any("resin_temperature" in p.kind for p in a.proposals):
-            lines.append("Cold resin is thick, wets out badly, and draws moisture from the air: keep it closed until it is "
-                         "mixed. The maker's lowest temperature comes first.")  # fmt: skip
+            cautions.append("Cold resin is thick, wets out badly and draws moisture: keep it closed until it is mixed, and "
+                            "not below the maker's lowest temperature.")  # fmt: skip
         if any("fill_temperature" in p.kind for p in a.proposals):
-            lines.append("The fill must have its temperature from when the case says; a hot fill leaves less time to seat the "
-                         "liner. Mind scalds and steam.")  # fmt: skip
-        lines += a.planned_cautions
+            cautions.append("A warm fill must be warm from when the case says, and leaves less time to seat the liner; "
+                            "mind scalds.")  # fmt: skip
+        lines.append(" ".join(["Cautions:", *cautions, *a.planned_cautions]))
         return Group(*(self.text(line, "dim") for line in lines))
 
 
+def shown(a: Advice) -> list[Proposal]:
+    """The proposals that a page has room for: of plain hardeners one, since they have a table of their own."""
+    plain = [p for p in a.good if p.kind == ("hardener",)]
+    others = [p for p in a.good if p.kind != ("hardener",)]
+    kept = others[: MOST_GOOD - bool(plain)] + plain[:1]
+    return [p for p in a.good if p in kept]
+
+
+def said(p: Proposal) -> str:
+    """A proposal in words, with what to mind."""
+    words = [p.words[:1].upper() + p.words[1:], *p.notes]
+    if p.middle_value is not None and p.value != p.middle_value:
+        middle = f"{p.middle_value:g} °C" if p.unit == "C" else up(p.middle_value)
+        words.append(f"{middle} by middle values")
+    return "; ".join(words)
+
+
+def wrong(o: Outcome) -> list[str]:
+    """What is wrong, a few words each."""
+    words = []
+    if o.release_state == "gelled_before_held":
+        words.append("sets too soon")
+    else:
+        if "working" in o.unmet:
+            words.append("too little time")
+        if "release" in o.unmet:
+            words.append("no release" if _never(o) else "release too late")
+    if "hot" in o.unmet:
+        words.append("too hot")
+    elif "model" in o.unmet:
+        words += [MODEL.get(code, "not reliable") for code, _ in o.troubles]
+    return words
+
+
+def _never(o: Outcome) -> bool:
+    return o.times.release_recommended_min is None or (o.band is not None and o.band.release_recommended_min is None)
+
+
+def _name(resin: str) -> str:
+    return resin.rpartition("/")[2]
+
+
+def _hottest(celsius: float) -> str:
+    return f"{math.ceil(celsius - 1e-6):.0f} °C"
+
+
 def headline(a: Advice) -> str:
-    """The answer in one line."""
+    """The answer in one line or two."""
     if a.nothing_to_change:
-        return (f"NOTHING NEEDS CHANGING. Liner in place by {down(a.planned.latest_in_place_min)} at the latest; "
-                f"bladder in until {up(a.planned.times.release_recommended_min)} after mixing.")  # fmt: skip
-    wrong = " and ".join(NEEDS[need] for need in a.planned.unmet)
+        o, side = a.planned, ""
+        latest, release = o.latest_in_place_min, o.times.release_recommended_min
+        if o.band is not None:
+            latest, release, side = o.band.latest_in_place_min, o.band.release_recommended_min, " (unsafe sides)"
+        place = "" if latest is None else f"Liner in place by {down(latest)} at the latest; "
+        return f"NOTHING NEEDS CHANGING. {place}bladder in until {up(release)} after mixing{side}."
+    what = ", ".join(wrong(a.planned))
     if not a.good:
-        return f"NOTHING LOOKED AT DOES IT: {wrong}. Do not do this job as planned."
+        return f"DO NOT DO THIS JOB AS PLANNED: {what}. Nothing that was looked at does it."
     count = len(a.good)
-    return f"DO NOT DO THIS JOB AS PLANNED: {wrong}. {count} change{'s' * (count != 1)} below do{'es' * (count == 1)} it."
+    does = "1 change below does it" if count == 1 else f"{count} changes do it"
+    more = f", {len(shown(a))} of them below" if count > 1 else ""
+    return f"DO NOT DO THIS JOB AS PLANNED: {what}. {does}{more}."
 
 
 def _resin(a: Advice) -> str:
     return a.case.resin.title + (", ESTIMATED MODEL" if a.case.resin.estimated else "")
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
-def _reach(value: float | None, works_to: float, end: float) -> str:
-    if value is None or works_to in (value, end):
-        return "" if works_to == end else "no farther"
-    return f"not beyond {works_to:g} °C"
-
-
-def _unmet(o: Outcome) -> str:
-    return ", ".join(NEEDS[need] for need in o.unmet)
 
 
 def html(advice: Advice, width: int = 100) -> str:
