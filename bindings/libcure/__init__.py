@@ -18,6 +18,7 @@ except ImportError as error:
 
 from libcure import ensemble, zero_d
 from libcure._core import Resin
+from libcure.advising import Advice, advise
 from libcure.case import Case, load_case
 from libcure.charting import ChartResult, chart, read_chart
 from libcure.documents import models_folder, validate
@@ -28,6 +29,7 @@ from libcure.result import History, Prediction, Row, StageHistory, Times, predic
 __version__: str = _core.__version__
 
 __all__ = [
+    "Advice",
     "Case",
     "ChartResult",
     "CureError",
@@ -38,6 +40,7 @@ __all__ = [
     "StageHistory",
     "Times",
     "__version__",
+    "advise",
     "chart",
     "ensemble",
     "load_case",

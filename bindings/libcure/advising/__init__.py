@@ -28,7 +28,7 @@ def advise(
     case: CaseLike,
     *,
     working: float | str | None = None,
-    reserve_min: float = RESERVE_MIN,
+    reserve_min: float | None = None,
     release_by: float | str | None = None,
     resins: Sequence[str | os.PathLike[str]] | None = None,
     ranges: Ranges | None = None,
@@ -42,8 +42,8 @@ def advise(
     Args:
         case: a case, a path to a case file, or a case document.
         working: latest moment at which the crew may hold the liner [min from mixing], or ``"h:mm"``; left out, the
-            moment at which the case holds it, and ``reserve_min``.
-        reserve_min: working time to keep in hand [min].
+            moment at which the case holds it, and the reserve.
+        reserve_min: working time to keep in hand [min]; 10 when left out. Not together with ``working``.
         release_by: moment by which the bladder must come out [min from mixing], or ``"h:mm"``; left out, the end of
             the planned hold, and a longer hold is a change that counts.
         resins: other resin models to compare, ids or paths; left out, those that come with libcure, of the same
@@ -60,9 +60,11 @@ def advise(
         case = Case.from_dict(case) if isinstance(case, Mapping) else load_case(case)
     ranges = ranges if ranges is not None else Ranges()
     ranges.check()
-    check_number("reserve_min", reserve_min, 0.0, LATEST_MIN)
+    if working is not None and reserve_min is not None:
+        raise input_error("reserve_min", str(reserve_min), "not together with working, which says it all")
+    reserve = check_number("reserve_min", RESERVE_MIN if reserve_min is None else reserve_min, 0.0, LATEST_MIN)
     trials = Trials(case, ranges, Uncertainty(uncertain, samples))
-    trials.needs = _needs(trials, working, reserve_min, release_by)
+    trials.needs = _needs(trials, working, reserve, release_by)
     names = _resins(case, resins)
     return Advisor(trials).advice(names)
 

@@ -101,7 +101,7 @@ class _Page:
 
     def _table(self, first: str) -> Table:
         table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
-        table.add_column(self.text(first))
+        table.add_column(self.text(first), overflow="fold", min_width=18)
         for name in ("In place by", "Work ends", "Release", "Hottest"):
             table.add_column(self.text(name), no_wrap=True)
         return table
@@ -134,12 +134,11 @@ class _Page:
 
     def _hardeners(self) -> Table:
         table = self._table("Hardener, nothing else changed")
-        table.add_column(self.text("Verdict"))
         for h in self.advice.hardeners:
             name = _name(h.resin) + (" (planned)" if h.own else "")
             verdict = ", ".join(wrong(h.outcome)) or "does it"
             style = "" if not h.outcome.unmet else "red" if h.own else "dim"
-            table.add_row(*(self.text(cell, style) for cell in (name, *self._cells(h.outcome), verdict)))
+            table.add_row(*(self.text(cell, style) for cell in (f"{name}: {verdict}", *self._cells(h.outcome))))
         return table
 
     def _foot(self) -> Group:
@@ -221,9 +220,10 @@ def headline(a: Advice) -> str:
     if not a.good:
         return f"DO NOT DO THIS JOB AS PLANNED: {what}. Nothing that was looked at does it."
     count = len(a.good)
-    does = "1 change below does it" if count == 1 else f"{count} changes do it"
-    more = f", {len(shown(a))} of them below" if count > 1 else ""
-    return f"DO NOT DO THIS JOB AS PLANNED: {what}. {does}{more}."
+    does = "change does it" if count == 1 else "changes do it"
+    listed = len(shown(a))
+    more = "" if listed == count else f", {listed} of them listed"
+    return f"DO NOT DO THIS JOB AS PLANNED: {what}. {count} {does}{more}."
 
 
 def _resin(a: Advice) -> str:
