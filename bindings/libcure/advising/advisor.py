@@ -9,7 +9,7 @@ from libcure.advising import levers
 from libcure.advising.levers import Lever
 from libcure.advising.needs import LATEST_MIN, step_up
 from libcure.advising.result import Advice, Hardener, NoValue, Outcome, Proposal
-from libcure.advising.search import look
+from libcure.advising.search import Found, look
 from libcure.advising.trials import Trials
 from libcure.advising.view import down, up
 from libcure.errors import CureError
@@ -32,10 +32,10 @@ class Advisor:
     def advice(self, resins: Sequence[str]) -> Advice:
         trials = self.trials
         planned = trials.in_full({})
-        if {"working", "hot"} & set(planned.unmet):
-            self._more_working_time()
         if "release" in planned.unmet and planned.release_state != "gelled_before_held":
             self._earlier_release()
+        if {"working", "hot"} & set(planned.unmet):
+            self._more_working_time()
         hardeners = self._hardeners(resins, planned)
         proposals = sorted(self._distinct(), key=_rank)
         cautions = [c["text"] for c in trials.planned.verdict["cautions"] if c["code"] in SAID_ANYWAY]
@@ -136,28 +136,32 @@ class Advisor:
         *,
         quietly: bool = False,
     ) -> bool:
-        """Looks for the value of a lever; whether it meets every need. ``before``: what is changed already."""
+        """Looks for the value of a lever; whether that, or a warmer fill with it, meets every need. ``before``: what is changed already."""
+        kinds = (*(kind for kind, _, _ in before), lever.kind)
+        words = [said for _, said, _ in before]
         if not lever.values:
+            if not quietly:
+                best = f"planned at {lever.start_C:g} °C, {lever.why_end}"
+                self.none.append(NoValue(kinds, _joined([*words, lever.name]), None, "", best))
             return False
         trials = self.trials
         found = look(trials, base, lever, need)
-        kinds = (*(kind for kind, _, _ in before), lever.kind)
-        words = [said for _, said, _ in before]
         searched = (lever.values[0], lever.values[-1])
         value = found.value if found.value is not None else found.harmful
         if value is None:
             if not quietly:
                 said = _joined([*words, lever.name])
-                self.none.append(NoValue(kinds, said, searched, "C", _best(found.best_min, found.best_at, need)))
+                self.none.append(NoValue(kinds, said, searched, "C", _best(found, lever, need)))
             return False
         changes, outcome = trials.finished({**base, **lever.changes(value)})
         turned = f"{lever.said.format(f'{value:g}')} (planned {lever.start_C:g} °C)"
         said = _joined([*words, turned, trials.hold_words(changes)])
         self._add(Proposal(kinds, said, changes, value, "C", found.middle, found.edge, found.works_to, searched, outcome,
                            _notes(trials, lever, value)))  # fmt: skip
-        if outcome.unmet == ("release",) and lever.kind != "fill_temperature":
+        fill_fails = any(n.kind == ("fill_temperature",) for n in self.none)
+        if outcome.unmet == ("release",) and lever.kind != "fill_temperature" and not fill_fails:
             own = {**base, **lever.changes(value)}
-            self._turn(own, [*before, (lever.kind, lever.said.format(f"{value:g}"), own)],
+            return self._turn(own, [*before, (lever.kind, lever.said.format(f"{value:g}"), own)],
                        levers.fill(trials, own), "release", quietly=True)  # fmt: skip
         return not outcome.unmet
 
@@ -180,10 +184,13 @@ def _or_last(minutes: float | None) -> float:
     return LATEST_MIN * 10.0 if minutes is None else minutes
 
 
-def _best(minutes: float, at_C: float, need: str) -> str:
+def _best(found: Found, lever: Lever, need: str) -> str:
+    end = f"{lever.values[-1]:g} °C is {lever.why_end}"
     if need == "working":
-        return f"at best in place by {down(minutes)}, at {at_C:g} °C"
-    return f"at best released at {up(minutes)}, at {at_C:g} °C" if minutes < LATEST_MIN else "no release at any"
+        return f"at best in place by {down(found.best_min)}, at {found.best_at:g} °C; {end}"
+    if found.best_min >= LATEST_MIN:
+        return f"no release at any; {end}"
+    return f"at best released at {up(found.best_min)}, at {found.best_at:g} °C; {end}"
 
 
 def _notes(trials: Trials, lever: Lever, value_C: float) -> tuple[str, ...]:

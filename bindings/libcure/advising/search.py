@@ -21,6 +21,7 @@ from libcure.advising.trials import Trials
 __all__ = ["Found", "look"]
 
 EDGE_C = 0.01  # how closely the edge is known
+STRIDE = 5  # whole degrees from one prediction of a section to the next
 
 
 @dataclass(frozen=True)
@@ -72,8 +73,10 @@ def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Fo
         first -= 1
     edge = _edge(room, values[first - 1] if first > 0 else lever.start_C, values[first])
     last = first
-    while last + 1 < len(values) and near[last + 1] and room(values[last + 1]) >= 0.0:
+    while last + 1 < len(values) and meets[last + 1]:
         last += 1
+    if room(values[last]) < 0.0:  # the scan does not see what gets too hot
+        last = _turns(lambda i: room(values[i]) >= 0.0, first, last)
     # Time on the unsafe side gets better along the lever, its heat may get better or worse.
     sure = _surely(lambda i: trials.in_time(turned(values[i]), need), first, last)
     cool = sure
@@ -93,22 +96,35 @@ def _surely(sure: Callable[[int], bool], first: int, last: int) -> int | None:
         if high == last:
             return None
         low, high, step = high, min(high + step, last), 2 * step
+    return _turns(lambda i: not sure(i), low, high) + 1
+
+
+def _turns(holds: Callable[[int], bool], low: int, high: int) -> int:
+    """The last index, by halving, at which something still holds that holds at ``low`` and no more at ``high``."""
     while high - low > 1:
         middle = (low + high) // 2
-        if sure(middle):
-            high = middle
-        else:
+        if holds(middle):
             low = middle
-    return high
+        else:
+            high = middle
+    return low
 
 
 def _scan(
     trials: Trials, base: Mapping[str, Any], lever: Lever, values: Sequence[float], need: str
 ) -> NDArray[np.float64]:
-    """Latest moment in place, or recommended release [min], at each value."""
-    if lever.input is not None and not (trials.section and (need == "release" or trials.held == 0)):
+    """Latest moment in place, or recommended release [min], at each value; between predictions the better neighbour."""
+    sectioned = trials.section and (need == "release" or trials.held == 0)
+    if lever.input is not None and not sectioned:
         return trials.scan(base, lever.input, np.array(values) - lever.start_C, need)
-    return trials.scan_cases([{**base, **lever.changes(value)} for value in values], need)
+    # Sections cost a hundred times as much.
+    stride = STRIDE if sectioned else 1
+    some = sorted({*range(0, len(values), stride), len(values) - 1})
+    found = trials.scan_cases([{**base, **lever.changes(values[i])} for i in some], need)
+    better = max if need == "working" else min
+    after = np.searchsorted(some, np.arange(len(values)))
+    before = np.searchsorted(some, np.arange(len(values)), side="right") - 1
+    return np.array([better(found[i], found[j]) for i, j in zip(before, after, strict=True)])
 
 
 def _with_neighbours(meets: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -144,6 +144,8 @@ class _Page:
     def _foot(self) -> Group:
         a = self.advice
         lines = ["In place by: the liner may be held as late as that, if the wet-out goes on until then."]
+        if a.needs.held_from_min == 0.0:
+            lines[0] = "In place by: when work ends in the pipe, since the case has nothing before the liner is held."
         if a.uncertain:
             lines[0] += f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter; {a.uncertain}."
             if a.without_constants:
