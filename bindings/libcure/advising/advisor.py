@@ -63,17 +63,15 @@ class Advisor:
         done = [self._turn({}, [], ice, "working"), self._turn({}, [], cool, "working")]
         if sun:
             done.append(self._set(*shaded[0]))
-        if any(done):
+        if sun and not any(done):
+            done += [self._turn(sun, shaded, cool, "working"), self._turn(sun, shaded, ice, "working")]
+        if not cool.values or any(done[: 2 + bool(sun)]):
             return
-        if sun:
-            self._turn(sun, shaded, cool, "working")
-            self._turn(sun, shaded, ice, "working")
-        if cool.values:
-            cooled = cool.changes(cool.values[-1])
-            said = ("packer_temperature", cool.said.format(f"{cool.values[-1]:g}"), cooled)
-            self._turn(cooled, [said], ice, "working")
-            if sun:
-                self._turn({**sun, **cooled}, [*shaded, said], ice, "working")
+        cooled = cool.changes(cool.values[-1])
+        said = ("packer_temperature", cool.said.format(f"{cool.values[-1]:g}"), cooled)
+        done.append(self._turn(cooled, [said], ice, "working"))
+        if sun and not any(done):
+            self._turn({**sun, **cooled}, [*shaded, said], ice, "working")
 
     def _earlier_release(self) -> None:
         """A warmer fill, or a longer hold."""
