@@ -7,11 +7,10 @@ from typing import Any
 
 from libcure.advising import levers
 from libcure.advising.levers import Lever
-from libcure.advising.needs import LATEST_MIN, step_up
+from libcure.advising.needs import LATEST_MIN, down, step_up, up
 from libcure.advising.result import Advice, Hardener, NoValue, Outcome, Proposal
 from libcure.advising.search import Found, look
 from libcure.advising.trials import Trials
-from libcure.advising.view import down, up
 from libcure.errors import CureError
 
 __all__ = ["Advisor"]

@@ -6,9 +6,10 @@ import math
 import re
 from dataclasses import dataclass
 
+from libcure.charting.rounding import short_duration
 from libcure.errors import input_error
 
-__all__ = ["Needs", "Ranges", "check_number", "colder", "minutes_of", "step_up", "warmer"]
+__all__ = ["Needs", "Ranges", "check_number", "colder", "down", "minutes_of", "step_up", "up", "warmer"]
 
 RESERVE_MIN = 10.0
 """Working time kept in hand by default [min]: a choice of this project."""
@@ -100,3 +101,17 @@ def step_up(minutes: float, step_min: float = 5.0) -> float:
     count = math.ceil(minutes / step_min)
     # The division itself rounds, and may do so to the unsafe side.
     return (count if count * step_min >= minutes else count + 1) * step_min
+
+
+def down(minutes: float | None) -> str:
+    """A time to keep to [min], rounded down; None is without a limit that was met."""
+    if minutes is None or math.isinf(minutes):
+        return "no limit met"
+    return short_duration(max(0.0, math.floor(minutes + 1e-6)))
+
+
+def up(minutes: float | None) -> str:
+    """A time to wait for [min], rounded up; None is never."""
+    if minutes is None or math.isinf(minutes):
+        return "never"
+    return short_duration(float(math.ceil(minutes - 1e-6)))

@@ -14,30 +14,16 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from libcure.advising.needs import down, up
 from libcure.advising.result import Advice, Outcome, Proposal
-from libcure.charting.rounding import short_duration
 from libcure.errors import one_line
 from libcure.verdict_view import PLAIN, WIDEST
 
-__all__ = ["AdviceView", "down", "html", "up"]
+__all__ = ["AdviceView", "html"]
 
 MOST_GOOD, MOST_BAD, MOST_NONE = 4, 2, 4
 MODEL = {"outside_validity": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
 NEVER = {"vitrified": "NEVER", "gelled_before_held": "NONE", "not_within_held_stage": "NOT HELD"}
-
-
-def down(minutes: float | None) -> str:
-    """A time to keep to [min], rounded down; None is without a limit that was met."""
-    if minutes is None or math.isinf(minutes):
-        return "no limit met"
-    return short_duration(max(0.0, math.floor(minutes + 1e-6)))
-
-
-def up(minutes: float | None) -> str:
-    """A time to wait for [min], rounded up; None is never."""
-    if minutes is None or math.isinf(minutes):
-        return "never"
-    return short_duration(float(math.ceil(minutes - 1e-6)))
 
 
 class AdviceView:
