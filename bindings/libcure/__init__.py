@@ -20,7 +20,6 @@ except ImportError as error:
 
 from libcure import ensemble, zero_d
 from libcure._core import Resin
-from libcure.advising import Advice, advise
 from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
@@ -28,6 +27,7 @@ from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
 
 if TYPE_CHECKING:
+    from libcure.advising import Advice, advise
     from libcure.charting import ChartResult, chart, read_chart
 
 __version__: str = _core.__version__
@@ -60,11 +60,15 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    # Loaded when asked for: a prediction does not need charts.
+    # Loaded when asked for: a prediction needs neither charts nor advice.
     if name in ("ChartResult", "chart", "read_chart"):
         from libcure import charting
 
         return getattr(charting, name)
+    if name in ("Advice", "advise"):
+        from libcure import advising
+
+        return getattr(advising, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

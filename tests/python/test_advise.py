@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 import libcure
 from libcure.advising import Ranges, levers, search
-from libcure.advising.needs import colder, minutes_of, step_up, warmer
+from libcure.advising.needs import minutes_of, step_up
 from libcure.sampling import UncertainInput
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
@@ -231,10 +231,17 @@ def test_section_is_a_point_estimate():
     assert p.does_it and p.outcome.times == libcure.predict(SECTION.replace(p.changes)).times
 
 
-@given(st.floats(-60, 300))
-def test_degrees_are_rounded_to_the_safe_side(edge):
-    assert edge - 1 <= colder(edge) <= edge <= warmer(edge) <= edge + 1
-    assert colder(edge) == int(colder(edge)) and warmer(edge) == int(warmer(edge))
+@given(st.floats(-20, 80), st.floats(-20, 80))
+def test_values_are_whole_degrees_from_the_start_to_the_end_of_the_range(start, end):
+    values = levers.Lever("", "", "", start, end, "", "", start, None).values
+    assert all(v == round(v) for v in values)
+    assert all(abs(b - a) == 1.0 for a, b in zip(values, values[1:], strict=False))
+    low, high = min(start, end), max(start, end)
+    assert all(low <= v <= high and v != start for v in values)
+    if values:
+        assert abs(values[0] - start) <= 1.0 and abs(values[-1] - end) <= 1.0
+    else:
+        assert high - low <= 1.0
 
 
 @given(st.floats(0, 1e5), st.sampled_from([1.0, 5.0, 7.3]))

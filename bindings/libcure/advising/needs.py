@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from libcure.charting.rounding import short_duration
 from libcure.errors import input_error
 
-__all__ = ["Needs", "Ranges", "check_number", "colder", "down", "minutes_of", "step_up", "up", "warmer"]
+__all__ = ["Needs", "Ranges", "check_number", "down", "minutes_of", "step_up", "up"]
 
 RESERVE_MIN = 10.0
 """Working time kept in hand by default [min]: a choice of this project."""
@@ -84,16 +84,6 @@ def minutes_of(given: str | float, field: str) -> float:
     if not 1.0 <= minutes <= LATEST_MIN:
         raise input_error(field, str(given), allowed)
     return minutes
-
-
-def colder(edge_C: float) -> float:
-    """A whole degree at or below the edge [°C]: the safe side where cold helps."""
-    return float(math.floor(edge_C))
-
-
-def warmer(edge_C: float) -> float:
-    """A whole degree at or above the edge [°C]: the safe side where warmth helps."""
-    return float(math.ceil(edge_C))
 
 
 def step_up(minutes: float, step_min: float = 5.0) -> float:
