@@ -11,6 +11,7 @@ from libcure.advising.needs import LATEST_MIN, down, step_up, up
 from libcure.advising.result import Advice, Hardener, NoValue, Outcome, Proposal
 from libcure.advising.search import Found, look
 from libcure.advising.trials import Trials
+from libcure.case import Case
 from libcure.errors import CureError
 
 __all__ = ["Advisor"]
@@ -31,7 +32,8 @@ class Advisor:
     def advice(self, resins: Sequence[str]) -> Advice:
         trials = self.trials
         planned = trials.in_full({})
-        if "release" in planned.unmet and planned.release_state != "gelled_before_held":
+        knife_edge = any(code == "knife_edge" for code, _ in planned.troubles)
+        if ("release" in planned.unmet or knife_edge) and planned.release_state != "gelled_before_held":
             self._earlier_release()
         if {"working", "hot"} & set(planned.unmet):
             self._more_working_time()
@@ -44,9 +46,15 @@ class Advisor:
         return Advice(
             trials.case, trials.needs, trials.ranges, planned, tuple(cautions), tuple(proposals), tuple(self.none),
             tuple(hardeners), said, reason, trials.uncertainty.samples if sampled else 0,
-            tuple(h.resin for h in hardeners if sampled and not trials.uncertainty.has_constants(trials.case if h.own else trials.case.replace({"resin": h.resin}))),
-            trials.open_min,
+            self._without_constants(hardeners) if sampled else (), trials.open_min,
         )  # fmt: skip
+
+    def _without_constants(self, hardeners: Sequence[Hardener]) -> tuple[str, ...]:
+        trials = self.trials
+        cases = [trials.case if h.own else trials.case.replace({"resin": h.resin}) for h in hardeners]
+        return tuple(
+            h.resin for h, case in zip(hardeners, cases, strict=True) if not trials.uncertainty.has_constants(case)
+        )
 
     def _distinct(self) -> list[Proposal]:
         seen: dict[str, Proposal] = {}
@@ -106,7 +114,7 @@ class Advisor:
             words = f"hardener {resin.id}"
             said = [("hardener", words, change)]
             if not outcome.unmet:
-                self._add(Proposal(("hardener",), _joined([words, trials.hold_words(changes)]), changes, None, "", None, None, None, None, outcome))
+                self._add(_plain("hardener", _joined([words, trials.hold_words(changes)]), changes, outcome))
             elif outcome.unmet == ("release",):
                 self._turn(change, said, levers.fill(trials, change), "release", quietly=True)
             elif outcome.release_state == "gelled_before_held" or "release" not in outcome.unmet:
@@ -121,7 +129,7 @@ class Advisor:
         if "working" in outcome.unmet or "hot" in outcome.unmet:
             self.none.append(NoValue((kind,), words, None, "", ""))
             return False
-        self._add(Proposal((kind,), _joined([words, self.trials.hold_words(changes)]), changes, None, "", None, None, None, None, outcome))
+        self._add(_plain(kind, _joined([words, self.trials.hold_words(changes)]), changes, outcome))
         return not outcome.unmet
 
     def _turn(
@@ -133,7 +141,12 @@ class Advisor:
         *,
         quietly: bool = False,
     ) -> bool:
-        """Looks for the value of a lever; whether that, or a warmer fill with it, meets every need. ``before``: what is changed already."""
+        """Looks for the value of a lever; whether that, or a warmer fill with it, meets every need.
+
+        Args:
+            before: what is changed already: kind, words and changes.
+            quietly: do not list it when no value does it.
+        """
         kinds = (*(kind for kind, _, _ in before), lever.kind)
         words = [said for _, said, _ in before]
         if not lever.values:
@@ -154,16 +167,21 @@ class Advisor:
         turned = f"{lever.said.format(f'{value:g}')} (planned {lever.start_C:g} °C)"
         said = _joined([*words, turned, trials.hold_words(changes)])
         self._add(Proposal(kinds, said, changes, value, "C", found.middle, found.edge, found.works_to, searched, outcome,
-                           _notes(trials, lever, value)))  # fmt: skip
+                           _notes(trials.case.replace(base), lever, value)))  # fmt: skip
         fill_fails = any(n.kind == ("fill_temperature",) for n in self.none)
         if outcome.unmet == ("release",) and lever.kind != "fill_temperature" and not fill_fails:
             own = {**base, **lever.changes(value)}
-            return self._turn(own, [*before, (lever.kind, lever.said.format(f"{value:g}"), own)],
-                       levers.fill(trials, own), "release", quietly=True)  # fmt: skip
+            done = [*before, (lever.kind, lever.said.format(f"{value:g}"), own)]
+            return self._turn(own, done, levers.fill(trials, own), "release", quietly=True)
         return not outcome.unmet
 
     def _add(self, proposal: Proposal) -> None:
         self.proposals.append(proposal)
+
+
+def _plain(kind: str, words: str, changes: Mapping[str, Any], outcome: Outcome) -> Proposal:
+    """A change without a value."""
+    return Proposal((kind,), words, changes, None, "", None, None, None, None, outcome)
 
 
 def _rank(p: Proposal) -> tuple[bool, int, float]:
@@ -190,10 +208,10 @@ def _best(found: Found, lever: Lever, need: str) -> str:
     return f"at best released at {up(found.best_min)}, at {found.best_at:g} °C; {end}"
 
 
-def _notes(trials: Trials, lever: Lever, value_C: float) -> tuple[str, ...]:
+def _notes(case: Case, lever: Lever, value_C: float) -> tuple[str, ...]:
     if lever.kind != "resin_temperature":
         return ()
-    resin = trials.case.resin
+    resin = case.resin
     try:
         thin, thick = resin.viscosity([lever.start_C + 273.15, value_C + 273.15], [resin.initial_degree_of_cure] * 2)
     except CureError:  # a model without viscosity

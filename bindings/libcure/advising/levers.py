@@ -79,7 +79,7 @@ def packer(trials: Trials) -> Lever:
     """Cool the packer, at most to the colder of pipe and air, and not below 0 °C: shade and tap water do that."""
     start = initial_C(trials.case, "packer")
     end = min(start, max(0.0, min(initial_C(trials.case, "pipe"), initial_C(trials.case, "air"))))
-    return Lever("packer_temperature", "packer cooled", "packer cooled to {} °C", start, end, "as cool as the pipe or the air",
+    return Lever("packer_temperature", "packer cooled", "packer cooled to {} °C", start, end, "as cool as pipe or air",
                  "initial_temperature_C.packer", start, "initial_temperature.packer_offset_K")  # fmt: skip
 
 

@@ -94,8 +94,8 @@ class _Page:
 
     def _cells(self, o: Outcome) -> tuple[str, str, str, str]:
         release = o.times.release_recommended_min
-        return (down(o.latest_in_place_min), down(o.times.working_min),
-                NEVER.get(o.release_state, "NEVER") if release is None else up(release), _hottest(o.peak_temperature_C))  # fmt: skip
+        until = NEVER.get(o.release_state, "NEVER") if release is None else up(release)
+        return down(o.latest_in_place_min), down(o.times.working_min), until, _hottest(o.peak_temperature_C)
 
     def _rows(self, table: Table, words: str, o: Outcome, style: str) -> None:
         table.add_row(*(self.text(cell, style) for cell in (words, *self._cells(o))))
@@ -133,7 +133,8 @@ class _Page:
         if a.needs.held_from_min == 0.0:
             lines[0] = "In place by: when work ends in the pipe, since the case has nothing before the liner is held."
         if a.uncertain:
-            lines[0] += f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter; {a.uncertain}."
+            lines[0] += (f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter; "
+                         f"{a.uncertain}.")  # fmt: skip
             if a.without_constants:
                 lines[0] += f" Without constants: {', '.join(_name(r) for r in a.without_constants)}."
         else:
