@@ -224,6 +224,33 @@ def test_hold_goes_by_the_unsafe_side(many):
     assert 0 <= 14 + p.value - p.outcome.band.release_recommended_min < 5
 
 
+def test_ranges_come_from_the_seasonal_chart_or_another():
+    usual = libcure.advise(COLD, samples=16, resins=[])
+    named = libcure.advise(COLD, samples=16, resins=[], uncertain=CASES.parent / "charts" / "seasonal.json")
+    assert usual.planned.band == named.planned.band
+    band, times = usual.planned.band, usual.planned.times
+    assert band.latest_in_place_min < usual.planned.latest_in_place_min and band.working_min < times.working_min
+    assert band.release_recommended_min > times.release_recommended_min
+    assert band.peak_temperature_C > usual.planned.peak_temperature_C
+    assert "ground temperature ± 1 K" in usual.uncertain and "covariance" in usual.uncertain
+
+
+def test_what_is_wrong_as_planned_is_said():
+    from io import StringIO
+
+    from rich.console import Console
+
+    from libcure.advising.view import AdviceView
+
+    cold = COLD.replace({"initial_temperature_C.resin": -3})
+    advice = libcure.advise(cold, **POINT)
+    assert advice.planned.unmet == ("model",) and not advice.proposals
+    console = Console(file=StringIO(), width=200)
+    console.print(AdviceView(advice))
+    (text,) = [text for code, text in advice.planned.troubles if code == "outside_validity"]
+    assert text in console.file.getvalue() and "Nothing that was looked at does it" in console.file.getvalue()
+
+
 def test_section_is_a_point_estimate():
     advice = libcure.advise(SECTION, resins=[])
     assert advice.samples == 0 and "sections" in advice.why_no_band

@@ -200,12 +200,13 @@ def _or_last(minutes: float | None) -> float:
 
 
 def _best(found: Found, lever: Lever, need: str) -> str:
-    end = f"{lever.values[-1]:g} °C is {lever.why_end}"
+    # The range is shown anyway; only what else ended it needs words.
+    end = "" if lever.why_end.endswith("looked at") else f"; {lever.values[-1]:g} °C is {lever.why_end}"
     if need == "working":
-        return f"at best in place by {down(found.best_min)}, at {found.best_at:g} °C; {end}"
+        return f"at best in place by {down(found.best_min)}, at {found.best_at:g} °C{end}"
     if found.best_min >= LATEST_MIN:
-        return f"no release at any; {end}"
-    return f"at best released at {up(found.best_min)}, at {found.best_at:g} °C; {end}"
+        return f"no release at any{end}"
+    return f"at best released at {up(found.best_min)}, at {found.best_at:g} °C{end}"
 
 
 def _notes(case: Case, lever: Lever, value_C: float) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from libcure.verdict_view import PLAIN, WIDEST
 
 __all__ = ["AdviceView", "html"]
 
-MOST_GOOD, MOST_BAD, MOST_NONE = 4, 2, 4
+MOST_GOOD, MOST_BAD, MOST_NONE, MOST_TROUBLES = 4, 2, 4, 3
 MODEL = {"outside_validity": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
 NEVER = {"vitrified": "NEVER", "gelled_before_held": "NONE", "not_within_held_stage": "NOT HELD"}
 
@@ -65,8 +65,9 @@ class _Page:
             f"in place as late as {down(n.working_min)} (planned {n.held_from_min:g} min, {reserve}); "
             f"release by {down(n.release_by_min)} ({'as stated' if n.release_stated else 'end of the planned hold'})"
         ))  # fmt: skip
+        troubles = [self.text(f"- {text}", style) for _, text in a.planned.troubles[:MOST_TROUBLES]]
         return Panel(
-            Group(facts, Text(), self.text(headline(a), f"bold {style}")),
+            Group(facts, Text(), self.text(headline(a), f"bold {style}"), *troubles),
             title=self.text(f"What to change: {a.case.title or a.case.name}", "bold"),
             title_align="left",
             border_style=style,
