@@ -27,11 +27,13 @@ from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
 
 if TYPE_CHECKING:
+    from libcure.advising import Advice, advise
     from libcure.charting import ChartResult, chart, read_chart
 
 __version__: str = _core.__version__
 
 __all__ = [
+    "Advice",
     "Case",
     "ChartResult",
     "CureError",
@@ -42,6 +44,7 @@ __all__ = [
     "StageHistory",
     "Times",
     "__version__",
+    "advise",
     "chart",
     "ensemble",
     "load_case",
@@ -57,11 +60,15 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    # Loaded when asked for: a prediction does not need charts.
+    # Loaded when asked for: a prediction needs neither charts nor advice.
     if name in ("ChartResult", "chart", "read_chart"):
         from libcure import charting
 
         return getattr(charting, name)
+    if name in ("Advice", "advise"):
+        from libcure import advising
+
+        return getattr(advising, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
