@@ -22,6 +22,7 @@ from libcure.case import Case, load_case
 from libcure.charting import ChartResult, chart, read_chart
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
+from libcure.following import FollowResult, follow
 from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
 
@@ -31,6 +32,7 @@ __all__ = [
     "Case",
     "ChartResult",
     "CureError",
+    "FollowResult",
     "History",
     "Prediction",
     "Resin",
@@ -40,6 +42,7 @@ __all__ = [
     "__version__",
     "chart",
     "ensemble",
+    "follow",
     "load_case",
     "load_resin",
     "models_folder",

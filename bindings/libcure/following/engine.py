@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from libcure import ensemble
 from libcure.case import Case
 from libcure.errors import input_error
-from libcure.following.faults import Screened, Statement, find_gap, screen
+from libcure.following.faults import SETTLING, Screened, Statement, find_gap, screen
 from libcure.following.inference import Data, Fit, Weighted, fit, sample, time_grid, weigh
 from libcure.following.readings import Readings, read_readings
 from libcure.following.result import PERCENTILES, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
@@ -203,28 +203,35 @@ class _Follow:
             word = "late" if shift < 0 else "early"
             return [Statement("clock", f"The readings fit better if their times are some {abs(shift) / 60:.0f} min too {word}. Do they count "
                               "from mixing?")]  # fmt: skip
-        return self._started_when_held(data, found, screened)
+        return self._held_too_early(data, found, screened)
 
-    def _started_when_held(self, data: Data, found: Fit, screened: Screened) -> list[Statement]:
-        """A log from 0 on whose first readings are those of a liner that is held already."""
+    def _held_too_early(self, data: Data, found: Fit, screened: Screened) -> list[Statement]:
+        """Readings from before the liner is held that are those of one that is held already: the clock was started late."""
         begin = self.job.held[0]
         early = (screened.status == "before_held") & (screened.time < begin)
-        t, T = screened.time[early] + begin, screened.temperature[early]
-        if begin < CLOCK_LARGE or t.size < 3 or np.ptp(t) < 0.3 * begin:
+        t, T = screened.time[early], screened.temperature[early]
+        if t.size < 3:
             return []
-        # All of the log, as if its clock had been started when the liner was held.
-        kept = t > begin + 120.0
-        shifted = weigh(np.concatenate([t[kept], data.t + begin]), np.concatenate([T[kept], data.T]), 0.0)
-        shifted = Data(shifted.t, shifted.T, np.full(shifted.t.size, float(data.sd[0])), shifted.weight)
-        inside = shifted.t <= self.grid[-1]
-        shifted = Data(*(a[inside] for a in (shifted.t, shifted.T, shifted.sd, shifted.weight)))
-        other = fit(self.job, shifted, self.grid, (self.x, self.traces), NUISANCES[1].sd, np.empty(0))
-        first = np.abs(other.z[shifted.t < begin + float(data.t[0])])
-        cost = (found.cost + 0.5 * float(found.x @ found.x)) / float(data.weight.sum())
-        cost_other = (other.cost + 0.5 * float(other.x @ other.x)) / float(shifted.weight.sum())
-        if first.size and float(np.median(first)) < 1.5 and cost_other < 1.25 * cost + 0.1:
-            return [Statement("clock", f"The first readings, before {begin / 60:.0f} min, are those of a liner that is held already. Was the logger's "
-                              "clock started when the liner was held, and not at mixing?")]  # fmt: skip
+        shift = begin + SETTLING - float(t[0])
+        if shift < CLOCK_LARGE:
+            return []
+        # All of the log, later by what makes its first reading one of the held liner.
+        sd = float(data.sd[0])
+        moved = weigh(np.concatenate([t, data.t]) + shift, np.concatenate([T, data.T]), 0.0)
+        inside = moved.t <= self.grid[-1]
+        moved = Data(moved.t[inside], moved.T[inside], np.full(int(inside.sum()), sd), moved.weight[inside])
+        other = fit(self.job, moved, self.grid, (self.x, self.traces), NUISANCES[1].sd, np.empty(0))
+        as_held = float(np.median(np.abs(other.z[moved.t < shift + float(data.t[0])])))
+        # What they should be: the wet liner's, or the air's.
+        wet = np.interp(t, self.grid, self.job.traces(found.x[None, : self.k], self.grid)[0]) + NUISANCES[0].sd * found.x[self.k]
+        air = np.interp(t, self.grid, self.job.traces(found.x[None, : self.k], self.grid, "medium")[0])
+        as_said = min(float(np.median(np.abs(T - model))) / sd for model in (wet, air))
+        worth = float(data.weight.sum()), float(moved.weight.sum())
+        cost = (found.cost + 0.5 * float(found.x @ found.x)) / worth[0]
+        cost_moved = (other.cost + 0.5 * float(other.x @ other.x)) / worth[1]
+        if as_held < min(1.5, as_said) and cost_moved < 1.25 * cost + 0.1:
+            return [Statement("clock", f"The readings before {begin / 60:.0f} min look like those of a liner that is held already. Was the logger's "
+                              "clock started then, and not at mixing?")]  # fmt: skip
         return []
 
     def _plan_cautions(self) -> tuple[str, ...]:

@@ -26,7 +26,7 @@ _TIME: Mapping[str, tuple[float, float]] = {"min": (60.0, 0.0), "s": (1.0, 0.0),
 _TEMPERATURE: Mapping[str, tuple[float, float]] = {
     "C": (1.0, ZERO_CELSIUS), "F": (1.0 / 1.8, ZERO_CELSIUS - 32.0 / 1.8), "K": (1.0, 0.0),
 }  # fmt: skip
-_COLUMNS = (("time", r"time|t", _TIME), ("temperature", r"temp(?:erature)?\.?", _TEMPERATURE))
+_COLUMNS = (("time", r"time|t(?![a-z])", _TIME), ("temperature", r"temp(?:erature)?(?![a-z])\.?", _TEMPERATURE))
 
 
 @dataclass(frozen=True, eq=False)

@@ -51,8 +51,13 @@ class Sure:
     """Share of rows without a release, by why: the names of ``libcure.ensemble.RELEASE_STATES``."""
 
     def to_json(self) -> dict[str, Any]:
-        bands = {f.name: getattr(self, f.name).to_json() for f in fields(self) if f.name != "never"}
-        return {**bands, "no_release_share": dict(self.never)}
+        return {
+            "working_time_min": self.working_min.to_json(),
+            "gel_time_last_min": self.gel_last_min.to_json(),
+            "release_time_min": self.release_min.to_json(),
+            "release_time_recommended_min": self.release_recommended_min.to_json(),
+            "no_release_share": {name: round(share, 4) for name, share in self.never.items()},
+        }
 
 
 @dataclass(frozen=True)
@@ -193,7 +198,7 @@ class FollowResult:
                 "worth": round(self.effective_readings, 2),
             },
             "now_min": _json(self.now_min),
-            "release_recommended_min": _json(self.release_recommended_min),
+            "release_time_recommended_min": _json(self.release_recommended_min),
             "working_time_min": _json(self.working_min),
             "release_passed": self.passed,
             "relied_on": self.relied_on,
