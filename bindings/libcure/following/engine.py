@@ -28,6 +28,7 @@ __all__ = ["PLACES", "follow"]
 Floats = NDArray[np.float64]
 PLACES = ("liner inner face", "liner middle", "liner outer face")
 FEWEST, LEAST_WORTH = 10, 2.0  # good readings, and independent ones that they must be worth
+ENOUGH, FEW = 24.0, 16.0  # rows that must count before the sampling stops, and for an answer
 LARGE = 3.0  # standard deviations
 LATE = 1800.0  # s before the last reading, in which the model must not drift away
 CLOCK_SD, CLOCK_LARGE = 900.0, 180.0  # s
@@ -120,7 +121,7 @@ class _Follow:
             worth = float(data.weight.sum())
             if worth > 0.0:
                 found = fit(self.job, data, self.grid, (self.x, self.traces), NUISANCES[1].sd, np.empty(0))
-                rows, traces = sample(self.job, data, self.grid, (self.x, self.traces), found, self.seed, 0.2 * self.samples)
+                rows, traces = sample(self.job, data, self.grid, (self.x, self.traces), found, self.seed, max(0.2 * self.samples, ENOUGH))
                 outcomes = self.job.outcomes(rows.x[:, : self.k])
                 after = sure_of(outcomes, rows.weight)
                 if worth < LEAST_WORTH and not reasons:
@@ -129,7 +130,7 @@ class _Follow:
                 if not reasons:
                     reasons += self._disagreement(data, found)
                     reasons += self._clock(data, found, screened)
-                    if rows.effective < 20.0:
+                    if rows.effective < FEW:
                         reasons.append(Statement("few_rows", f"Only {rows.effective:.0f} rows agree with the readings; the band is not known well."))
         gap = find_gap(t, self.now) if t.size else None
         if gap is not None and t.size >= FEWEST:

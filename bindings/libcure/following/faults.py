@@ -22,7 +22,7 @@ SETTLING = 120.0  # s after the liner is pressed on, while probe and faces come 
 DOUBLE = 1.0  # K between two readings of one moment that may both be right
 JUMP = 2.0  # K that a reading may stand off its neighbours, beyond noise and what the wall does
 STUCK_READINGS, STUCK_TIME, STUCK_MOVE = 5, 600.0, 1.5  # readings, s, K that the wall must move meanwhile
-OFF_READINGS, OFF_NEAR, OFF_CLEAR = 4, 1.5, 3.0  # readings; K from the medium; K of medium from any likely wall
+OFF_READINGS, OFF_NEAR, OFF_CLEAR = 4, 4.0, 3.0  # readings; K from the medium; K beyond any likely wall
 GAP, GAP_SPACINGS = 900.0, 10.0  # s; times the usual spacing
 
 
@@ -68,6 +68,12 @@ def _runs(marked: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and one past the last index of each run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], marked.astype(np.int8), [0]])))
     return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def _off_neighbours(T: Floats) -> Floats:
+    """How far each of (rows, n) stands off the median of its six neighbours; a steady rise does not count."""
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(T, ((0, 0), (3, 3)), mode="reflect", reflect_type="odd"), 7, axis=1)
+    return np.asarray(np.abs(T - np.median(windows[..., [0, 1, 2, 4, 5, 6]], axis=2)))
 
 
 class _Screen:
@@ -191,7 +197,7 @@ class _Screen:
         for medium, name in zip(self.media, ("the fill of the bladder", "the air outside"), strict=True):
             there = np.interp(t, self.grid, medium)
             low, high = np.nanpercentile(wall, 1.0, axis=0) - OFF_CLEAR, np.nanpercentile(wall, 99.0, axis=0) + OFF_CLEAR
-            off = (np.abs(T - there) < OFF_NEAR) & ((there < low) | (there > high))
+            off = (np.abs(T - there) < OFF_NEAR) & ((T < low) | (T > high))
             index = [good[a:b] for a, b in _runs(off) if b - a >= OFF_READINGS]
             if index:
                 self.mark(np.concatenate(index), "fallen_off", f"{{many}} show the temperature of {name} ({{at}}), not of the "
@@ -207,18 +213,12 @@ class _Screen:
             if good.size < 7:
                 break
             t, T = self.t[good], self.T[good]
-            wall = self.wall(t, 64)
-            middle = np.nanmedian(wall, axis=0)
-            d = T - middle
-            windows = np.lib.stride_tricks.sliding_window_view(np.pad(d, 3, mode="reflect"), 7)
-            around = np.median(np.delete(windows, 3, axis=1), axis=1)
-            off = np.abs(d - around)
+            off = _off_neighbours(T[None])[0]
+            # How far a likely wall itself stands off between its neighbours, as at the top of an exotherm.
+            rows = max(4, min(64, 500_000 // t.size))
+            slack = np.nanpercentile(_off_neighbours(self.wall(t, rows)), 98.0, axis=0)
             noise = 1.4826 * float(np.median(off))
-            # What a likely wall may do between the neighbours that the middle one does not.
-            own = np.pad(wall - middle, ((0, 0), (2, 2)), mode="edge")
-            slack = np.nanpercentile(np.abs(own[:, 4:] - own[:, :-4]), 95.0, axis=0)
-            # Without noise to speak of, a wall that is not the likely one must not count as spikes.
-            bad = good[off > JUMP + 5.0 * min(noise, 2.0) + slack]
+            bad = good[off > JUMP + 4.0 * min(noise, 1.0) + slack]
             if not bad.size:
                 break
             found.append(bad)

@@ -32,6 +32,7 @@ MODEL_SHARE = 0.03  # of the range of temperatures that the wall goes through; a
 CORRELATION_TIME = 600.0  # s, of the model's error; assumption, no source
 NU = 4.0
 FURTHEST = 4.5  # standard deviations that an unknown may move
+REACH = 4.0  # standard deviations of the clock, for which the wall is known after the last reading
 STEP = 0.2  # of theta, for differences: well above the solver's tolerance
 NEAREST = 30.0  # s; denser readings are taken together
 
@@ -117,7 +118,8 @@ class _Misfit:
         probe, clock = NUISANCES[0].sd * x[self.k], self.clock_sd * x[self.k + 1]
         model = np.interp(self.data.t + clock, self.grid, trace)
         # A row that cannot be computed is as unlikely as can be.
-        return np.nan_to_num((self.data.T - model - probe) / self.data.sd, nan=1e3)
+        z = (self.data.T - model - probe) / self.data.sd
+        return np.where(np.isnan(z), 1e3, z)
 
     def costs(self, traces: Floats, x: Floats) -> Floats:
         """The readings' part of -ln p of each row."""
@@ -160,8 +162,11 @@ def fit(job: Job, data: Data, grid: Floats, prior: tuple[Floats, Floats], clock_
     """
     from scipy.optimize import least_squares
 
-    misfit = _Misfit(job, data, grid, clock_sd)
     rows, traces = prior
+    # What comes after the readings costs time and tells nothing here.
+    near = slice(0, int(np.searchsorted(grid, data.t[-1] + REACH * clock_sd)) + 1)
+    grid, traces = grid[near], traces[:, near]
+    misfit = _Misfit(job, data, grid, clock_sd)
     best, start = np.inf, rows[0]
     for clock in clocks if clocks.size else [None]:
         tried = rows.copy()

@@ -61,7 +61,8 @@ struct TracePlan {
   Place place = Place::outer_face;
   std::span<double const> times;  ///< from mixing, rising, not after the end of the hold [s]
   std::size_t threads = 0;        ///< 0: one for each processor
-  /// Local errors allowed, as process::Tolerance; far below what a probe can tell.
+  /// Local errors allowed, as process::Tolerance. With these and the mesh of the accuracy "quick",
+  /// whatever the case asks for, temperatures are right to some 0.2 K: less than a probe can tell.
   double temperature_tolerance = 0.02, alpha_tolerance = 5e-5;
 };
 
@@ -91,7 +92,8 @@ inline void hold_until(Case& c, double end) {
   for (auto& stage : c.stages) {
     if (std::holds_alternative<process::AfterRelease>(stage) || (count > 0 && clock >= end)) break;
     ++count;
-    std::visit([&](auto& s) { s.duration = std::min(s.duration, std::max(end - clock, 1.0)); }, stage);
+    std::visit([&](auto& s) { s.duration = std::min(s.duration, std::max(end - clock, 1.0)); },
+               stage);
     if (auto* held = std::get_if<process::Held>(&stage)) held->until_release = false;
     clock += process::duration(stage);
   }
@@ -106,6 +108,7 @@ inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
     apply(*plan.inputs[k], plan.values[k * plan.rows + row], c);
   }
   check(c);
+  c.discretisation = process::discretisation("quick");
   c.discretisation.tolerance = {plan.temperature_tolerance, plan.alpha_tolerance};
   hold_until(c, plan.times.back());
   auto const history =
