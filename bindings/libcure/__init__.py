@@ -8,6 +8,8 @@
 Inside everything is SI; names of keys, columns and fields carry the unit when it is another.
 """
 
+from typing import TYPE_CHECKING, Any
+
 try:
     from libcure import _core
 except ImportError as error:
@@ -19,12 +21,14 @@ except ImportError as error:
 from libcure import ensemble, zero_d
 from libcure._core import Resin
 from libcure.case import Case, load_case
-from libcure.charting import ChartResult, chart, read_chart
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
 from libcure.following import FollowResult, follow
 from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
+
+if TYPE_CHECKING:
+    from libcure.charting import ChartResult, chart, read_chart
 
 __version__: str = _core.__version__
 
@@ -53,3 +57,16 @@ __all__ = [
     "validate",
     "zero_d",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    # Loaded when asked for: a prediction does not need charts.
+    if name in ("ChartResult", "chart", "read_chart"):
+        from libcure import charting
+
+        return getattr(charting, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

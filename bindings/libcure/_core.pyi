@@ -335,3 +335,14 @@ class fit:
         def compressed(self, x: _Array) -> _Array:
             """Triangle (p + 1, p + 1) of [J r] after the robust loss."""
         def curves(self, x: _Array) -> list[tuple[_Array, _Array, float]]: ...
+
+sobol_bits: int
+
+def sobol_points(dimensions: int, count: int, /) -> NDArray[np.uint32]:
+    """The Sobol' sequence (count, dimensions) from its zero on, in the order of the Gray code, below 2^sobol_bits.
+
+    Direction numbers of S. Joe & F.Y. Kuo (SIAM J. Sci. Comput. 30, 2635, 2008), as Boost has them.
+    """
+
+def normal_quantile(p: ArrayLike, /) -> _Array:
+    """Standard normal numbers below which the shares p, between 0 and 1, of all lie."""

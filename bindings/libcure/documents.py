@@ -33,6 +33,7 @@ __all__ = [
 LARGEST_FILE = 16 * 2**20  # bytes, as in the core
 
 
+@cache
 def models_folder() -> Path:
     """Folder with ``resins/``, ``materials/``, ``grounds/``, ``cases/`` and ``schema/``.
 

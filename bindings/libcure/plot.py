@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import matplotlib
@@ -83,9 +84,9 @@ TICKS = (  # [min], and how a person says it
 )
 
 
-def _style() -> AbstractContextManager[None]:
+def _style(settings: Mapping[str, Any] = MappingProxyType({})) -> AbstractContextManager[None]:
     """Our own settings, whatever the user's are."""
-    defaults: Any = {**matplotlib.rcParamsDefault, **STYLE}
+    defaults: Any = {**matplotlib.rcParamsDefault, **STYLE, **settings}
     del defaults["backend"]
     return matplotlib.rc_context(defaults)
 
@@ -108,21 +109,24 @@ def draw(prediction: Prediction) -> VerdictFigure:
         return (section_plot.SectionPicture if in_section else Picture)(prediction).figure
 
 
-def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
+def save(
+    figure: Figure, target: Path | io.BytesIO, suffix: str, settings: Mapping[str, Any] = MappingProxyType({})
+) -> None:
     """Writes a figure. The same prediction gives the same bytes.
 
     Args:
         target: file or buffer.
         suffix: one of :data:`SUFFIXES`. The date in SVG and PDF is that of SOURCE_DATE_EPOCH, or
             left out.
+        settings: of matplotlib, over :data:`STYLE`.
     """
     kind = suffix.lower().lstrip(".")
     metadata: dict[str, Any] = {"png": {"Software": None}, "svg": {}, "pdf": {}}[kind]
     if "SOURCE_DATE_EPOCH" not in os.environ:
         metadata.update({"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {}))
-    with _style():
-        settings: dict[str, Any] = {"pil_kwargs": {"optimize": True}} if kind == "png" else {}
-        figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata, **settings)
+    with _style(settings):
+        options: dict[str, Any] = {"pil_kwargs": {"optimize": True}} if kind == "png" else {}
+        figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata, **options)
 
 
 @dataclass(frozen=True)

@@ -35,5 +35,6 @@ void bind_traces(py::module_& m);
 void bind_wall(py::module_& m);
 void bind_heat(py::module_& m);
 void bind_fit(py::module_& m);
+void bind_sampling(py::module_& m);
 
 }  // namespace cure::python

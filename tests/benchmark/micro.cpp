@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-#include "cure/numerics/tridiagonal.hpp"
+#include "cure/numerics/chain_system.hpp"
 #include "cure/process/predict.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/wall2.hpp"
@@ -54,15 +54,14 @@ BENCHMARK(exponentials_and_power);
 
 /// Rate with both derivatives at the points of a liner.
 void rate_law(benchmark::State& run) {
-  auto const rate = repair().resin.rate;
-  std::vector<double> T(24), alpha(24);
-  std::vector<cure::Partial<double>> out(24);
+  cure::kinetics::ManyRates const rate(repair().resin.rate.reaction());
+  std::vector<double> T(24), alpha(24), out(24), dT(24), dalpha(24);
   for (std::size_t i = 0; i < T.size(); ++i) {
     T[i] = 280.0 + static_cast<double>(i);
     alpha[i] = 0.02 + 0.03 * static_cast<double>(i);
   }
   for (auto _ : run) {
-    rate.at(T, alpha, out);
+    rate.with_derivatives(T, alpha, out, dT, dalpha);
     benchmark::DoNotOptimize(out.data());
     benchmark::ClobberMemory();
   }
@@ -70,14 +69,14 @@ void rate_law(benchmark::State& run) {
 }
 BENCHMARK(rate_law);
 
-/// Factorise and solve one tridiagonal system.
+/// Factorise and solve the tridiagonal system of one wall.
 void tridiagonal(benchmark::State& run) {
   auto const n = static_cast<std::size_t>(run.range(0));
-  cure::numerics::ColumnSystems system(1);
-  std::vector<double> const diagonal(n, 0.1), link(n, 1.0), least(n, 1e-6);
+  cure::numerics::ChainSystem system(n);
+  std::vector<double> const excess(n, 0.1), link(n - 1, 1.0), C(n, 1.0);
   std::vector<double> x(n, 1.0);
   for (auto _ : run) {
-    bool const good = system.factorise(diagonal, link, least);
+    bool const good = system.factorise(excess, link, C, C, 1e-6);
     benchmark::DoNotOptimize(good);
     system.solve(x);
     for (auto& v : x) v = v * 0.1 + 1.0;

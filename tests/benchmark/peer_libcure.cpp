@@ -43,7 +43,8 @@ int main(int argc, char** argv) try {
   }
   auto const steps = static_cast<long>(solution.steps);
   auto const rejections = static_cast<long>(solution.rejections);
-  peer_answer(&p, argv[2], states.data(), &watch, steps, rejections, 4 * steps + 3 * rejections, 1);
+  long const evaluations = wall.steady() ? 2 * steps + rejections : 4 * steps + 3 * rejections;
+  peer_answer(&p, argv[2], states.data(), &watch, steps, rejections, evaluations, 1);
   peer_free(&p);
   return 0;
 } catch (std::exception const& error) {

@@ -12,7 +12,8 @@ def shared(path: str) -> list[str]:
     out = subprocess.run(["nm", "--demangle", path], check=True, capture_output=True, text=True).stdout
     weak = [line.split(maxsplit=2)[-1] for line in out.splitlines() if " W " in line or " V " in line or " u " in line]
     own = ("32ul>", "64ul>", "32ul,", "64ul,")  # the register width is part of these names
-    return [name for name in weak if not any(width in name for width in own)]
+    # DW.ref.* are pointers to the unwinder's routine, data that is the same in every object.
+    return [name for name in weak if not name.startswith("DW.ref.") and not any(width in name for width in own)]
 
 
 if __name__ == "__main__":

@@ -1,6 +1,12 @@
-"""A small chart document that the chart tests share. Invented."""
+"""A small chart document that the chart tests share, and how they look at it. Invented."""
 
 import copy
+
+import libcure
+from libcure.charting import cells
+from libcure.charting.result import ChartResult
+
+SHIPPED = libcure.models_folder() / "charts" / "seasonal.json"
 
 CHART = {
     "format": "libcure/chart/1",
@@ -94,3 +100,20 @@ def set_path(document, steps, value):
         del place[last]
     else:
         place[last] = value
+
+
+def changed(result, **records):
+    """The same chart with some records replaced."""
+    tasks = cells.tasks_of(result.chart)
+    found = [dict(result.records[t.index]) for t in tasks if t.kind == "cell"]
+    for index, record in enumerate(found):
+        record.update(records.get(f"cell_{index}", {}))
+    return ChartResult(result.chart, [t for t in tasks if t.kind == "cell"], found, 0)
+
+
+def records(result):
+    return result.to_dataframe().to_csv(index=False)
+
+
+def sheet_texts(result):
+    return " ".join(text.get_text() for text in result.draw().axes[0].texts)

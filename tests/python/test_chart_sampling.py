@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from SALib.analyze import sobol as salib_sobol
 from SALib.sample import sobol as salib_sample
+from scipy.special import ndtri
+from scipy.stats import qmc, rankdata
 
 import libcure
 from libcure import models, sampling
@@ -35,6 +37,26 @@ def test_points_are_balanced_inside_the_cube_and_repeat_to_the_bit():
     np.testing.assert_array_equal(points, sampling.unit_points(7, 256, 11))
     assert not np.array_equal(points, sampling.unit_points(7, 256, 12))
     assert sampling.unit_points(0, 16, 1).shape == (16, 0)
+
+
+@pytest.mark.parametrize(("dimensions", "samples", "seed"), [(1, 16, 0), (24, 256, 20260101), (60, 4096, 2**32 - 1)])
+def test_points_are_those_of_scipy_to_the_bit(dimensions, samples, seed):
+    sobol = qmc.Sobol(dimensions, scramble=True, bits=30, seed=seed)
+    expected = sobol.random(samples) + 2.0**-31
+    np.testing.assert_array_equal(sampling.unit_points(dimensions, samples, seed), expected)
+
+
+@given(st.floats(2.0**-31, 1.0 - 2.0**-31))
+def test_normal_numbers_are_those_of_scipy(u):
+    # Near the median the number itself vanishes, so that its relative error may be that of 1/2 - u.
+    assert sampling.normal(np.array(u)) == pytest.approx(ndtri(u), rel=4e-15, abs=1e-16)
+
+
+@given(st.lists(st.sampled_from([0.0, 1.0, 2.5, 60.0, np.inf]), min_size=1, max_size=30).map(np.array))
+def test_ranks_are_those_of_scipy(times):
+    found, measure = sampling.bounded_measure(np.append(times, np.inf))
+    assert measure == "rank"
+    np.testing.assert_allclose(found, rankdata(np.append(times, np.inf)) / (len(times) + 1), rtol=1e-15)
 
 
 @pytest.mark.parametrize(

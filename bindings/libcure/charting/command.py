@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from contextlib import suppress
 from pathlib import Path
 
 import typer
@@ -9,8 +11,11 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
-from libcure.charting import chart, read_chart
+from libcure.charting import read_chart
+from libcure.charting.cells import tasks_of
+from libcure.charting.document import ChartDocument
 from libcure.charting.result import ChartResult, output_folder
+from libcure.charting.store import Store, compute_all
 from libcure.errors import input_error, one_line
 
 __all__ = ["run"]
@@ -29,6 +34,9 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
         raise input_error("--samples", str(samples), "a power of two, 16 to 65536")
     document = read_chart(path, samples=samples)
     folder = output_folder(out)
+    # The engine computes without Python's lock.
+    beside = threading.Thread(target=_prepare, args=(document,))
+    beside.start()
     done = total = 0
     screen = Console(stderr=True)
     bar = Progress(
@@ -49,12 +57,26 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
                 done, total = finished, of
                 bar.update(task, completed=finished, total=of)
 
-            result = chart(document, threads=threads, store=folder / STORE, progress=show)
+            tasks = tasks_of(document, threads)
+            records, kept = compute_all(tasks, Store(folder / STORE), progress=show, busy=beside.is_alive)
     except KeyboardInterrupt:
         screen.print(Text(f"Stopped: {done} of {total} cells are kept; the same command goes on from there."))
         raise typer.Exit(INTERRUPTED) from None
+    # Matplotlib's settings are those of the whole process.
+    beside.join()
+    result = ChartResult(document, tasks, records, kept)
     files = result.save(folder)
     _report(result, files, console)
+
+
+def _prepare(document: ChartDocument) -> None:
+    """What the files need besides the numbers: most of a second, for the greater part of imports."""
+    # What fails here fails again, and is told, where it is needed.
+    with suppress(Exception):
+        from libcure.charting import page, sheet  # noqa: F401
+
+        sheet.warm_up()
+        assert document.verdicts
 
 
 def _report(result: ChartResult, files: list[Path], console: Console) -> None:

@@ -151,7 +151,7 @@ class ChartDocument:
     release_steps: Steps
     climate: Climate | None
     document: dict[str, Any]
-    """As given, with ``samples`` as used."""
+    """As given, with ``samples`` and ``climate`` as used."""
     beside: Path
     name: str
 
@@ -243,12 +243,19 @@ def model_names(document: Mapping[str, Any], beside: Path) -> Iterator[tuple[str
     resin = document["resin"]
     for name in [resin] if isinstance(resin, str) else [part["resin"] for part in resin["components"]]:
         yield "resins", name
-        for part in documents.read_object(_model_path("resins", name, beside)).get("components", ()):
-            yield "resins", part["resin"]
+        path = _model_path("resins", name, beside)
+        for part in _components(path, path.stat().st_mtime_ns):
+            yield "resins", part
     yield "materials", document["pipe"]["material"]
     yield "materials", document["liner"].get("fibre", "e-glass")
     yield "materials", document.get("bladder", {}).get("material", "natural-rubber")
     yield "grounds", document["ground"]["material"]
+
+
+@cache
+def _components(path: Path, changed: int) -> tuple[str, ...]:
+    """The resins that a blend's file names; none of a plain resin."""
+    return tuple(part["resin"] for part in documents.read_object(path).get("components", ()))
 
 
 def is_path(name: str) -> bool:

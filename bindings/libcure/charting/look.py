@@ -12,7 +12,20 @@ from libcure.charting.document import MONTHS, Axis, Climate
 from libcure.charting.result import Answer, ChartResult
 from libcure.charting.words import fahrenheit
 
-__all__ = ["BANDS", "INK", "NEVER_BACK", "SHORT_BACK", "Band", "MonthLine", "band_of", "month_lines", "second_label"]
+__all__ = [
+    "BANDS",
+    "INK",
+    "NEVER_BACK",
+    "SHORT_BACK",
+    "Band",
+    "MonthLine",
+    "band_of",
+    "both_ranges",
+    "celsius_range",
+    "ground_axis",
+    "month_lines",
+    "second_label",
+]
 
 INK, FAINT = "#1a1a1a", "#767676"
 SHORT_BACK = "#f4b183"
@@ -45,10 +58,10 @@ def band_of(answer: Answer) -> Band | None:
 
 
 def second_label(axis: Axis, i: int, climate: Climate | None) -> str:
-    """The line under an axis label: °F for °C, the ground's temperature for a month; else empty."""
+    """The line under an axis label: °F for °C, the ground's temperature in both for a month; else empty."""
     if axis.months and climate is not None:
         low, _, high = climate.month_C(axis.values[i])
-        return celsius_range(low, high)
+        return both_ranges(low, high)
     if axis.numeric and axis.unit == "°C":
         return f"{fahrenheit(float(axis.values[i])):.0f} °F"
     return ""
@@ -57,6 +70,16 @@ def second_label(axis: Axis, i: int, climate: Climate | None) -> str:
 def celsius_range(low: float, high: float) -> str:
     """``6 to 8 °C``, or one number where both round to the same."""
     return f"{low:.0f} °C" if f"{low:.0f}" == f"{high:.0f}" else f"{low:.0f} to {high:.0f} °C"
+
+
+def both_ranges(low: float, high: float) -> str:
+    """``6-8 °C, 43-46 °F``, where the room is small; temperatures in °C."""
+
+    def span(low: float, high: float) -> str:
+        # Beside a minus sign a dash cannot be read.
+        return celsius_range(low, high)[:-3].replace(" to ", " to " if low < 0.0 else "-")
+
+    return f"{span(low, high)} °C, {span(fahrenheit(low), fahrenheit(high))} °F"
 
 
 @dataclass(frozen=True)

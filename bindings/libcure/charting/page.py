@@ -40,12 +40,12 @@ body {{ font: 15px/1.4 system-ui, sans-serif; color: {INK}; margin: 1.5rem auto;
 h1 {{ font-size: 1.35rem; margin: 0 0 .2rem; }}
 h2 {{ font-size: 1.05rem; margin: 1.6rem 0 .4rem; }}
 .badge {{ display: inline-block; border: 2px solid {INK}; padding: .1rem .5rem; font-weight: 700; margin: .3rem 0; }}
-.panels {{ display: flex; flex-wrap: wrap; align-items: flex-start; gap: 1.2rem; }}
+.panels {{ display: flex; flex-wrap: wrap; align-items: flex-start; gap: .9rem; }}
 .plain td {{ padding: .1rem .6rem; vertical-align: middle; cursor: auto; white-space: nowrap; }}
 table {{ border-collapse: collapse; }}
 caption {{ font-weight: 700; padding: .3rem; }}
 th, td {{ border: 1px solid #555; padding: 0; text-align: center; }}
-th {{ font-weight: 500; padding: .15rem .5rem; white-space: nowrap; }}
+th {{ font-weight: 500; padding: .15rem .35rem; white-space: nowrap; }}
 th[scope=row] {{ text-align: right; font-weight: 700; }}
 th small {{ display: block; font-weight: 400; }}
 td {{ position: relative; min-width: 5.4rem; cursor: help; vertical-align: top; }}
@@ -56,12 +56,14 @@ td:focus {{ outline: 3px solid {INK}; }}
 .short {{ font-weight: 700; }}
 .short {{ background: {_STRIPES}; }}
 td.never {{ background: {_CROSS}; }}
-.short span, .never .r span {{ background: #fff; padding: 0 .25rem; }}
+.short span, .never .r span {{ background: #fff; padding: 0 .15rem; }}
 .short span {{ background: {SHORT_BACK}; }}
-.never .r span {{ font-size: .9rem; }}
+.never .r span {{ font-size: .82rem; }}
 .tip {{ display: none; position: absolute; z-index: 9; left: 50%; top: 100%; transform: translateX(-50%); width: 25rem;
   background: #fff; border: 2px solid {INK}; padding: .5rem .7rem; text-align: left; font-size: .82rem;
   box-shadow: 0 3px 12px #0004; }}
+td:last-child .tip {{ left: auto; right: 0; transform: none; }}
+td:nth-child(2) .tip {{ left: 0; right: auto; transform: none; }}
 td:hover .tip, td:focus .tip {{ display: block; }}
 .tip table {{ width: 100%; margin: .3rem 0; }}
 .tip th, .tip td {{ min-width: 0; border: 0; border-bottom: 1px solid #ccc; padding: .05rem .2rem; text-align: right;
@@ -387,8 +389,8 @@ def _months(result: ChartResult) -> tuple[str, str]:
     )
     view = (
         '<section class="by-month"><h2>By month</h2>'
-        f"<p>Undisturbed ground: yearly mean {climate.annual_mean_C:g} °C, amplitude {climate.amplitude_K:g} K "
-        f"at the surface, coldest on day {climate.day_of_minimum:g}, diffusivity {climate.diffusivity_mm2_s:g} mm²/s. "
+        f"<p>Undisturbed ground: yearly mean {climate.annual_mean_C:.3g} °C, amplitude {climate.amplitude_K:.3g} K "
+        f"at the surface, coldest on day {climate.day_of_minimum:.0f}, diffusivity {climate.diffusivity_mm2_s:.3g} mm²/s. "
         f'<label>Depth of the pipe: <select id="depth">{options}</select></label></p>'
         f'<div class="months">{buttons}</div><p id="month-words"></p>'
         '<table id="month-table" class="plain"></table></section>'

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import itertools
 import json
+import math
 import os
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -63,7 +65,7 @@ class _Reader:
         if d.text("format", allowed=f'"{FORMAT}"') != FORMAT:
             raise d.refuse("format", self.document["format"], f'"{FORMAT}"')
         base, beside = self._base()
-        climate = self._climate()
+        climate = self._climate(base)
         axes = self._axes(climate)
         panels, columns, rows, page = self._layout(axes)
         seed, samples, constants, inputs = self._uncertain()
@@ -75,6 +77,8 @@ class _Reader:
         fixed = dict(d.any("fixed", "an object of values by path")) if d.has("fixed") else {}
         d.finish()
         self._no_path_twice(axes, fixed, release)
+        if any("ground.temperature_C" in paths for paths in (fixed, *(axis.sets for axis in axes))):
+            base = self._without_climate(base, beside)
         base = base.replace({**fixed, **{f"release.{key}": value for key, value in release.items()}})
         chart = ChartDocument(
             title,
@@ -117,9 +121,9 @@ class _Reader:
             raise d.refuse("case", text, allowed)
         return Case(documents.read_text(path), beside=path.parent, name=os.fspath(path)), path.parent
 
-    def _climate(self) -> Climate | None:
+    def _climate(self, base: Case) -> Climate | None:
         if not self.fields.has("climate"):
-            return None
+            return self._case_climate(base)
         c = self.fields.object("climate")
         climate = Climate(
             c.number("annual_mean_C", -20.0, 40.0),
@@ -130,6 +134,28 @@ class _Reader:
         )
         c.finish()
         return climate
+
+    def _case_climate(self, base: Case) -> Climate | None:
+        """The climate that the case states for its ground, as if the chart had stated it."""
+        found = base.conditions["ground"]["climate"]
+        if found is None:
+            return None
+        # The wave is late by z/2 sqrt(365/(pi a)) days at depth z (Kusuda & Achenbach 1965), a in m2/day.
+        diffusivity = 365.0 / math.pi * (0.5 * found["depth_m"] / found["lag_days"]) ** 2
+        given = {key: found[key] for key in ("annual_mean_C", "amplitude_K", "day_of_minimum", "depth_m")}
+        climate = Climate(diffusivity_mm2_s=1e6 * diffusivity / 86400.0, **given)
+        # Tables and hash tell the chart by this document.
+        self.document["climate"] = asdict(climate)
+        return climate
+
+    @staticmethod
+    def _without_climate(base: Case, beside: Path) -> Case:
+        """The case with a temperature of the ground, which the chart sets, in place of a climate."""
+        document = base.document
+        if document["ground"].pop("climate", None) is None:
+            return base
+        document["ground"]["temperature_C"] = base.conditions["ground"]["temperature_C"]
+        return Case.from_dict(document, beside, base.name)
 
     def _axes(self, climate: Climate | None) -> tuple[Axis, ...]:
         axes: list[Axis] = []
@@ -166,7 +192,7 @@ class _Reader:
         self, a: Fields, climate: Climate | None, sets: tuple[str, ...], values: tuple[Any, ...]
     ) -> None:
         if climate is None:
-            raise self.fields.refuse("climate", "missing", "a ground climate, because there is an axis of months")
+            raise self.fields.refuse("climate", "missing", "a ground climate here or in the case, because there is an axis of months")
         for path in sets:
             if path not in MONTH_SETS:
                 raise a.refuse("sets", path, "of a month: " + ", ".join(MONTH_SETS))

@@ -241,7 +241,7 @@ class ChartResult:
                     case ".html":
                         temporary.write_text(page.html(self), encoding="utf-8")
                     case ".csv":
-                        self.to_dataframe().to_csv(temporary, index=False, lineterminator="\n")
+                        temporary.write_text(tables.to_csv(self), encoding="utf-8", newline="")
                     case _:
                         temporary.write_text(documents.to_json(self.to_json()), encoding="utf-8")
         return files

@@ -69,7 +69,8 @@ def checks_of(chart: ChartDocument) -> list[Check]:
                     "release_recommended_min",
                     False,
                     "a warmer wall cures sooner and vitrifies later; it may fail honestly where Tg, which must stay "
-                    "above the wall's temperature, decides the release",
+                    "above the wall's temperature, decides the release, and is not asked of a warmer cell in which "
+                    "more samples set before the liner is held",
                 ),
             ]
         elif axis.numeric and all(path in _DEMANDS for path in axis.sets):
@@ -117,6 +118,11 @@ def violations_of(result: ChartResult) -> list[Violation]:
     from libcure.charting.cells import PERCENTILES
 
     chart, found = result.chart, []
+
+    def set_early(index: tuple[int, ...]) -> int:
+        """Samples that never get as far as a release, which cold or warmth of the wall would decide."""
+        return int(result.records[index]["states"]["gelled_before_held"])
+
     for check in checks_of(chart):
         if not check.quantity:
             continue
@@ -134,6 +140,8 @@ def violations_of(result: ChartResult) -> list[Violation]:
             others.insert(k, order[step])
             before = tuple(others)
             after = (*before[:k], order[step + 1], *before[k + 1 :])
+            if check.quantity == "release_recommended_min" and not check.rises and set_early(after) > set_early(before):
+                continue
             a, b = (float(values[(i, *place[1:])]) for i in (step, step + 1))
             name = "working time" if check.quantity == "working_min" else "release"
             text = (

@@ -23,14 +23,14 @@ from libcure.charting.look import (
     NEVER_BACK,
     SHORT_BACK,
     band_of,
-    celsius_range,
+    both_ranges,
     month_lines,
     second_label,
 )
 from libcure.charting.result import Answer, ChartResult
 from libcure.errors import input_error, one_line
 
-__all__ = ["SheetFigure", "draw", "save"]
+__all__ = ["SheetFigure", "draw", "save", "warm_up"]
 
 A4 = (297.0, 210.0)  # [mm]
 MM_PER_POINT = 25.4 / 72.0
@@ -65,7 +65,18 @@ def draw(result: ChartResult) -> SheetFigure:
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     """Writes the sheet as ``.pdf``, ``.svg`` or ``.png``; the same sheet gives the same bytes."""
-    plot.save(figure, target, suffix)
+    # The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page.
+    plot.save(figure, target, suffix, {"pdf.fonttype": 3})
+
+
+def warm_up() -> None:
+    """Loads what drawing and saving need: half a second that may pass while the engine computes."""
+    with plot._style():
+        figure = SheetFigure()
+        for weight in ("normal", "bold"):
+            figure.text(0.0, 0.0, "0", family=FONT, fontweight=weight)
+    for suffix in (".pdf", ".svg"):
+        save(figure, io.BytesIO(), suffix)
 
 
 class _Sheet:
@@ -322,9 +333,9 @@ class _Sheet:
             x = left + i * width
             self.frame((x, y - 0.6, width, 11.2), 0.5)
             self.text(x + 0.5 * width, y + 1.6, line.month, 7.6, bold=True, ha="center", va="center_baseline")
-            span = celsius_range(line.low_C, line.high_C)
+            span = both_ranges(line.low_C, line.high_C)
             self.text(
-                x + 0.5 * width, y + 5.2, span, _points(span, 6.8, width - 1.0), ha="center", va="center_baseline"
+                x + 0.5 * width, y + 5.2, span, _points(span, 6.8, width - 1.6), ha="center", va="center_baseline"
             )
             rows = _row_range(
                 None if line.release_row is None else axis.labels[line.release_row],
@@ -472,7 +483,7 @@ def _wrapped(words: str, room: float) -> list[str]:
     lines = ["·"]
     for word in one_line(words).split(" "):
         longer = f"{lines[-1]} {word}"
-        if _width(longer, FOOT_POINTS) > 0.97 * room and lines[-1] not in ("·", " "):
+        if _width(longer, FOOT_POINTS) > 0.95 * room and lines[-1] not in ("·", " "):
             lines.append("  " + word)
         else:
             lines[-1] = longer

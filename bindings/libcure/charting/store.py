@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +49,11 @@ class Store:
 
 
 def compute_all(
-    tasks: Sequence[Task], store: Store, executor: Executor | None = None, progress: Progress | None = None
+    tasks: Sequence[Task],
+    store: Store,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+    busy: Callable[[], bool] = lambda: False,
 ) -> tuple[list[Record], int]:
     """Runs what the store does not have. Each finished ensemble is kept at once.
 
@@ -56,6 +62,7 @@ def compute_all(
         store: of finished ensembles.
         executor: spreads the ensembles; without one they run here, each on the engine's threads.
         progress: called with how many are done, of how many.
+        busy: whether a thread of this process has other work now; the engine leaves it a processor.
 
     Returns:
         The records in the order of the tasks, and how many came from the store.
@@ -76,10 +83,14 @@ def compute_all(
         progress(kept, kept + len(missing))
     if executor is None:
         for task in missing:
-            finish(task, cells.compute(task))
+            finish(task, cells.compute(_with_one_less(task) if busy() else task))
     else:
         _spread(missing, executor, finish)
     return [found[task.key] for task in tasks], kept
+
+
+def _with_one_less(task: Task) -> Task:
+    return replace(task, threads=max(1, (task.threads or os.cpu_count() or 1) - 1))
 
 
 def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None]) -> None:

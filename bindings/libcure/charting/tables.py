@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import math
 import re
 from typing import TYPE_CHECKING, Any
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
 
     from libcure.charting.result import ChartResult
 
-__all__ = ["QUANTITIES", "column_name", "to_dataframe", "to_json", "to_xarray"]
+__all__ = ["QUANTITIES", "column_name", "to_csv", "to_dataframe", "to_json", "to_xarray"]
 
 QUANTITIES = {
     "working_min": "working time ends, from mixing",
@@ -90,6 +92,21 @@ def to_dataframe(result: ChartResult) -> pd.DataFrame:
     """One row a cell: the axes, all percentiles, what is printed, and why. Never is ``inf``."""
     import pandas as pd
 
+    return pd.DataFrame(_rows(result))
+
+
+def to_csv(result: ChartResult) -> str:
+    """The rows of :func:`to_dataframe` as text."""
+    # Not by pandas, whose import would be a tenth of the time of a whole chart.
+    rows = _rows(result)
+    text = io.StringIO()
+    writer = csv.DictWriter(text, rows[0], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+def _rows(result: ChartResult) -> list[dict[str, Any]]:
     chart = result.chart
     notes: dict[tuple[int, ...], list[str]] = {}
     for violation in result.violations:
@@ -124,7 +141,7 @@ def to_dataframe(result: ChartResult) -> pd.DataFrame:
             "note": "; ".join(notes.get(index, [])),
         }
         rows.append(row)
-    return pd.DataFrame(rows)
+    return rows
 
 
 def to_json(result: ChartResult) -> dict[str, Any]:

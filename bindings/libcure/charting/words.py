@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from libcure import documents
@@ -106,7 +107,8 @@ def assumptions(chart: ChartDocument) -> list[str]:
         spread.append("any day of the month")
     found.append(f"Uncertain: {'; '.join(spread)}.")
     if chart.constants:
-        without = sorted({c.resin.id for i, c in chart.cases.items() if not _has_covariance(chart, i)})
+        models = {case.resin.id: resin_file(chart.case_documents[index], chart.beside) for index, case in chart.cases.items()}
+        without = sorted(name for name, path in models.items() if not _has_covariance(path))
         if without:
             found.append(f"No covariance in {', '.join(without)}: constants taken as exact.")
     return found
@@ -127,8 +129,7 @@ def _criterion(chart: ChartDocument) -> str:
     )
 
 
-def _has_covariance(chart: ChartDocument, index: tuple[int, ...]) -> bool:
-    path = resin_file(chart.case_documents[index], chart.beside)
+def _has_covariance(path: Path | None) -> bool:
     return path is not None and "covariance" in documents.read_object(path)
 
 

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "cure/kinetics/batch.hpp"
+#include "cure/kinetics/many_rates.hpp"
 
 namespace cure::kinetics {
 namespace {
@@ -72,13 +73,70 @@ TEST(RateLaw, NoReactionOutsideTheRangeOfCure) {
   }
 }
 
-TEST(RateLaw, ManyPointsGiveWhatOneGives) {
-  std::vector<double> const T{280.0, 290.0, 305.0}, alpha{0.1, 0.5, 0.7};
-  for (auto const& rate : every_combination<double>()) {
-    std::vector<Partial<double>> out(3);
-    CureRate<double>(rate.law, rate.diffusion).at(T, alpha, out);
-    for (std::size_t i = 0; i < 3; ++i) EXPECT_EQ(out[i].value, rate.rate(T[i], alpha[i]).value);
+/// Every law and diffusion control, first powers and equal energies, and a blend of them all.
+std::vector<Reaction<double>> every_scheme_of_one_state() {
+  auto const k = Arrhenius<double>::centred(2e-5, 5.6e4, 293.0);
+  auto const k2 = Arrhenius<double>::centred(4e-3, 5.6e4, 293.0);
+  auto const k3 = Arrhenius<double>::centred(4e-3, 5.2e4, 293.0);
+  auto reactions = every_combination<double>();
+  for (auto const& control :
+       {reactions[0].diffusion, reactions[1].diffusion, reactions[2].diffusion}) {
+    reactions.push_back({KamalSourour<double>{k, k2, 1.0, 1.7}, control});
+    reactions.push_back({KamalSourour<double>{k, k3, 1.0, 1.7}, control});
+    reactions.push_back({Autocatalytic<double>{k, 0.0, 1.7}, control});
   }
+  std::vector<Reaction<double>> all(reactions.begin(), reactions.end());
+  BlendedReaction<double> blend;
+  for (auto const& r : reactions) {
+    if (std::holds_alternative<TwoBranch<double>>(r.law)) continue;
+    blend.parts.push_back({0.02 * static_cast<double>(blend.parts.size() + 1), r});
+  }
+  all.emplace_back(blend);
+  return all;
+}
+
+TEST(ManyRates, GiveWhatOneCellGivesWhateverTheInstructionsAndTheirNumber) {
+  using numerics::Instructions;
+  for (auto const instructions :
+       {Instructions::baseline, Instructions::avx2, Instructions::avx512}) {
+    if (!compiled_rates().supports(instructions)) continue;
+    for (auto const& scheme : every_scheme_of_one_state()) {
+      ManyRates const many(scheme, instructions);
+      for (std::size_t const n : {1U, 7U, 8U, 21U}) {
+        std::vector<double> T, alpha;
+        for (std::size_t i = 0; i < n; ++i) {
+          T.push_back(275.0 + 2.5 * static_cast<double>(i));
+          // From just below nothing to just above full cure; 0 itself is a point apart below.
+          alpha.push_back(-0.001 + 1.003 / 20.0 * static_cast<double>(20 - i));
+        }
+        std::vector<double> value(n), alone(n), dT(n), dalpha(n);
+        many.values(T, alpha, alone);
+        many.with_derivatives(T, alpha, value, dT, dalpha);
+        for (std::size_t i = 0; i < n; ++i) {
+          auto const one =
+              CureRate<double>(
+                  std::visit([](auto const& r) { return CureRate<double>(r); }, scheme))
+                  .at(T[i], &alpha[i]);
+          EXPECT_EQ(alone[i], value[i]);
+          EXPECT_NEAR(value[i], one.f[0], 1e-14 * std::abs(one.f[0])) << alpha[i];
+          EXPECT_NEAR(dT[i], one.dT[0], 1e-13 * std::abs(one.dT[0]) + 1e-300);
+          EXPECT_NEAR(dalpha[i], one.dx[0][0],
+                      1e-12 * (std::abs(one.dx[0][0]) + std::abs(one.f[0])));
+        }
+      }
+    }
+  }
+}
+
+TEST(ManyRates, AFirstPowerStartsWithItsFullSlope) {
+  KamalSourour<double> const law{Arrhenius<double>::centred(2e-5, 5.6e4, 293.0),
+                                 Arrhenius<double>::centred(4e-3, 5.6e4, 293.0), 1.0, 1.7};
+  std::vector<double> const T{293.0}, alpha{0.0};
+  std::vector<double> value(1), dT(1), dalpha(1);
+  ManyRates(SingleReaction<double>{law, ChemicalControl{}})
+      .with_derivatives(T, alpha, value, dT, dalpha);
+  EXPECT_NEAR(value[0], 2e-5, 1e-18);
+  EXPECT_NEAR(dalpha[0], 4e-3 - 1.7 * 2e-5, 1e-16);
 }
 
 // Closed form of isothermal n-th order, by separation of variables:

@@ -25,7 +25,10 @@ struct ProtheroRobinson {
   void evaluate(double time, std::span<double const> y, std::span<double> f) const {
     f[0] = lambda * (y[0] - std::cos(time)) - std::sin(time);
   }
-  void time_derivative(std::span<double> f) const { f[0] = lambda * std::sin(t) - std::cos(t); }
+  bool time_derivative(std::span<double> f) const {
+    f[0] = lambda * std::sin(t) - std::cos(t);
+    return true;
+  }
   bool factorise(double shift) {
     d = shift;
     return true;
@@ -60,6 +63,26 @@ TEST(Rosenbrock, DampsWhatIsStifferThanTheStep) {
   stepper.initialize({100.0}, 0.0, 0.5);
   stepper.do_step(system, 0.5);
   EXPECT_NEAR(stepper.current_state()[0], std::cos(0.5), 1e-3);
+}
+
+/// y' = -y, whose slopes do not depend on time.
+struct Decay : ProtheroRobinson {
+  Decay() : ProtheroRobinson{-1.0, 1e-7} {}
+  void linearise(double time, std::span<double const> y, std::span<double> f) {
+    evaluate(time, y, f);
+  }
+  void evaluate(double, std::span<double const> y, std::span<double> f) const { f[0] = -y[0]; }
+  static bool time_derivative(std::span<double>) { return false; }
+};
+
+TEST(Rosenbrock, TakesSystemsThatDoNotMove) {
+  for (auto const& tableau : {rodas3, ros34pw2, ros3}) {
+    Decay system;
+    DenseStepper<Decay> stepper(tableau);
+    stepper.initialize({1.0}, 0.0, 0.0);
+    while (stepper.current_time() < 3.0) stepper.do_step(system, 3.0);
+    EXPECT_NEAR(stepper.current_state()[0], std::exp(-3.0), 1e-6);
+  }
 }
 
 TEST(Rosenbrock, KeepsToItsTolerance) {

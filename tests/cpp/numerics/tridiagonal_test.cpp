@@ -1,5 +1,7 @@
 #include "cure/numerics/tridiagonal.hpp"
 
+#include "cure/numerics/chain_system.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -70,6 +72,57 @@ TEST(Tridiagonal, SolvesOpenAndClosedRows) {
       for (std::size_t c = 0; c < n; ++c) EXPECT_NEAR(b[c], x[c], 1e-13) << m << ' ' << closed;
     }
   }
+}
+
+std::vector<double> inverse(std::vector<double> const& x) {
+  std::vector<double> y;
+  for (double const v : x) y.push_back(1.0 / v);
+  return y;
+}
+
+TEST(ChainSystem, SolvesRowsOfEveryLength) {
+  for (std::size_t n = 1; n <= 40; ++n) {
+    auto const excess = wave(n, 1.5, 0.7), link = wave(n - 1, 2.0, 1.3), C = wave(n, 3.0, 0.9);
+    auto const x = wave(n, 0.2, 2.1);
+    std::vector<std::size_t> next;
+    for (std::size_t c = 0; c + 1 < n; ++c) next.push_back(c + 1);
+    ChainSystem system(n);
+    ASSERT_TRUE(system.factorise(excess, link, C, inverse(C), 0.0));
+    auto r = times(excess, link, next, x);
+    for (std::size_t c = 0; c < n; ++c) r[c] /= C[c];
+    system.solve(r);
+    for (std::size_t c = 0; c < n; ++c) EXPECT_NEAR(r[c], x[c], 1e-13) << n;
+  }
+}
+
+TEST(ChainSystem, RefusesASmallPivotAnywhere) {
+  for (std::size_t n : {4U, 30U}) {
+    std::vector<double> const link(n - 1, 0.1), C(n, 2.0);
+    ChainSystem system(n);
+    for (std::size_t bad = 0; bad < n; ++bad) {
+      std::vector<double> excess(n, 1.0);
+      EXPECT_TRUE(system.factorise(excess, link, C, inverse(C), 0.3));
+      excess[bad] = 0.25;  // with its links at most 0.45, less than 0.3 C
+      EXPECT_FALSE(system.factorise(excess, link, C, inverse(C), 0.3)) << bad;
+      excess[bad] = -3.0;
+      EXPECT_FALSE(system.factorise(excess, link, C, inverse(C), 1e-9)) << bad;
+    }
+  }
+}
+
+// Cells that hardly lose anything: the sum of all equations gives the exact mean,
+// sum r / sum excess, with an error that a subtraction of 1 - 1 would lift to 1e-16/1e-12.
+TEST(ChainSystem, LosesNoDigitsWhenTheExcessesAreTiny) {
+  std::size_t const n = 80;
+  std::vector<double> const excess(n, 1e-12), link(n - 1, 1.0), C(n, 1.0);
+  std::vector<double> x(n, 0.0);
+  x[17] = 1.0;
+  ChainSystem system(n);
+  ASSERT_TRUE(system.factorise(excess, link, C, C, 0.0));
+  system.solve(x);
+  double sum = 0.0;
+  for (double const v : x) sum += v;
+  EXPECT_NEAR(sum * 1e-12, 1.0, 1e-13);
 }
 
 }  // namespace

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "cure/kinetics/cure_rate.hpp"
+#include "cure/kinetics/many_rates.hpp"
 #include "cure/numerics/small_lu.hpp"
 
 namespace cure::kinetics {
@@ -17,10 +18,8 @@ namespace cure::kinetics {
 class CureBlock {
  public:
   CureBlock(CureRate<double> rate, std::size_t cells)
-      : rate_(std::move(rate)), states_(rate_.states()), cells_(cells) {
-    point_.resize(cells);
-    stage_.resize(cells);
-    shift_.resize(cells);
+      : rate_(std::move(rate)), many_(rate_.reaction()), states_(rate_.states()), cells_(cells) {
+    for (auto* v : {&dT_, &dalpha_, &shift_, &B_}) v->resize(cells);
     if (states_ > 1) {
       jacobian_.resize(cells);
       eliminated_.resize(cells);
@@ -33,11 +32,7 @@ class CureBlock {
 
   /// Slopes of the block at temperatures T [K], with the Jacobian kept.
   void linearise(std::span<double const> T, std::span<double const> x, std::span<double> f) {
-    if (states_ == 1) {
-      rate_.at(T, x, point_);
-      for (std::size_t j = 0; j < cells_; ++j) f[j] = point_[j].value;
-      return;
-    }
+    if (states_ == 1) return many_.with_derivatives(T, x, f, dT_, dalpha_);
     for (std::size_t j = 0; j < cells_; ++j) {
       jacobian_[j] = rate_.at(T[j], gather(x, j).data());
       scatter(jacobian_[j].f, j, f);
@@ -46,11 +41,7 @@ class CureBlock {
 
   /// Slopes of the block only.
   void evaluate(std::span<double const> T, std::span<double const> x, std::span<double> f) {
-    if (states_ == 1) {
-      rate_.at(T, x, stage_);
-      for (std::size_t j = 0; j < cells_; ++j) f[j] = stage_[j].value;
-      return;
-    }
+    if (states_ == 1) return many_.values(T, x, f);
     States slope{};
     for (std::size_t j = 0; j < cells_; ++j) {
       rate_.slopes(T[j], gather(x, j).data(), slope.data());
@@ -61,50 +52,78 @@ class CureBlock {
   /// Prepares (d - J). @returns false when the step is too long: autocatalysis can outrun it, and
   /// the step is then to be refused, not solved wrongly
   [[nodiscard]] bool factorise(double d) {
+    d_ = d;
+    if (states_ == 1) return factorise_one();
     for (std::size_t j = 0; j < cells_; ++j) {
-      if (states_ == 1) {
-        double const own = d - point_[j].dalpha;
-        if (!(own > 0.1 * d)) return false;
-        shift_[j] = 1.0 / own;
-      } else {
-        auto& e = eliminated_[j];
-        if (!e.lu.factorise(d, jacobian_[j].dx, states_)) return false;
-        e.B = e.lu.solve(jacobian_[j].dT);
-      }
+      auto& e = eliminated_[j];
+      if (!e.lu.factorise(d, jacobian_[j].dx, states_)) return false;
+      e.B = e.lu.solve(jacobian_[j].dT);
+      B_[j] = e.B[0];
     }
     return true;
   }
 
-  /// d(alpha part of K)/dK_T of cell j.
-  [[nodiscard]] double B(std::size_t j) const {
-    return states_ == 1 ? point_[j].dT * shift_[j] : eliminated_[j].B[0];
-  }
+  /// d(alpha part of K)/dK_T of each cell.
+  [[nodiscard]] std::span<double const> B() const { return B_; }
 
-  /// Right-hand sides into A, in place.
-  void reduce(std::span<double> x) const {
+  /// Right-hand sides r into A, in place; adds weight (d A - r) of alpha to `heat` of each cell,
+  /// what the cure of this stage gives off beyond r.
+  void reduce(std::span<double> x, std::span<double const> weight, std::span<double> heat) const {
+    if (states_ == 1) {
+      return reduce(x.data(), shift_.data(), weight.data(), heat.data(), d_, cells_);
+    }
     for (std::size_t j = 0; j < cells_; ++j) {
-      if (states_ == 1) {
-        x[j] *= shift_[j];
-      } else {
-        scatter(eliminated_[j].lu.solve(gather(x, j)), j, x);
-      }
+      double const r = x[j];
+      scatter(eliminated_[j].lu.solve(gather(x, j)), j, x);
+      heat[j] += weight[j] * (d_ * x[j] - r);
     }
   }
 
   /// A into K = A + B K_T, in place.
   void complete(std::span<double const> K_T, std::span<double> x) const {
-    for (std::size_t j = 0; j < cells_; ++j) {
-      if (states_ == 1) {
-        x[j] += B(j) * K_T[j];
-      } else {
-        for (std::size_t k = 0; k < states_; ++k) {
-          x[k * cells_ + j] += eliminated_[j].B[k] * K_T[j];
-        }
+    if (states_ == 1) {
+      for (std::size_t j = 0; j < cells_; ++j) x[j] += B_[j] * K_T[j];
+      return;
+    }
+    for (std::size_t k = 0; k < states_; ++k) {
+      for (std::size_t j = 0; j < cells_; ++j) {
+        x[k * cells_ + j] += eliminated_[j].B[k] * K_T[j];
       }
     }
   }
 
  private:
+  static void reduce(double* __restrict x, double const* shift, double const* weight,
+                     double* __restrict heat, double d, std::size_t n) {
+    for (std::size_t j = 0; j < n; ++j) {
+      double const r = x[j], A = r * shift[j];
+      x[j] = A;
+      heat[j] += weight[j] * (d * A - r);
+    }
+  }
+
+  bool factorise_one() {
+    using P = Pack<double, 2, 16>;
+    double const d = d_;
+    P low(d);
+    std::size_t j = 0;
+    for (; j + P::size <= cells_; j += P::size) {
+      P const own = P(d) - P::load(dalpha_.data() + j);
+      P const shift = P(1.0) / own;
+      low = min(low, own);
+      shift.store(shift_.data() + j);
+      (P::load(dT_.data() + j) * shift).store(B_.data() + j);
+    }
+    double least = low.lane(0) < low.lane(1) ? low.lane(0) : low.lane(1);
+    for (; j < cells_; ++j) {
+      double const own = d - dalpha_[j];
+      least = own < least ? own : least;
+      shift_[j] = 1.0 / own;
+      B_[j] = dT_[j] * shift_[j];
+    }
+    return least > 0.1 * d;
+  }
+
   using States = std::array<double, max_states>;
   struct Elimination {
     numerics::SmallLu<max_states> lu;
@@ -121,9 +140,10 @@ class CureBlock {
   }
 
   CureRate<double> rate_;
+  ManyRates many_;
   std::size_t states_, cells_;
-  std::vector<Partial<double>> point_, stage_;
-  std::vector<double> shift_;
+  double d_ = 1.0;
+  std::vector<double> dT_, dalpha_, shift_, B_;  ///< of each cell, the last two after factorise
   std::vector<StateSlopes> jacobian_;
   std::vector<Elimination> eliminated_;
 };

@@ -6,7 +6,6 @@
 #include <array>
 #include <concepts>
 #include <cstddef>
-#include <span>
 #include <type_traits>
 #include <utility>
 #include <variant>
@@ -77,11 +76,6 @@ class CureRate {
   /// Slopes with their Jacobian.
   [[nodiscard]] StateSlopes at(double T, double const* x) const;
 
-  /// For a scheme of one state, at many points: the rate and its partial derivatives. The kind of
-  /// law is looked up once, not at each point.
-  void at(std::span<double const> T, std::span<double const> alpha,
-          std::span<Partial<double>> rate) const;
-
  private:
   template <class R>
   static constexpr bool is_single =
@@ -129,23 +123,6 @@ StateSlopes CureRate<Parameter>::at(double T, double const* x) const {
       },
       reaction_);
   return out;
-}
-
-template <class Parameter>
-void CureRate<Parameter>::at(std::span<double const> T, std::span<double const> alpha,
-                             std::span<Partial<double>> rate) const {
-  if (auto const* blend = std::get_if<BlendedReaction<Parameter>>(&reaction_)) {
-    for (std::size_t i = 0; i < rate.size(); ++i) rate[i] = blend->rate(T[i], alpha[i]);
-    return;
-  }
-  auto const& single = std::get<SingleReaction<Parameter>>(reaction_);
-  std::visit(
-      [&](auto const& f, auto const& d) {
-        for (std::size_t i = 0; i < rate.size(); ++i) {
-          rate[i] = f.rate(T[i], alpha[i], d.at(T[i], alpha[i]));
-        }
-      },
-      single.law, single.diffusion);
 }
 
 // Targets that link libcure/src compile these once.

@@ -12,7 +12,7 @@
 ///                (W.I. Lee, A.C. Loos, G.S. Springer, J. Compos. Mater. 16, 510, 1982); the rate
 ///                jumps at the switch, as published, and k2 may be negative
 ///
-/// All but TwoBranch also serve packs.
+/// All but TwoBranch also serve packs (see many_rates.hpp).
 ///
 /// Outside 0 <= alpha < 1 the powers are continued by zero, but alpha^0 is 1.
 
@@ -71,7 +71,7 @@ Partial<Scalar> rate_term(Arrhenius<Parameter> const& k, Scalar const& T, Parame
                           Limit const& limit) {
   Scalar const log_shape = m * alpha.log + n * left.log;
   Scalar const slope = m * alpha.inverse - n * left.inverse;
-  auto const inside = left.positive & (alpha.positive | (m <= Parameter(0.0)));
+  auto const inside = left.positive & (alpha.positive | (Scalar(m) <= Scalar(0.0)));
   return rate_term(k, T, log_shape, slope, inside, limit);
 }
 
@@ -128,6 +128,30 @@ struct KamalSourour {
                         limit);
   }
 };
+
+/// KamalSourour for m = 1, without the logarithm of alpha.
+/// @tparam one_energy k1 and k2 have the same activation energy and reference temperature and pass
+/// through `limit` as one factor: one exponential then serves both
+template <bool one_energy, class Parameter, class Scalar, class Limit>
+[[nodiscard]] Partial<Scalar> first_power_rate(KamalSourour<Parameter> const& law, Scalar const& T,
+                                               Scalar const& alpha, Limit const& limit) {
+  Scalar const zero(0.0), one(1.0);
+  Base<Scalar> const left(one - alpha);
+  auto const started = alpha >= zero;
+  Scalar grown = select(started, alpha, zero);
+  auto const r2 = rate_term(law.k2, T, law.n, left, limit);
+  Scalar const slope = select(started, r2.value, zero);
+  if constexpr (one_energy) {
+    static_assert(Limit::one_factor);
+    grown += Scalar(law.k1.k_ref / law.k2.k_ref);
+    return limit.apply(Partial<Scalar>{r2.value * grown, r2.dT * grown, r2.dalpha * grown + slope});
+  } else {
+    auto const r1 = rate_term(law.k1, T, law.n, left, limit);
+    return limited_once(Partial<Scalar>{r1.value + r2.value * grown, r1.dT + r2.dT * grown,
+                                        r1.dalpha + r2.dalpha * grown + slope},
+                        limit);
+  }
+}
 
 template <class Parameter>
 struct TwoBranch {

@@ -10,9 +10,10 @@
 ///
 /// A System provides (F, y: std::span over size() values; times in s):
 ///   size();  linearise(t, y, F): f into F, keeps the Jacobian and df/dt at this point;
-///   evaluate(t, y, F);  time_derivative(F);  factorise(d): prepares (d - J), false when it cannot;
-///   solve(rhs): overwrites rhs with the solution;  error_norm(error, y): weighted, <= 1 is good;
-///   worst(y): names the component that stops a run.
+///   evaluate(t, y, F);  time_derivative(F): df/dt, false and nothing written when it is zero;
+///   factorise(d): prepares (d - J), false when it cannot;  solve(rhs): overwrites rhs with the
+///   solution;  error_norm(error, y): weighted, <= 1 is good;  worst(y): names the component that
+///   stops a run.
 
 #include <algorithm>
 #include <array>
@@ -26,6 +27,7 @@
 
 #include "cure/error.hpp"
 #include "cure/numerics/hermite.hpp"
+#include "cure/numerics/pack.hpp"
 #include "cure/numerics/tableau.hpp"
 
 namespace cure::numerics {
@@ -113,7 +115,7 @@ class DenseStepper {
   /// schedule): the slopes to the right are taken afresh.
   void relinearise(System& system) {
     system.linearise(t_, y_, f_);
-    system.time_derivative(ft_);
+    moving_ = system.time_derivative(ft_);
     linearised_ = true;
   }
 
@@ -148,40 +150,100 @@ class DenseStepper {
   /// One trial step of size h into trial_. @returns the weighted error; infinite when the linear
   /// system cannot be solved with this step.
   double attempt(System& system, double h) {
-    auto const n = y_.size();
     double const infinite = std::numeric_limits<double>::infinity();
     if (!system.factorise(1.0 / (tableau_.gamma * h))) return infinite;
-    for (std::size_t s = 0; s < 4; ++s) {
-      auto& k = K_[s];
-      if (s == 0) {
-        k = f_;
-      } else if (tableau_.evaluates[s]) {
-        stage_y_ = y_;
-        for (std::size_t j = 0; j < s; ++j) add(stage_y_, tableau_.A[s][j], K_[j]);
+    auto const* f = &f_;
+    double c[4];
+    for (std::size_t s = 0; s < tableau_.stages; ++s) {
+      if (s > 0 && tableau_.evaluates[s]) {
+        std::copy_n(tableau_.A[s], s, c);
+        combine(stage_y_, y_, c, s, 0.0);
         system.evaluate(t_ + tableau_.a[s] * h, stage_y_, stage_f_);
-        k = stage_f_;
-      } else {
-        k = s == 1 ? f_ : stage_f_;
+        f = &stage_f_;
       }
-      for (std::size_t j = 0; j < s; ++j) add(k, tableau_.C[s][j] / h, K_[j]);
-      add(k, tableau_.g[s] * h, ft_);
-      system.solve(k);
+      for (std::size_t j = 0; j < s; ++j) c[j] = tableau_.C[s][j] / h;
+      combine(K_[s], *f, c, s, moving_ ? tableau_.g[s] * h : 0.0);
+      system.solve(K_[s]);
     }
-    trial_ = y_;
-    std::fill(error_.begin(), error_.end(), 0.0);
-    for (std::size_t s = 0; s < 4; ++s) {
-      add(trial_, tableau_.m[s], K_[s]);
-      add(error_, tableau_.e[s], K_[s]);
-    }
-    for (std::size_t i = 0; i < n; ++i) {
-      if (!std::isfinite(trial_[i])) return infinite;
+    std::array<double const*, 4> const k{K_[0].data(), K_[1].data(), K_[2].data(), K_[3].data()};
+    auto const conclude = tableau_.stages == 3 ? &conclude_stages<3> : &conclude_stages<4>;
+    if (!conclude(trial_.data(), error_.data(), y_.data(), tableau_.m, tableau_.e, k, y_.size())) {
+      return infinite;
     }
     return std::max(system.error_norm(error_, trial_), 1e-12);
   }
 
-  static void add(state_type& x, double c, state_type const& k) {
-    if (c == 0.0) return;
-    for (std::size_t i = 0; i < x.size(); ++i) x[i] += c * k[i];
+  /// x = base + the first `count` c_j K_j + ct df/dt, in one pass and without the terms that are 0.
+  void combine(state_type& x, state_type const& base, double const* c, std::size_t count,
+               double ct) {
+    std::array<double, 4> weight{};
+    std::array<double const*, 4> term{};
+    std::size_t terms = 0;
+    auto const take = [&](double w, state_type const& k) {
+      if (w == 0.0) return;
+      weight[terms] = w;
+      term[terms++] = k.data();
+    };
+    for (std::size_t j = 0; j < count; ++j) take(c[j], K_[j]);
+    take(ct, ft_);
+    switch (terms) {
+      case 0: std::copy(base.begin(), base.end(), x.begin()); break;
+      case 1: sum<1>(x, base, weight, term); break;
+      case 2: sum<2>(x, base, weight, term); break;
+      case 3: sum<3>(x, base, weight, term); break;
+      default: sum<4>(x, base, weight, term);
+    }
+  }
+
+  template <std::size_t N>
+  static void sum(state_type& out, state_type const& base, std::array<double, 4> const& weight,
+                  std::array<double const*, 4> const& term) {
+    add<N>(out.data(), base.data(), weight, term, out.size());
+  }
+
+  template <std::size_t N>
+  static void add(double* __restrict x, double const* base, std::array<double, 4> const weight,
+                  std::array<double const*, 4> const term, std::size_t n) {
+    for (std::size_t i = 0; i < n; ++i) {
+      double s = base[i];
+      for (std::size_t j = 0; j < N; ++j) s += weight[j] * term[j][i];
+      x[i] = s;
+    }
+  }
+
+  /// The new state into `trial` and its error into `error`. @returns whether all of it is finite
+  template <std::size_t N>
+  static bool conclude_stages(double* trial, double* error, double const* y, double const (&m)[4],
+                              double const (&e)[4], std::array<double const*, 4> const k,
+                              std::size_t n) {
+    using P = Pack<double, 4, 16>;
+    P nothing(0.0);
+    std::size_t i = 0;
+    for (; i + P::size <= n; i += P::size) {
+      P const k0 = P::load(k[0] + i);
+      P a = P::load(y + i) + P(m[0]) * k0, b = P(e[0]) * k0;
+      for (std::size_t j = 1; j < N; ++j) {
+        P const kj = P::load(k[j] + i);
+        a += P(m[j]) * kj;
+        b += P(e[j]) * kj;
+      }
+      a.store(trial + i);
+      b.store(error + i);
+      nothing += a - a;
+    }
+    double rest = 0.0;
+    for (; i < n; ++i) {
+      double a = y[i], b = 0.0;
+      for (std::size_t j = 0; j < N; ++j) {
+        a += m[j] * k[j][i];
+        b += e[j] * k[j][i];
+      }
+      trial[i] = a;
+      error[i] = b;
+      rest += a - a;
+    }
+    for (std::size_t l = 0; l < P::size; ++l) rest += nothing.lane(l);
+    return rest == 0.0;
   }
 
   Tableau tableau_;
@@ -191,6 +253,7 @@ class DenseStepper {
   double t_ = 0.0, t_old_ = 0.0, step_ = 0.0;
   std::size_t steps_ = 0, rejections_ = 0;
   bool linearised_ = false;
+  bool moving_ = true;  ///< df/dt is not zero
 };
 
 }  // namespace cure::numerics

@@ -1,6 +1,8 @@
 #pragma once
 /// Coefficients of the linearly implicit methods, in the transformed variables of rosenbrock.hpp.
 
+#include <cstddef>
+
 namespace cure::numerics {
 
 /// Coefficients of a method of up to 4 stages.
@@ -11,6 +13,7 @@ struct Tableau {
   double m[4], e[4], a[4], g[4];
   bool evaluates[4];  ///< false: the stage uses the function value of the one before
   int order;          ///< of the step; the error estimate has one less
+  std::size_t stages = 4;
 };
 
 /// RODAS3: order 3(2), L-stable, stiffly accurate, three function values a step
@@ -67,6 +70,7 @@ inline constexpr Tableau ros3{
           2.1851380027664058511513169485832, 0},
     .evaluates = {true, true, false, false},
     .order = 3,
+    .stages = 3,
 };
 
 }  // namespace cure::numerics

@@ -28,6 +28,18 @@ class Trajectory {
     slope_.insert(slope_.end(), f.begin(), f.end());
   }
 
+  /// Makes room for so many states.
+  void reserve(std::size_t states) {
+    time_.reserve(states);
+    state_.reserve(states * width_);
+    slope_.reserve(states * width_);
+  }
+
+  /// The last state and its slope, to be changed.
+  [[nodiscard]] std::pair<std::span<double>, std::span<double>> last() {
+    return {std::span(state_).last(width_), std::span(slope_).last(width_)};
+  }
+
   /// Forgets everything after t, which becomes the last time; t lies within the trajectory.
   void truncate(double t) {
     if (empty() || t >= time_.back()) return;

@@ -11,6 +11,7 @@
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
+#include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
 
@@ -23,13 +24,19 @@ struct WallSolution {
 /// Holds slopes to what the states allow: over one step the dense output then departs from a
 /// straight line by no more than the state moved in this step or the one before. A long step leaves
 /// stiff temperatures within their tolerance, but a stiff slope multiplies even that.
-/// @param f slopes of the temperatures at the end of a step of length h [s] that moved them by
-/// `now`
-/// @param before how far the step before moved them
-inline void hold_slopes(std::span<double> f, double h, std::span<double const> now,
-                        std::span<double const> before) {
+/// @param f slopes of the temperatures at the end of a step of length h [s]
+/// @param y,y1,y0 temperatures at its end, at its start, and at the start of the step before [K]
+inline void hold_slopes(std::span<double> f, double h, std::span<double const> y,
+                        std::span<double const> y1, std::span<double const> y0) {
+  auto const excess = [&]<class P>(std::size_t i) {
+    using std::max;
+    P const at = load_at<P>(y, i), at1 = load_at<P>(y1, i), at0 = load_at<P>(y0, i);
+    return P(abs(load_at<P>(f, i)) * P(0.25 * h) - max(P(abs(at - at1)), P(abs(at1 - at0))));
+  };
+  // Hardly ever is there one that is too large.
+  if (!(largest(0, f.size(), excess) > 0.0)) return;
   for (std::size_t i = 0; i < f.size(); ++i) {
-    double const most = 4.0 / h * std::max(std::abs(now[i]), std::abs(before[i]));
+    double const most = 4.0 / h * std::max(std::abs(y[i] - y1[i]), std::abs(y1[i] - y0[i]));
     f[i] = std::clamp(f[i], -most, most);
   }
 }
@@ -41,26 +48,23 @@ inline void hold_slopes(std::span<double> f, double h, std::span<double const> n
 template <class AnyWall>
 WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   wall.to_state(y);
-  numerics::DenseStepper<AnyWall> stepper;
+  // ROS3 takes as many steps as ROS34PW2 for two thirds of the work, where it keeps its order.
+  numerics::DenseStepper<AnyWall> stepper(wall.steady() ? numerics::ros3 : numerics::ros34pw2);
   stepper.initialize(y, 0.0, 0.0);
   stepper.relinearise(wall);
   WallSolution out;
   out.path = numerics::Trajectory(wall.size());
-  std::vector<double> now(wall.cells()), before;
+  auto& path = out.path;
+  path.reserve(100);
   auto const keep = [&] {
-    auto state = stepper.current_state();
-    auto slope = stepper.current_slope();
-    wall.to_temperature(state, slope);
-    auto const& times = out.path.times();
-    if (!times.empty()) {
-      auto const last = out.path.state(times.size() - 1);
-      for (std::size_t i = 0; i < now.size(); ++i) now[i] = state[i] - last[i];
-      if (before.empty()) before = now;
-      hold_slopes(std::span(slope).first(now.size()), stepper.current_time() - times.back(), now,
-                  before);
-      before.swap(now);
-    }
-    out.path.append(stepper.current_time(), state, slope);
+    path.append(stepper.current_time(), stepper.current_state(), stepper.current_slope());
+    auto const [y_last, f_last] = path.last();
+    wall.to_temperature(y_last, f_last);
+    auto const last = path.times().size() - 1;
+    if (last == 0) return;
+    auto const n = wall.cells();
+    hold_slopes(f_last.first(n), path.times()[last] - path.times()[last - 1], y_last.first(n),
+                path.state(last - 1), path.state(last < 2 ? last - 1 : last - 2));
   };
   keep();
   for (double const stop : numerics::stops_within(wall.conduction().corners(), duration)) {

@@ -13,6 +13,7 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -20,6 +21,7 @@
 
 #include "cure/heat/conduction.hpp"
 #include "cure/kinetics/cure_block.hpp"
+#include "cure/numerics/chain_system.hpp"
 #include "cure/process/cell_properties.hpp"
 #include "cure/process/wall_measures.hpp"
 
@@ -37,15 +39,20 @@ class Wall {
         cure_(std::move(rate), reacting_),
         tolerance_(tolerance),
         properties_(properties, numbered(first_, reacting_), laws(conduction_)),
-        variable_(!properties_.constant()) {
+        variable_(!properties_.constant()),
+        chain_(conduction_.size()) {
     for (std::size_t j = 0; j < reacting_; ++j) {
       source_.push_back(source * conduction_.mesh().volume[first_ + j]);
     }
-    pivot_.resize(cells());
-    multiplier_.resize(cells());
-    right_side_.resize(reacting_);
-    frozen_.resize(cells() - 1);
-    if (variable_) {
+    auto const C = conduction_.capacity();
+    for (double const c : C) inverse_C_.push_back(1.0 / c);
+    for (std::size_t j = 0; j < reacting_; ++j) warms_.push_back(source_[j] / C[first_ + j]);
+    excess_.resize(cells());
+    if (!variable_) {
+      if (heat::steady(conduction_.inner())) steady_inner_ = conduction_.inner_load(0.0, 0.0);
+      if (heat::steady(conduction_.outer())) steady_outer_ = conduction_.outer_load(0.0, 0.0);
+    } else {
+      frozen_.resize(cells() - 1);
       stored_.resize(cells());
       T_.resize(cells());
       G_.resize(cells() - 1);
@@ -61,6 +68,9 @@ class Wall {
   [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
   [[nodiscard]] heat::Conduction const& conduction() const { return conduction_; }
 
+  /// Whether nothing changes from outside and linearise keeps the whole Jacobian.
+  [[nodiscard]] bool steady() const { return steady_inner_ && steady_outer_; }
+
   /// State from temperatures [K] and cure states, in place.
   void to_state(std::span<double> y) const { properties_.to_state(y); }
   /// Temperatures from a state and their slopes from its slopes, in place.
@@ -74,8 +84,8 @@ class Wall {
     outer_ = outer_load(t, T);
     T_first_ = T[0];
     T_last_ = T[cells() - 1];
-    std::copy(G().begin(), G().end(), frozen_.begin());
     if (variable_) {
+      std::copy(G_.begin(), G_.end(), frozen_.begin());
       properties_.linearise(T, y);
       auto const C = conduction_.capacity(), factor = properties_.capacity_factor();
       for (std::size_t i = 0; i < cells(); ++i) stored_[i] = C[i] * factor[i];
@@ -90,65 +100,48 @@ class Wall {
     heat_slopes(T, inner_load(t, T), outer_load(t, T), f);
   }
 
-  void time_derivative(std::span<double> f) const {
-    auto const n = cells();
-    auto const C = conduction_.capacity();
-    std::fill(f.begin(), f.end(), 0.0);
+  [[nodiscard]] bool time_derivative(std::span<double> f) const {
     double const in = inner_.dQ - inner_.dG * T_first_;
     double const out = outer_.dQ - outer_.dG * T_last_;
-    f[0] += in / C[0];
-    f[n - 1] += out / C[n - 1];
+    if (in == 0.0 && out == 0.0) return false;
+    auto const n = cells();
+    std::fill(f.begin(), f.end(), 0.0);
+    f[0] += in * inverse_C_[0];
+    f[n - 1] += out * inverse_C_[n - 1];
     f[heat_in()] = in;
     f[heat_in() + 1] = out;
+    return true;
   }
 
   [[nodiscard]] bool factorise(double d) {
     auto const n = cells();
-    auto const C = stored();
+    auto const C = stored(), B = cure_.B();
     auto const T_alpha = properties_.T_alpha();
-    auto const& G = frozen_;
     d_ = d;
     if (!cure_.factorise(d)) return false;
-    double above = 0.0;
-    for (std::size_t i = 0; i < n; ++i) {
-      double diagonal = C[i] * d;
-      if (i >= first_ && i < first_ + reacting_) {
-        auto const j = i - first_;
-        double const B = cure_.B(j);
-        // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
-        diagonal *= 1.0 - T_alpha[j] * B;
-        diagonal -= source_[j] * d * B;
-      }
-      if (i > 0) diagonal += G[i - 1];
-      if (i + 1 < n) diagonal += G[i];
-      if (i == 0) diagonal += inner_.G;
-      if (i + 1 == n) diagonal += outer_.G;
-      double const pivot = diagonal - above;
-      if (!(pivot > 1e-3 * C[i] * d)) return false;
-      pivot_[i] = 1.0 / pivot;
-      if (i + 1 < n) {
-        multiplier_[i] = G[i] * pivot_[i];
-        above = G[i] * multiplier_[i];
-      }
+    for (std::size_t i = 0; i < n; ++i) excess_[i] = C[i] * d;
+    for (std::size_t j = 0; j < reacting_; ++j) {
+      // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
+      auto& e = excess_[first_ + j];
+      e -= (e * T_alpha[j] + source_[j] * d) * B[j];
     }
-    return true;
+    excess_.front() += inner_.G;
+    excess_.back() += outer_.G;
+    return chain_.factorise(excess_, variable_ ? std::span<double const>(frozen_) : G(),
+                            conduction_.capacity(), inverse_C_, 1e-3 * d);
   }
 
   void solve(std::span<double> x) {
     auto const n = cells();
-    auto const C = conduction_.capacity();
-    for (std::size_t i = 0; i < n; ++i) x[i] *= C[i];
-    auto const alpha = x.subspan(n, reacting_);
-    std::copy(alpha.begin(), alpha.end(), right_side_.begin());
-    cure_.reduce(block(x));
-    auto const stored = this->stored(), T_alpha = properties_.T_alpha();
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      x[first_ + j] += source_[j] * (d_ * alpha[j] - right_side_[j]) +
-                       stored[first_ + j] * d_ * T_alpha[j] * alpha[j];
+    cure_.reduce(block(x), warms_, x.subspan(first_, reacting_));
+    if (variable_) {
+      auto const C = stored(), T_alpha = properties_.T_alpha();
+      for (std::size_t j = 0; j < reacting_; ++j) {
+        auto const i = first_ + j;
+        x[i] += C[i] * inverse_C_[i] * d_ * T_alpha[j] * x[n + j];
+      }
     }
-    for (std::size_t i = 0; i + 1 < n; ++i) x[i + 1] += multiplier_[i] * x[i];
-    x[n - 1] *= pivot_[n - 1];
-    for (std::size_t i = n - 1; i-- > 0;) x[i] = x[i] * pivot_[i] + multiplier_[i] * x[i + 1];
+    chain_.solve(x.first(n));
     cure_.complete(x.subspan(first_, reacting_), block(x));
     auto& in = x[heat_in()];
     auto& out = x[heat_in() + 1];
@@ -208,9 +201,11 @@ class Wall {
   }
 
   [[nodiscard]] heat::SurfaceLoad inner_load(double t, std::span<double const> T) const {
+    if (steady_inner_) return *steady_inner_;
     return conduction_.inner_load(t, T.front(), variable_ ? k_factor_.front() : 1.0);
   }
   [[nodiscard]] heat::SurfaceLoad outer_load(double t, std::span<double const> T) const {
+    if (steady_outer_) return *steady_outer_;
     return conduction_.outer_load(t, T.back(), variable_ ? k_factor_.back() : 1.0);
   }
 
@@ -237,15 +232,10 @@ class Wall {
   void heat_slopes(std::span<double const> T, heat::SurfaceLoad const& inner,
                    heat::SurfaceLoad const& outer, std::span<double> f) const {
     auto const n = cells();
-    auto const C = conduction_.capacity();
     double const in = inner.Q - inner.G * T[0];
     double const out = outer.Q - outer.G * T[n - 1];
-    std::fill(f.begin(), f.begin() + static_cast<std::ptrdiff_t>(n), 0.0);
-    heat::Conduction::add_conducted(G(), T, f.first(n));
-    f[0] += in;
-    f[n - 1] += out;
-    for (std::size_t j = 0; j < reacting_; ++j) f[first_ + j] += source_[j] * f[n + j];
-    for (std::size_t i = 0; i < n; ++i) f[i] /= C[i];
+    heat::Conduction::net_heat(G(), T, in, out, inverse_C_, f.first(n));
+    for (std::size_t j = 0; j < reacting_; ++j) f[first_ + j] += warms_[j] * f[n + j];
     f[heat_in()] = in;
     f[heat_in() + 1] = out;
   }
@@ -257,9 +247,13 @@ class Wall {
   CellProperties properties_;
   bool variable_;
   std::vector<double> source_;
+  std::vector<double> inverse_C_;  ///< [K/J]
+  std::vector<double> warms_;      ///< rise of each reacting cell by full cure without loss [K]
+  std::optional<heat::SurfaceLoad> steady_inner_, steady_outer_;  ///< where they never change
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
-  std::vector<double> pivot_, multiplier_, right_side_;
+  numerics::ChainSystem chain_;
+  std::vector<double> excess_;
   std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation
   std::vector<double> T_, G_, k_factor_;  ///< at the last evaluation
 };

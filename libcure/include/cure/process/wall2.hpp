@@ -50,7 +50,7 @@ class Wall2 {
     for (auto const c : resin_) source_.push_back(source * conduction_.volume()[c]);
     for (auto* v : {&stored_, &diagonal_, &least_, &T_}) v->assign(n, 0.0);
     factor_.assign(n, 1.0);
-    for (auto* v : {&resin_T_, &right_side_}) v->assign(resin_.size(), 0.0);
+    for (auto* v : {&resin_T_, &released_}) v->assign(resin_.size(), 0.0);
   }
 
   [[nodiscard]] std::size_t cells() const { return conduction_.size(); }
@@ -61,6 +61,9 @@ class Wall2 {
   [[nodiscard]] std::size_t states() const { return cure_.states(); }
   [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
   [[nodiscard]] heat::Conduction2 const& conduction() const { return conduction_; }
+
+  /// See Wall: here the Jacobian is always split.
+  [[nodiscard]] static constexpr bool steady() { return false; }
 
   /// State from temperatures [K] and cure states, in place.
   void to_state(std::span<double> y) const { properties_.to_state(y); }
@@ -84,7 +87,7 @@ class Wall2 {
 
   /// What the surfaces' changes do to their own cells; where faces are aslant their small share in
   /// the neighbours is left out, which a W-method forgives.
-  void time_derivative(std::span<double> f) const {
+  [[nodiscard]] bool time_derivative(std::span<double> f) const {
     auto const m = columns(), last = cells() - m;
     auto const C = conduction_.capacity();
     std::fill(f.begin(), f.end(), 0.0);
@@ -96,6 +99,7 @@ class Wall2 {
       f[heat_in()] += in;
       f[heat_in() + 1] += out;
     }
+    return true;
   }
 
   [[nodiscard]] bool factorise(double d) {
@@ -110,7 +114,7 @@ class Wall2 {
     }
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
-      double const B = cure_.B(j);
+      double const B = cure_.B()[j];
       // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
       diagonal_[c] = stored_[c] * (1.0 - T_alpha[j] * B) - source_[j] * d * B;
     }
@@ -131,13 +135,12 @@ class Wall2 {
     auto const n = cells();
     auto const C = conduction_.capacity();
     for (std::size_t c = 0; c < n; ++c) x[c] *= C[c];
-    auto const alpha = x.subspan(n, resin_.size());
-    std::copy(alpha.begin(), alpha.end(), right_side_.begin());
-    cure_.reduce(block(x));
+    std::fill(released_.begin(), released_.end(), 0.0);
+    cure_.reduce(block(x), source_, released_);
     auto const T_alpha = properties_.T_alpha();
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];
-      x[c] += source_[j] * (d_ * alpha[j] - right_side_[j]) + stored_[c] * T_alpha[j] * alpha[j];
+      x[c] += released_[j] + stored_[c] * T_alpha[j] * x[n + j];
     }
     radial_.solve(x.first(n));
     for (std::size_t j = 0; j < resin_.size(); ++j) resin_T_[j] = x[resin_[j]];
@@ -251,7 +254,7 @@ class Wall2 {
   numerics::ColumnSystems radial_;
   numerics::RowSystems across_;
   std::vector<double> T_, factor_, resin_T_;  ///< at the last evaluation
-  std::vector<double> right_side_;
+  std::vector<double> released_;              ///< by cure in a stage, beyond its right-hand side
 };
 
 }  // namespace cure::process

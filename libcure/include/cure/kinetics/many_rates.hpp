@@ -1,0 +1,132 @@
+#pragma once
+/// The rates of a scheme of one state at many cells at once: on packs, by the best instructions of
+/// the machine, where the law serves packs, and cell by cell where it does not.
+
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "cure/kinetics/packed_rates.hpp"
+#include "cure/kinetics/reaction.hpp"
+#include "cure/numerics/instructions.hpp"
+
+namespace cure::kinetics {
+
+#ifdef CURE_EXTERN_TEMPLATES
+
+// Compiled in libcure/src, each with its own flags; an avx one is null where it cannot be.
+extern RatesOfMany const packed_rates_baseline, packed_rates_avx2, packed_rates_avx512;
+
+inline numerics::Compiled<RatesOfMany> compiled_rates() {
+  return {packed_rates_baseline, packed_rates_avx2, packed_rates_avx512};
+}
+
+#else
+
+inline numerics::Compiled<RatesOfMany> compiled_rates() {
+#if defined(__AVX512F__)
+  return {&packed_rates<64>, nullptr, nullptr};
+#elif defined(__AVX2__)
+  return {&packed_rates<32>, nullptr, nullptr};
+#else
+  return {&packed_rates<16>, nullptr, nullptr};
+#endif
+}
+
+#endif
+
+/// A reaction as the packs take it; none where its law does not serve them.
+inline std::optional<PlainReaction> plain(SingleReaction<double> const& reaction, double share) {
+  using Law = PlainReaction::Law;
+  using Diffusion = PlainReaction::Diffusion;
+  PlainReaction p;
+  p.share = share;
+  if (auto const* cp = std::get_if<ChernPoehlein<double>>(&reaction.diffusion)) {
+    p.diffusion = Diffusion::chern_poehlein;
+    p.chern_poehlein = *cp;
+  } else if (auto const* r = std::get_if<Rabinowitch<double>>(&reaction.diffusion)) {
+    p.diffusion = Diffusion::rabinowitch;
+    p.rabinowitch = *r;
+  }
+  if (auto const* n = std::get_if<NthOrder<double>>(&reaction.law)) {
+    p.law = Law::nth_order;
+    p.nth_order = *n;
+  } else if (auto const* a = std::get_if<Autocatalytic<double>>(&reaction.law)) {
+    p.law = Law::autocatalytic;
+    p.autocatalytic = *a;
+  } else if (auto const* k = std::get_if<KamalSourour<double>>(&reaction.law)) {
+    bool const one_energy =
+        k->k1.E == k->k2.E && k->k1.inverse_T_ref == k->k2.inverse_T_ref && k->k2.k_ref > 0.0;
+    p.law = k->m != 1.0 ? Law::kamal_sourour : one_energy ? Law::one_energy : Law::first_power;
+    p.kamal_sourour = *k;
+  } else {
+    return std::nullopt;
+  }
+  return p;
+}
+
+class ManyRates {
+ public:
+  /// @throws InputError for instructions that this machine or build lacks
+  explicit ManyRates(Reaction<double> reaction,
+                     numerics::Instructions instructions = numerics::Instructions::best)
+      : reaction_(std::move(reaction)), packed_(compiled_rates().choose(instructions)) {
+    auto const take = [this](SingleReaction<double> const& r, double share) {
+      if (auto const p = plain(r, share)) plain_.push_back(*p);
+    };
+    std::size_t parts = 1;
+    if (auto const* single = std::get_if<SingleReaction<double>>(&reaction_)) {
+      take(*single, 1.0);
+    } else if (auto const* blend = std::get_if<BlendedReaction<double>>(&reaction_)) {
+      parts = blend->parts.size();
+      for (auto const& part : blend->parts) take(part.reaction, part.share);
+    }
+    if (plain_.size() != parts) plain_.clear();
+  }
+
+  /// Rates [1/s] at temperatures T [K] and degrees of cure [-]; all spans are of one length.
+  void values(std::span<double const> T, std::span<double const> alpha,
+              std::span<double> value) const {
+    at(T, alpha, value, {}, {});
+  }
+
+  /// Rates with their derivatives with T [1/(s K)] and alpha [1/s].
+  void with_derivatives(std::span<double const> T, std::span<double const> alpha,
+                        std::span<double> value, std::span<double> dT,
+                        std::span<double> dalpha) const {
+    at(T, alpha, value, dT, dalpha);
+  }
+
+ private:
+  void at(std::span<double const> T, std::span<double const> alpha, std::span<double> value,
+          std::span<double> dT, std::span<double> dalpha) const {
+    if (T.empty()) return;
+    if (!plain_.empty()) {
+      return packed_(plain_.data(), plain_.size(),
+                     {T.size(), T.data(), alpha.data(), value.data(),
+                      dT.empty() ? nullptr : dT.data(), dalpha.empty() ? nullptr : dalpha.data()});
+    }
+    std::visit(
+        [&](auto const& r) {
+          if constexpr (requires { r.rate(T[0], alpha[0]); }) {
+            for (std::size_t j = 0; j < T.size(); ++j) {
+              auto const p = r.rate(T[j], alpha[j]);
+              value[j] = p.value;
+              if (dT.empty()) continue;
+              dT[j] = p.dT;
+              dalpha[j] = p.dalpha;
+            }
+          }
+        },
+        reaction_);
+  }
+
+  Reaction<double> reaction_;
+  RatesOfMany packed_;
+  std::vector<PlainReaction> plain_;
+};
+
+}  // namespace cure::kinetics

@@ -1,0 +1,188 @@
+"""Cells of a chart: percentiles, what a crew is told, checks against the physics, Sobol' indices."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from small_chart import SHIPPED, changed, sheet_texts, small
+
+import libcure
+from libcure import ensemble
+from libcure.charting import cells, look, sanity
+
+
+def test_a_cell_is_the_ensemble_of_its_case(small_result):
+    """Every percentile is that of predictions made one by one, with the inputs drawn again here."""
+    from libcure import sampling
+
+    chart = small_result.chart
+    index = (1, 0)
+    case = chart.cases[index]
+    points = sampling.unit_points(chart.dimensions, chart.samples, chart.seed)
+    ground, contact, thickness = (u.values(points[:, j]) for j, u in enumerate(chart.inputs))
+    document = json.loads((libcure.models_folder() / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8"))
+    constants = sampling.Constants.read(document)
+    z = sampling.normal(points[:, 3 : 3 + len(constants.parameters)])
+    values = constants.values(z)
+    out = ensemble.simulate_many(
+        case,
+        {
+            "ground.temperature_offset_K": ground,
+            "initial_temperature.pipe_offset_K": ground,
+            "contact_factor": contact,
+            "liner.thickness_factor": thickness,
+        },
+        resins=libcure.models.resin_samples("epoxy-amine-fast", values),
+        **cells.TOLERANCES,
+    )
+    record = small_result.records[index]
+    working = np.sort(out.working_time_s) / 60.0
+    release = (
+        np.sort(np.where(np.isnan(out.release_time_recommended_s), np.inf, out.release_time_recommended_s)) / 60.0
+    )
+    # Of 16 samples: 5 % on the low side is the first, 95 % on the high side the last.
+    assert record["working_min"][0] == working[0]
+    assert record["release_recommended_min"][2] == (release[-1] if np.isfinite(release[-1]) else None)
+    assert sum(record["states"].values()) == 16
+
+
+def test_samples_without_spread_are_the_prediction():
+    """With next to no uncertainty the chart says what predict says."""
+    document = small(
+        uncertain__constants=False,
+        uncertain__inputs=[{"name": "x", "moves": ["contact_factor"], "distribution": "uniform", "half_width": 1e-9}],
+    )
+    result = libcure.chart(document)
+    for index, case in result.chart.cases.items():
+        times = libcure.predict(case).times
+        record = result.records[index]
+        # The batched engine takes its own steps; both are within the solver's tolerance of the truth.
+        assert record["working_min"] == pytest.approx([times.working_min] * 3, rel=5e-3)
+        assert record["release_recommended_min"] == pytest.approx([times.release_recommended_min] * 3, abs=5.0)
+
+
+def test_what_is_printed_is_on_the_safe_side(small_result):
+    for index, answer in small_result.answers.items():
+        assert answer.working_min <= small_result.numbers["working_min"][index][0]
+        assert answer.release_min >= small_result.numbers["release_recommended_min"][index][2]
+        assert answer.working_word == ("SHORT" if answer.working_min < 30 else "")
+        alone, recommended = (small_result.numbers[name][index] for name in ("release_min", "release_recommended_min"))
+        assert (alone <= recommended).all() and (np.isinf(alone) == np.isinf(recommended)).all()
+
+
+def test_cells_compare_sample_by_sample(small_result):
+    """The same points serve all cells, so that a warmer ground is warmer in every sample."""
+    assert small_result.violations == []
+    for hardener in (0, 1):
+        cold, warm = (small_result.numbers["working_min"][hardener, g] for g in (0, 1))
+        assert (warm < cold).all()
+
+
+def test_never_is_said_in_words(small_result):
+    states = dict.fromkeys(ensemble.RELEASE_STATES, 0)
+    never = {"release_min": [50.0, 60.0, None], "release_recommended_min": [65.0, 75.0, None]}
+    for reason, word in (
+        ("vitrified", "NEVER"),
+        ("not_in_hold", "NOT IN 24 h"),
+        ("gelled_before_held", "SETS TOO SOON"),
+        ("failed", "NO ANSWER"),
+    ):
+        other = changed(small_result, cell_0={**never, "states": {**states, "reached": 14, reason: 2}})
+        answer = other.answers[0, 0]
+        assert answer.release_word == answer.release_text == word
+        assert math.isinf(answer.release_min) and look.band_of(answer) is None
+        assert word in sheet_texts(other) and word in other._repr_html_()
+
+
+def test_failed_samples_count_to_the_safe_side():
+    """So do samples that did not release, whatever the engine left in their release time."""
+    names = ("reached", "not_in_hold", "vitrified", "failed")
+
+    class Outcomes:
+        working_time_s = np.array([60.0, np.nan, 60.0, np.nan])
+        release_time_s = np.array([60.0, 60.0, np.nan, 60.0])
+        release_state = np.array([ensemble.RELEASE_STATES.index(name) for name in names], np.int8)
+
+    working, release = cells._times(Outcomes)
+    assert working.tolist() == [60.0, math.inf, 60.0, 0.0]
+    assert release.tolist() == [60.0, math.inf, math.inf, math.inf]
+
+
+def test_too_late_is_said(small_result):
+    assert changed(small_result, cell_0={"too_late": 2}).answers[0, 0].working_word == "TOO LATE"
+
+
+def test_too_hot_is_said(small_result):
+    other = changed(small_result, cell_0={"peak_temperature_C": [20.0, 30.0, 99.2]})
+    assert other.hot((0, 0)) == "TOO HOT 100 °C"
+    assert "TOO HOT 100 °C" in sheet_texts(other)
+    assert small_result.hot((0, 0)) is None
+
+
+def test_violations_are_reported_everywhere_and_smoothed_nowhere(small_result):
+    longer = [v + 500.0 for v in small_result.records[0, 0]["working_min"]]
+    other = changed(small_result, cell_1={"working_min": longer})  # slow, warmer ground
+    assert {v.quantity for v in other.violations} == {"working_min"}
+    assert other.violations[0].before == (0, 0) and other.violations[0].after == (0, 1)
+    text = other.violations[0].text
+    assert other.numbers["working_min"][0, 1].tolist() == longer
+    assert text in other.to_json()["sanity"]["violations"]
+    assert text in other.to_dataframe().loc[1, "note"]
+    from libcure.charting import page
+
+    assert "CHECK BEFORE USE" in page.html(other) and "CHECK BEFORE USE" in sheet_texts(other)
+    assert "against what the physics lets expect" in sheet_texts(small_result)
+
+
+def test_a_release_that_turns_into_never_with_warmth_is_a_violation(small_result):
+    other = changed(
+        small_result,
+        cell_3={"release_recommended_min": [None, None, None]},
+        cell_2={"release_recommended_min": [60.0, 60.0, 60.0]},
+    )
+    assert [v.percentile for v in other.violations if v.after == (1, 1)] == [5, 50, 95]
+
+
+def test_a_warm_resin_that_sets_before_it_is_held_is_no_violation(small_result):
+    """It has no release to compare, and the cell itself says SETS TOO SOON."""
+    states = dict.fromkeys(ensemble.RELEASE_STATES, 0)
+    never = {"release_recommended_min": [None] * 3, "states": states | {"reached": 4, "gelled_before_held": 12}}
+    cold = {"release_recommended_min": [60.0] * 3, "states": states | {"reached": 16}}
+    assert changed(small_result, cell_2=cold, cell_3=never).violations == []
+    vitrified = {**never, "states": states | {"reached": 4, "vitrified": 12}}
+    assert len(changed(small_result, cell_2=cold, cell_3=vitrified).violations) == 3
+
+
+def test_every_axis_says_what_is_checked_or_why_not():
+    chart = libcure.read_chart(SHIPPED)
+    texts = [check.text for check in sanity.checks_of(chart)]
+    assert any("hardener: working time" in t for t in texts) and any("hardener: not checked" in t for t in texts)
+    assert any("ground: release" in t for t in texts)
+    assert any("thickness: not checked" in t for t in texts)
+
+
+def test_sensitivity_names_the_strongest_input(small_result):
+    (s,) = small_result.sensitivities
+    assert s.index == (1, 1) and s.runs == (len(s.inputs) + 2) * 16
+    assert set(s.inputs) == {"Ground temperature", "Contact", "Thickness", "resin constants"}
+    assert small_result.dominant in s.inputs
+    assert small_result.dominant == s.dominant()[0]
+    assert s.dominant("working")[1] > 0.0
+
+
+def test_months_vary_by_the_days_within_them():
+    document = small(
+        axes__1__values=None,
+        axes__1__months=[4, 1],
+        axes__1__unit=None,
+        axes__0__values=["epoxy-amine-fast"],
+        axes__0__labels=["fast"],
+    )
+    result = libcure.chart(document | {"sensitivity": {"cells": "centre", "samples": 16}})
+    assert cells.DAY_TITLE in result.sensitivities[0].inputs
+    assert result.to_xarray()["month" if "month" in result.to_xarray().dims else "ground"].values.tolist() == [
+        "Apr",
+        "Jan",
+    ]
+    assert "°C, " in sheet_texts(result) and "°F" in sheet_texts(result)

@@ -1,0 +1,103 @@
+"""The sheet to print: what it says, its size, its colours in grey."""
+
+import io
+import re
+
+import pytest
+from small_chart import sheet_texts, small
+
+import libcure
+from libcure.charting import cells, look, sheet
+from libcure.charting.result import ChartResult
+
+
+def test_the_sheet_says_all_that_a_crew_needs(small_result, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    texts = " ".join(sheet_texts(small_result).split())
+    for answer in small_result.answers.values():
+        assert answer.release_text in texts and answer.working_text in texts
+    for words in (
+        "5 °C",
+        "41 °F",
+        "59 °F",
+        "Hardener slow",
+        "ESTIMATED MODEL",
+        "2023-11-14",
+        small_result.inputs_hash,
+        libcure.__version__,
+        "epoxy-amine-fast",
+        "confined spaces",
+        "95 % high side",
+        "5 % low side",
+        "Jan",
+        "× 1.25",
+        "this library's own assumption",
+    ):
+        assert words in texts
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (5.6, 8.2, "6-8 °C, 42-47 °F"),
+        (-2.4, 1.3, "-2 to 1 °C, 28-34 °F"),
+        (-20.0, -18.6, "-20 to -19 °C, -4 to -1 °F"),
+        (10.1, 10.2, "10 °C, 50 °F"),
+    ],
+)
+def test_a_month_says_its_ground_in_both_degrees(low, high, words):
+    """°F = 1.8 °C + 32."""
+    assert look.both_ranges(low, high) == words
+
+
+@pytest.mark.parametrize(("page", "box"), [("landscape", (297.0, 210.0)), ("portrait", (210.0, 297.0))])
+def test_the_pdf_is_one_a4_page(small_result, page, box):
+    other = libcure.chart(small(layout__page=page), store=None) if page == "portrait" else small_result
+    buffer = io.BytesIO()
+    sheet.save(other.draw(), buffer, ".pdf")
+    data = buffer.getvalue()
+    assert data.count(b"/Type /Page ") + data.count(b"/Type /Page\n") + data.count(b"/Type /Page/") == 1
+    media = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", data)
+    # Points of 1/72 inch; A4 is 210 mm by 297 mm (ISO 216).
+    assert [float(v) * 25.4 / 72.0 for v in media.groups()] == pytest.approx(box, abs=0.01)
+
+
+def test_nothing_on_the_sheet_leaves_the_page_or_its_cell(small_result):
+    for chart_result in (small_result, libcure.chart(small(layout__page="portrait"))):
+        figure = chart_result.draw()
+        renderer = figure.canvas.get_renderer()
+        for text in figure.axes[0].texts:
+            box = text.get_window_extent(renderer)
+            assert box.x0 >= 0 and box.y0 >= 0
+            assert box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+        # Words of the cells do not run into each other.
+        cell_texts = [t for t in figure.axes[0].texts if t.get_fontweight() == "bold" and " h" in t.get_text()]
+        boxes = [t.get_window_extent(renderer) for t in cell_texts]
+        for i, a in enumerate(boxes):
+            assert not any(a.overlaps(b) for b in boxes[i + 1 :])
+
+
+def luminance(color):
+    """Relative luminance (WCAG 2.1, definition of relative luminance)."""
+    parts = [int(color[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_colours_keep_their_order_in_grey_and_words_their_contrast():
+    """WCAG 2.1 asks for a contrast of 4.5 of text (success criterion 1.4.3), 7 for the strict level."""
+    shades = [luminance(band.color) for band in look.BANDS]
+    assert all(a > b + 0.08 for a, b in zip(shades, shades[1:], strict=False))
+    for color in (*(band.color for band in look.BANDS), look.SHORT_BACK, look.NEVER_BACK):
+        assert (luminance(color) + 0.05) / (luminance(look.INK) + 0.05) > 6.5
+
+
+def test_a_chart_too_large_for_the_page_is_refused(small_result, tmp_path):
+    document = small(axes__1__values=list(range(1, 30)))
+    chart = libcure.read_chart(document)
+    tasks = cells.tasks_of(chart)
+    large = ChartResult(chart, tasks, [small_result.records[0, 0]] * len(tasks), 0)
+    with pytest.raises(libcure.CureError, match="29 rows") as caught:
+        large.save(tmp_path)
+    assert caught.value.field == "layout"
+    assert list(tmp_path.iterdir()) == []
