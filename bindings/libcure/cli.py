@@ -123,7 +123,7 @@ def follow(
         str, typer.Option(metavar="PLACE", help="Where the probe lies: liner inner face, liner middle, liner outer face.")
     ] = "liner outer face",
     now: Annotated[float | None, typer.Option(metavar="MIN", help="Minutes since mixing; the last row's by default.")] = None,
-    ranges: Annotated[
+    uncertain: Annotated[
         Path | None, typer.Option(metavar="CHART.json", help="Take what is uncertain from this chart document.")
     ] = None,
     json: Annotated[
@@ -134,7 +134,7 @@ def follow(
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.following import command
 
-    command.run(_load(case), case, log, at, now, ranges, json, plot, _console())
+    command.run(_load(case), case, log, at, now, uncertain, json, plot, _console())
 
 
 @app.command()

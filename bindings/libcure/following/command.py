@@ -18,9 +18,16 @@ __all__ = ["run"]
 
 
 def run(
-    case: Case, case_file: Path, log: Path, at: str, now: float | None, ranges: Path | None, json: Path | None, plot: Path | None,
+    case: Case,
+    case_file: Path,
+    log: Path,
+    at: str,
+    now: float | None,
+    chart: Path | None,
+    json: Path | None,
+    plot: Path | None,
     console: Console,
-) -> None:  # fmt: skip
+) -> None:
     """Follows, writes the files asked for, whole or not at all, and shows the page."""
     from libcure.charting import read_chart
     from libcure.plot import SUFFIXES, save
@@ -30,7 +37,7 @@ def run(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", SUFFIXES)
     if json_target is not None and json_target in (plot_target, case_file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    uncertain = None if ranges is None else read_chart(ranges).inputs
+    uncertain = None if chart is None else read_chart(chart).inputs
     result = follow(case, log, at=at, now_min=now, uncertain=uncertain)
     with ExitStack() as files:
         if json_target is not None:

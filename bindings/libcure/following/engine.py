@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import ensemble
 from libcure.case import Case
 from libcure.errors import input_error
-from libcure.following.faults import SETTLING, Screened, Statement, find_gap, screen
-from libcure.following.inference import Data, Fit, Weighted, fit, sample, time_grid, weigh
+from libcure.following.checks import ENOUGH, agreement, amount, clock
+from libcure.following.faults import Screened, Statement, screen
+from libcure.following.inference import Data, Prior, Weighted, fit, sample, time_grid, weigh
 from libcure.following.readings import Readings, read_readings
 from libcure.following.result import PERCENTILES, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
 from libcure.following.unknowns import DEFAULTS, NUISANCES, Job, check_uncertain
@@ -27,12 +27,6 @@ __all__ = ["PLACES", "follow"]
 
 Floats = NDArray[np.float64]
 PLACES = ("liner inner face", "liner middle", "liner outer face")
-FEWEST, LEAST_WORTH = 10, 2.0  # good readings, and independent ones that they must be worth
-ENOUGH, FEW = 24.0, 16.0  # rows that must count before the sampling stops, and for an answer
-LARGE = 3.0  # standard deviations
-LATE = 1800.0  # s before the last reading, in which the model must not drift away
-CLOCK_SD, CLOCK_LARGE = 900.0, 180.0  # s
-BETTER = 6.0  # by how much -ln p must fall for another clock to be believed
 ASSUMPTION = "assumption, no source"
 
 
@@ -96,47 +90,49 @@ class _Follow:
         self.job, self.log, self.now, self.samples, self.seed = job, log, now, samples, seed
         self.k = len(job.uncertain)
         self.x = normal(unit_points(self.k + len(NUISANCES), samples, seed))
-        self.outcomes = job.outcomes(self.x[:, : self.k])
+        outcomes = job.outcomes(self.x[:, : self.k])
         self.equal = np.full(samples, 1.0 / samples)
-        self.before = sure_of(self.outcomes, self.equal)
+        self.before = sure_of(outcomes, self.equal)
         # The picture shows what comes, too.
         expected = 60.0 * self.before.release_recommended_min.p95
         horizon = 1.05 * expected if math.isfinite(expected) else now + 3600.0
         self.grid = time_grid(job.held, max(now, horizon, job.held[0] + 600.0))
-        self.traces = job.traces(self.x[:, : self.k], self.grid)
-        if np.isnan(self.traces).all():
-            raise input_error("case", self.outcomes.messages.get(0, "it cannot be computed"), "a case that runs", job.case.name)
+        self.prior: Prior = (self.x, job.traces(self.x[:, : self.k], self.grid))
+        if np.isnan(self.prior[1]).all():
+            why = outcomes.messages.get(0, "it cannot be computed")
+            raise input_error("case", why, "a case that runs", job.case.name)
 
     def run(self) -> FollowResult:
         medium = self.job.traces(np.zeros((1, self.k)), self.grid, "medium")[0]
         media = (medium, np.full(self.grid.size, medium[0]))
-        screened = screen(self.log, self.job.held, self.grid, self.traces, media)
+        screened = screen(self.log, self.job.held, self.grid, self.prior[1], media)
+        data = self._data(screened)
+        worth = 0.0 if data is None else float(data.weight.sum())
+        reasons = amount(screened, worth, self.now)
+        after, rows, traces = self.before, Weighted(self.x, self.equal, float(self.samples)), self.prior[1]
+        if data is not None and worth > 0.0:
+            found = fit(self.job, data, self.grid, self.prior, NUISANCES[1].sd, np.empty(0))
+            least = max(0.2 * self.samples, ENOUGH)
+            rows, traces = sample(self.job, data, self.grid, self.prior, found, self.seed, least)
+            after = sure_of(self.job.outcomes(rows.x[:, : self.k]), rows.weight)
+            if not reasons:
+                reasons += agreement(self.job, data, found, rows)
+                reasons += clock(self.job, data, found, screened, self.grid, self.prior)
+        return self._result(screened, worth, reasons, after, rows, traces)
+
+    def _data(self, screened: Screened) -> Data | None:
         t, T = screened.time[screened.used], screened.temperature[screened.used]
-        reasons = self._too_few(screened)
-        after, rows, traces = self.before, Weighted(self.x, self.equal, float(self.samples)), self.traces
-        worth = 0.0
-        if t.size >= 3:
-            span = float(np.ptp(np.nanmedian(self.traces[:, (self.grid >= t[0]) & (self.grid <= t[-1])], axis=0), axis=0)) if t[-1] > t[0] else 0.0
-            data = weigh(t, T, span)
-            worth = float(data.weight.sum())
-            if worth > 0.0:
-                found = fit(self.job, data, self.grid, (self.x, self.traces), NUISANCES[1].sd, np.empty(0))
-                rows, traces = sample(self.job, data, self.grid, (self.x, self.traces), found, self.seed, max(0.2 * self.samples, ENOUGH))
-                outcomes = self.job.outcomes(rows.x[:, : self.k])
-                after = sure_of(outcomes, rows.weight)
-                if worth < LEAST_WORTH and not reasons:
-                    reasons.append(Statement("too_few", f"The good readings span only {(t[-1] - t[0]) / 60:.0f} min; at least "
-                                             f"{LEAST_WORTH * 10:.0f} min are needed."))  # fmt: skip
-                if not reasons:
-                    reasons += self._disagreement(data, found)
-                    reasons += self._clock(data, found, screened)
-                    if rows.effective < FEW:
-                        reasons.append(Statement("few_rows", f"Only {rows.effective:.0f} rows agree with the readings; the band is not known well."))
-        gap = find_gap(t, self.now) if t.size else None
-        if gap is not None and t.size >= FEWEST:
-            reasons.append(Statement("gap", f"The last good reading is {gap / 60:.0f} min old."))
+        if t.size < 2:
+            return None
+        likely = np.nanmedian(self.prior[1][:, (self.grid >= t[0]) & (self.grid <= t[-1])], axis=0)
+        return weigh(t, T, float(np.ptp(likely)) if likely.size else 0.0)
+
+    def _result(
+        self, screened: Screened, worth: float, reasons: list[Statement], after: Sure, rows: Weighted, traces: Floats
+    ) -> FollowResult:
         relied_on = not reasons
-        earlier, later = self.before.release_recommended_min.p95, after.release_recommended_min.p95
+        without, release = self.before.release_recommended_min.p95, after.release_recommended_min.p95
+        working = after.working_min.p5
         return FollowResult(
             case=self.job.case,
             at=self.job.at,
@@ -145,8 +141,8 @@ class _Follow:
             before=self.before,
             after=after,
             relied_on=relied_on,
-            release_recommended_min=later if relied_on else max(earlier, later),
-            working_min=after.working_min.p5 if relied_on else min(after.working_min.p5, self.before.working_min.p5),
+            release_recommended_min=release if relied_on else max(without, release),
+            working_min=working if relied_on else min(working, self.before.working_min.p5),
             reasons=tuple(reasons),
             faults=screened.statements,
             cautions=self._plan_cautions(),
@@ -157,83 +153,9 @@ class _Follow:
             effective_rows=rows.effective,
             samples=self.samples,
             seed=self.seed,
-            band_before=self._temperatures(self.traces, self.x, self.equal),
+            band_before=self._temperatures(self.prior[1], self.x, self.equal),
             band_after=self._temperatures(traces, rows.x, rows.weight),
         )
-
-    def _too_few(self, screened: Screened) -> list[Statement]:
-        used = int(screened.used.sum())
-        if used >= FEWEST:
-            return []
-        given = screened.time.size
-        if not given:
-            return [Statement("none", "There are no readings.")]
-        return [Statement("too_few", f"Only {used} of {given} readings are good; at least {FEWEST} are needed.")]
-
-    def _disagreement(self, data: Data, found: Fit) -> list[Statement]:
-        """Where readings and model do not go together, whatever the unknowns within their ranges."""
-        out = []
-        z, w = np.abs(found.z), data.weight / data.weight.sum()
-        beyond = float(w[z > LARGE].sum())
-        middle = percentile(z, w, 50.0, up=True)
-        if beyond > 0.2 or middle > 1.5:
-            off = float(np.sqrt(np.sum(w * (found.z * data.sd) ** 2)))
-            out.append(Statement("misfit", f"No job within the assumed ranges shows these temperatures: they stay {off:.1f} K off. Is the case "
-                                 "right, and does the probe lie where it says?"))  # fmt: skip
-        late = data.t > data.t[-1] - LATE
-        drift = float(np.sum(data.weight[late] * found.z[late]) / max(np.sum(data.weight[late]), 1e-12))
-        if abs(drift) > 2.0 and not out:
-            out.append(Statement("drift", f"In the last half hour the readings run {abs(drift) * float(data.sd[-1]):.1f} K "
-                                 f"{'above' if drift > 0 else 'below'} what the model can do."))  # fmt: skip
-        from scipy.stats import chi2
-
-        titles = [u.title.lower() for u in self.job.uncertain] + [n.title.lower() for n in NUISANCES]
-        j = int(np.argmax(np.abs(found.x)))
-        if abs(found.x[j]) > LARGE or float(found.x @ found.x) > chi2.ppf(0.999, found.x.size):
-            out.append(Statement("beyond_ranges", f"To agree with the readings, the unknowns would have to lie beyond their assumed ranges, {titles[j]} "
-                                 "most of all."))  # fmt: skip
-        return out
-
-    def _clock(self, data: Data, found: Fit, screened: Screened) -> list[Statement]:
-        """Whether the logger's clock counts from another moment than mixing."""
-        clocks = np.arange(-30.0, 31.0, 5.0) * 60.0 / CLOCK_SD
-        other = fit(self.job, data, self.grid, (self.x, self.traces), CLOCK_SD, clocks)
-        shift = CLOCK_SD * other.x[-1]
-        gain = found.cost + 0.5 * float(found.x @ found.x) - other.cost - 0.5 * float(other.x[:-1] @ other.x[:-1])
-        if abs(shift) > CLOCK_LARGE and gain > BETTER:
-            word = "late" if shift < 0 else "early"
-            return [Statement("clock", f"The readings fit better if their times are some {abs(shift) / 60:.0f} min too {word}. Do they count "
-                              "from mixing?")]  # fmt: skip
-        return self._held_too_early(data, found, screened)
-
-    def _held_too_early(self, data: Data, found: Fit, screened: Screened) -> list[Statement]:
-        """Readings from before the liner is held that are those of one that is held already: the clock was started late."""
-        begin = self.job.held[0]
-        early = (screened.status == "before_held") & (screened.time < begin)
-        t, T = screened.time[early], screened.temperature[early]
-        if t.size < 3:
-            return []
-        shift = begin + SETTLING - float(t[0])
-        if shift < CLOCK_LARGE:
-            return []
-        # All of the log, later by what makes its first reading one of the held liner.
-        sd = float(data.sd[0])
-        moved = weigh(np.concatenate([t, data.t]) + shift, np.concatenate([T, data.T]), 0.0)
-        inside = moved.t <= self.grid[-1]
-        moved = Data(moved.t[inside], moved.T[inside], np.full(int(inside.sum()), sd), moved.weight[inside])
-        other = fit(self.job, moved, self.grid, (self.x, self.traces), NUISANCES[1].sd, np.empty(0))
-        as_held = float(np.median(np.abs(other.z[moved.t < shift + float(data.t[0])])))
-        # What they should be: the wet liner's, or the air's.
-        wet = np.interp(t, self.grid, self.job.traces(found.x[None, : self.k], self.grid)[0]) + NUISANCES[0].sd * found.x[self.k]
-        air = np.interp(t, self.grid, self.job.traces(found.x[None, : self.k], self.grid, "medium")[0])
-        as_said = min(float(np.median(np.abs(T - model))) / sd for model in (wet, air))
-        worth = float(data.weight.sum()), float(moved.weight.sum())
-        cost = (found.cost + 0.5 * float(found.x @ found.x)) / worth[0]
-        cost_moved = (other.cost + 0.5 * float(other.x @ other.x)) / worth[1]
-        if as_held < min(1.5, as_said) and cost_moved < 1.25 * cost + 0.1:
-            return [Statement("clock", f"The readings before {begin / 60:.0f} min look like those of a liner that is held already. Was the logger's "
-                              "clock started then, and not at mixing?")]  # fmt: skip
-        return []
 
     def _plan_cautions(self) -> tuple[str, ...]:
         about_release = ("release_never", "release_not_reached", "held_too_short", "knife_edge")

@@ -72,12 +72,15 @@ def _runs(marked: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 def _off_neighbours(T: Floats) -> Floats:
     """How far each of (rows, n) stands off the median of its six neighbours; a steady rise does not count."""
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(T, ((0, 0), (3, 3)), mode="reflect", reflect_type="odd"), 7, axis=1)
+    padded = np.pad(T, ((0, 0), (3, 3)), mode="reflect", reflect_type="odd")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 7, axis=1)
     return np.asarray(np.abs(T - np.median(windows[..., [0, 1, 2, 4, 5, 6]], axis=2)))
 
 
 class _Screen:
-    def __init__(self, readings: Readings, held: tuple[float, float], grid: Floats, likely: Floats, media: Sequence[Floats]) -> None:
+    def __init__(
+        self, readings: Readings, held: tuple[float, float], grid: Floats, likely: Floats, media: Sequence[Floats]
+    ) -> None:
         self.statements: list[Statement] = []
         out_of_order = int(np.count_nonzero(np.diff(readings.time[np.isfinite(readings.time)]) < 0.0))
         # The order in the file must not matter, also among equal times.
@@ -100,7 +103,8 @@ class _Screen:
         """Leaves out the readings at ``index``; ``text`` has {many} and {at}."""
         if index.size:
             self.status[index] = code
-            self.statements.append(Statement(code, text.format(many=_many(index.size), at=_at(self.t[index])), int(index.size)))
+            words = text.format(many=_many(index.size), at=_at(self.t[index]))
+            self.statements.append(Statement(code, words, int(index.size)))
 
     def wall(self, t: Floats, rows: int | None = None) -> Floats:
         """Likely temperatures (rows, n) of the wall at times [K]."""
@@ -113,7 +117,8 @@ class _Screen:
         self.units()
         bad = self.good()[(self.T[self.good()] < LOWEST) | (self.T[self.good()] > HIGHEST)]
         low, high = LOWEST - ZERO_CELSIUS, HIGHEST - ZERO_CELSIUS
-        self.mark(bad, "out_of_range", f"{{many}} outside {low:.0f} to {high:.0f} °C ({{at}}): is the wire broken? Not used.")
+        text = f"{{many}} outside {low:.0f} to {high:.0f} °C ({{at}}): is the wire broken? Not used."
+        self.mark(bad, "out_of_range", text)
         self.stuck()
         self.fallen_off()
         self.spikes()
@@ -122,11 +127,12 @@ class _Screen:
     def outside_hold(self) -> None:
         begin, end = self.held
         good = self.good()
-        self.mark(good[self.t[good] < 0.0], "before_mixing", "{many} before mixing ({at}); not used. Times count from mixing.")
+        text = "{many} before mixing ({at}); not used. Times count from mixing."
+        self.mark(good[self.t[good] < 0.0], "before_mixing", text)
         good = self.good()
         early = good[self.t[good] < begin + SETTLING]
-        self.mark(early, "before_held", f"{{many}} before the liner has lain against the pipe for {SETTLING / 60:.0f} min "
-                  f"(it is held from {begin / 60:.0f} min); not used.")  # fmt: skip
+        text = f"{{many}} before the liner has lain against the pipe for {SETTLING / 60:.0f} min"
+        self.mark(early, "before_held", f"{text} (it is held from {begin / 60:.0f} min); not used.")
         good = self.good()
         late = good[self.t[good] > end]
         self.mark(late, "after_hold", f"{{many}} after the end of the hold in the case, {end / 60:.0f} min; not used.")
@@ -141,7 +147,8 @@ class _Screen:
         np.minimum.at(low, group, self.T[good])
         np.maximum.at(high, group, self.T[good])
         unlike = (high - low > DOUBLE)[group]
-        self.mark(good[unlike], "doubled", "{many} give different temperatures for one and the same moment ({at}); not used.")
+        text = "{many} give different temperatures for one and the same moment ({at}); not used."
+        self.mark(good[unlike], "doubled", text)
         first = np.concatenate([[True], np.diff(self.t[good]) > 0.0])
         self.mark(good[~first & ~unlike], "repeated", "{many} given twice ({at}); used once.")
 
@@ -165,7 +172,8 @@ class _Screen:
         }
         words, share = max(((name, fits(T + ZERO_CELSIUS)) for name, T in others.items()), key=lambda x: x[1])
         if share > 0.8:
-            self.mark(good, "unit", f"All {{many}} look like {words}; not used. Correct the unit in the heading.")
+            text = f"All {{many}} look like {words}; not used. Correct the unit in the heading."
+            self.mark(good, "unit", text)
 
     def stuck(self) -> None:
         good = self.good()
@@ -175,7 +183,6 @@ class _Screen:
         steps = np.abs(np.diff(T))
         resolution = float(np.min(steps[steps > 1e-6], initial=np.inf))
         least = max(STUCK_MOVE, 2.0 * resolution if np.isfinite(resolution) else 0.0)
-        marked = np.zeros(good.size, dtype=bool)
         for a, b in _runs(steps <= 1e-6):
             b += 1  # n steps have n + 1 readings
             if b - a < STUCK_READINGS or t[b - 1] - t[a] < STUCK_TIME:
@@ -184,9 +191,8 @@ class _Screen:
             moved = np.ptp(self.wall(inside), axis=1)
             # Most of the walls that may be must have moved.
             if np.nanpercentile(moved, 25.0) > least:
-                marked[a:b] = True
-                self.mark(good[a:b], "stuck", f"{{many}} stand still at {T[a] - ZERO_CELSIUS:.1f} °C ({{at}}) while the wall must "
-                          "move: probe or logger is stuck. Not used.")  # fmt: skip
+                text = f"{{many}} stand still at {T[a] - ZERO_CELSIUS:.1f} °C ({{at}}) while the wall must move: "
+                self.mark(good[a:b], "stuck", text + "probe or logger is stuck. Not used.")
 
     def fallen_off(self) -> None:
         good = self.good()
@@ -196,12 +202,12 @@ class _Screen:
         wall = self.wall(t)
         for medium, name in zip(self.media, ("the fill of the bladder", "the air outside"), strict=True):
             there = np.interp(t, self.grid, medium)
-            low, high = np.nanpercentile(wall, 1.0, axis=0) - OFF_CLEAR, np.nanpercentile(wall, 99.0, axis=0) + OFF_CLEAR
+            low, high = np.nanpercentile(wall, [1.0, 99.0], axis=0) + np.array([[-OFF_CLEAR], [OFF_CLEAR]])
             off = (np.abs(T - there) < OFF_NEAR) & ((T < low) | (T > high))
             index = [good[a:b] for a, b in _runs(off) if b - a >= OFF_READINGS]
             if index:
-                self.mark(np.concatenate(index), "fallen_off", f"{{many}} show the temperature of {name} ({{at}}), not of the "
-                          "liner: the probe has come off. Not used.")  # fmt: skip
+                text = f"{{many}} show the temperature of {name} ({{at}}), not of the liner: the probe has come off. "
+                self.mark(np.concatenate(index), "fallen_off", text + "Not used.")
                 return
 
     def spikes(self) -> None:
@@ -223,7 +229,8 @@ class _Screen:
                 break
             found.append(bad)
         if found:
-            self.mark(np.sort(np.concatenate(found)), "spike", "{many} jump faster than the wall can follow ({at}); not used.")
+            text = "{many} jump faster than the wall can follow ({at}); not used."
+            self.mark(np.sort(np.concatenate(found)), "spike", text)
 
 
 def screen(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -43,13 +44,14 @@ def _end(r: FollowResult) -> float:
 def _temperatures(axes: Axes, r: FollowResult) -> None:
     end = _end(r)
 
-    def band(b: TemperatureBand, color: str, alpha: float, style: str, label: str) -> None:
-        axes.fill_between(b.time / 60.0, b.p5 - ZERO_CELSIUS, b.p95 - ZERO_CELSIUS, color=color, alpha=alpha, lw=0, label=f"{label}, 5 to 95 %")
-        axes.plot(b.time / 60.0, b.p50 - ZERO_CELSIUS, color=color, lw=1.1, ls=style)
+    def draw_band(b: TemperatureBand, color: str, alpha: float, style: str, label: str) -> None:
+        time, low, middle, high = b.time / 60.0, *(T - ZERO_CELSIUS for T in (b.p5, b.p50, b.p95))
+        axes.fill_between(time, low, high, color=color, alpha=alpha, lw=0, label=f"{label}, 5 to 95 %")
+        axes.plot(time, middle, color=color, lw=1.1, ls=style)
 
-    band(r.band_before, FAINT, 0.25, "--", "should read, before the readings")
+    draw_band(r.band_before, FAINT, 0.25, "--", "should read, before the readings")
     if r.used:
-        band(r.band_after, BLUE, 0.35, "-", "with the readings")
+        draw_band(r.band_after, BLUE, 0.35, "-", "with the readings")
     s = r.readings
     good, bad = s.used, ~s.used & np.isfinite(s.temperature)
     size = 12.0 if s.time.size < 300 else 4.0
@@ -57,14 +59,19 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
     # A broken wire at 1300 degrees must not flatten the picture.
     low, high = axes.get_ylim()
     margin = 0.5 * (high - low)
-    inside = bad & (s.temperature - ZERO_CELSIUS > low - margin) & (s.temperature - ZERO_CELSIUS < high + margin)
-    axes.scatter(s.time[inside] / 60.0, s.temperature[inside] - ZERO_CELSIUS, s=24, marker="x", color=RED, lw=1.2, zorder=4, label="left out")
+    shown = s.temperature - ZERO_CELSIUS
+    inside = bad & (shown > low - margin) & (shown < high + margin)
+    out: dict[str, Any] = {"s": 24.0, "color": RED, "zorder": 4}
+    axes.scatter(s.time[inside] / 60.0, shown[inside], marker="x", lw=1.2, label="left out", **out)
     outside = bad & ~inside
     if outside.any():
-        axes.scatter(s.time[outside] / 60.0, np.full(int(outside.sum()), 0.98), s=24, marker="^", color=RED, zorder=4,
-                     transform=axes.get_xaxis_transform(), label="left out, off the picture")  # fmt: skip
+        top = np.full(int(outside.sum()), 0.98)
+        where = axes.get_xaxis_transform()
+        axes.scatter(s.time[outside] / 60.0, top, marker="^", transform=where, label="left out, off the picture", **out)
     axes.axvline(r.now_min, color=INK, lw=0.9, ls=":")
-    axes.annotate("now", (r.now_min, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -9), textcoords="offset points", fontsize=8)
+    axes.annotate(
+        "now", (r.now_min, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -9), textcoords="offset points", fontsize=8
+    )
     axes.set_xlim(0.0, end)
     axes.set_ylabel("Temperature (°C)")
     axes.legend(loc="upper right", fontsize=8)
@@ -88,4 +95,5 @@ def _release(axes: Axes, r: FollowResult) -> None:
     axes.axvline(r.now_min, color=INK, lw=0.9, ls=":")
     axes.set_yticks([1.0, 0.0], ["before", "with readings"])
     axes.set_ylim(-0.6, 1.6)
-    axes.set_xlabel("Time from mixing (min). Bars: release by physics, 5 to 95 %; diamonds: recommended release; line: the answer")
+    words = "Bars: release by physics, 5 to 95 %; diamonds: recommended release; line: the answer"
+    axes.set_xlabel(f"Time from mixing (min). {words}")

@@ -23,9 +23,23 @@ from numpy.typing import NDArray
 from libcure.following.unknowns import NUISANCES, Job
 from libcure.sampling import normal, unit_points
 
-__all__ = ["CORRELATION_TIME", "MODEL_SD", "NU", "SENSOR_SD", "Data", "Fit", "Weighted", "fit", "sample", "time_grid", "weigh"]
+__all__ = [
+    "CORRELATION_TIME",
+    "MODEL_SD",
+    "SENSOR_SD",
+    "Data",
+    "Fit",
+    "Prior",
+    "Weighted",
+    "fit",
+    "sample",
+    "time_grid",
+    "weigh",
+]
 
 Floats = NDArray[np.float64]
+Prior = tuple[Floats, Floats]
+"""Rows x (n, unknowns + 2) as they may be before the readings, and their temperatures (n, grid) [K]."""
 SENSOR_SD = 0.3  # K, of one reading; assumption, no source
 MODEL_SD = 0.7  # K, of the model; assumption, no source
 MODEL_SHARE = 0.03  # of the range of temperatures that the wall goes through; assumption, no source
@@ -74,7 +88,8 @@ class Weighted:
     weight: Floats
     """(n,) adding to 1."""
     effective: float
-    """Rows of equal weight that would tell as much: 1 / sum w^2 (A. Kong, tech. report 348, Univ. Chicago, 1992, from memory)."""
+    """Rows of equal weight that would tell as much: 1 / sum w^2 (A. Kong, tech. report 348, Univ. Chicago, 1992,
+    from memory)."""
 
 
 def time_grid(held: tuple[float, float], end: float) -> Floats:
@@ -114,7 +129,7 @@ class _Misfit:
         self.traces: dict[bytes, Floats] = {}
 
     def z(self, trace: Floats, x: Floats) -> Floats:
-        """Residuals (n,) over their standard deviation of one row's trace on the grid; reading i was taken at t_i + clock."""
+        """Residuals (n,) over their standard deviation, of one row's trace; reading i was taken at t_i + clock."""
         probe, clock = NUISANCES[0].sd * x[self.k], self.clock_sd * x[self.k + 1]
         model = np.interp(self.data.t + clock, self.grid, trace)
         # A row that cannot be computed is as unlikely as can be.
@@ -152,11 +167,11 @@ class _Misfit:
         return np.stack(columns, axis=1)
 
 
-def fit(job: Job, data: Data, grid: Floats, prior: tuple[Floats, Floats], clock_sd: float, clocks: Floats) -> Fit:
+def fit(job: Job, data: Data, grid: Floats, prior: Prior, clock_sd: float, clocks: Floats) -> Fit:
     """The most likely values, from the best of many starts.
 
     Args:
-        prior: rows x (n, unknowns + 2) and their traces (n, grid), to start from.
+        prior: rows to start from.
         clock_sd: standard deviation of the logger's clock [s].
         clocks: of each of which every row is tried, over ``clock_sd``; empty keeps the rows' own.
     """
@@ -180,9 +195,9 @@ def fit(job: Job, data: Data, grid: Floats, prior: tuple[Floats, Floats], clock_
         gtol=1e-5, max_nfev=40,
     )  # fmt: skip
     x = np.asarray(found.x)
-    J = misfit.jacobian(x)
-    trace = misfit.trace(x)
-    return Fit(x, np.linalg.inv(J.T @ J), misfit.z(trace, x), float(misfit.costs(trace[None], x[None])[0]))
+    J, trace = misfit.jacobian(x), misfit.trace(x)
+    covariance = np.asarray(np.linalg.inv(J.T @ J), np.float64)
+    return Fit(x, covariance, misfit.z(trace, x), float(misfit.costs(trace[None], x[None])[0]))
 
 
 def _log_normal(x: Floats, mean: Floats, covariance: Floats) -> Floats:
@@ -193,13 +208,13 @@ def _log_normal(x: Floats, mean: Floats, covariance: Floats) -> Floats:
 
 
 def sample(
-    job: Job, data: Data, grid: Floats, prior: tuple[Floats, Floats], found: Fit, seed: int, least: float
+    job: Job, data: Data, grid: Floats, prior: Prior, found: Fit, seed: int, least: float
 ) -> tuple[Weighted, Floats]:
     """Weighted rows by importance sampling, about the most likely values and before the readings, and their traces.
 
     All rows count against the mixture of what they were drawn from (the balance heuristic: E. Veach, L.J. Guibas,
-    SIGGRAPH 95, 419, 1995; A. Owen, Y. Zhou, J. Am. Stat. Assoc. 95, 135, 2000; both from memory). While too few count, the normal
-    distribution is fitted to the weighted rows and as many are drawn again, at most three times.
+    SIGGRAPH 95, 419, 1995; A. Owen, Y. Zhou, J. Am. Stat. Assoc. 95, 135, 2000; both from memory). While too few
+    count, the normal distribution is fitted to the weighted rows and as many are drawn again, at most three times.
     """
     misfit = _Misfit(job, data, grid, NUISANCES[1].sd)
     x, traces = prior

@@ -48,7 +48,8 @@ class Readings:
         """
         time, temperature = np.atleast_1d(np.asarray(time_min, float)), np.atleast_1d(np.asarray(temperature_C, float))
         if time.ndim != 1 or time.shape != temperature.shape:
-            raise input_error("readings", f"{time.shape} times and {temperature.shape} temperatures", "one list of each, of one length")
+            given = f"{time.shape} times and {temperature.shape} temperatures"
+            raise input_error("readings", given, "one list of each, of one length")
         if time.size > MOST_ROWS:
             raise input_error("readings", f"{time.size} readings", f"at most {MOST_ROWS}")
         finite = np.where(np.isfinite(temperature), temperature, np.nan)

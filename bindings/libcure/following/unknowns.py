@@ -69,7 +69,8 @@ def check_uncertain(uncertain: Sequence[UncertainInput]) -> tuple[UncertainInput
         # As in charts: a normal factor must not come near zero.
         most = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}[entry.distribution] if factor else 30.0
         if not 0.0 < entry.spread <= most:
-            raise input_error(f"{field}.{DISTRIBUTIONS[entry.distribution]}", f"{entry.spread:g}", f"above 0, at most {most:g}")
+            key = DISTRIBUTIONS[entry.distribution]
+            raise input_error(f"{field}.{key}", f"{entry.spread:g}", f"above 0, at most {most:g}")
     return tuple(uncertain)
 
 

@@ -69,7 +69,8 @@ def _why(sure: Sure) -> str:
     if not sure.never:
         return ""
     name, share = max(sure.never.items(), key=lambda item: item[1])
-    return f"in {100.0 * sum(sure.never.values()):.0f} of 100 likely jobs there is no release while held ({WHY_NEVER.get(name, name)})"
+    count = f"in {100.0 * sum(sure.never.values()):.0f} of 100 likely jobs"
+    return f"{count} there is no release while held ({WHY_NEVER.get(name, name)})"
 
 
 def _headline(r: FollowResult) -> str:
@@ -84,12 +85,12 @@ def _headline(r: FollowResult) -> str:
     else:
         text = f"Keep the bladder in until {duration(answer, up=True)} after mixing."
     if not r.relied_on:
-        same = answer == before
-        return f"{text} The readings are NOT RELIED ON, so this is {'as it was before them' if same else f'later than before them ({was})'}."
+        compared = "as it was before them" if answer == before else f"later than before them ({was})"
+        return f"{text} The readings are NOT RELIED ON, so this is {compared}."
     return f"{text} Before the readings it was {was}."
 
 
-def _value(value: float, unit: str, *, sign: bool = True) -> str:
+def _value(value: float, unit: str) -> str:
     if unit == "1":
         return f"{value:.2f}"
     return f"{round(value, 1) + 0.0:+.1f}"
@@ -126,12 +127,16 @@ def page(r: FollowResult) -> Page:
         shown += f", from {t[0] / 60:.0f} to {t[-1] / 60:.0f} min, worth {r.effective_readings:.1f} independent ones"
     rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Release by physics", "release_min")]
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
-    times.append(("RECOMMENDED RELEASE", _recommended(r.before.release_recommended_min.p95), _recommended(r.after.release_recommended_min.p95), True))
-    source = "the ranges are assumptions without a source" if all(u.source != "given" for u in r.unknowns) else (
-        "the ranges are those given, for probe and clock assumptions without a source")
+    before, after = (_recommended(sure.release_recommended_min.p95) for sure in (r.before, r.after))
+    times.append(("RECOMMENDED RELEASE", before, after, True))
+    source = "the ranges are assumptions without a source"
+    if any(u.source == "given" for u in r.unknowns):
+        source = "the ranges are those given, for probe and clock assumptions without a source"
     foot = (
-        f"Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
-        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way. {r.effective_rows:.0f} effective rows, seed {r.seed}."
+        "Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. "
+        f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
+        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way. {r.effective_rows:.0f} effective rows, "
+        f"seed {r.seed}."
     )
     return Page(
         title=r.case.title or r.case.name,
@@ -171,7 +176,12 @@ class FollowView:
         for name, value in p.facts:
             facts.add_row(text(name, "dim"), text(value))
         colour = "green" if p.good else "red"
-        head = Panel(Group(facts, Text(), text(p.headline, f"bold {colour}")), title=text(p.title, "bold"), title_align="left", border_style=colour)
+        head = Panel(
+            Group(facts, Text(), text(p.headline, f"bold {colour}")),
+            title=text(p.title, "bold"),
+            title_align="left",
+            border_style=colour,
+        )
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         for heading in (" From mixing, 5 to 95 %", "Before the readings", "With the readings"):
@@ -220,7 +230,8 @@ def html(result: FollowResult) -> str:
 
     def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         head = "".join(f'<th style="text-align:left">{e(h)}</th>' for h in headings)
-        body = "".join("<tr>" + "".join(f'<td style="text-align:left">{e(c)}</td>' for c in row) + "</tr>" for row in rows)
+        cells = ("".join(f'<td style="text-align:left">{e(c)}</td>' for c in row) for row in rows)
+        body = "".join(f"<tr>{line}</tr>" for line in cells)
         return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
     def listed(heading: str, words: Sequence[str]) -> str:
