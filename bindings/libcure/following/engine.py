@@ -166,28 +166,30 @@ class _Follow:
         shown = traces + NUISANCES[0].sd * x[:, [self.k]]
         keep = self.grid >= self.job.held[0] + 1.0
         shown = np.where(np.isnan(shown), np.inf, shown)[:, keep]
-        bands = [np.array([percentile(column, weight, p, up=p >= 50.0) for column in shown.T]) for p in PERCENTILES]
+        order = np.argsort(shown, axis=0, kind="stable")
+        share = np.cumsum(weight[order], axis=0)
+        first = [np.argmax(share >= p / 100.0 - 1e-9, axis=0)[None] for p in PERCENTILES]
+        bands = [np.take_along_axis(shown, np.take_along_axis(order, i, axis=0), axis=0)[0] for i in first]
         return TemperatureBand(self.grid[keep], *bands)
 
     def _unknowns(self, rows: Weighted) -> tuple[Unknown, ...]:
         from scipy.special import ndtr
 
-        own = self.job.uncertain != DEFAULTS
+        own, quantiles = self.job.uncertain != DEFAULTS, np.array(PERCENTILES) / 100.0
         found = []
         for j in range(self.k + len(NUISANCES)):
             if j < self.k:
                 entry = self.job.uncertain[j]
                 name, title, unit = entry.name, entry.title, "1" if entry.is_factor else "K"
-                values, prior = entry.values(ndtr(rows.x[:, j])), entry.values(ndtr(self.x[:, j]))
+                values, prior = entry.values(ndtr(rows.x[:, j])), entry.values(quantiles)
                 source = "given" if own else ASSUMPTION
             else:
                 nuisance = NUISANCES[j - self.k]
                 scale = nuisance.sd / (60.0 if nuisance.unit == "s" else 1.0)
                 name, title, unit = nuisance.name, nuisance.title, "min" if nuisance.unit == "s" else nuisance.unit
-                values, prior, source = scale * rows.x[:, j], scale * self.x[:, j], ASSUMPTION
+                values, prior, source = scale * rows.x[:, j], scale * normal(quantiles), ASSUMPTION
             mean = float(rows.weight @ rows.x[:, j])
             sd = math.sqrt(max(float(rows.weight @ (rows.x[:, j] - mean) ** 2), 0.0))
-            before = Band(*(percentile(prior, self.equal, p, up=p >= 50.0) for p in PERCENTILES))
             after = Band(*(percentile(values, rows.weight, p, up=p >= 50.0) for p in PERCENTILES))
-            found.append(Unknown(name, title, unit, before, after, mean, sd / float(np.std(self.x[:, j])), source))
+            found.append(Unknown(name, title, unit, Band(*map(float, prior)), after, mean, sd / float(np.std(self.x[:, j])), source))
         return tuple(found)

@@ -148,7 +148,8 @@ def page(r: FollowResult) -> Page:
         headline=_headline(r),
         good=r.relied_on and math.isfinite(r.release_recommended_min),
         times=times,
-        unknowns=[(u.title, _span(u.before, u.unit), _span(u.after, u.unit), _says(u)) for u in r.unknowns],
+        # Without readings they are as assumed, and the foot says so.
+        unknowns=[(u.title, _span(u.before, u.unit), _span(u.after, u.unit), _says(u)) for u in r.unknowns if r.used],
         reasons=[s.text for s in r.reasons],
         faults=[s.text for s in r.faults],
         cautions=list(r.cautions),
@@ -173,6 +174,8 @@ class FollowView:
             return Text(words.translate(PLAIN) if ascii_only else words, style)
 
         facts = Table.grid(padding=(0, 2))
+        facts.add_column()
+        facts.add_column(overflow="fold")
         for name, value in p.facts:
             facts.add_row(text(name, "dim"), text(value))
         colour = "green" if p.good else "red"
@@ -184,17 +187,19 @@ class FollowView:
         )
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for heading in (" From mixing, 5 to 95 %", "Before the readings", "With the readings"):
-            times.add_column(text(heading))
+        for i, heading in enumerate((" From mixing", "Before the readings", "With the readings")):
+            times.add_column(text(heading), no_wrap=i == 0)
         for name, before, after, key in p.times:
             style = f"bold {colour}" if key else ""
             times.add_row(text(" " + name, "bold" if key else ""), text(before, "bold" if key else ""), text(after, style))
 
         unknowns = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for heading in (" Not known, 5 to 95 %", "Assumed", "With the readings", "That is"):
-            unknowns.add_column(text(heading))
+        for i, heading in enumerate((" Not known", "Assumed", "With the readings", "That is")):
+            unknowns.add_column(text(heading), no_wrap=i == 0)
         for name, before, after, says in p.unknowns:
             unknowns.add_row(text(" " + name), text(before), text(after), text(says))
+
+        changed: list[Text | Table] = [Text(), unknowns] if p.unknowns else []
 
         def listed(heading: str, words: Sequence[str], style: str) -> list[Text | Table]:
             if not words:
@@ -209,8 +214,7 @@ class FollowView:
         return Group(
             head,
             times,
-            Text(),
-            unknowns,
+            *changed,
             *listed(" Why the readings are not relied on", p.reasons, "bold red"),
             *listed(" Wrong readings, left out", p.faults, ""),
             *listed(" Urgent cautions of the plan", p.cautions, "bold red"),
@@ -240,8 +244,8 @@ def html(result: FollowResult) -> str:
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in p.facts)
     return (
         f'<div><b>{e(p.title)}</b><br>{facts}<br><span style="color:{colour};font-weight:bold">{e(p.headline)}</span>'
-        + table(("From mixing, 5 to 95 %", "Before the readings", "With the readings"), [row[:3] for row in p.times])
-        + table(("Not known, 5 to 95 %", "Assumed", "With the readings", "That is"), p.unknowns)
+        + table(("From mixing", "Before the readings", "With the readings"), [row[:3] for row in p.times])
+        + (table(("Not known", "Assumed", "With the readings", "That is"), p.unknowns) if p.unknowns else "")
         + listed("Why the readings are not relied on", p.reasons)
         + listed("Wrong readings, left out", p.faults)
         + listed("Urgent cautions of the plan", p.cautions)
