@@ -23,16 +23,18 @@ from libcure._core import Resin
 from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
-from libcure.following import FollowResult, follow
 from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
 
 if TYPE_CHECKING:
+    from libcure.advising import Advice, advise
     from libcure.charting import ChartResult, chart, read_chart
+    from libcure.following import FollowResult, follow
 
 __version__: str = _core.__version__
 
 __all__ = [
+    "Advice",
     "Case",
     "ChartResult",
     "CureError",
@@ -44,6 +46,7 @@ __all__ = [
     "StageHistory",
     "Times",
     "__version__",
+    "advise",
     "chart",
     "ensemble",
     "follow",
@@ -60,11 +63,19 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    # Loaded when asked for: a prediction does not need charts.
+    # Loaded when asked for: a prediction needs no charts, advice or readings.
     if name in ("ChartResult", "chart", "read_chart"):
         from libcure import charting
 
         return getattr(charting, name)
+    if name in ("FollowResult", "follow"):
+        from libcure import following
+
+        return getattr(following, name)
+    if name in ("Advice", "advise"):
+        from libcure import advising
+
+        return getattr(advising, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

@@ -109,6 +109,11 @@ class Case:
         return self._name
 
     @property
+    def beside(self) -> Path:
+        """Folder that relative paths in the document start from."""
+        return self._beside
+
+    @property
     def core(self) -> _core.Case:
         """The core's own case, in SI units."""
         return self._core

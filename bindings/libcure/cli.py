@@ -139,6 +139,47 @@ def follow(
 
 @app.command()
 @_one_line_errors
+def advise(
+    case: CaseArgument,
+    working: Annotated[
+        str | None, typer.Option(metavar="MIN|H:MM", help="Latest moment from mixing at which the crew may hold the liner.")
+    ] = None,
+    reserve: Annotated[
+        float | None, typer.Option(metavar="MIN", help="Or: working time in hand after the planned moment; 10 by default.")
+    ] = None,
+    release_by: Annotated[
+        str | None,
+        typer.Option(metavar="MIN|H:MM", help="Deadline from mixing for the release; the end of the planned hold by default."),
+    ] = None,
+    resins: Annotated[
+        str | None, typer.Option(metavar="A,B,...", help="Resin models to compare; those alike by default.")
+    ] = None,
+    coldest_resin: Annotated[float | None, typer.Option(metavar="C", help="Coldest mix to look at [°C]; 2 by default.")] = None,
+    hottest_fill: Annotated[float | None, typer.Option(metavar="C", help="Hottest fill to look at [°C]; 60 by default.")] = None,
+    longest_hold: Annotated[
+        str | None, typer.Option(metavar="MIN|H:MM", help="Longest hold to look at; 72:00 by default.")
+    ] = None,
+    uncertain: Annotated[
+        str | None,
+        typer.Option(metavar="CHART.json|none", help="Whose ranges to take; those of the seasonal chart by default."),
+    ] = None,
+    samples: Annotated[int | None, typer.Option(metavar="N", help="Samples a case, a power of two; 128 by default.")] = None,
+    json: Annotated[
+        Path | None, typer.Option(metavar="FILE.json", help="Also write the advice as JSON; - prints only that.")
+    ] = None,
+) -> None:
+    """Say what to change: how cold the resin, which hardener, how warm the fill, how long the hold."""
+    from libcure.advising import command
+
+    command.run(
+        _load(case), _console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
+        resins=resins, coldest_resin=coldest_resin, hottest_fill=hottest_fill, longest_hold=longest_hold,
+        uncertain=uncertain, samples=samples,
+    )  # fmt: skip
+
+
+@app.command()
+@_one_line_errors
 def chart(
     document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document.")],
     out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for chart.pdf, .svg, .html, .csv and .json.")],

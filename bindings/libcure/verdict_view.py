@@ -24,7 +24,7 @@ from libcure.errors import one_line
 if TYPE_CHECKING:
     from libcure.result import Prediction
 
-__all__ = ["Line", "VerdictView", "duration", "html", "summary"]
+__all__ = ["Line", "VerdictView", "duration", "html", "place_of", "summary"]
 
 WIDEST = 110
 # Codes of cautions for which the job must not be done as planned, or the times not be relied on.
@@ -107,7 +107,7 @@ def _point(point: Mapping[str, Any] | None, *, alpha: bool = False) -> str:
         return ""
     # Rounded down: 79.9 % cured is not 80 %.
     cure = f", {math.floor(100.0 * point['alpha'])} % cured" if alpha and "alpha" in point else ""
-    return f"{_place(point)}, {point['temperature_C']:.0f} °C{cure}"
+    return f"{place_of(point)}, {point['temperature_C']:.0f} °C{cure}"
 
 
 def _celsius(value: Any) -> str:
@@ -222,13 +222,14 @@ def _lines(v: Mapping[str, Any]) -> list[Line]:
         Line(
             "Hottest resin",
             f"{v['peak_temperature_C']:.0f} °C",
-            f"{_place(v['peak'])} at {duration(v['peak_time_min'], up=False).partition(' (')[0]}",
+            f"{place_of(v['peak'])} at {duration(v['peak_time_min'], up=False).partition(' (')[0]}",
         ),
     ]
     return lines
 
 
-def _place(point: Mapping[str, Any]) -> str:
+def place_of(point: Mapping[str, Any]) -> str:
+    """Layer, position and, in a section, the place along it of a point of a verdict."""
     where = str(point["layer"])
     if point["position"] == "whole mass":
         return where

@@ -1,0 +1,270 @@
+"""Trial runs of a job: with changes, and with a wet-out that goes on until the resin is workable no longer.
+
+Nothing that happens before the liner is held depends on what comes after. So one run without a held stage
+tells the latest moment at which the liner may be held and is still workable.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import ensemble
+from libcure.advising.bands import Uncertainty
+from libcure.advising.needs import Needs, Ranges, step_up
+from libcure.advising.result import Band, Outcome
+from libcure.case import Case
+from libcure.charting.document import limit_C
+from libcure.charting.rounding import short_duration
+from libcure.errors import input_error
+from libcure.result import Prediction, predict, predict_many
+from libcure.verdict_view import URGENT, place_of
+
+__all__ = ["Trials"]
+
+Floats = NDArray[np.float64]
+Changes = Mapping[str, Any]
+
+# Urgent cautions that a need of its own stands for.
+OF_TIMES = frozenset({"working_margin_negative", "release_never", "release_not_reached", "held_too_short",
+                      "gelled_before_held", "no_held_stage"})  # fmt: skip
+UNSAFE_HOT = "unsafe_side_too_hot"
+HOT = frozenset({"mixed_mass_too_hot", "liner_too_hot", "pipe_too_hot", "bladder_too_hot", "fill_above_bladder_limit",
+                 UNSAFE_HOT})
+LONGEST_WET_OUT_MIN = 1440.0
+
+
+class Trials:
+    """One case, what is needed of it, and runs of it with changes. Runs are kept, so asking twice costs once."""
+
+    def __init__(self, case: Case, ranges: Ranges, uncertainty: Uncertainty) -> None:
+        document = case.document
+        kinds = [stage["kind"] for stage in document["stages"]]
+        if "held" not in kinds:
+            raise input_error("stages", "no held stage", "a held stage, because advice is on release", case.name)
+        self.case, self.ranges, self.uncertainty = case, ranges, uncertainty
+        self.stages: list[dict[str, Any]] = document["stages"]
+        self.held = kinds.index("held")
+        self.section = "section" in document
+        self.hold_path = f"stages[{self.held}].duration_min"
+        self.held_from_min = sum(stage["duration_min"] for stage in self.stages[: self.held])
+        self.planned_hold_min = float(self.stages[self.held]["duration_min"])
+        self.planned_end_min = self.held_from_min + self.planned_hold_min
+        self.open_min = LONGEST_WET_OUT_MIN
+        planned = predict(case)
+        self.planned = planned
+        """The job as the case has it."""
+        self.safety_factor = float(planned.verdict["criterion"]["safety_factor"])
+        self._needs: Needs | None = None
+        self._runs: dict[str, Outcome] = {}
+        self._latest: dict[str, float | None] = {}
+        self._opened_low: dict[str, float | None] = {}
+        self._bands: dict[str, Band] = {}
+
+    @property
+    def needs(self) -> Needs:
+        """What is needed; set once."""
+        assert self._needs is not None
+        return self._needs
+
+    @needs.setter
+    def needs(self, needs: Needs) -> None:
+        self._needs = needs
+        self.open_min = max(LONGEST_WET_OUT_MIN, 2.0 * needs.working_min)
+
+    @property
+    def release_target_min(self) -> float:
+        """Latest recommended release that a search aims at [min]: what is needed, down to whole 5 min."""
+        return 5.0 * math.floor(self.needs.release_by_min / 5.0 + 1e-9)
+
+    @property
+    def longest_hold_min(self) -> float:
+        """Longest hold that is looked at [min]."""
+        return max(self.ranges.longest_hold_min, self.planned_hold_min)
+
+    def hold_words(self, changes: Changes) -> str:
+        """The hold in words where it is changed, else nothing."""
+        if self.hold_path not in changes:
+            return ""
+        return f"bladder held for {short_duration(changes[self.hold_path])} (planned {short_duration(self.planned_hold_min)})"
+
+    def changed(self, changes: Changes, *, longest_hold: bool = True) -> Case:
+        """The case with changes; held as long as may be, so that a late release is seen too."""
+        if longest_hold and self.hold_path not in changes:
+            changes = {**changes, self.hold_path: self.longest_hold_min}
+        return self.case.replace(changes) if changes else self.case
+
+    def opened(self, changes: Changes) -> Case:
+        """The changed case, its last stage before the pipe going on and on; itself when there is no such stage."""
+        if self.held == 0:
+            return self.changed(changes)
+        document = self.case.replace(changes).document
+        document.pop("section", None)  # before the liner is held all of it is even
+        document["stages"] = document["stages"][: self.held]
+        document["stages"][-1]["duration_min"] = self.open_min
+        return Case.from_dict(document, self.case.beside, self.case.name)
+
+    def _before_held(self, changes: Changes) -> dict[str, Any]:
+        """Those changes that matter before the liner is held."""
+        if self.held == 0:
+            return dict(changes)
+        return {path: value for path, value in changes.items() if not path.startswith(f"stages[{self.held}].")}
+
+    def latest(self, changes: Changes) -> float | None:
+        """Latest moment at which the liner may be held and is workable [min]; None: none in ``open_min``."""
+        before = self._before_held(changes)
+        key = _key(before)
+        if key not in self._latest:
+            self._latest[key] = predict(self.opened(before), numerical_error=False).times.working_min
+        return self._latest[key]
+
+    @property
+    def sampled(self) -> bool:
+        """Whether there are unsafe sides to go by."""
+        return not self.section and self.uncertainty.known
+
+    def band(self, changes: Changes) -> Band | None:
+        """The unsafe sides of the changed case; None for a point estimate."""
+        if not self.sampled:
+            return None
+        changes = {path: value for path, value in changes.items() if path != self.hold_path}
+        before = self._before_held(changes)
+        key, key_before = _key(changes), _key(before)
+        case = self.changed(changes)
+        if key_before not in self._opened_low:
+            self._opened_low[key_before] = self.uncertainty.sides(self.opened(before), case).working_min
+        if key not in self._bands:
+            found = self.uncertainty.sides(case, case)
+            self._bands[key] = replace(found, latest_in_place_min=self._opened_low[key_before])
+        return self._bands[key]
+
+    def trial(self, changes: Changes) -> Outcome:
+        """One run with changes, held as long as may be; without unsafe sides."""
+        key = _key(changes)
+        if key not in self._runs:
+            p = predict(self.changed(changes), numerical_error=False)
+            self._runs[key] = self.judged(p, self.latest(changes), self.needs.release_by_min, None)
+        return self._runs[key]
+
+    def needed_hold(self, changes: Changes) -> float | None:
+        """Hold up to the recommended release, up to 5 min [min]; None: never.
+
+        By the unsafe side where it is known and does release.
+        """
+        recommended = self.trial(changes).times.release_recommended_min
+        band = self.band(changes)
+        if band is not None and band.release_recommended_min is not None:
+            recommended = max(band.release_recommended_min, recommended or 0.0)
+        return None if recommended is None else step_up(recommended - self.held_from_min)
+
+    def finished(self, changes: Changes) -> tuple[dict[str, Any], Outcome]:
+        """The changes with the hold that they need, and their run in full, with its numerical error."""
+        found = dict(changes)
+        hold = self.needed_hold(changes)
+        if hold is not None and hold > self.planned_hold_min and self.hold_path not in found:
+            found[self.hold_path] = hold
+        return found, self.in_full(found)
+
+    def in_full(self, changes: Changes) -> Outcome:
+        """The run that :func:`libcure.predict` would make of the changed case, held against the needs."""
+        case = self.changed(changes, longest_hold=False)
+        prediction = predict(case) if changes else self.planned
+        end = self.held_from_min + case.document["stages"][self.held]["duration_min"]
+        by = min(self.needs.release_by_min, end) if self.needs.release_stated else end
+        return self.judged(prediction, self.latest(changes), by, self.band(changes))
+
+    def judged(self, p: Prediction, latest: float | None, release_by: float, band: Band | None) -> Outcome:
+        """A prediction, and where known its unsafe sides, held against the needs."""
+        v, t = p.verdict, p.times
+        troubles = [(c["code"], c["text"]) for c in v["cautions"] if c["code"] in URGENT - OF_TIMES]
+        unmet = []
+        late = t.working_margin_min is not None and t.working_margin_min < 0.0
+        earliest = min(_or_infinite(latest), _or_infinite(band.latest_in_place_min if band else None))
+        if late or earliest < self.needs.working_min:
+            unmet.append("working")
+        latest_release = _or_infinite(t.release_recommended_min)
+        if band is not None:
+            latest_release = max(latest_release, _or_infinite(band.release_recommended_min))
+            troubles += self._too_hot(p.case, band, troubles)
+        if latest_release > release_by:
+            unmet.append("release")
+        if any(code in HOT for code, _ in troubles):
+            unmet.append("hot")
+        if any(code not in HOT for code, _ in troubles):
+            unmet.append("model")
+        return Outcome(
+            t, latest, v["release_state"], v["peak_temperature_C"], v["peak_time_min"], place_of(v["peak"]),
+            tuple(troubles), tuple(unmet), band,
+        )  # fmt: skip
+
+    def _too_hot(self, case: Case, band: Band, known: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+        """As on a chart: the hottest resin on its unsafe side against the lowest limit, the safe side for its neighbours."""
+        limit = limit_C(case.document, case.beside)
+        if band.peak_temperature_C <= limit or any(code in HOT for code, _ in known):
+            return []
+        return [(UNSAFE_HOT, f"On the unsafe side the resin reaches {math.ceil(band.peak_temperature_C)} °C; the lowest "
+                             f"limit of resin, bladder and pipe is {limit:g} °C.")]  # fmt: skip
+
+    def in_time(self, changes: Changes, need: str) -> bool:
+        """Whether the unsafe side meets the need too; true for a point estimate."""
+        band = self.band(changes)
+        if band is None:
+            return True
+        if need == "working":
+            return _or_infinite(band.latest_in_place_min) >= self.needs.working_min
+        return _or_infinite(band.release_recommended_min) <= self.release_target_min
+
+    def cool(self, changes: Changes) -> bool:
+        """Whether the unsafe side stays below the limits of resin, bladder and pipe; true for a point estimate."""
+        band = self.band(changes)
+        case = self.case.replace(changes)
+        return band is None or band.peak_temperature_C <= limit_C(case.document, case.beside)
+
+    def working_room(self, o: Outcome) -> float:
+        """Minutes by which the working need is met, negative when it is missed or something gets too hot."""
+        room = self.open_min if o.latest_in_place_min is None else o.latest_in_place_min - self.needs.working_min
+        bad = any(need != "release" for need in o.unmet)
+        return min(room, -0.01) if bad else max(room, 0.0)
+
+    def release_room(self, o: Outcome) -> float:
+        """The same for the release; it runs smoothly where the recommended release goes by 5 min."""
+        if o.times.release_min is None:
+            return -self.ranges.longest_hold_min
+        room = self.release_target_min - self.safety_factor * o.times.release_min
+        return min(room, -0.01) if "hot" in o.unmet or "model" in o.unmet else room
+
+    def scan(self, changes: Changes, name: str, offsets: Floats, need: str) -> Floats:
+        """Latest moment in place (need ``working``) or recommended release [min] at many offsets of one input.
+
+        Infinite is never.
+        """
+        if need == "working":
+            return _minutes(ensemble.simulate_many(self.opened(changes), {name: offsets}).working_time_s)
+        return _minutes(ensemble.simulate_many(self.changed(changes), {name: offsets}).release_time_recommended_s)
+
+    def scan_cases(self, all_changes: Sequence[Changes], need: str) -> Floats:
+        """The same for changes that are no offsets of an input, or with a section: whole predictions."""
+        if need == "working":
+            found = [self.latest(changes) for changes in all_changes]
+        else:
+            rows = predict_many([self.changed(changes) for changes in all_changes])
+            found = [row.times.release_recommended_min if row.times is not None else None for row in rows]
+        return np.array([_or_infinite(v) for v in found])
+
+
+def _key(changes: Changes) -> str:
+    return json.dumps(dict(changes), sort_keys=True)
+
+
+def _minutes(seconds: Floats) -> Floats:
+    return np.where(np.isnan(seconds), np.inf, seconds / 60.0)
+
+
+def _or_infinite(minutes: float | None) -> float:
+    return math.inf if minutes is None else minutes

@@ -1,0 +1,227 @@
+"""The advice for people: one screen for the terminal, and the same for a notebook.
+
+Times are rounded to the safe side: what ends the work is rounded down, what must be waited for is rounded up.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from libcure.advising.needs import down, up
+from libcure.advising.result import Advice, Outcome, Proposal
+from libcure.errors import one_line
+from libcure.verdict_view import PLAIN, WIDEST
+
+__all__ = ["AdviceView", "html"]
+
+MOST_GOOD, MOST_BAD, MOST_NONE, MOST_TROUBLES = 4, 2, 4, 3
+MODEL = {"outside_validity": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
+NEVER = {"vitrified": "NEVER", "gelled_before_held": "NONE", "not_within_held_stage": "NOT HELD"}
+
+
+class AdviceView:
+    """Advice that rich can print; from 60 columns on."""
+
+    def __init__(self, advice: Advice) -> None:
+        self.advice = advice
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        page = Group(*_Page(self.advice, options.ascii_only).parts())
+        yield from console.render(page, options.update(width=min(options.max_width, WIDEST)))
+
+
+class _Page:
+    def __init__(self, advice: Advice, ascii_only: bool) -> None:
+        self.advice, self.ascii_only = advice, ascii_only
+
+    def text(self, words: str, style: str = "") -> Text:
+        words = one_line(words)
+        return Text(words.translate(PLAIN) if self.ascii_only else words, style)
+
+    def parts(self) -> list[RenderableType]:
+        a = self.advice
+        parts: list[RenderableType] = [self._head(), self._changes()]
+        if a.no_values:
+            parts.append(Padding(self._no_values(), (1, 1, 0, 1)))
+        if len(a.hardeners) > 1:
+            parts += [Text(), self._hardeners()]
+        parts.append(Padding(self._foot(), (1, 1, 0, 1)))
+        return parts
+
+    def _head(self) -> Panel:
+        a = self.advice
+        n, style = a.needs, "green" if a.nothing_to_change else "red"
+        reserve = "as stated" if n.working_stated else f"{n.reserve_min:g} min in hand"
+        facts = Table.grid(padding=(0, 2))
+        facts.add_row(self.text("Resin", "dim"), self.text(_resin(a)))
+        facts.add_row(self.text("Needed", "dim"), self.text(
+            f"in place as late as {down(n.working_min)} (planned {n.held_from_min:g} min, {reserve}); "
+            f"release by {down(n.release_by_min)} ({'as stated' if n.release_stated else 'end of the planned hold'})"
+        ))  # fmt: skip
+        troubles = [self.text(f"- {text}", style) for _, text in a.planned.troubles[:MOST_TROUBLES]]
+        return Panel(
+            Group(facts, Text(), self.text(headline(a), f"bold {style}"), *troubles),
+            title=self.text(f"What to change: {a.case.title or a.case.name}", "bold"),
+            title_align="left",
+            border_style=style,
+        )
+
+    def _changes(self) -> Table:
+        a = self.advice
+        table = self._table("From mixing")
+        self._rows(table, "As planned", a.planned, "bold red" if a.planned.unmet else "bold green")
+        for number, p in enumerate(shown(a), 1):
+            self._rows(table, f"{number}. {said(p)}", p.outcome, "bold" if number == 1 else "")
+        bad = [p for p in a.proposals if not p.does_it]
+        if bad:
+            table.add_row(self.text("Not enough, or harmful:", "bold"))
+        for p in bad[:MOST_BAD]:
+            self._rows(table, f"- {said(p)}: {', '.join(wrong(p.outcome))}", p.outcome, "dim")
+        return table
+
+    def _table(self, first: str) -> Table:
+        table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
+        table.add_column(self.text(first), overflow="fold", min_width=18)
+        for name in ("In place by", "Work ends", "Release", "Hottest"):
+            table.add_column(self.text(name), no_wrap=True)
+        return table
+
+    def _cells(self, o: Outcome) -> tuple[str, str, str, str]:
+        release = o.times.release_recommended_min
+        until = NEVER.get(o.release_state, "NEVER") if release is None else up(release)
+        return down(o.latest_in_place_min), down(o.times.working_min), until, _hottest(o.peak_temperature_C)
+
+    def _rows(self, table: Table, words: str, o: Outcome, style: str) -> None:
+        table.add_row(*(self.text(cell, style) for cell in (words, *self._cells(o))))
+        if o.band is not None:
+            b = o.band
+            sides = ("   unsafe side", down(b.latest_in_place_min), down(b.working_min),
+                     up(b.release_recommended_min), _hottest(b.peak_temperature_C))  # fmt: skip
+            table.add_row(*(self.text(cell, "dim") for cell in sides))
+
+    def _no_values(self) -> Group:
+        lines = [self.text("No value does it:", "bold")]
+        for n in self.advice.no_values[:MOST_NONE]:
+            within = ""
+            if n.searched is not None:
+                ends = (f"{n.searched[0]:g} to {n.searched[1]:g} °C" if n.unit == "C" else f"up to {up(n.searched[1])}")
+                within = f", {ends}"
+            lines.append(self.text(f"- {n.words}{within}{f' ({n.best})' if n.best else ''}"))
+        left = len(self.advice.no_values) - MOST_NONE
+        if left > 0:
+            lines.append(self.text(f"- and {left} more, in the JSON document", "dim"))
+        return Group(*lines)
+
+    def _hardeners(self) -> Table:
+        table = self._table("Hardener, nothing else changed")
+        for h in self.advice.hardeners:
+            name = _name(h.resin) + (" (planned)" if h.own else "")
+            verdict = ", ".join(wrong(h.outcome)) or "does it"
+            style = "" if not h.outcome.unmet else "red" if h.own else "dim"
+            table.add_row(*(self.text(cell, style) for cell in (f"{name}: {verdict}", *self._cells(h.outcome))))
+        return table
+
+    def _foot(self) -> Group:
+        a = self.advice
+        lines = ["In place by: the liner may be held as late as that, if the wet-out goes on until then."]
+        if a.needs.held_from_min == 0.0:
+            lines[0] = "In place by: when work ends in the pipe, since the case has nothing before the liner is held."
+        if a.uncertain:
+            lines[0] += (f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter; "
+                         f"{a.uncertain}.")  # fmt: skip
+            if a.without_constants:
+                lines[0] += f" Without constants: {', '.join(_name(r) for r in a.without_constants)}."
+        else:
+            lines[0] += f" A point estimate, without unsafe sides: {a.why_no_band}."
+        cautions = []
+        if any("resin_temperature" in p.kind for p in a.proposals):
+            cautions.append("Cold resin is thick, wets out badly and draws moisture: keep it closed until it is mixed, and "
+                            "not below the maker's lowest temperature.")  # fmt: skip
+        if any("fill_temperature" in p.kind for p in a.proposals):
+            cautions.append("A warm fill must be warm from when the case says, and leaves less time to seat the liner; "
+                            "mind scalds.")  # fmt: skip
+        lines.append(" ".join(["Cautions:", *cautions, *a.planned_cautions]))
+        return Group(*(self.text(line, "dim") for line in lines))
+
+
+def shown(a: Advice) -> list[Proposal]:
+    """The proposals that a page has room for: of plain hardeners one, since they have a table of their own."""
+    plain = [p for p in a.good if p.kind == ("hardener",)]
+    others = [p for p in a.good if p.kind != ("hardener",)]
+    kept = others[: MOST_GOOD - bool(plain)] + plain[:1]
+    return [p for p in a.good if p in kept]
+
+
+def said(p: Proposal) -> str:
+    """A proposal in words, with what to mind."""
+    words = [p.words[:1].upper() + p.words[1:], *p.notes]
+    if p.middle_value is not None and p.value != p.middle_value:
+        middle = f"{p.middle_value:g} °C" if p.unit == "C" else up(p.middle_value)
+        words.append(f"{middle} by middle values")
+    return "; ".join(words)
+
+
+def wrong(o: Outcome) -> list[str]:
+    """What is wrong, a few words each."""
+    words = []
+    if o.release_state == "gelled_before_held":
+        words.append("sets too soon")
+    else:
+        if "working" in o.unmet:
+            words.append("too little time")
+        if "release" in o.unmet:
+            words.append("no release" if _never(o) else "release too late")
+    if "hot" in o.unmet:
+        words.append("too hot")
+    elif "model" in o.unmet:
+        words += [MODEL.get(code, "not reliable") for code, _ in o.troubles]
+    return words
+
+
+def _never(o: Outcome) -> bool:
+    return o.times.release_recommended_min is None or (o.band is not None and o.band.release_recommended_min is None)
+
+
+def _name(resin: str) -> str:
+    return resin.rpartition("/")[2]
+
+
+def _hottest(celsius: float) -> str:
+    return f"{math.ceil(celsius - 1e-6):.0f} °C"
+
+
+def headline(a: Advice) -> str:
+    """The answer in one line or two."""
+    if a.nothing_to_change:
+        o, side = a.planned, ""
+        latest, release = o.latest_in_place_min, o.times.release_recommended_min
+        if o.band is not None:
+            latest, release, side = o.band.latest_in_place_min, o.band.release_recommended_min, " (unsafe sides)"
+        place = "" if latest is None else f"Liner in place by {down(latest)} at the latest; "
+        return f"NOTHING NEEDS CHANGING. {place}bladder in until {up(release)} after mixing{side}."
+    what = ", ".join(wrong(a.planned))
+    if not a.good:
+        return f"DO NOT DO THIS JOB AS PLANNED: {what}. Nothing that was looked at does it."
+    count = len(a.good)
+    does = "change does it" if count == 1 else "changes do it"
+    listed = len(shown(a))
+    more = "" if listed == count else f", {listed} of them listed"
+    return f"DO NOT DO THIS JOB AS PLANNED: {what}. {count} {does}{more}."
+
+
+def _resin(a: Advice) -> str:
+    return a.case.resin.title + (", ESTIMATED MODEL" if a.case.resin.estimated else "")
+
+
+def html(advice: Advice, width: int = 100) -> str:
+    """The same page for a notebook."""
+    console = Console(record=True, width=width, file=io.StringIO(), force_terminal=True, highlight=False)
+    console.print(AdviceView(advice))
+    return console.export_html(inline_styles=True, code_format='<pre style="line-height:1.3">{code}</pre>')
