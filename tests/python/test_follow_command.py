@@ -45,16 +45,13 @@ def test_the_example_on_the_screen_and_as_json(tmp_path):
     assert len(list(tmp_path.iterdir())) == 2
 
 
-def test_only_json():
-    done = run("follow", COLD, LOG, "--at", "liner middle", "--now", "95", "--json", "-")
+def test_only_json_with_all_options():
+    chart = CASES.parent / "charts" / "seasonal.json"
+    done = run("follow", COLD, LOG, "--at", "liner middle", "--now", "95", "--uncertain", chart, "--json", "-")
     document = json.loads(done.stdout)
     assert document["readings"]["at"] == "liner middle"
     assert document["now_min"] == 95.0
-
-
-def test_ranges_of_a_chart():
-    done = run("follow", COLD, LOG, "--uncertain", CASES.parent / "charts" / "seasonal.json", "--json", "-")
-    unknowns = json.loads(done.stdout)["unknowns"]
+    unknowns = document["unknowns"]
     assert {u["name"] for u in unknowns} >= {"ground", "thickness", "soil", "probe", "clock"}
     assert {u["range_from"] for u in unknowns} == {"given", "assumption, no source"}
 

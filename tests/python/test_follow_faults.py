@@ -195,7 +195,7 @@ def test_readings_outside_the_job():
     safe(result, HOT)
 
 
-@settings(max_examples=10, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=8, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(
     name=st.sampled_from([COLD, HOT]),
     stretch=st.floats(0.5, 1.3),
