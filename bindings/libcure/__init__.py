@@ -29,6 +29,7 @@ from libcure.result import History, Prediction, Row, StageHistory, Times, predic
 if TYPE_CHECKING:
     from libcure.advising import Advice, advise
     from libcure.charting import ChartResult, chart, read_chart
+    from libcure.following import FollowResult, follow
 
 __version__: str = _core.__version__
 
@@ -37,6 +38,7 @@ __all__ = [
     "Case",
     "ChartResult",
     "CureError",
+    "FollowResult",
     "History",
     "Prediction",
     "Resin",
@@ -47,6 +49,7 @@ __all__ = [
     "advise",
     "chart",
     "ensemble",
+    "follow",
     "load_case",
     "load_resin",
     "models_folder",
@@ -60,11 +63,15 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    # Loaded when asked for: a prediction needs neither charts nor advice.
+    # Loaded when asked for: a prediction needs no charts, advice or readings.
     if name in ("ChartResult", "chart", "read_chart"):
         from libcure import charting
 
         return getattr(charting, name)
+    if name in ("FollowResult", "follow"):
+        from libcure import following
+
+        return getattr(following, name)
     if name in ("Advice", "advise"):
         from libcure import advising
 

@@ -172,6 +172,18 @@ def simulate_many(
 ) -> dict[str, Any]:
     """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""
 
+def hold_of(case: Case, /) -> tuple[float, float]:
+    """When the liner is held from, and to when its hold may last [s from mixing]. Raises CureError."""
+
+def traces(
+    case: Case, names: list[str], values: ArrayLike, rows: int, place: str, times: ArrayLike, threads: int, /
+) -> tuple[_Array, dict[int, str]]:
+    """Temperature (rows, times) [K] at a place of the liner, and why rows failed.
+
+    `values` is (names, rows), `place` inner face, middle, outer face, or medium (air, then the bladder's fill),
+    `times` rising [s from mixing], `threads` 0 is all. Raises CureError.
+    """
+
 def solve_wall(
     geometry: str,
     inner_radius: float,

@@ -116,6 +116,29 @@ def predict(
 
 @app.command()
 @_one_line_errors
+def follow(
+    case: CaseArgument,
+    log: Annotated[Path, typer.Argument(metavar="LOG.csv", help="Readings; a heading such as time_min,temperature_C.")],
+    at: Annotated[
+        str, typer.Option(metavar="PLACE", help="Where the probe lies: liner inner face, liner middle, liner outer face.")
+    ] = "liner outer face",
+    now: Annotated[float | None, typer.Option(metavar="MIN", help="Minutes since mixing; the last row's by default.")] = None,
+    uncertain: Annotated[
+        Path | None, typer.Option(metavar="CHART.json", help="Take what is uncertain from this chart document.")
+    ] = None,
+    json: Annotated[
+        Path | None, typer.Option(metavar="FILE.json", help="Also write the result as JSON; - prints only that.")
+    ] = None,
+    plot: Annotated[Path | None, typer.Option(metavar="FILE.png|svg|pdf", help="Also draw readings and release.")] = None,
+) -> None:
+    """Update the release of a job that runs with the readings of a thermocouple in its wall."""
+    from libcure.following import command
+
+    command.run(_load(case), case, log, at, now, uncertain, json, plot, _console())
+
+
+@app.command()
+@_one_line_errors
 def advise(
     case: CaseArgument,
     working: Annotated[

@@ -31,6 +31,7 @@ void bind_errors(py::module_& m);
 void bind_resin(py::module_& m);
 void bind_case(py::module_& m);
 void bind_ensemble(py::module_& m);
+void bind_traces(py::module_& m);
 void bind_wall(py::module_& m);
 void bind_heat(py::module_& m);
 void bind_fit(py::module_& m);

@@ -1,0 +1,27 @@
+"""Following a job that runs: a thermocouple's readings update the release time and its band.
+
+    import libcure
+    result = libcure.follow("case.json", "log.csv", at="liner outer face")
+    result.release_recommended_min, result.before.release_recommended_min.p95, result.relied_on
+"""
+
+from libcure.following.engine import PLACES, follow
+from libcure.following.faults import Screened, Statement
+from libcure.following.readings import Readings, read_readings
+from libcure.following.result import Band, FollowResult, Sure, TemperatureBand, Unknown
+from libcure.following.unknowns import DEFAULTS
+
+__all__ = [
+    "DEFAULTS",
+    "PLACES",
+    "Band",
+    "FollowResult",
+    "Readings",
+    "Screened",
+    "Statement",
+    "Sure",
+    "TemperatureBand",
+    "Unknown",
+    "follow",
+    "read_readings",
+]

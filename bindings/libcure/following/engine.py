@@ -1,0 +1,195 @@
+"""Follows a job: readings, checks, and the release that they come to."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure.case import Case
+from libcure.errors import input_error
+from libcure.following.checks import ENOUGH, agreement, amount, clock
+from libcure.following.faults import Screened, Statement, screen
+from libcure.following.inference import Data, Prior, Weighted, fit, sample, time_grid, weigh
+from libcure.following.readings import Readings, read_readings
+from libcure.following.result import PERCENTILES, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
+from libcure.following.unknowns import DEFAULTS, NUISANCES, Job, check_uncertain
+from libcure.result import CaseLike, predict
+from libcure.result import _as_case as as_case
+from libcure.sampling import UncertainInput, normal, unit_points
+from libcure.verdict_view import URGENT
+
+__all__ = ["PLACES", "follow"]
+
+Floats = NDArray[np.float64]
+PLACES = ("liner inner face", "liner middle", "liner outer face")
+ASSUMPTION = "assumption, no source"
+
+
+def follow(
+    case: CaseLike,
+    readings: Readings | str | os.PathLike[str],
+    *,
+    at: str = "liner outer face",
+    now_min: float | None = None,
+    uncertain: Sequence[UncertainInput] | None = None,
+    samples: int = 256,
+    seed: int = 20260101,
+    threads: int | None = None,
+) -> FollowResult:
+    """Updates the release of a job that runs with the readings of a thermocouple in its wall.
+
+    What is not known (ground, contact, speed of cure ...) has an assumed range; the readings narrow it, and the
+    release with its band follows. Readings that cannot be the wall's are left out and told. The readings may move the
+    release earlier only when every check passes; else the later of the releases with and without them is the answer.
+    The same readings, in whatever order, and the same seed give the same numbers to the bit.
+
+    Args:
+        case: a case in one dimension with a held stage.
+        readings: a CSV file (see :func:`libcure.following.read_readings`), or readings. Times count from mixing.
+        at: where the probe lies, one of :data:`libcure.following.PLACES`.
+        now_min: the moment that the answer is for [min]; that of the last row when left out.
+        uncertain: what is not known, instead of :data:`libcure.following.DEFAULTS`.
+        samples: rows before, and at least as many after the readings; a power of two.
+        seed: of the sampling.
+        threads: to use; all processors when left out.
+
+    Raises:
+        CureError: the case, the file, or an argument.
+    """
+    job = _job(case, at, uncertain, threads)
+    if isinstance(samples, bool) or samples not in (2**i for i in range(6, 15)):
+        raise input_error("samples", str(samples), "a power of two, 64 to 16384")
+    if isinstance(seed, bool) or not 0 <= seed < 2**32 - 8:
+        raise input_error("seed", str(seed), "0 to 4294967287")
+    log = readings if isinstance(readings, Readings) else read_readings(readings)
+    times = log.time[np.isfinite(log.time)]
+    last = max(float(times.max()) if times.size else job.held[0], 0.0)
+    if now_min is not None and not (math.isfinite(now_min) and 60.0 * now_min >= last - 1.0):
+        raise input_error("now_min", f"{now_min:g}", f"{last / 60.0:g} or more: the readings go to there", log.file)
+    return _Follow(job, log, 60.0 * now_min if now_min is not None else last, samples, seed).run()
+
+
+def _job(case: CaseLike, at: str, uncertain: Sequence[UncertainInput] | None, threads: int | None) -> Job:
+    found = as_case(case)
+    if at not in PLACES:
+        raise input_error("at", f'"{at}"', "one of " + ", ".join(PLACES))
+    if "section" in found.document:
+        raise input_error("section", "given", "a case in one dimension: a probe is at one place of it", found.name)
+    if threads is not None and threads < 1:
+        raise input_error("threads", str(threads), "1 or more")
+    return Job(found, at, check_uncertain(DEFAULTS if uncertain is None else uncertain), threads)
+
+
+class _Follow:
+    def __init__(self, job: Job, log: Readings, now: float, samples: int, seed: int) -> None:
+        self.job, self.log, self.now, self.samples, self.seed = job, log, now, samples, seed
+        self.k = len(job.uncertain)
+        self.x = normal(unit_points(self.k + len(NUISANCES), samples, seed))
+        outcomes = job.outcomes(self.x[:, : self.k])
+        self.equal = np.full(samples, 1.0 / samples)
+        self.before = sure_of(outcomes, self.equal)
+        # The picture shows what comes, too.
+        expected = 60.0 * self.before.release_recommended_min.p95
+        horizon = 1.05 * expected if math.isfinite(expected) else now + 3600.0
+        self.grid = time_grid(job.held, max(now, horizon, job.held[0] + 600.0))
+        self.prior: Prior = (self.x, job.traces(self.x[:, : self.k], self.grid))
+        if np.isnan(self.prior[1]).all():
+            why = outcomes.messages.get(0, "it cannot be computed")
+            raise input_error("case", why, "a case that runs", job.case.name)
+
+    def run(self) -> FollowResult:
+        medium = self.job.traces(np.zeros((1, self.k)), self.grid, "medium")[0]
+        media = (medium, np.full(self.grid.size, medium[0]))
+        screened = screen(self.log, self.job.held, self.grid, self.prior[1], media)
+        data = self._data(screened)
+        worth = 0.0 if data is None else float(data.weight.sum())
+        reasons = amount(screened, worth, self.now)
+        after, rows, traces = self.before, Weighted(self.x, self.equal, float(self.samples)), self.prior[1]
+        if data is not None and worth > 0.0:
+            found = fit(self.job, data, self.grid, self.prior, NUISANCES[1].sd, np.empty(0))
+            least = max(0.2 * self.samples, ENOUGH)
+            rows, traces = sample(self.job, data, self.grid, self.prior, found, self.seed, least)
+            after = sure_of(self.job.outcomes(rows.x[:, : self.k]), rows.weight)
+            if not reasons:
+                reasons += agreement(self.job, data, found, rows)
+                reasons += clock(self.job, data, found, screened, self.grid, self.prior)
+        return self._result(screened, worth, reasons, after, rows, traces)
+
+    def _data(self, screened: Screened) -> Data | None:
+        t, T = screened.time[screened.used], screened.temperature[screened.used]
+        if t.size < 2:
+            return None
+        likely = np.nanmedian(self.prior[1][:, (self.grid >= t[0]) & (self.grid <= t[-1])], axis=0)
+        return weigh(t, T, float(np.ptp(likely)) if likely.size else 0.0)
+
+    def _result(
+        self, screened: Screened, worth: float, reasons: list[Statement], after: Sure, rows: Weighted, traces: Floats
+    ) -> FollowResult:
+        relied_on = not reasons
+        without, release = self.before.release_recommended_min.p95, after.release_recommended_min.p95
+        working = after.working_min.p5
+        return FollowResult(
+            case=self.job.case,
+            at=self.job.at,
+            file=self.log.file,
+            now_min=self.now / 60.0,
+            before=self.before,
+            after=after,
+            relied_on=relied_on,
+            release_recommended_min=release if relied_on else max(without, release),
+            working_min=working if relied_on else min(working, self.before.working_min.p5),
+            reasons=tuple(reasons),
+            faults=screened.statements,
+            cautions=self._plan_cautions(),
+            unknowns=self._unknowns(rows),
+            uncertain=self.job.uncertain,
+            readings=screened,
+            effective_readings=worth,
+            effective_rows=rows.effective,
+            samples=self.samples,
+            seed=self.seed,
+            band_before=self._temperatures(self.prior[1], self.x, self.equal),
+            band_after=self._temperatures(traces, rows.x, rows.weight),
+        )
+
+    def _plan_cautions(self) -> tuple[str, ...]:
+        about_release = ("release_never", "release_not_reached", "held_too_short", "knife_edge")
+        cautions: list[dict[str, Any]] = predict(self.job.case, numerical_error=False).verdict["cautions"]
+        return tuple(c["text"] for c in cautions if c["code"] in URGENT and c["code"] not in about_release)
+
+    def _temperatures(self, traces: Floats, x: Floats, weight: Floats) -> TemperatureBand:
+        shown = traces + NUISANCES[0].sd * x[:, [self.k]]
+        keep = self.grid >= self.job.held[0] + 1.0
+        shown = np.where(np.isnan(shown), np.inf, shown)[:, keep]
+        order = np.argsort(shown, axis=0, kind="stable")
+        share = np.cumsum(weight[order], axis=0)
+        first = [np.argmax(share >= p / 100.0 - 1e-9, axis=0)[None] for p in PERCENTILES]
+        bands = [np.take_along_axis(shown, np.take_along_axis(order, i, axis=0), axis=0)[0] for i in first]
+        return TemperatureBand(self.grid[keep], *bands)
+
+    def _unknowns(self, rows: Weighted) -> tuple[Unknown, ...]:
+        from scipy.special import ndtr
+
+        own, quantiles = self.job.uncertain != DEFAULTS, np.array(PERCENTILES) / 100.0
+        found = []
+        for j in range(self.k + len(NUISANCES)):
+            if j < self.k:
+                entry = self.job.uncertain[j]
+                name, title, unit = entry.name, entry.title, "1" if entry.is_factor else "K"
+                values, prior = entry.values(ndtr(rows.x[:, j])), entry.values(quantiles)
+                source = "given" if own else ASSUMPTION
+            else:
+                nuisance = NUISANCES[j - self.k]
+                scale = nuisance.sd / (60.0 if nuisance.unit == "s" else 1.0)
+                name, title, unit = nuisance.name, nuisance.title, "min" if nuisance.unit == "s" else nuisance.unit
+                values, prior, source = scale * rows.x[:, j], scale * normal(quantiles), ASSUMPTION
+            mean = float(rows.weight @ rows.x[:, j])
+            sd = math.sqrt(max(float(rows.weight @ (rows.x[:, j] - mean) ** 2), 0.0))
+            after = Band(*(percentile(values, rows.weight, p, up=p >= 50.0) for p in PERCENTILES))
+            found.append(Unknown(name, title, unit, Band(*map(float, prior)), after, mean, sd / float(np.std(self.x[:, j])), source))
+        return tuple(found)

@@ -1,0 +1,241 @@
+"""What the readings of a running job come to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import ensemble
+from libcure.case import Case
+from libcure.following.faults import Screened, Statement
+from libcure.sampling import UncertainInput
+
+if TYPE_CHECKING:
+    from libcure.plot import VerdictFigure
+
+__all__ = ["PERCENTILES", "Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percentile", "sure_of"]
+
+Floats = NDArray[np.float64]
+ZERO_CELSIUS = 273.15
+PERCENTILES = (5.0, 50.0, 95.0)
+
+
+@dataclass(frozen=True)
+class Band:
+    """5, 50 and 95 % of a time [min]; infinite is never, or not within the hold."""
+
+    p5: float
+    p50: float
+    p95: float
+
+    def to_json(self) -> dict[str, float | None]:
+        return {f.name: _json(getattr(self, f.name)) for f in fields(self)}
+
+
+@dataclass(frozen=True)
+class Sure:
+    """Times from mixing, as far as they are known at some stage of knowledge."""
+
+    working_min: Band
+    gel_last_min: Band
+    release_min: Band
+    """By the physics."""
+    release_recommended_min: Band
+    """With the safety factor, rounded up to 5 min; its 95 % side is what counts."""
+    never: Mapping[str, float]
+    """Share of rows without a release, by why: the names of ``libcure.ensemble.RELEASE_STATES``."""
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "working_time_min": self.working_min.to_json(),
+            "gel_time_last_min": self.gel_last_min.to_json(),
+            "release_time_min": self.release_min.to_json(),
+            "release_time_recommended_min": self.release_recommended_min.to_json(),
+            "no_release_share": {name: round(share, 4) for name, share in self.never.items()},
+        }
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """One thing that was not known, before and after."""
+
+    name: str
+    title: str
+    unit: str
+    """``K``, ``min`` or ``1`` for a factor."""
+    before: Band
+    """Its assumed range: an offset on what the case says, or a factor."""
+    after: Band
+    moved: float
+    """By how many of its standard deviations the middle went."""
+    kept: float
+    """Standard deviation after over before: 1 means that the readings say nothing about it."""
+    source: str
+    """Where the range comes from."""
+
+
+@dataclass(frozen=True, eq=False)
+class TemperatureBand:
+    """What the probe should read: 5, 50 and 95 %, (n,) each [K], at times from mixing [s]."""
+
+    time: Floats
+    p5: Floats
+    p50: Floats
+    p95: Floats
+
+
+def percentile(values: Floats, weights: Floats, percent: float, *, up: bool) -> float:
+    """A weighted percentile that is one of the values, the next one to the safe side; infinity sorts last.
+
+    Args:
+        values: (n,)
+        weights: (n,) adding to 1.
+        up: from the high side on, for what must be waited for; else from the low side.
+    """
+    order = np.argsort(values, kind="stable")
+    share = np.cumsum(weights[order])
+    if up:
+        i = int(np.searchsorted(share, percent / 100.0 - 1e-9))
+    else:
+        i = int(np.searchsorted(share, percent / 100.0 + 1e-9, side="right"))
+        i = max(i - 1, 0) if percent < 50.0 else i
+    return float(values[order[min(i, values.size - 1)]])
+
+
+def _band(values: Floats, weights: Floats, *, up: bool) -> Band:
+    return Band(*(percentile(values, weights, p, up=up) for p in PERCENTILES))
+
+
+def sure_of(outcomes: ensemble.Outcomes, weights: Floats) -> Sure:
+    """Bands of the times of weighted rows; a failed row has no working time and no release."""
+    failed = outcomes.release_state == ensemble.RELEASE_STATES.index("failed")
+
+    def times(seconds: Floats, missing: float) -> Floats:
+        minutes = np.where(np.isnan(seconds), np.inf, seconds / 60.0)
+        return np.where(failed, missing, minutes)
+
+    shares = {
+        name: float(weights[outcomes.release_state == i].sum())
+        for i, name in enumerate(ensemble.RELEASE_STATES)
+        if name != "reached"
+    }
+    return Sure(
+        _band(times(outcomes.working_time_s, 0.0), weights, up=False),
+        _band(times(outcomes.gel_time_last_s, np.inf), weights, up=True),
+        _band(times(outcomes.release_time_s, np.inf), weights, up=True),
+        _band(times(outcomes.release_time_recommended_s, np.inf), weights, up=True),
+        {name: share for name, share in shares.items() if share > 0.0},
+    )
+
+
+def _json(value: float) -> float | None:
+    return round(value, 4) if math.isfinite(value) else None
+
+
+@dataclass(frozen=True, eq=False)
+class FollowResult:
+    """The release of a running job, before its readings and with them. Times count from mixing."""
+
+    case: Case
+    at: str
+    """Where the probe lies."""
+    file: str
+    """Of the readings; empty when they came from code."""
+    now_min: float
+    """The moment that the answer is for."""
+    before: Sure
+    after: Sure
+    relied_on: bool
+    """Whether the readings passed all checks, so that they may move the release earlier."""
+    release_recommended_min: float
+    """The answer: 95 % side, safety factor, rounded up to 5 min; infinite is never within the hold. With the
+    readings when they are relied on, else the later of the release with and without them."""
+    working_min: float
+    """5 % side, likewise; the earlier one when the readings are not relied on."""
+    reasons: tuple[Statement, ...]
+    """Why the readings are not relied on; empty when they are."""
+    faults: tuple[Statement, ...]
+    """What was found wrong with single readings, and left out."""
+    cautions: tuple[str, ...]
+    """Urgent ones of the plan itself, without readings."""
+    unknowns: tuple[Unknown, ...]
+    uncertain: tuple[UncertainInput, ...]
+    readings: Screened
+    effective_readings: float
+    """Independent ones that they are worth."""
+    effective_rows: float
+    """Rows of equal weight that the band after the readings rests on."""
+    samples: int
+    seed: int
+    band_before: TemperatureBand
+    band_after: TemperatureBand
+
+    @property
+    def used(self) -> int:
+        """Readings that count."""
+        return int(self.readings.used.sum())
+
+    @property
+    def passed(self) -> bool:
+        """Whether the answer lies before ``now_min``."""
+        return self.release_recommended_min <= self.now_min
+
+    def to_json(self) -> dict[str, Any]:
+        """A document ``libcure/follow/1``; null is never, or not within the hold."""
+        return {
+            "format": "libcure/follow/1",
+            "case": self.case.title or self.case.name,
+            "readings": {
+                "file": self.file,
+                "at": self.at,
+                "rows": int(self.readings.time.size),
+                "used": self.used,
+                "worth": round(self.effective_readings, 2),
+            },
+            "now_min": _json(self.now_min),
+            "release_time_recommended_min": _json(self.release_recommended_min),
+            "working_time_min": _json(self.working_min),
+            "release_passed": self.passed,
+            "relied_on": self.relied_on,
+            "reasons": [{"code": s.code, "text": s.text} for s in self.reasons],
+            "faults": [{"code": s.code, "text": s.text, "readings": s.count} for s in self.faults],
+            "cautions": list(self.cautions),
+            "before": self.before.to_json(),
+            "after": self.after.to_json(),
+            "unknowns": [
+                {
+                    "name": u.name,
+                    "title": u.title,
+                    "unit": u.unit,
+                    "before": u.before.to_json(),
+                    "after": u.after.to_json(),
+                    "moved_sd": round(u.moved, 3),
+                    "kept_sd_share": round(u.kept, 3),
+                    "range_from": u.source,
+                }
+                for u in self.unknowns
+            ],
+            "sampling": {"rows": self.samples, "effective_rows": round(self.effective_rows, 1), "seed": self.seed},
+        }
+
+    def plot(self) -> VerdictFigure:
+        """The readings over the band of what the probe should read, and the release before and after."""
+        from libcure.following import figure
+
+        return figure.draw(self)
+
+    def __repr__(self) -> str:
+        return (
+            f"<FollowResult: release {self.release_recommended_min:g} min, was "
+            f"{self.before.release_recommended_min.p95:g} min; relied on: {self.relied_on}>"
+        )
+
+    def _repr_html_(self) -> str:
+        from libcure.following import view
+
+        return view.html(self)

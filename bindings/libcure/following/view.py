@@ -1,0 +1,253 @@
+"""A followed job for people: a short page for the terminal, and the same for a notebook."""
+
+from __future__ import annotations
+
+import html as markup
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rich.console import Console, ConsoleOptions, Group, RenderResult
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from libcure.errors import one_line
+from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
+from libcure.following.result import Band, FollowResult, Sure, Unknown
+from libcure.verdict_view import PLAIN, WIDEST, duration
+
+__all__ = ["FollowView", "Page", "html", "page"]
+
+WHY_NEVER = {
+    "vitrified": "it turns to glass before it is cured enough: warm it",
+    "not_in_hold": "the hold in the case is too short",
+    "gelled_before_held": "it gels before it is held",
+    "no_held_stage": "there is no hold",
+    "failed": "it could not be computed",
+}
+
+
+@dataclass(frozen=True)
+class Page:
+    """What is said, in words."""
+
+    title: str
+    facts: list[tuple[str, str]]
+    headline: str
+    good: bool
+    """False when the readings are not relied on, or there is no release."""
+    times: list[tuple[str, str, str, bool]]
+    """Name, before, with the readings, and whether it is the answer."""
+    unknowns: list[tuple[str, str, str, str]]
+    reasons: list[str]
+    faults: list[str]
+    cautions: list[str]
+    foot: str
+
+
+def _minutes(minutes: float, *, up: bool) -> str:
+    return duration(minutes, up=up).partition(" (")[0] if math.isfinite(minutes) else "never"
+
+
+def _range(band: Band) -> str:
+    if math.isinf(band.p5):
+        return "never"
+    low = _minutes(band.p5, up=False)
+    if math.isinf(band.p95):
+        return f"{low} to NEVER"
+    high = _minutes(band.p95, up=True)
+    return f"{low} to {high}"
+
+
+def _recommended(minutes: float) -> str:
+    return duration(minutes, up=True) if math.isfinite(minutes) else "NONE"
+
+
+def _why(sure: Sure) -> str:
+    if not sure.never:
+        return ""
+    name, share = max(sure.never.items(), key=lambda item: item[1])
+    count = f"in {100.0 * sum(sure.never.values()):.0f} of 100 likely jobs"
+    return f"{count} there is no release while held ({WHY_NEVER.get(name, name)})"
+
+
+def _headline(r: FollowResult) -> str:
+    before, answer = r.before.release_recommended_min.p95, r.release_recommended_min
+    if math.isinf(answer):
+        # What decides is whichever of the two has no release.
+        sure = r.after if math.isinf(r.after.release_recommended_min.p95) else r.before
+        return f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
+    was = _recommended(before) if math.isfinite(before) else "none"
+    if r.passed:
+        text = f"The recommended release, {duration(answer, up=True)} after mixing, has passed: the bladder may come out."
+    else:
+        text = f"Keep the bladder in until {duration(answer, up=True)} after mixing."
+    if not r.relied_on:
+        compared = "as it was before them" if answer == before else f"later than before them ({was})"
+        return f"{text} The readings are NOT RELIED ON, so this is {compared}."
+    return f"{text} Before the readings it was {was}."
+
+
+def _value(value: float, unit: str) -> str:
+    if unit == "1":
+        return f"{value:.2f}"
+    return f"{round(value, 1) + 0.0:+.1f}"
+
+
+def _span(band: Band, unit: str) -> str:
+    low, high = _value(band.p5, unit), _value(band.p95, unit)
+    return f"× {low} to {high}" if unit == "1" else f"{low} to {high} {unit}"
+
+
+def _says(u: Unknown) -> str:
+    """What the readings say about it."""
+    middle = u.after.p50
+    if u.kept > 0.9 and abs(u.moved) < 0.5:
+        return "readings say little"
+    if abs(u.moved) < 0.5:
+        return "as assumed"
+    more = middle > u.before.p50
+    if u.name == "clock":
+        return f"{abs(middle):.1f} min {'behind' if more else 'ahead'}"
+    if u.name == "probe":
+        return f"reads {abs(middle):.1f} K {'high' if more else 'low'}"
+    if u.unit == "1":
+        return f"× {middle:.2f}, {'more' if more else 'less'} than in the case"
+    return f"{abs(middle):.1f} K {'warmer' if more else 'colder'} than in the case"
+
+
+def page(r: FollowResult) -> Page:
+    """Turns a result into words."""
+    readings = r.readings
+    shown = f"{r.used} of {readings.time.size} used"
+    if r.used:
+        t = readings.time[readings.used]
+        shown += f", from {t[0] / 60:.0f} to {t[-1] / 60:.0f} min, worth {r.effective_readings:.1f} independent ones"
+    rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Release by physics", "release_min")]
+    times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
+    before, after = (_recommended(sure.release_recommended_min.p95) for sure in (r.before, r.after))
+    times.append(("RECOMMENDED RELEASE", before, after, True))
+    source = "the ranges are assumptions without a source"
+    if any(u.source == "given" for u in r.unknowns):
+        source = "the ranges are those given, for probe and clock assumptions without a source"
+    foot = (
+        "Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. "
+        f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
+        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way. {r.effective_rows:.0f} effective rows, "
+        f"seed {r.seed}."
+    )
+    return Page(
+        title=r.case.title or r.case.name,
+        facts=[
+            ("Probe", r.at + (f", {r.file}" if r.file else "")),
+            ("Readings", shown),
+            ("Now", f"{duration(r.now_min, up=False)} after mixing"),
+        ],
+        headline=_headline(r),
+        good=r.relied_on and math.isfinite(r.release_recommended_min),
+        times=times,
+        # Without readings they are as assumed, and the foot says so.
+        unknowns=[(u.title, _span(u.before, u.unit), _span(u.after, u.unit), _says(u)) for u in r.unknowns if r.used],
+        reasons=[s.text for s in r.reasons],
+        faults=[s.text for s in r.faults],
+        cautions=list(r.cautions),
+        foot=foot,
+    )
+
+
+class FollowView:
+    """A result that rich can print; from 60 columns on."""
+
+    def __init__(self, result: FollowResult) -> None:
+        self.result = result
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        yield from console.render(self._page(options.ascii_only), options.update(width=min(options.max_width, WIDEST)))
+
+    def _page(self, ascii_only: bool) -> Group:
+        p = page(self.result)
+
+        def text(words: str, style: str = "") -> Text:
+            words = one_line(words)
+            return Text(words.translate(PLAIN) if ascii_only else words, style)
+
+        facts = Table.grid(padding=(0, 2))
+        facts.add_column()
+        facts.add_column(overflow="fold")
+        for name, value in p.facts:
+            facts.add_row(text(name, "dim"), text(value))
+        colour = "green" if p.good else "red"
+        head = Panel(
+            Group(facts, Text(), text(p.headline, f"bold {colour}")),
+            title=text(p.title, "bold"),
+            title_align="left",
+            border_style=colour,
+        )
+
+        times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
+        for i, heading in enumerate((" From mixing", "Before the readings", "With the readings")):
+            times.add_column(text(heading), no_wrap=i == 0)
+        for name, before, after, key in p.times:
+            style = f"bold {colour}" if key else ""
+            times.add_row(text(" " + name, "bold" if key else ""), text(before, "bold" if key else ""), text(after, style))
+
+        unknowns = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
+        for i, heading in enumerate((" Not known", "Assumed", "With the readings", "That is")):
+            unknowns.add_column(text(heading), no_wrap=i == 0)
+        for name, before, after, says in p.unknowns:
+            unknowns.add_row(text(" " + name), text(before), text(after), text(says))
+
+        changed: list[Text | Table] = [Text(), unknowns] if p.unknowns else []
+
+        def listed(heading: str, words: Sequence[str], style: str) -> list[Text | Table]:
+            if not words:
+                return []
+            table = Table.grid(padding=(0, 1))
+            table.add_column(width=2, justify="right")
+            table.add_column()
+            for line in words:
+                table.add_row(text("-", style), text(line, style))
+            return [Text(), text(heading, "bold"), table]
+
+        return Group(
+            head,
+            times,
+            *changed,
+            *listed(" Why the readings are not relied on", p.reasons, "bold red"),
+            *listed(" Wrong readings, left out", p.faults, ""),
+            *listed(" Urgent cautions of the plan", p.cautions, "bold red"),
+            Text(),
+            Padding(text(p.foot, "dim"), (0, 1)),
+        )
+
+
+def html(result: FollowResult) -> str:
+    """The same page for a notebook; every text escaped."""
+    p = page(result)
+
+    def e(words: str) -> str:
+        return markup.escape(one_line(words))
+
+    colour = "#1b6e3c" if p.good else "#b3261e"
+
+    def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        head = "".join(f'<th style="text-align:left">{e(h)}</th>' for h in headings)
+        cells = ("".join(f'<td style="text-align:left">{e(c)}</td>' for c in row) for row in rows)
+        body = "".join(f"<tr>{line}</tr>" for line in cells)
+        return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+    def listed(heading: str, words: Sequence[str]) -> str:
+        return f"{e(heading)}<ul>{''.join(f'<li>{e(w)}</li>' for w in words)}</ul>" if words else ""
+
+    facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in p.facts)
+    return (
+        f'<div><b>{e(p.title)}</b><br>{facts}<br><span style="color:{colour};font-weight:bold">{e(p.headline)}</span>'
+        + table(("From mixing", "Before the readings", "With the readings"), [row[:3] for row in p.times])
+        + (table(("Not known", "Assumed", "With the readings", "That is"), p.unknowns) if p.unknowns else "")
+        + listed("Why the readings are not relied on", p.reasons)
+        + listed("Wrong readings, left out", p.faults)
+        + listed("Urgent cautions of the plan", p.cautions)
+        + f"<small>{e(p.foot)}</small></div>"
+    )

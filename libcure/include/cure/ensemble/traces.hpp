@@ -1,0 +1,175 @@
+#pragma once
+/// What a probe in the wall would read: the temperature at one place of the liner at given times,
+/// for many rows of inputs that differ. Each row is one run of process::Simulation, the bladder
+/// still in: a hold that would end at the recommended release goes on to its full length here.
+
+#include <algorithm>
+#include <atomic>
+#include <cstddef>
+#include <exception>
+#include <limits>
+#include <optional>
+#include <span>
+#include <string>
+#include <thread>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "cure/ensemble/inputs.hpp"
+#include "cure/process/simulate.hpp"
+
+namespace cure::ensemble {
+
+/// Where a probe lies; `medium` is what the liner would show if the probe hung free beside it: the
+/// air before the liner is held, then the fill of the bladder.
+enum class Place { inner_face, middle, outer_face, medium };
+
+/// Temperature at a place of the liner from the states of a stage [K]; at a face on the straight
+/// line through the two nodes next to it, on the liner's side of any contact resistance.
+inline double liner_temperature(process::StageHistory const& stage, std::span<double const> state,
+                                Place place) {
+  if (stage.lumped()) return state[0];
+  auto const l = stage.mesh.find("liner");
+  auto const first = stage.mesh.first[l], last = stage.mesh.first[l + 1] - 1;
+  auto const& face = stage.mesh.face;
+  auto const& node = stage.mesh.node;
+  double const r = place == Place::inner_face   ? face[first]
+                   : place == Place::outer_face ? face[last + 1]
+                                                : 0.5 * (face[first] + face[last + 1]);
+  if (first == last) return state[first];
+  std::size_t i = first;
+  while (i + 2 <= last && node[i + 1] < r) ++i;
+  double const s = (r - node[i]) / (node[i + 1] - node[i]);
+  return state[i] + s * (state[i + 1] - state[i]);
+}
+
+/// Temperature of the medium in a stage [K], `t` from its start [s].
+inline double medium_temperature(process::Stage const& stage, double t) {
+  using process::Held, process::AfterRelease;
+  if (auto const* held = std::get_if<Held>(&stage)) return held->fill_temperature.at(t);
+  if (auto const* after = std::get_if<AfterRelease>(&stage)) return after->bore_temperature.at(t);
+  if (auto const* wet = std::get_if<process::WetOut>(&stage)) return wet->ambient.at(t);
+  return std::get<process::MixedMass>(stage).ambient.at(t);
+}
+
+struct TracePlan {
+  Case const* base = nullptr;
+  std::vector<Input const*> inputs;
+  std::span<double const> values;  ///< input by input: values[i * rows + row]
+  std::size_t rows = 0;
+  Place place = Place::outer_face;
+  std::span<double const> times;  ///< from mixing, rising, not after the end of the hold [s]
+  std::size_t threads = 0;        ///< 0: one for each processor
+  /// Local errors allowed, as process::Tolerance. With these and the mesh of the accuracy "quick",
+  /// whatever the case asks for, temperatures are right to some 0.2 K: less than a probe can tell.
+  double temperature_tolerance = 0.02, alpha_tolerance = 5e-5;
+};
+
+struct Traces {
+  std::vector<double> temperature;  ///< row by row: [row * times + i] [K]; NaN in a row that failed
+  std::vector<std::string> failure;  ///< of each row; empty for one that ran
+};
+
+/// When the liner is held from, and to when its hold may last [s from mixing].
+/// @throws InputError without a held stage
+inline std::pair<double, double> hold_of(Case const& c) {
+  double clock = 0.0;
+  for (auto const& stage : c.stages) {
+    double const end = clock + process::duration(stage);
+    if (std::holds_alternative<process::Held>(stage)) return {clock, end};
+    clock = end;
+  }
+  throw InputError("stages", "no held stage", "a stage in which the liner is held");
+}
+
+namespace detail {
+
+/// The case up to `end` [s], with the bladder in.
+inline void hold_until(Case& c, double end) {
+  double clock = 0.0;
+  std::size_t count = 0;
+  for (auto& stage : c.stages) {
+    if (std::holds_alternative<process::AfterRelease>(stage) || (count > 0 && clock >= end)) break;
+    ++count;
+    std::visit([&](auto& s) { s.duration = std::min(s.duration, std::max(end - clock, 1.0)); },
+               stage);
+    if (auto* held = std::get_if<process::Held>(&stage)) held->until_release = false;
+    clock += process::duration(stage);
+  }
+  c.stages.resize(count);
+}
+
+inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
+  auto const n = plan.times.size();
+  auto const T = std::span(out.temperature).subspan(row * n, n);
+  Case c = *plan.base;
+  for (std::size_t k = 0; k < plan.inputs.size(); ++k) {
+    apply(*plan.inputs[k], plan.values[k * plan.rows + row], c);
+  }
+  check(c);
+  c.discretisation = process::discretisation("quick");
+  c.discretisation.tolerance = {plan.temperature_tolerance, plan.alpha_tolerance};
+  hold_until(c, plan.times.back());
+  auto const history =
+      process::Simulation(c).run([](auto const&) { return std::optional<double>(); });
+  std::vector<double> state;
+  std::size_t s = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    double const t = plan.times[i];
+    while (s + 1 < history.size() && t > history[s].end()) ++s;
+    auto const& stage = history[s];
+    if (plan.place == Place::medium) {
+      T[i] = medium_temperature(c.stages[s], t - stage.start);
+      continue;
+    }
+    state.resize(stage.path.width());
+    stage.path.state_at(t - stage.start, state);
+    T[i] = liner_temperature(stage, state, plan.place);
+  }
+}
+
+}  // namespace detail
+
+/// All traces, in the order of the rows; the same to the bit for any number of threads.
+/// @throws InputError for a plan that makes no sense; a row that fails says so
+inline Traces traces(TracePlan const& plan) {
+  if (plan.base->section) {
+    throw InputError("section", "given", "a case in one dimension");
+  }
+  if (plan.values.size() != plan.inputs.size() * plan.rows) {
+    throw InputError("inputs", std::to_string(plan.values.size()) + " values",
+                     "one for each row of each input");
+  }
+  double const end = hold_of(*plan.base).second;
+  for (std::size_t i = 0; i < plan.times.size(); ++i) {
+    double const t = plan.times[i];
+    if (!(t >= (i == 0 ? 0.0 : plan.times[i - 1]) && t <= end)) {
+      throw InputError("times[" + std::to_string(i) + "]", std::to_string(t) + " s",
+                       "rising, from 0 to the end of the hold, " + std::to_string(end) + " s");
+    }
+  }
+  Traces out;
+  out.temperature.resize(plan.rows * plan.times.size(), std::numeric_limits<double>::quiet_NaN());
+  out.failure.resize(plan.rows);
+  if (plan.times.empty()) return out;
+  std::atomic<std::size_t> next = 0;
+  auto const work = [&] {
+    for (std::size_t row = next++; row < plan.rows; row = next++) {
+      try {
+        detail::trace(plan, row, out);
+      } catch (std::exception const& e) {
+        out.failure[row] = e.what();
+      }
+    }
+  };
+  auto threads = plan.threads > 0 ? plan.threads
+                                  : std::max<std::size_t>(1, std::thread::hardware_concurrency());
+  threads = std::min(threads, plan.rows);
+  std::vector<std::jthread> others;
+  for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
+  work();
+  return out;
+}
+
+}  // namespace cure::ensemble

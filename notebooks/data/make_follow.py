@@ -1,0 +1,49 @@
+"""Draws the invented thermocouple log of notebooks/data/follow. Invented: no job, no probe, no logger.
+
+    .venv/bin/python notebooks/data/make_follow.py
+
+The job is models/cases/cold_ground_winter.json as it might really have gone: inputs that differ from the case, below,
+so that everybody can see how close `libcure follow` comes; it does not read them. On the model's temperatures at the
+liner's outer face come noise, a slow error, and what goes wrong on a site: a loose plug, a broken wire, no signal.
+"""
+
+from pathlib import Path
+
+import numpy as np
+
+import libcure
+from libcure.following import DEFAULTS
+from libcure.following.unknowns import Job
+
+HERE = Path(__file__).parent
+CASE = HERE.parents[1] / "models" / "cases" / "cold_ground_winter.json"
+# Standard deviations off the case, in the order of libcure.following.DEFAULTS: ground and pipe 1 K colder, contact
+# resistance 1.42 times, cure 1.06 times as fast, resin 0.6 K warmer, fill 0.8 K colder.
+TRUTH = np.array([[-0.5, 0.5, 0.4, 0.4, -0.4]])
+PROBE = 0.4  # K too high
+MINUTES = np.arange(15.0, 81.0)
+
+
+def main():
+    job = Job(libcure.load_case(CASE), "liner outer face", DEFAULTS, 1)
+    release = libcure.ensemble.simulate_many(job.case, job.changes(TRUTH)).release_time_s[0] / 60
+    random = np.random.default_rng(4)
+    slow = 0.4 * np.sin(2.0 * np.pi * MINUTES / 27.0 + 1.0)
+    T = job.traces(TRUTH, 60.0 * MINUTES)[0] - 273.15 + PROBE + slow + random.normal(scale=0.2, size=MINUTES.size)
+    shown = [f"{value:.1f}" for value in T]
+    at = {minute: i for i, minute in enumerate(MINUTES)}
+    shown[at[28]] = shown[at[29]] = ""  # no signal
+    shown[at[37]], shown[at[52]] = "31.4", "-8.0"  # a loose plug
+    shown[at[44]] = "1372.0"  # what a logger shows for a broken wire
+    lines = [
+        "# INVENTED data, made by make_follow.py: probe between liner and pipe of models/cases/cold_ground_winter.json",
+        "time_min,temperature_C",
+        *(f"{minute:.0f},{value}" for minute, value in zip(MINUTES, shown, strict=True)),
+    ]
+    (HERE / "follow").mkdir(exist_ok=True)
+    (HERE / "follow" / "cold_ground.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    print(f"release by physics, as it really was: {release:.1f} min")
+
+
+if __name__ == "__main__":
+    main()

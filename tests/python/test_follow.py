@@ -1,0 +1,293 @@
+"""Readings of a probe bring the release near what it really is, and say how sure it is."""
+
+import csv
+import json
+
+import jsonschema
+import numpy as np
+import pytest
+from follow_synthetic import CASES, Truth, readings
+
+import libcure
+from libcure.documents import models_folder
+from libcure.following import DEFAULTS, Readings, read_readings
+from libcure.following.inference import CORRELATION_TIME, time_grid, weigh
+from libcure.following.result import percentile
+from libcure.sampling import UncertainInput
+
+COLD = "cold_ground_winter"
+EXAMPLE = CASES.parents[1] / "notebooks" / "data" / "follow" / "cold_ground.csv"
+FEW = {"samples": 64, "threads": 2}  # rows enough for a test
+
+
+@pytest.fixture(scope="module")
+def slow_job():
+    """Ground 3 K colder than the case says, contacts twice as bad, cure 0.86 times as fast."""
+    return Truth(COLD, (-1.5, 1.0, -1.0, 0.3, -0.3))
+
+
+@pytest.fixture(scope="module")
+def slow_result(slow_job):
+    return libcure.follow(slow_job.job.case, readings(*slow_job.log(130, 1)), threads=2)
+
+
+def test_a_slow_job_is_recognised(slow_job, slow_result):
+    before, after = slow_result.before.release_min, slow_result.after.release_min
+    assert slow_result.relied_on
+    assert after.p5 <= slow_job.release_min <= after.p95
+    assert np.log(after.p95 / after.p5) < 0.5 * np.log(before.p95 / before.p5)
+    assert slow_job.release_min <= after.p95 < 1.6 * slow_job.release_min
+    assert slow_result.release_recommended_min == slow_result.after.release_recommended_min.p95
+
+
+def test_it_is_said_what_moved(slow_result):
+    ground = next(u for u in slow_result.unknowns if u.name == "ground")
+    rate = next(u for u in slow_result.unknowns if u.name == "rate")
+    assert ground.after.p5 < -3.0 < ground.after.p95
+    assert ground.moved < -0.5
+    assert rate.after.p5 < np.exp(-0.15) < rate.after.p95
+    assert rate.kept < 0.6
+    assert [u.name for u in slow_result.unknowns][-2:] == ["probe", "clock"]
+
+
+def test_a_fast_job_may_be_released_earlier():
+    job = Truth(COLD, (0.5, 0.0, 1.2, 0.5, 0.0))
+    result = libcure.follow(job.job.case, readings(*job.log(75, 2)), **FEW)
+    assert result.relied_on
+    assert job.release_min <= result.after.release_min.p95 < 1.2 * job.release_min
+    assert result.release_recommended_min < 0.5 * result.before.release_recommended_min.p95
+
+
+def test_every_row_of_a_day_long_log_is_worth_no_more_than_its_time(slow_job):
+    minutes = np.arange(17.0, 77.0, 1.0)
+    sparse = weigh(60.0 * minutes, np.full(60, 280.0), 0.0)
+    seconds = np.arange(17 * 60.0, 76 * 60.0 + 1.0)
+    dense = weigh(seconds, np.full(seconds.size, 280.0), 0.0)
+    assert sparse.weight.sum() == pytest.approx(59 * 60 / CORRELATION_TIME)
+    assert dense.weight.sum() == pytest.approx(sparse.weight.sum(), rel=0.02)
+    assert dense.t.size < 130
+    assert weigh(np.array([0.0, 36000.0]), np.array([280.0, 281.0]), 0.0).weight.max() == 1.0
+
+
+@pytest.mark.parametrize("resin", ["epoxy-amine-mechanistic", "blend"])
+def test_resins_that_the_packed_solver_does_not_take(resin):
+    from follow_synthetic import AT
+
+    from libcure.following.unknowns import Job
+
+    parts = [{"resin": "epoxy-amine-fast", "share": 0.6}, {"resin": "epoxy-amine-slow", "share": 0.4}]
+    case = libcure.load_case(CASES / f"{COLD}.json").replace(
+        {"resin": resin if resin != "blend" else {"components": parts}}
+    )
+    theta, minutes = np.array([[0.3, 0.2, 0.5, 0.1, 0.0]]), np.arange(17.0, 240.0, 2.0)
+    job = Job(case, AT, DEFAULTS, 1)
+    truth = job.outcomes(theta).release_time_s[0] / 60.0
+    result = libcure.follow(case, readings(minutes, job.traces(theta, 60.0 * minutes)[0] - 273.15), **FEW)
+    assert result.relied_on
+    assert result.after.release_min.p5 <= truth <= result.after.release_min.p95
+
+
+@pytest.mark.parametrize("at", ["liner inner face", "liner middle"])
+def test_a_probe_may_lie_elsewhere(at):
+    job = Truth("groundwater_hot_water_fill", (0.5, 0.8, -0.8, 0.0, 0.5), at)
+    result = libcure.follow(job.job.case, readings(*job.log(75, 3)), at=at, **FEW)
+    assert result.relied_on
+    assert result.after.release_min.p5 <= job.release_min <= result.after.release_min.p95
+
+
+@pytest.mark.parametrize(("case", "until"), [(COLD, 70), ("groundwater_hot_water_fill", 65)])
+def test_bands_cover_the_truth(case, until):
+    """Over jobs drawn from the assumed ranges, with all errors as assumed: 40 in all."""
+    inside = above = narrower = relied = 0
+    for seed in range(20):
+        job = Truth(case, tuple(np.random.default_rng(7000 + seed).standard_normal(len(DEFAULTS))))
+        result = libcure.follow(job.job.case, readings(*job.log(until, seed)), **FEW)
+        after, before = result.after.release_min, result.before.release_min
+        inside += after.p5 <= job.release_min <= after.p95
+        above += job.release_min > after.p95
+        narrower += after.p95 / after.p5 < before.p95 / before.p5
+        relied += result.relied_on
+        assert result.release_recommended_min >= job.release_min
+    # A band of 90 % misses 2 of 20; of more than 5 misses the chance is 1 in 90 (binomial).
+    assert inside >= 15
+    assert above <= 3
+    assert narrower >= 18
+    assert relied >= 17
+
+
+def test_no_readings_change_nothing(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text("time_min,temperature_C\n")
+    result = libcure.follow(CASES / f"{COLD}.json", path, **FEW)
+    assert result.after == result.before
+    assert not result.relied_on
+    assert [s.code for s in result.reasons] == ["none"]
+    assert result.release_recommended_min == result.before.release_recommended_min.p95
+
+
+def test_before_the_readings_it_is_the_ensemble():
+    from libcure import ensemble, sampling
+
+    result = libcure.follow(CASES / f"{COLD}.json", Readings.from_arrays([], []), **FEW)
+    u = sampling.unit_points(len(DEFAULTS) + 2, 64, 20260101)
+    inputs = {name: entry.values(u[:, j]) for j, entry in enumerate(DEFAULTS) for name in entry.moves}
+    outcomes = ensemble.simulate_many(libcure.load_case(CASES / f"{COLD}.json"), inputs)
+    times = np.sort(outcomes.release_time_s / 60.0)
+    assert result.before.release_min.p95 == pytest.approx(times[60], rel=1e-12)
+    assert result.before.release_min.p50 == pytest.approx(times[31], rel=1e-12)
+
+
+def numbers(result):
+    document = result.to_json()
+    return {key: document[key] for key in ("release_time_recommended_min", "before", "after", "unknowns", "relied_on")}
+
+
+def test_neither_order_nor_threads_matter():
+    job = Truth(COLD, (0.2, -0.5, 0.4, 0.0, 0.6))
+    time, T = job.log(70, 4)
+    T[[5, 20]] = 30.0, np.nan
+    first = libcure.follow(job.job.case, readings(time, T), samples=64, threads=1)
+    order = np.random.default_rng(1).permutation(time.size)
+    mixed = libcure.follow(job.job.case, readings(time[order], T[order]), samples=64, threads=2)
+    assert numbers(first) == numbers(mixed)
+    assert {s.code for s in mixed.faults} - {s.code for s in first.faults} == {"unsorted"}
+    other = libcure.follow(job.job.case, readings(time, T), samples=64, seed=5)
+    assert numbers(other) != numbers(first)
+
+
+def test_own_ranges_take_the_place_of_the_assumed():
+    job = Truth(COLD, (0.0, 0.0, 1.0, 0.0, 0.0))
+    own = (UncertainInput("speed", "Speed", ("resin.rate_factor",), "uniform", 0.5),)
+    result = libcure.follow(job.job.case, readings(*job.log(70, 6)), uncertain=own, **FEW)
+    speed = result.unknowns[0]
+    assert [u.name for u in result.unknowns] == ["speed", "probe", "clock"]
+    assert speed.source == "given"
+    assert speed.after.p5 < np.exp(0.15) < speed.after.p95
+    assert result.after.release_min.p5 <= job.release_min <= result.after.release_min.p95
+
+
+def test_a_lost_job_stays_lost():
+    result = libcure.follow(CASES / "hot_packer_summer.json", Readings.from_arrays([], []), **FEW)
+    assert np.isinf(result.release_recommended_min)
+    assert not result.passed
+    assert result.before.never["gelled_before_held"] > 0.9
+    assert "working limit" in result.cautions[0]
+    assert result.to_json()["release_time_recommended_min"] is None
+
+
+def test_when_the_release_has_passed_it_says_so():
+    job = Truth(COLD, (0.0, 0.0, 0.0, 0.0, 0.0))
+    result = libcure.follow(job.job.case, readings(*job.log(200, 6)), **FEW)
+    assert result.passed
+    assert result.relied_on
+
+
+def test_the_document_fits_its_schema(slow_result):
+    schema = json.loads((models_folder() / "schema" / "follow.schema.json").read_text())
+    jsonschema.Draft202012Validator.check_schema(schema)
+    libcure.validate(slow_result.to_json())
+    spoiled = {**slow_result.to_json(), "release_time_recommended_min": "soon"}
+    with pytest.raises(libcure.CureError, match="release_time_recommended_min"):
+        libcure.validate(spoiled)
+
+
+def test_the_example_is_what_its_script_draws():
+    import runpy
+
+    script = runpy.run_path(str(EXAMPLE.parents[1] / "make_follow.py"))
+    with EXAMPLE.open(encoding="utf-8") as file:
+        note, *lines = file.read().splitlines()
+    assert "INVENTED" in note
+    rows = list(csv.DictReader(lines))
+    assert [float(row["time_min"]) for row in rows] == script["MINUTES"].tolist()
+    result = libcure.follow(CASES / f"{COLD}.json", EXAMPLE, **FEW)
+    truth = Truth(COLD, tuple(script["TRUTH"][0]))
+    assert result.relied_on
+    assert {s.code: s.count for s in result.faults} == {"missing": 2, "before_held": 1, "out_of_range": 1, "spike": 2}
+    assert result.after.release_min.p5 <= truth.release_min <= result.after.release_min.p95
+
+
+@pytest.mark.parametrize("text", [
+    "time_min,temperature_C\n20,7.5\n21,\n22,8\n",
+    "Zeit;time [min];Temp. (°C)\n0;20;7,5\n0;21;---\n0;22;8,0\n",
+    "# a note\n\ntime_s\ttemperature_F\n1200\t45,5\n1260\tOL\n1320\t46,4\n",
+    "TIME (h),Temperature/K\n0.3333333333333333,280.65\n0.35,NaN\n0.36666666666666664,281.15\n",
+])  # fmt: skip
+def test_readings_in_the_units_of_their_heading(tmp_path, text):
+    path = tmp_path / "log.csv"
+    path.write_text(text, encoding="utf-8")
+    found = read_readings(path)
+    np.testing.assert_allclose(found.time, [1200.0, 1260.0, 1320.0], rtol=1e-12)
+    np.testing.assert_allclose(found.temperature, [280.65, np.nan, 281.15], rtol=1e-12)
+
+
+@pytest.mark.parametrize(("text", "field", "value"), [
+    ("", "file", "empty"),
+    ("time_min,pressure\n1,2\n", "heading, temperature", "no column for it"),
+    ("time_min,temperature_R\n1,2\n", 'column "temperature_R"', 'unit "R"'),
+    ("time,temperature_C\n1,2\n", 'column "time"', 'unit ""'),
+    ("time_min,temperature_C,temp_C\n1,2,3\n", "heading, temperature", "2 columns"),
+    ("time_min,temperature_C\n1,warm\n2,\n", "rows", "2 without a number"),
+])  # fmt: skip
+def test_a_bad_file_is_one_clear_error(tmp_path, text, field, value):
+    path = tmp_path / "log.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(libcure.CureError) as caught:
+        libcure.follow(CASES / f"{COLD}.json", path)
+    assert (caught.value.field, caught.value.file) == (field, str(path))
+    assert value in caught.value.value
+    assert caught.value.allowed
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(("arguments", "field"), [
+    ({"at": "pipe"}, "at"),
+    ({"samples": 100}, "samples"),
+    ({"samples": 32}, "samples"),
+    ({"seed": -1}, "seed"),
+    ({"threads": 0}, "threads"),
+    ({"now_min": 10.0}, "now_min"),
+    ({"now_min": float("nan")}, "now_min"),
+    ({"uncertain": ()}, "uncertain"),
+    ({"uncertain": (UncertainInput("a", "A", ("luck_factor",), "normal", 0.1),)}, "uncertain.a.moves"),
+    ({"uncertain": (UncertainInput("a", "A", ("contact_factor", "ambient_offset_K"), "normal", 0.1),)}, "uncertain.a.moves"),
+    ({"uncertain": (UncertainInput("a", "A", ("ambient_offset_K",), "lognormal", 0.1),)}, "uncertain.a.distribution"),
+    ({"uncertain": (UncertainInput("a", "A", ("ambient_offset_K",), "normal", float("nan")),)}, "uncertain.a.sd"),
+    ({"uncertain": (UncertainInput("clock", "C", ("ambient_offset_K",), "normal", 1.0),)}, "uncertain.clock"),
+])  # fmt: skip
+def test_a_bad_argument_is_one_clear_error(arguments, field):
+    with pytest.raises(libcure.CureError) as caught:
+        libcure.follow(CASES / f"{COLD}.json", Readings.from_arrays([20.0, 21.0], [6.0, 6.0]), **arguments)
+    assert caught.value.field == field
+
+
+def test_cases_that_cannot_be_followed():
+    with pytest.raises(libcure.CureError, match="section"):
+        libcure.follow(CASES / "standing_water_invert.json", EXAMPLE)
+    case = libcure.load_case(CASES / f"{COLD}.json")
+    document = case.document
+    document["stages"] = document["stages"][:2]
+    with pytest.raises(libcure.CureError, match="no held stage"):
+        libcure.follow(document, EXAMPLE)
+    with pytest.raises(libcure.CureError, match="one list of each"):
+        Readings.from_arrays([1.0, 2.0], [3.0])
+
+
+def test_weighted_percentiles_are_samples_on_the_safe_side():
+    values, equal = np.arange(1.0, 21.0), np.full(20, 0.05)
+    assert percentile(values, equal, 95.0, up=True) == 19.0
+    assert percentile(values, equal, 5.0, up=False) == 1.0
+    weights = np.concatenate([[0.5], np.full(19, 0.5 / 19)])
+    assert percentile(values, weights, 50.0, up=True) == 1.0
+    assert percentile(np.array([3.0, np.inf]), np.array([0.94, 0.06]), 95.0, up=True) == np.inf
+    assert percentile(np.array([3.0, np.inf]), np.array([0.96, 0.04]), 95.0, up=True) == 3.0
+
+
+def test_the_grid_is_fine_where_the_wall_moves():
+    grid = time_grid((840.0, 87240.0), 20000.0)
+    assert (np.diff(grid) > 0.0).all()
+    assert grid[0] == 0.0
+    assert grid[-1] == 20000.0
+    steps = np.diff(grid[grid >= 840.0])
+    since = grid[grid >= 840.0][:-1] - 840.0
+    assert (steps <= np.maximum(20.0, 0.0101 * since) + 1e-9).all()
