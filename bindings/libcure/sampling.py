@@ -23,6 +23,7 @@ __all__ = [
     "UncertainInput",
     "bounded_measure",
     "index_errors",
+    "moved_inputs",
     "normal",
     "saltelli_points",
     "sobol_indices",
@@ -66,6 +67,27 @@ class UncertainInput:
         if self.distribution == "lognormal":
             return np.asarray(np.exp(change))
         return np.asarray(1.0 + change if self.is_factor else change)
+
+
+def moved_inputs(uncertain: Sequence[UncertainInput], u: Floats) -> dict[str, Floats]:
+    """What points of the unit cube make of the inputs of the ensemble.
+
+    Args:
+        uncertain: one for each column.
+        u: points (n, columns), strictly inside the unit cube.
+
+    Returns:
+        Offsets [K] and factors [-] by name, each (n,). Two causes of one effect add up, or multiply.
+    """
+    found: dict[str, Floats] = {}
+    for j, entry in enumerate(uncertain):
+        values = entry.values(u[:, j])
+        for name in entry.moves:
+            if name not in found:
+                found[name] = values
+            else:
+                found[name] = found[name] * values if entry.is_factor else found[name] + values
+    return found
 
 
 @dataclass(frozen=True, eq=False)

@@ -290,6 +290,22 @@ def test_formats():
 RESIN = json.loads((MODELS / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8"))
 
 
+def a_resin_is_refused(good, path, value, file):
+    """By reader and schema, with the value at `path` changed; None takes it away."""
+    document = copy.deepcopy(good)
+    place = document
+    for step in path[:-1]:
+        place = place[step]
+    if value is None:
+        del place[path[-1]]
+    else:
+        place[path[-1]] = value
+    file.write_text(json.dumps(document))
+    assert not accepted_by_schema(document)
+    with pytest.raises(libcure.CureError):
+        libcure.load_resin(file)
+
+
 @pytest.mark.parametrize(
     ("path", "value"),
     [
@@ -310,19 +326,7 @@ RESIN = json.loads((MODELS / "resins" / "epoxy-amine-fast.json").read_text(encod
     ids=lambda x: ".".join(x) if isinstance(x, tuple) else "",
 )
 def test_bad_resins_are_refused_by_both(path, value, tmp_path):
-    document = copy.deepcopy(RESIN)
-    place = document
-    for step in path[:-1]:
-        place = place[step]
-    if value is None:
-        del place[path[-1]]
-    else:
-        place[path[-1]] = value
-    file = tmp_path / "resin.json"
-    file.write_text(json.dumps(document))
-    assert not accepted_by_schema(document)
-    with pytest.raises(libcure.CureError):
-        libcure.load_resin(file)
+    a_resin_is_refused(RESIN, path, value, tmp_path / "resin.json")
 
 
 BLEND = json.loads((MODELS / "resins" / "epoxy-amine-blend-60-40.json").read_text(encoding="utf-8"))
@@ -348,19 +352,7 @@ def test_a_shipped_blend_says_where_its_shares_come_from():
     ids=lambda x: ".".join(map(str, x)) if isinstance(x, tuple) else "",
 )
 def test_bad_blends_are_refused_by_both(path, value, tmp_path):
-    document = copy.deepcopy(BLEND)
-    place = document
-    for step in path[:-1]:
-        place = place[step]
-    if value is None:
-        del place[path[-1]]
-    else:
-        place[path[-1]] = value
-    file = tmp_path / "blend.json"
-    file.write_text(json.dumps(document))
-    assert not accepted_by_schema(document)
-    with pytest.raises(libcure.CureError):
-        libcure.load_resin(file)
+    a_resin_is_refused(BLEND, path, value, tmp_path / "blend.json")
 
 
 def all_keys(schema):

@@ -18,7 +18,7 @@ from libcure.charting import read_chart
 from libcure.charting.cells import TOLERANCES, percentiles
 from libcure.charting.document import resin_file
 from libcure.errors import input_error
-from libcure.sampling import Constants, UncertainInput, normal, unit_points
+from libcure.sampling import Constants, UncertainInput, moved_inputs, normal, unit_points
 
 __all__ = ["Uncertainty"]
 
@@ -62,7 +62,7 @@ class Uncertainty:
         else:
             self.inputs = tuple(given)
             self.said = "the ranges given"
-        self._columns = _moved(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
+        self._columns = moved_inputs(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
         if not self._columns:
             self._columns = {"ground.temperature_offset_K": np.zeros(self.samples)}
         self._resins: dict[Path, Sequence[_core.Resin] | None] = {}
@@ -116,19 +116,6 @@ class Uncertainty:
                 points = unit_points(len(constants.parameters), self.samples, self.seed + 1)
                 self._resins[path] = models.resin_samples(path, constants.values(normal(points)))
         return self._resins[path]
-
-
-def _moved(inputs: Sequence[UncertainInput], points: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
-    """Offsets and factors of the ensemble's inputs at points of the unit cube."""
-    found: dict[str, NDArray[np.float64]] = {}
-    for j, uncertain in enumerate(inputs):
-        values = uncertain.values(points[:, j])
-        for name in uncertain.moves:
-            if name not in found:
-                found[name] = values
-            else:  # two causes of one effect
-                found[name] = found[name] * values if uncertain.is_factor else found[name] + values
-    return found
 
 
 def _minutes(seconds: float) -> float | None:

@@ -29,6 +29,7 @@ from libcure.sampling import (
     UncertainInput,
     bounded_measure,
     index_errors,
+    moved_inputs,
     normal,
     saltelli_points,
     sobol_indices,
@@ -137,15 +138,9 @@ def _draw(task: Task, points: Floats, constants: Constants | None) -> tuple[dict
     Returns:
         The inputs of the ensemble, and the columns of each group of points by its title.
     """
-    inputs: dict[str, Floats] = {}
+    inputs = moved_inputs(task.plan.inputs, points)
     groups: dict[str, list[int]] = {}
     for j, uncertain in enumerate(task.plan.inputs):
-        values = uncertain.values(points[:, j])
-        for name in uncertain.moves:
-            if name not in inputs:
-                inputs[name] = values
-            else:  # two causes of one effect
-                inputs[name] = inputs[name] * values if uncertain.is_factor else inputs[name] + values
         groups.setdefault(uncertain.title, []).append(j)
     column = len(task.plan.inputs)
     if task.plan.climate is not None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.errors import input_error
-from libcure.sampling import DISTRIBUTIONS, UncertainInput
+from libcure.sampling import DISTRIBUTIONS, UncertainInput, moved_inputs
 
 __all__ = ["DEFAULTS", "NUISANCES", "Job", "Nuisance", "check_uncertain"]
 
@@ -85,15 +85,7 @@ class Job:
         """Inputs of the ensemble, each (n,), from theta (n, unknowns)."""
         from scipy.special import ndtr
 
-        found: dict[str, Floats] = {}
-        for j, entry in enumerate(self.uncertain):
-            values = entry.values(ndtr(theta[:, j]))
-            for name in entry.moves:
-                if name not in found:
-                    found[name] = values
-                else:  # two causes of one effect
-                    found[name] = found[name] * values if entry.is_factor else found[name] + values
-        return found
+        return moved_inputs(self.uncertain, ndtr(theta[:, : len(self.uncertain)]))
 
     def traces(self, theta: Floats, times: Floats, place: str = "") -> Floats:
         """Temperatures (n, times) [K]; NaN in a row that cannot be computed. ``place`` is the probe's when left out."""
