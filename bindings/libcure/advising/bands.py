@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble, models
 from libcure.advising.needs import check_number
