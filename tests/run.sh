@@ -63,7 +63,8 @@ tidy() {
 
 mypy() { command mypy; }
 
-pytest() { command pytest; }
+# Two at a time, a file to each, so that what a file shares is made once; NumPy then needs no threads of its own.
+pytest() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist loadfile; }
 
 # Notebooks are committed without outputs and beside their text pair (checked by pytest); here they are run.
 notebooks() {
