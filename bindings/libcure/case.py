@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from libcure import _core
-from libcure.documents import models_folder, read_text
+from libcure.documents import models_folder, read_text, shown
 from libcure.errors import input_error
 
 __all__ = ["Case", "load_case"]
@@ -135,9 +135,7 @@ def load_case(path: str | os.PathLike[str]) -> Case:
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    # A file name that is not UTF-8 cannot go into a message as it is.
-    name = os.fspath(path).encode("utf-8", "replace").decode()
-    return Case(read_text(path), beside=Path(path).parent, name=name)
+    return Case(read_text(path), beside=Path(path).parent, name=shown(path))
 
 
 def _plain(value: Any, path: str, name: str) -> Any:

@@ -25,6 +25,7 @@ __all__ = [
     "read_object",
     "read_text",
     "replacing",
+    "shown",
     "to_json",
     "validate",
     "write_json",
@@ -45,6 +46,11 @@ def models_folder() -> Path:
         if (folder / "resins").is_dir():
             return folder
     raise input_error("models", "missing", "a complete installation; install libcure again", str(package))
+
+
+def shown(path: str | os.PathLike[str]) -> str:
+    """A path as messages show it: a file name that is not UTF-8 cannot go into one as it is."""
+    return os.fspath(path).encode("utf-8", "replace").decode()
 
 
 def read_text(path: str | os.PathLike[str]) -> str:

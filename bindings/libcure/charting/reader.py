@@ -48,7 +48,7 @@ def read_chart(
         document, name = json.loads(json.dumps(source)), "chart"
         folder = Path(beside) if beside is not None else Path.cwd()
     else:
-        name = os.fspath(source).encode("utf-8", "replace").decode()
+        name = documents.shown(source)
         document, folder = documents.read_object(source), Path(source).parent
     if samples is not None and isinstance(document.get("uncertain"), dict):
         document["uncertain"]["samples"] = samples

@@ -19,7 +19,8 @@ from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, covariance, multi_start, solve, start_points
 from libcure.fitting.model_file import model_document, write_model
 from libcure.fitting.model_free import ModelFree, e698, isoconversional, kissinger, model_free
-from libcure.fitting.records import Finding, Record, Run, analyse, read_csv
+from libcure.fitting.record import Record, read_csv
+from libcure.fitting.records import Finding, Run, analyse
 from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 

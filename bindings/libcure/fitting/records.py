@@ -1,10 +1,7 @@
-"""Records of a calorimeter: reading, checking, baselines, degree of cure. Inside everything is SI."""
+"""Runs of a calorimeter: records checked, with baseline and degree of cure. Inside everything is SI."""
 
 from __future__ import annotations
 
-import csv
-import os
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -15,13 +12,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.signal import find_peaks
 
 from libcure import _core
-from libcure.documents import read_text
 from libcure.errors import CureError, input_error
+from libcure.fitting.record import ZERO_CELSIUS, Record
 
-__all__ = ["BASELINES", "Finding", "Record", "Run", "analyse", "compare_heats", "read_csv"]
+__all__ = ["BASELINES", "Finding", "Run", "analyse", "compare_heats"]
 
 Array = NDArray[np.float64]
-ZERO_CELSIUS = 273.15
 BASELINES = ("tangential-sigmoidal", "linear", "spline", "level")
 SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
 GAP = 10.0  # times the usual step
@@ -46,88 +42,6 @@ class Finding:
 
     def __str__(self) -> str:
         return f"{self.about}: {self.message}" if self.about else self.message
-
-
-@dataclass(frozen=True)
-class Record:
-    """What a file holds, in SI, as recorded."""
-
-    time: Array
-    """(n,) [s]"""
-    temperature: Array
-    """(n,) [K]"""
-    heat_flow: Array
-    """(n,) in ``heat_flow_unit``, sign as recorded"""
-    heat_flow_unit: str
-    file: str = ""
-
-
-_TIME = {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0}
-_TEMPERATURE = {"c": ZERO_CELSIUS, "°c": ZERO_CELSIUS, "degc": ZERO_CELSIUS, "k": 0.0}
-_HEAT = {"w": "W", "mw": "mW", "uw": "uW", "µw": "uW", "μw": "uW", "w/g": "W/g", "w_g": "W/g", "mw/mg": "mW/mg",
-         "mw_mg": "mW/mg", "w/kg": "W/kg", "w_kg": "W/kg"}
-_COLUMNS: tuple[tuple[str, str, Mapping[str, object]], ...] = (
-    ("temperature", r"(?:sample[ _]*)?temp(?:erature)?\.?", _TEMPERATURE),
-    ("time", r"time|t", _TIME),
-    ("heat_flow", r"heat[ _]*flow|dsc", _HEAT),
-)
-
-
-def _header(cells: Sequence[str], file: str) -> dict[str, tuple[int, object]]:
-    found: dict[str, tuple[int, object]] = {}
-    for i, cell in enumerate(cells):
-        for kind, pattern, units in _COLUMNS:
-            match = re.fullmatch(rf"(?:{pattern})[\s_,/\[\(]*([^\s\[\]\(\)]*)[\]\)]*", cell.strip(), re.IGNORECASE)
-            if match is None or kind in found:
-                continue
-            unit = match.group(1).lower()
-            if unit not in units:
-                raise input_error(f"column {cell.strip()!r}", f'unit "{match.group(1)}"',
-                                  f"one of {', '.join(dict.fromkeys(units))}", file)
-            found[kind] = (i, units[unit])
-            break
-    for kind, _, units in _COLUMNS:
-        if kind not in found:
-            raise input_error("header", f"no column for {kind.replace('_', ' ')}",
-                              f"a heading such as {kind}_{next(iter(units))}, with its unit", file)
-    return found
-
-
-def read_csv(path: str | os.PathLike[str]) -> Record:
-    """A record from a CSV file with a heading that names time, temperature and heat flow with units.
-
-    Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. Lines
-    that begin with ``#`` are comments. Headings such as ``time_min``, ``Temperature [°C]``,
-    ``heat_flow_mW`` or ``Heat flow (W/g)``.
-
-    Raises:
-        CureError: it cannot be read, a column or unit is missing or unknown, or a cell is no number.
-    """
-    name = os.fspath(path)
-    lines = [(i + 1, line) for i, line in enumerate(read_text(path).splitlines())
-             if line.strip() and not line.lstrip().startswith("#")]
-    if not lines:
-        raise input_error("file", "empty", "a heading and rows of numbers", name)
-    first = lines[0][1]
-    separator = ";" if ";" in first else "\t" if "\t" in first else ","
-    rows = list(csv.reader((line for _, line in lines), delimiter=separator))
-    columns = _header(rows[0], name)
-    values = np.empty((len(rows) - 1, 3))
-    for r, cells in enumerate(rows[1:]):
-        for c, kind in enumerate(("time", "temperature", "heat_flow")):
-            text = cells[columns[kind][0]].strip() if columns[kind][0] < len(cells) else ""
-            try:
-                values[r, c] = float(text.replace(",", ".") if separator != "," else text)
-            except ValueError:
-                values[r, c] = np.nan
-            if not np.isfinite(values[r, c]):
-                raise input_error(f"line {lines[r + 1][0]}, {kind.replace('_', ' ')}", f'"{text}"', "a finite number",
-                                  name)
-    if len(values) < 50:
-        raise input_error("file", f"{len(values)} rows", "50 or more", name)
-    factor, offset = columns["time"][1], columns["temperature"][1]
-    assert isinstance(factor, float) and isinstance(offset, float)
-    return Record(values[:, 0] * factor, values[:, 1] + offset, values[:, 2], str(columns["heat_flow"][1]), name)
 
 
 @dataclass

@@ -18,7 +18,8 @@ from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, predict_run, profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.model_free import ModelFree, model_free
-from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside, read_csv
+from libcure.fitting.record import read_csv
+from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside
 from libcure.fitting.statements import identifiability
 from libcure.models import read_resin, resin_path
 

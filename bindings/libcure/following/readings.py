@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import math
 import os
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from libcure.documents import read_text
+from libcure.csv_table import read_table, unit_of
+from libcure.documents import shown
 from libcure.errors import input_error
 
 __all__ = ["Readings", "read_readings"]
@@ -61,23 +59,14 @@ class Readings:
 
 def _unit(cell: str, pattern: str, units: Mapping[str, tuple[float, float]], file: str) -> tuple[float, float] | None:
     """Factor and offset of a heading such as ``time_min`` or ``Temperature [°C]``; None when it names something else."""
-    match = re.fullmatch(rf"(?:{pattern})[\s_,/\[\(]*([^\s\[\]\(\)]*)[\]\)]*", cell, re.IGNORECASE)
-    if match is None:
+    unit = unit_of(cell, pattern)
+    if unit is None:
         return None
-    given = match.group(1).lower().removeprefix("deg").removeprefix("°")
+    given = unit.lower().removeprefix("deg").removeprefix("°")
     named = {name.lower(): value for name, value in units.items()}
     if given not in named:
-        raise input_error(f'column "{cell}"', f'unit "{match.group(1)}"', f"one of {', '.join(units)}", file)
+        raise input_error(f'column "{cell}"', f'unit "{unit}"', f"one of {', '.join(units)}", file)
     return named[given]
-
-
-def _number(cells: list[str], column: int, comma: bool) -> float:
-    text = cells[column].strip() if column < len(cells) else ""
-    try:
-        value = float(text.replace(",", ".") if comma else text)
-    except ValueError:
-        return math.nan
-    return value if math.isfinite(value) else math.nan
 
 
 def read_readings(path: str | os.PathLike[str]) -> Readings:
@@ -90,30 +79,23 @@ def read_readings(path: str | os.PathLike[str]) -> Readings:
     Raises:
         CureError: it cannot be read, a column or its unit is missing or unknown, or no row holds a number.
     """
-    name = os.fspath(path).encode("utf-8", "replace").decode()
-    lines = [line for line in read_text(path).splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    if not lines:
-        raise input_error("file", "empty", "a heading such as time_min,temperature_C and rows of numbers", name)
-    if len(lines) > MOST_ROWS + 1:
-        raise input_error("file", f"{len(lines) - 1} rows", f"at most {MOST_ROWS}", name)
-    separator = ";" if ";" in lines[0] else "\t" if "\t" in lines[0] else ","
-    try:
-        rows = list(csv.reader(lines, delimiter=separator))
-    except csv.Error as error:
-        raise input_error("file", f"no table ({error})", "rows of cells", name) from None
-    heading = [cell.strip().strip('"') for cell in rows[0]]
+    name = shown(path)
+    table = read_table(path, "a heading such as time_min,temperature_C and rows of numbers")
+    if len(table.rows) > MOST_ROWS:
+        raise input_error("file", f"{len(table.rows)} rows", f"at most {MOST_ROWS}", name)
+    heading = [cell.strip().strip('"') for cell in table.heading]
     found = []
     for kind, pattern, units in _COLUMNS:
         columns = [(i, unit) for i, cell in enumerate(heading) if (unit := _unit(cell, pattern, units, name)) is not None]
         if len(columns) != 1:
-            given = f"{len(columns)} columns" if columns else f'no column for it in "{lines[0].strip()[:80]}"'
+            given = f"{len(columns)} columns" if columns else f'no column for it in "{table.first_line[:80]}"'
             raise input_error(f"heading, {kind}", given, f"one, such as {kind}_{next(iter(units))}", name)
         column, (factor, offset) = columns[0]
-        values = np.array([_number(cells, column, separator != ",") for cells in rows[1:]])
+        values = np.array([table.number(row, column) for row in range(len(table.rows))])
         found.append(values * factor + offset)
     time, temperature = found
-    if len(rows) > 1 and not (np.isfinite(time) & np.isfinite(temperature)).any():
+    if table.rows and not (np.isfinite(time) & np.isfinite(temperature)).any():
         raise input_error(
-            "rows", f"{len(rows) - 1} without a number", "numbers; with a decimal comma, semicolons between cells", name
+            "rows", f"{len(table.rows)} without a number", "numbers; with a decimal comma, semicolons between cells", name
         )
     return Readings(time, temperature, name)

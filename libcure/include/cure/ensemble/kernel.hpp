@@ -107,8 +107,8 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       F const shift = F(1.0) / own;
       shift_[j] = shift;
       B_[j] = fT_[j] * shift;
-      // Of the heat of cure the flux holds S f; with K = A + B K_T it is S (d A - r) more, and d A
-      // - r is r fa/(d - fa).
+      // Of the heat of cure the flux holds S f; with K = A + B K_T it is S (d A - r) more, which is
+      // S r fa/(d - fa).
       feedback_[j] = S_[j] * fa_[j] * shift;
     }
     F excess = G_lin_in_;
