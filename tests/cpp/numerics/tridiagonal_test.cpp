@@ -6,6 +6,7 @@
 
 #include <cmath>
 #include <cstddef>
+#include <functional>
 #include <vector>
 
 namespace cure::numerics {
@@ -74,38 +75,75 @@ TEST(Tridiagonal, SolvesOpenAndClosedRows) {
   }
 }
 
-std::vector<double> inverse(std::vector<double> const& x) {
-  std::vector<double> y;
-  for (double const v : x) y.push_back(1.0 / v);
-  return y;
+using SystemOn = std::function<ChainSystem(std::size_t cells)>;
+
+/// By each set of instructions that this machine has.
+std::vector<SystemOn> every_system() {
+  std::vector<SystemOn> systems;
+  for (auto const i : {Instructions::baseline, Instructions::avx2, Instructions::avx512}) {
+    if (!compiled_row_loops().supports(i)) continue;
+    systems.emplace_back([i](std::size_t cells) { return ChainSystem(cells, row_loops(i)); });
+  }
+  return systems;
 }
 
 TEST(ChainSystem, SolvesRowsOfEveryLength) {
-  for (std::size_t n = 1; n <= 40; ++n) {
-    auto const excess = wave(n, 1.5, 0.7), link = wave(n - 1, 2.0, 1.3), C = wave(n, 3.0, 0.9);
-    auto const x = wave(n, 0.2, 2.1);
-    std::vector<std::size_t> next;
-    for (std::size_t c = 0; c + 1 < n; ++c) next.push_back(c + 1);
-    ChainSystem system(n);
-    ASSERT_TRUE(system.factorise(excess, link, C, inverse(C), 0.0));
-    auto r = times(excess, link, next, x);
-    for (std::size_t c = 0; c < n; ++c) r[c] /= C[c];
-    system.solve(r);
-    for (std::size_t c = 0; c < n; ++c) EXPECT_NEAR(r[c], x[c], 1e-13) << n;
+  for (auto const& system_of : every_system()) {
+    std::vector<std::size_t> lengths{200, 601};
+    for (std::size_t n = 1; n <= 40; ++n) lengths.push_back(n);
+    for (auto const n : lengths) {
+      auto const excess = wave(n, 1.5, 0.7), link = wave(n - 1, 2.0, 1.3), C = wave(n, 3.0, 0.9);
+      auto const x = wave(n, 0.2, 2.1);
+      std::vector<std::size_t> next;
+      for (std::size_t c = 0; c + 1 < n; ++c) next.push_back(c + 1);
+      auto system = system_of(n);
+      system.set(C, link);
+      ASSERT_TRUE(system.factorise(excess, 0.0));
+      auto r = times(excess, link, next, x);
+      for (std::size_t c = 0; c < n; ++c) r[c] /= C[c];
+      system.solve(r);
+      for (std::size_t c = 0; c < n; ++c) EXPECT_NEAR(r[c], x[c], 1e-13) << n;
+    }
+  }
+}
+
+// Links from 1e-6 to 1e6 of the excesses, as in the first instants of a job and in its last hours.
+TEST(ChainSystem, SolvesLongRowsWithAnyLinks) {
+  for (auto const& system_of : every_system()) {
+    for (double const scale : {1e-6, 1e-3, 1.0, 1e3, 1e6}) {
+      std::size_t const n = 2048;
+      auto const excess = wave(n, 1.5, 0.7), C = wave(n, 3.0, 0.9), x = wave(n, 2.0, 0.01);
+      auto link = wave(n - 1, 2.0, 1.3);
+      std::vector<std::size_t> next;
+      for (std::size_t c = 0; c + 1 < n; ++c) {
+        link[c] *= scale;
+        next.push_back(c + 1);
+      }
+      auto system = system_of(n);
+      system.set(C, link);
+      ASSERT_TRUE(system.factorise(excess, 0.0)) << scale;
+      auto r = times(excess, link, next, x);
+      for (std::size_t c = 0; c < n; ++c) r[c] /= C[c];
+      system.solve(r);
+      for (std::size_t c = 0; c < n; ++c) EXPECT_NEAR(r[c], x[c], 1e-13 * (1.0 + scale)) << scale;
+    }
   }
 }
 
 TEST(ChainSystem, RefusesASmallPivotAnywhere) {
-  for (std::size_t n : {4U, 30U}) {
-    std::vector<double> const link(n - 1, 0.1), C(n, 2.0);
-    ChainSystem system(n);
-    for (std::size_t bad = 0; bad < n; ++bad) {
-      std::vector<double> excess(n, 1.0);
-      EXPECT_TRUE(system.factorise(excess, link, C, inverse(C), 0.3));
-      excess[bad] = 0.25;  // with its links at most 0.45, less than 0.3 C
-      EXPECT_FALSE(system.factorise(excess, link, C, inverse(C), 0.3)) << bad;
-      excess[bad] = -3.0;
-      EXPECT_FALSE(system.factorise(excess, link, C, inverse(C), 1e-9)) << bad;
+  for (auto const& system_of : every_system()) {
+    for (std::size_t n : {4U, 30U}) {
+      std::vector<double> const link(n - 1, 0.1), C(n, 2.0);
+      auto system = system_of(n);
+      system.set(C, link);
+      for (std::size_t bad = 0; bad < n; ++bad) {
+        std::vector<double> excess(n, 1.0);
+        EXPECT_TRUE(system.factorise(excess, 0.3));
+        excess[bad] = 0.25;  // with its links at most 0.45, less than 0.3 C
+        EXPECT_FALSE(system.factorise(excess, 0.3)) << bad;
+        excess[bad] = -3.0;
+        EXPECT_FALSE(system.factorise(excess, 1e-9)) << bad;
+      }
     }
   }
 }
@@ -115,14 +153,17 @@ TEST(ChainSystem, RefusesASmallPivotAnywhere) {
 TEST(ChainSystem, LosesNoDigitsWhenTheExcessesAreTiny) {
   std::size_t const n = 80;
   std::vector<double> const excess(n, 1e-12), link(n - 1, 1.0), C(n, 1.0);
-  std::vector<double> x(n, 0.0);
-  x[17] = 1.0;
-  ChainSystem system(n);
-  ASSERT_TRUE(system.factorise(excess, link, C, C, 0.0));
-  system.solve(x);
-  double sum = 0.0;
-  for (double const v : x) sum += v;
-  EXPECT_NEAR(sum * 1e-12, 1.0, 1e-13);
+  for (auto const& system_of : every_system()) {
+    std::vector<double> x(n, 0.0);
+    x[17] = 1.0;
+    auto system = system_of(n);
+    system.set(C, link);
+    ASSERT_TRUE(system.factorise(excess, 0.0));
+    system.solve(x);
+    double sum = 0.0;
+    for (double const v : x) sum += v;
+    EXPECT_NEAR(sum * 1e-12, 1.0, 1e-13);
+  }
 }
 
 }  // namespace

@@ -84,27 +84,6 @@ class Conduction {
     }
   }
 
-  /// Net heat into each cell [W] times `factor` of the cell.
-  /// @param G conductances between the cells [W/K]
-  /// @param T [K], @param in,out heat through the inner and the outer surface [W]
-  static void net_heat(std::span<double const> G, std::span<double const> T, double in, double out,
-                       std::span<double const> factor, std::span<double> heat) {
-    auto const n = T.size();
-    if (n == 1) {
-      heat[0] = (in + out) * factor[0];
-      return;
-    }
-    // What passes a face is computed for both its cells, with the same result, so that cells do
-    // not wait for each other.
-    double const *const g = G.data(), *const t = T.data(), *const c = factor.data();
-    double* __restrict q = heat.data();
-    q[0] = (g[0] * (t[1] - t[0]) + in) * c[0];
-    for (std::size_t i = 1; i + 1 < n; ++i) {
-      q[i] = (g[i] * (t[i + 1] - t[i]) - g[i - 1] * (t[i] - t[i - 1])) * c[i];
-    }
-    q[n - 1] = (out - g[n - 2] * (t[n - 1] - t[n - 2])) * c[n - 1];
-  }
-
  private:
   Mesh mesh_;
   Boundary inner_, outer_;

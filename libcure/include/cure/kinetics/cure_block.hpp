@@ -11,6 +11,7 @@
 
 #include "cure/kinetics/cure_rate.hpp"
 #include "cure/kinetics/many_rates.hpp"
+#include "cure/numerics/loops.hpp"
 #include "cure/numerics/small_lu.hpp"
 
 namespace cure::kinetics {
@@ -53,7 +54,7 @@ class CureBlock {
   /// the step is then to be refused, not solved wrongly
   [[nodiscard]] bool factorise(double d) {
     d_ = d;
-    if (states_ == 1) return factorise_one();
+    if (states_ == 1) return loops_->factorise_cells(arrays(), d) > 0.1 * d;
     for (std::size_t j = 0; j < cells_; ++j) {
       auto& e = eliminated_[j];
       if (!e.lu.factorise(d, jacobian_[j].dx, states_)) return false;
@@ -68,9 +69,9 @@ class CureBlock {
 
   /// Right-hand sides r into A, in place; adds weight (d A - r) of alpha to `heat` of each cell,
   /// what the cure of this stage gives off beyond r.
-  void reduce(std::span<double> x, std::span<double const> weight, std::span<double> heat) const {
+  void reduce(std::span<double> x, std::span<double const> weight, std::span<double> heat) {
     if (states_ == 1) {
-      return reduce(x.data(), shift_.data(), weight.data(), heat.data(), d_, cells_);
+      return loops_->reduce_cells(arrays(), d_, x.data(), weight.data(), heat.data());
     }
     for (std::size_t j = 0; j < cells_; ++j) {
       double const r = x[j];
@@ -80,11 +81,8 @@ class CureBlock {
   }
 
   /// A into K = A + B K_T, in place.
-  void complete(std::span<double const> K_T, std::span<double> x) const {
-    if (states_ == 1) {
-      for (std::size_t j = 0; j < cells_; ++j) x[j] += B_[j] * K_T[j];
-      return;
-    }
+  void complete(std::span<double const> K_T, std::span<double> x) {
+    if (states_ == 1) return loops_->complete_cells(arrays(), K_T.data(), x.data());
     for (std::size_t k = 0; k < states_; ++k) {
       for (std::size_t j = 0; j < cells_; ++j) {
         x[k * cells_ + j] += eliminated_[j].B[k] * K_T[j];
@@ -93,35 +91,8 @@ class CureBlock {
   }
 
  private:
-  static void reduce(double* __restrict x, double const* shift, double const* weight,
-                     double* __restrict heat, double d, std::size_t n) {
-    for (std::size_t j = 0; j < n; ++j) {
-      double const r = x[j], A = r * shift[j];
-      x[j] = A;
-      heat[j] += weight[j] * (d * A - r);
-    }
-  }
-
-  bool factorise_one() {
-    using P = Pack<double, 2, 16>;
-    double const d = d_;
-    P low(d);
-    std::size_t j = 0;
-    for (; j + P::size <= cells_; j += P::size) {
-      P const own = P(d) - P::load(dalpha_.data() + j);
-      P const shift = P(1.0) / own;
-      low = min(low, own);
-      shift.store(shift_.data() + j);
-      (P::load(dT_.data() + j) * shift).store(B_.data() + j);
-    }
-    double least = low.lane(0) < low.lane(1) ? low.lane(0) : low.lane(1);
-    for (; j < cells_; ++j) {
-      double const own = d - dalpha_[j];
-      least = own < least ? own : least;
-      shift_[j] = 1.0 / own;
-      B_[j] = dT_[j] * shift_[j];
-    }
-    return least > 0.1 * d;
+  numerics::CellArrays arrays() {
+    return {cells_, dalpha_.data(), dT_.data(), shift_.data(), B_.data()};
   }
 
   using States = std::array<double, max_states>;
@@ -141,6 +112,7 @@ class CureBlock {
 
   CureRate<double> rate_;
   ManyRates many_;
+  numerics::RowLoops const* loops_ = &numerics::row_loops();
   std::size_t states_, cells_;
   double d_ = 1.0;
   std::vector<double> dT_, dalpha_, shift_, B_;  ///< of each cell, the last two after factorise

@@ -27,13 +27,7 @@ inline numerics::Compiled<RatesOfMany> compiled_rates() {
 #else
 
 inline numerics::Compiled<RatesOfMany> compiled_rates() {
-#if defined(__AVX512F__)
-  return {&packed_rates<64>, nullptr, nullptr};
-#elif defined(__AVX2__)
-  return {&packed_rates<32>, nullptr, nullptr};
-#else
-  return {&packed_rates<16>, nullptr, nullptr};
-#endif
+  return {&packed_rates<numerics::own_register_bytes>, nullptr, nullptr};
 }
 
 #endif

@@ -2,6 +2,8 @@
 /// Which of the machine's vector instructions the packed code uses. Targets that link libcure/src
 /// choose at run time among the sets compiled there; others have what their own flags allow.
 
+#include <cstddef>
+
 #include "cure/error.hpp"
 
 namespace cure::numerics {
@@ -28,7 +30,16 @@ inline bool machine_has(Instructions i) {
   return i == Instructions::best || i == Instructions::baseline;
 }
 
-/// One function compiled several times; null where it could not be.
+/// Width of the vector registers that code compiled with this file's own flags may use.
+#if defined(__AVX512F__)
+inline constexpr std::size_t own_register_bytes = 64;
+#elif defined(__AVX2__)
+inline constexpr std::size_t own_register_bytes = 32;
+#else
+inline constexpr std::size_t own_register_bytes = 16;
+#endif
+
+/// A pointer to something compiled several times; null where it could not be.
 template <class Function>
 struct Compiled {
   Function baseline, avx2, avx512;

@@ -128,6 +128,17 @@ struct Pack {
     }
     return r;
   }
+  static Pack of(T x0, T x1, T x2, T x3) {
+    static_assert(N == 4 && parts < 4);
+    Pack r;
+    if constexpr (parts == 1) {
+      r.v.a = Part{x0, x1, x2, x3};
+    } else {
+      r.v.a = Part{x0, x1};
+      r.v.b = Part{x2, x3};
+    }
+    return r;
+  }
   void store(T* x) const {
     std::memcpy(x, &v.a, part_bytes);
     if constexpr (parts > 1) std::memcpy(x + N / parts, &v.b, part_bytes);

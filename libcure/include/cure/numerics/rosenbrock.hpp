@@ -27,7 +27,7 @@
 
 #include "cure/error.hpp"
 #include "cure/numerics/hermite.hpp"
-#include "cure/numerics/pack.hpp"
+#include "cure/numerics/loops.hpp"
 #include "cure/numerics/tableau.hpp"
 
 namespace cure::numerics {
@@ -86,10 +86,12 @@ class DenseStepper {
         h = 0.5 * (t_stop - t_);
       }
       double const norm = attempt(system, h);
-      double const factor =
-          std::isfinite(norm)
-              ? std::clamp(0.9 * std::pow(norm, -1.0 / tableau_.order), 0.2, rejected ? 1.0 : 5.0)
-              : 0.2;
+      // A few digits of it are enough.
+      float const power = -1.0F / static_cast<float>(tableau_.order);
+      double const factor = std::isfinite(norm)
+                                ? std::clamp(0.9 * std::pow(static_cast<float>(norm), power), 0.2,
+                                             rejected ? 1.0 : 5.0)
+                                : 0.2;
       if (norm <= 1.0) {
         t_old_ = t_;
         t_ = lands ? t_stop : t_ + h;
@@ -152,102 +154,39 @@ class DenseStepper {
   double attempt(System& system, double h) {
     double const infinite = std::numeric_limits<double>::infinity();
     if (!system.factorise(1.0 / (tableau_.gamma * h))) return infinite;
+    auto const n = y_.size();
     auto const* f = &f_;
-    double c[4];
     for (std::size_t s = 0; s < tableau_.stages; ++s) {
       if (s > 0 && tableau_.evaluates[s]) {
-        std::copy_n(tableau_.A[s], s, c);
-        combine(stage_y_, y_, c, s, 0.0);
+        WeightedArrays moved;
+        for (std::size_t j = 0; j < s; ++j) moved.add(tableau_.A[s][j], K_[j].data());
+        loops_->combine(stage_y_.data(), y_.data(), moved, n);
         system.evaluate(t_ + tableau_.a[s] * h, stage_y_, stage_f_);
         f = &stage_f_;
       }
-      for (std::size_t j = 0; j < s; ++j) c[j] = tableau_.C[s][j] / h;
-      combine(K_[s], *f, c, s, moving_ ? tableau_.g[s] * h : 0.0);
+      WeightedArrays before;
+      for (std::size_t j = 0; j < s; ++j) before.add(tableau_.C[s][j] / h, K_[j].data());
+      if (moving_) before.add(tableau_.g[s] * h, ft_.data());
+      loops_->combine(K_[s].data(), f->data(), before, n);
       system.solve(K_[s]);
     }
-    std::array<double const*, 4> const k{K_[0].data(), K_[1].data(), K_[2].data(), K_[3].data()};
-    auto const conclude = tableau_.stages == 3 ? &conclude_stages<3> : &conclude_stages<4>;
-    if (!conclude(trial_.data(), error_.data(), y_.data(), tableau_.m, tableau_.e, k, y_.size())) {
-      return infinite;
+    StepEnd end;
+    end.y = y_.data();
+    end.trial = trial_.data();
+    end.error = error_.data();
+    end.stages = tableau_.stages;
+    for (std::size_t s = 0; s < end.stages; ++s) {
+      end.K[s] = K_[s].data();
+      end.m[s] = tableau_.m[s];
+      end.e[s] = tableau_.e[s];
     }
+    if (!loops_->conclude(end, n)) return infinite;
     return std::max(system.error_norm(error_, trial_), 1e-12);
-  }
-
-  /// x = base + the first `count` c_j K_j + ct df/dt, in one pass and without the terms that are 0.
-  void combine(state_type& x, state_type const& base, double const* c, std::size_t count,
-               double ct) {
-    std::array<double, 4> weight{};
-    std::array<double const*, 4> term{};
-    std::size_t terms = 0;
-    auto const take = [&](double w, state_type const& k) {
-      if (w == 0.0) return;
-      weight[terms] = w;
-      term[terms++] = k.data();
-    };
-    for (std::size_t j = 0; j < count; ++j) take(c[j], K_[j]);
-    take(ct, ft_);
-    switch (terms) {
-      case 0: std::copy(base.begin(), base.end(), x.begin()); break;
-      case 1: sum<1>(x, base, weight, term); break;
-      case 2: sum<2>(x, base, weight, term); break;
-      case 3: sum<3>(x, base, weight, term); break;
-      default: sum<4>(x, base, weight, term);
-    }
-  }
-
-  template <std::size_t N>
-  static void sum(state_type& out, state_type const& base, std::array<double, 4> const& weight,
-                  std::array<double const*, 4> const& term) {
-    add<N>(out.data(), base.data(), weight, term, out.size());
-  }
-
-  template <std::size_t N>
-  static void add(double* __restrict x, double const* base, std::array<double, 4> const weight,
-                  std::array<double const*, 4> const term, std::size_t n) {
-    for (std::size_t i = 0; i < n; ++i) {
-      double s = base[i];
-      for (std::size_t j = 0; j < N; ++j) s += weight[j] * term[j][i];
-      x[i] = s;
-    }
-  }
-
-  /// The new state into `trial` and its error into `error`. @returns whether all of it is finite
-  template <std::size_t N>
-  static bool conclude_stages(double* trial, double* error, double const* y, double const (&m)[4],
-                              double const (&e)[4], std::array<double const*, 4> const k,
-                              std::size_t n) {
-    using P = Pack<double, 4, 16>;
-    P nothing(0.0);
-    std::size_t i = 0;
-    for (; i + P::size <= n; i += P::size) {
-      P const k0 = P::load(k[0] + i);
-      P a = P::load(y + i) + P(m[0]) * k0, b = P(e[0]) * k0;
-      for (std::size_t j = 1; j < N; ++j) {
-        P const kj = P::load(k[j] + i);
-        a += P(m[j]) * kj;
-        b += P(e[j]) * kj;
-      }
-      a.store(trial + i);
-      b.store(error + i);
-      nothing += a - a;
-    }
-    double rest = 0.0;
-    for (; i < n; ++i) {
-      double a = y[i], b = 0.0;
-      for (std::size_t j = 0; j < N; ++j) {
-        a += m[j] * k[j][i];
-        b += e[j] * k[j][i];
-      }
-      trial[i] = a;
-      error[i] = b;
-      rest += a - a;
-    }
-    for (std::size_t l = 0; l < P::size; ++l) rest += nothing.lane(l);
-    return rest == 0.0;
   }
 
   Tableau tableau_;
   StepControl control_;
+  RowLoops const* loops_ = &row_loops();
   state_type y_, y_old_, f_, f_old_, trial_, error_, ft_, stage_y_, stage_f_;
   std::array<state_type, 4> K_;
   double t_ = 0.0, t_old_ = 0.0, step_ = 0.0;

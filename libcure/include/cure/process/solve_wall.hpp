@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/numerics/loops.hpp"
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
@@ -26,15 +27,11 @@ struct WallSolution {
 /// stiff temperatures within their tolerance, but a stiff slope multiplies even that.
 /// @param f slopes of the temperatures at the end of a step of length h [s]
 /// @param y,y1,y0 temperatures at its end, at its start, and at the start of the step before [K]
-inline void hold_slopes(std::span<double> f, double h, std::span<double const> y,
-                        std::span<double const> y1, std::span<double const> y0) {
-  auto const excess = [&]<class P>(std::size_t i) {
-    using std::max;
-    P const at = load_at<P>(y, i), at1 = load_at<P>(y1, i), at0 = load_at<P>(y0, i);
-    return P(abs(load_at<P>(f, i)) * P(0.25 * h) - max(P(abs(at - at1)), P(abs(at1 - at0))));
-  };
+inline void hold_slopes(numerics::RowLoops const& loops, std::span<double> f, double h,
+                        std::span<double const> y, std::span<double const> y1,
+                        std::span<double const> y0) {
   // Hardly ever is there one that is too large.
-  if (!(largest(0, f.size(), excess) > 0.0)) return;
+  if (!loops.any_steeper(f.data(), 0.25 * h, y.data(), y1.data(), y0.data(), f.size())) return;
   for (std::size_t i = 0; i < f.size(); ++i) {
     double const most = 4.0 / h * std::max(std::abs(y[i] - y1[i]), std::abs(y1[i] - y0[i]));
     f[i] = std::clamp(f[i], -most, most);
@@ -56,6 +53,7 @@ WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   out.path = numerics::Trajectory(wall.size());
   auto& path = out.path;
   path.reserve(100);
+  auto const& loops = numerics::row_loops();
   auto const keep = [&] {
     path.append(stepper.current_time(), stepper.current_state(), stepper.current_slope());
     auto const [y_last, f_last] = path.last();
@@ -63,8 +61,8 @@ WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
     auto const last = path.times().size() - 1;
     if (last == 0) return;
     auto const n = wall.cells();
-    hold_slopes(f_last.first(n), path.times()[last] - path.times()[last - 1], y_last.first(n),
-                path.state(last - 1), path.state(last < 2 ? last - 1 : last - 2));
+    hold_slopes(loops, f_last.first(n), path.times()[last] - path.times()[last - 1],
+                y_last.first(n), path.state(last - 1), path.state(last < 2 ? last - 1 : last - 2));
   };
   keep();
   for (double const stop : numerics::stops_within(wall.conduction().corners(), duration)) {

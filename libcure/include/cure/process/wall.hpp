@@ -40,6 +40,7 @@ class Wall {
         tolerance_(tolerance),
         properties_(properties, numbered(first_, reacting_), laws(conduction_)),
         variable_(!properties_.constant()),
+        loops_(&numerics::row_loops()),
         chain_(conduction_.size()) {
     for (std::size_t j = 0; j < reacting_; ++j) {
       source_.push_back(source * conduction_.mesh().volume[first_ + j]);
@@ -49,6 +50,7 @@ class Wall {
     for (std::size_t j = 0; j < reacting_; ++j) warms_.push_back(source_[j] / C[first_ + j]);
     excess_.resize(cells());
     if (!variable_) {
+      chain_.set(C, G());
       if (heat::steady(conduction_.inner())) steady_inner_ = conduction_.inner_load(0.0, 0.0);
       if (heat::steady(conduction_.outer())) steady_outer_ = conduction_.outer_load(0.0, 0.0);
     } else {
@@ -89,6 +91,7 @@ class Wall {
       properties_.linearise(T, y);
       auto const C = conduction_.capacity(), factor = properties_.capacity_factor();
       for (std::size_t i = 0; i < cells(); ++i) stored_[i] = C[i] * factor[i];
+      chain_.set(C, frozen_);
     }
     cure_.linearise(T.subspan(first_, reacting_), block(y), block(f));
     heat_slopes(T, inner_, outer_, f);
@@ -115,20 +118,22 @@ class Wall {
 
   [[nodiscard]] bool factorise(double d) {
     auto const n = cells();
-    auto const C = stored(), B = cure_.B();
-    auto const T_alpha = properties_.T_alpha();
     d_ = d;
     if (!cure_.factorise(d)) return false;
-    for (std::size_t i = 0; i < n; ++i) excess_[i] = C[i] * d;
-    for (std::size_t j = 0; j < reacting_; ++j) {
+    auto const C = stored(), B = cure_.B();
+    loops_->excess_of_cells(d, C.data(), n, source_.data(), B.data(), first_, reacting_,
+                            excess_.data());
+    if (variable_) {
       // K_u = (K_T - T_alpha K_alpha) C/C_ref is what the cell stores.
-      auto& e = excess_[first_ + j];
-      e -= (e * T_alpha[j] + source_[j] * d) * B[j];
+      auto const T_alpha = properties_.T_alpha();
+      for (std::size_t j = 0; j < reacting_; ++j) {
+        auto const i = first_ + j;
+        excess_[i] -= C[i] * d * T_alpha[j] * B[j];
+      }
     }
     excess_.front() += inner_.G;
     excess_.back() += outer_.G;
-    return chain_.factorise(excess_, variable_ ? std::span<double const>(frozen_) : G(),
-                            conduction_.capacity(), inverse_C_, 1e-3 * d);
+    return chain_.factorise(excess_, 1e-3 * d);
   }
 
   void solve(std::span<double> x) {
@@ -151,7 +156,7 @@ class Wall {
   }
 
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
-    return step_error(tolerance_, error, y, cells(), reacting_, heat_in());
+    return step_error(*loops_, tolerance_, error, y, cells(), reacting_, heat_in());
   }
 
   /// The hottest cell, named, for the message of a run that stopped.
@@ -234,7 +239,7 @@ class Wall {
     auto const n = cells();
     double const in = inner.Q - inner.G * T[0];
     double const out = outer.Q - outer.G * T[n - 1];
-    heat::Conduction::net_heat(G(), T, in, out, inverse_C_, f.first(n));
+    loops_->net_flow(G().data(), T.data(), in, out, inverse_C_.data(), f.data(), n);
     for (std::size_t j = 0; j < reacting_; ++j) f[first_ + j] += warms_[j] * f[n + j];
     f[heat_in()] = in;
     f[heat_in() + 1] = out;
@@ -252,6 +257,7 @@ class Wall {
   std::optional<heat::SurfaceLoad> steady_inner_, steady_outer_;  ///< where they never change
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
+  numerics::RowLoops const* loops_;
   numerics::ChainSystem chain_;
   std::vector<double> excess_;
   std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation

@@ -23,6 +23,7 @@
 
 #include "cure/heat/conduction2.hpp"
 #include "cure/kinetics/cure_block.hpp"
+#include "cure/numerics/loops.hpp"
 #include "cure/numerics/tridiagonal.hpp"
 #include "cure/process/cell_properties.hpp"
 #include "cure/process/wall_measures.hpp"
@@ -164,7 +165,7 @@ class Wall2 {
   }
 
   [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
-    return step_error(tolerance_, error, y, cells(), resin_.size(), heat_in());
+    return step_error(*loops_, tolerance_, error, y, cells(), resin_.size(), heat_in());
   }
 
   /// The hottest cell, named, for the message of a run that stopped.
@@ -245,6 +246,7 @@ class Wall2 {
   Tolerance tolerance_;
   CellProperties properties_;
   bool variable_;
+  numerics::RowLoops const* loops_ = &numerics::row_loops();
   double d_ = 1.0;
   heat::Flow2 frozen_, stage_;  ///< at the linearisation, and at the last evaluation
   std::vector<double> source_;

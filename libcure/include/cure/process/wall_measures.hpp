@@ -8,9 +8,8 @@
 #include <cstddef>
 #include <limits>
 #include <span>
-#include <type_traits>
 
-#include "cure/numerics/pack.hpp"
+#include "cure/numerics/row_loops.hpp"
 #include "cure/scalar.hpp"
 
 namespace cure::process {
@@ -21,46 +20,18 @@ struct Tolerance {
   double alpha = 5e-6;        ///< over alpha + 0.01 [-]
 };
 
-/// The number at x[i], or the pack of those from there on.
-template <class P>
-P load_at(std::span<double const> x, std::size_t i) {
-  if constexpr (std::is_same_v<P, double>) {
-    return x[i];
-  } else {
-    return P::load(x.data() + i);
-  }
-}
-
-/// The largest of of(i) for i in [from, to), and 0; several at once.
-/// @param of takes an index and a type to load there, double or a pack of them
-template <class Of>
-double largest(std::size_t from, std::size_t to, Of const& of) {
-  using P = Pack<double, 4, 16>;
-  P four(0.0);
-  for (; from + P::size <= to; from += P::size) four = max(four, of.template operator()<P>(from));
-  double most = 0.0;
-  for (; from < to; ++from) most = std::max(most, of.template operator()<double>(from));
-  for (std::size_t k = 0; k < P::size; ++k) most = std::max(most, four.lane(k));
-  return most;
-}
-
 /// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
 /// @param cells number of temperatures
 /// @param reacting number of reacting cells
 /// @param heats index of the first of the heats let in
-inline double step_error(Tolerance const& tolerance, std::span<double const> error,
-                         std::span<double const> y, std::size_t cells, std::size_t reacting,
-                         std::size_t heats) {
-  double const in_T =
-      largest(0, cells, [&]<class P>(std::size_t i) { return P(abs(load_at<P>(error, i))); });
+inline double step_error(numerics::RowLoops const& loops, Tolerance const& tolerance,
+                         std::span<double const> error, std::span<double const> y,
+                         std::size_t cells, std::size_t reacting, std::size_t heats) {
+  double const in_T = loops.largest(error.data(), cells);
   // Autocatalysis multiplies an early error as it multiplies alpha, so alpha's is relative.
-  double const in_alpha = largest(cells, heats, [&]<class P>(std::size_t i) {
-    return P(abs(load_at<P>(error, i)) / (P(0.01) + abs(load_at<P>(y, i))));
-  });
-  // How far alpha is from one half.
-  double const outside = largest(cells, cells + reacting, [&]<class P>(std::size_t i) {
-    return P(abs(load_at<P>(y, i) - P(0.5)));
-  });
+  double const in_alpha =
+      loops.largest_over(error.data() + cells, y.data() + cells, 0.01, heats - cells);
+  double const outside = loops.farthest(y.data() + cells, 0.5, reacting);
   if (outside > 0.5 + 10.0 * tolerance.alpha) return std::numeric_limits<double>::infinity();
   return std::max(in_T / tolerance.temperature, in_alpha / tolerance.alpha);
 }
