@@ -35,7 +35,8 @@ if [ "$with_tests" = yes ]; then
     packages+=(
         "libgtest-dev        runs the C++ tests"
         "libgmock-dev        matchers for the C++ tests"
-        "clang               second compiler, to check the headers"
+        "clang               second compiler"
+        "libclang-rt-14-dev  its sanitizers"
         "clang-format        checks the layout of the code"
         "clang-tidy          finds mistakes"
         "libsundials-dev     second integrator for the cross-solver check"
