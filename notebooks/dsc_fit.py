@@ -76,7 +76,7 @@ axes[0, 0].set_ylabel("heat flow, exotherm up [W/g]")
 free = fitting.model_free(runs)
 fig, ax = plt.subplots(figsize=(6, 3), layout="constrained")
 for curve, style in zip(free.curves, (":", "--", "-")):
-    ax.plot(curve.alpha, curve.E / 1e3, style, label=curve.method)
+    ax.plot(curve.alpha, curve.E / 1e3, style, label={"kas": "KAS"}.get(curve.method, curve.method.title()))
     ax.fill_between(curve.alpha, curve.low / 1e3, curve.high / 1e3, alpha=0.12)
 ax.set(xlabel="degree of cure α", ylabel="E [kJ/mol]", ylim=(40, 80))
 ax.legend()
