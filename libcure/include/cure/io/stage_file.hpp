@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/heat/boundary.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
 
