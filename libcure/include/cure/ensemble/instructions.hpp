@@ -14,7 +14,7 @@ using numerics::Instructions, numerics::name;
 
 #ifdef CURE_EXTERN_TEMPLATES
 
-// Compiled in libcure/src, each with its own flags; an avx one is null where it cannot be.
+// Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
 extern Solve const solve_baseline, solve_avx2, solve_avx512;
 
 inline numerics::Compiled<Solve> compiled_solvers() {
@@ -24,13 +24,7 @@ inline numerics::Compiled<Solve> compiled_solvers() {
 #else
 
 inline numerics::Compiled<Solve> compiled_solvers() {
-#if defined(__AVX512F__)
-  return {&solve_packed<64>, nullptr, nullptr};
-#elif defined(__AVX2__)
-  return {&solve_packed<32>, nullptr, nullptr};
-#else
-  return {&solve_packed<16>, nullptr, nullptr};
-#endif
+  return {&solve_packed<numerics::own_register_bytes>, nullptr, nullptr};
 }
 
 #endif

@@ -17,7 +17,7 @@ namespace cure::kinetics {
 
 #ifdef CURE_EXTERN_TEMPLATES
 
-// Compiled in libcure/src, each with its own flags; an avx one is null where it cannot be.
+// Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
 extern RatesOfMany const packed_rates_baseline, packed_rates_avx2, packed_rates_avx512;
 
 inline numerics::Compiled<RatesOfMany> compiled_rates() {

@@ -8,7 +8,7 @@ namespace cure::numerics {
 
 #ifdef CURE_EXTERN_TEMPLATES
 
-// Compiled in libcure/src, each with its own flags; an avx one is null where it cannot be.
+// Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
 extern RowLoops const *const row_loops_baseline, *const row_loops_avx2, *const row_loops_avx512;
 
 inline Compiled<RowLoops const*> compiled_row_loops() {
