@@ -107,10 +107,10 @@ TEST(ChainSystem, SolvesRowsOfEveryLength) {
   }
 }
 
-// Links from 1e-6 to 1e6 of the excesses, as in the first instants of a job and in its last hours.
+// Links from 1e-18 to 1e6 of the excesses: in the first instants of a job, and in its last hours.
 TEST(ChainSystem, SolvesLongRowsWithAnyLinks) {
   for (auto const& system_of : every_system()) {
-    for (double const scale : {1e-6, 1e-3, 1.0, 1e3, 1e6}) {
+    for (double const scale : {1e-18, 1e-6, 1e-3, 1.0, 1e3, 1e6}) {
       std::size_t const n = 2048;
       auto const excess = wave(n, 1.5, 0.7), C = wave(n, 3.0, 0.9), x = wave(n, 2.0, 0.01);
       auto link = wave(n - 1, 2.0, 1.3);

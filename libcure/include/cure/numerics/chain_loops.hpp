@@ -109,7 +109,7 @@ bool factorise_chain(ChainArrays const& chain, double const* E, double least) {
     excess = next + share * excess;
     w = w * share;
     D = D_next;
-    if (k % 16 == 15) {  // both grow along a run, and only their ratio counts
+    if (k % 8 == 7) {  // both grow along a run, and only their ratio counts
       N = N / D;
       D = P(1.0);
     }
