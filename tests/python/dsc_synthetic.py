@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.integrate import solve_ivp
+from scipy.signal import lfilter
 
 from libcure import fitting
 from libcure.fitting import FitLaw, Record
@@ -45,19 +46,22 @@ class Case:
     """[K/min]"""
     holds: dict[float, float] = field(default_factory=dict)
     """Temperature [K]: duration [s]"""
-    points: int = 400
+    points: int = 4000
     """Of each run"""
 
 
 COLD = {318.0: 60e3, 338.0: 30e3, 358.0: 15e3}
+# An inhibitor lasts: a day at 328 K, and longer below.
+LASTING = {328.0: 80e3, 338.0: 30e3, 348.0: 18e3, 358.0: 10e3}
+# As many ramps and holds as bring each E within 1 % at a noise of 2 %; rates alone do not tell a slow step from a fast one.
 CASES = {
     "nth-order": Case(FitLaw("nth-order"), SIX),
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
-    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, {338.0: 30e3, 358.0: 15e3}),
-    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=1200),
-    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, {338.0: 30e3, 358.0: 15e3}),
+    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, COLD),
+    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, COLD),
+    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, COLD),
     "parallel": Case(FitLaw("parallel"), SIX),
-    "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, {338.0: 30e3, 358.0: 10e3}),
+    "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, LASTING),
     "chern-poehlein": Case(FitLaw("kamal-sourour", diffusion=True), SIX, COLD),
     "rabinowitch": Case(FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={"C1": 40.2, "C2_K": 51.6},
                                glass_transition=TG), SIX, COLD),
@@ -136,11 +140,36 @@ def hold(law, T, duration, points=1000):
     return cure(law, lambda t: T + 0.0 * t, np.linspace(0, duration, points))
 
 
+@dataclass(frozen=True)
+class Noise:
+    """What a record adds to the heat flow; shares are of the run's peak."""
+
+    white: float
+    """Standard deviation, with the correlation below"""
+    correlation: float = 0.0
+    """Between neighbours (autoregressive of order 1); 0 is white"""
+    drift: float = 0.0
+    """Standard deviation of a smooth wander of the baseline, some four waves a record"""
+    mass: float = 0.0
+    """Standard deviation of the sample's mass, over it"""
+
+    def __call__(self, signal, random):
+        n = len(signal)
+        e = random.normal(size=n)
+        if self.correlation:
+            e = lfilter([np.sqrt(1 - self.correlation**2)], [1.0, -self.correlation], np.concatenate([random.normal(size=200), e]))
+            e = e[200:]
+        x = np.linspace(0, 2 * np.pi, n)
+        wander = sum(np.cos(k * x * random.uniform(0.9, 1.1) + random.uniform(0, 2 * np.pi)) for k in (3, 4, 5))
+        scale = np.exp(self.mass * random.normal()) if self.mass else 1.0
+        return signal * scale + signal.max() * (self.white * e + self.drift * np.sqrt(2 / 3) * wander)
+
+
 def record(run, noise, random, baseline=lambda T: 0.3 + 5e-4 * (T - 270.0)):
-    """A record in W/g, exotherm up, with white noise as a share of the peak."""
+    """A record in W/g, exotherm up, with noise: a :class:`Noise`, or white as a share of the peak."""
     time, T, _, r = run
-    signal = HEAT * r / 1e3
-    return Record(time, T, signal + noise * signal.max() * random.normal(size=len(time)) + baseline(T), "W/g")
+    noisy = noise if isinstance(noise, Noise) else Noise(noise)
+    return Record(time, T, noisy(HEAT * r / 1e3, random) + baseline(T), "W/g")
 
 
 def clean_runs(case, points):

@@ -5,7 +5,9 @@
 ///
 /// For each point of a run, with d(alpha)/dt over the run's measured peak rate:
 ///   w_rate  (rate_model - rate_measured)/peak,   w_alpha (alpha_model - alpha_measured)
-/// where both sides are over the run's own heat, or over a known total heat (isothermal runs).
+/// where both sides are over the run's own heat, or over a known total heat (isothermal runs). That
+/// total may be the ramps': then it depends on the law as well, which says what share of its heat
+/// each ramp's record shows.
 
 #include <algorithm>
 #include <array>
@@ -35,6 +37,10 @@ struct FitRun {
   bool own_heat = true;             ///< over the run's own heat; else over a known total
   double peak = 1.0;                ///< greatest measured rate [1/s]
   double rate_weight = 1.0, alpha_weight = 1.0;
+  double heat = 0.0;        ///< above the baseline [J/kg]
+  double total_heat = 0.0;  ///< that the measured rate and degree of cure are over [J/kg]
+  bool tells_heat = false;  ///< one of the ramps that tell the heat of reaction
+  bool on_ramps = false;    ///< the true total is what the ramps tell under the law
 };
 
 namespace detail {
@@ -148,6 +154,36 @@ Curve<Scalar> predict(FitRun const& run, Scheme<Scalar> const& scheme, Scheme<do
   return c;
 }
 
+/// Least share of a ramp's heat by which its record still tells the whole; a law on its way may say
+/// less, and must not divide by it.
+inline constexpr double least_share = 0.1;
+
+/// The curves of all runs. Measured values of a run that counts on the ramps' heat stay over one
+/// heat, so its curve carries the ratio of what the ramps tell (the mean of each one's heat over
+/// the share shown, under this law) to that heat.
+template <class Scalar>
+std::vector<Curve<Scalar>> predict_all(std::span<FitRun const> runs, Scheme<Scalar> const& scheme,
+                                       Scheme<double> const& plain, SolveControl const& control) {
+  std::vector<Curve<Scalar>> curves;
+  curves.reserve(runs.size());
+  Scalar heat(0.0);
+  double ramps = 0.0;
+  for (auto const& run : runs) {
+    curves.push_back(predict(run, scheme, plain, control));
+    if (!run.tells_heat) continue;
+    auto const& share = curves.back().share;
+    heat += Scalar(run.heat) / (value_of(share) > least_share ? share : Scalar(least_share));
+    ramps += 1.0;
+  }
+  for (std::size_t k = 0; k < runs.size() && ramps > 0.0; ++k) {
+    if (!runs[k].on_ramps) continue;
+    Scalar const ratio = (1.0 / (ramps * runs[k].total_heat)) * heat;
+    for (auto& v : curves[k].rate) v *= ratio;
+    for (auto& v : curves[k].alpha) v *= ratio;
+  }
+  return curves;
+}
+
 /// All data of a fit.
 struct Problem {
   std::vector<FitRun> runs;
@@ -195,8 +231,10 @@ std::pair<Scheme<Dual<N>>, Scheme<double>> schemes(Problem const& problem,
 template <std::size_t N, class Row>
 void each_residual(Problem const& problem, std::span<double const> x, Row const& row) {
   auto const both = schemes<N>(problem, x);
-  for (auto const& run : problem.runs) {
-    auto const c = predict(run, both.first, both.second, problem.control);
+  auto const curves = predict_all<Dual<N>>(problem.runs, both.first, both.second, problem.control);
+  for (std::size_t k = 0; k < curves.size(); ++k) {
+    auto const& run = problem.runs[k];
+    auto const& c = curves[k];
     double const rate_scale = run.rate_weight / run.peak;
     for (std::size_t i = 0; i < run.time.size(); ++i) {
       row(problem.compares_rate(run.alpha[i]) ? rate_scale * (c.rate[i] - Dual<N>(run.rate[i]))
