@@ -202,7 +202,7 @@ py::list curves(fit::Problem const& p, Array const& x) {
   check_length(p, x);
   auto all = p.parameters;
   for (std::size_t k = 0; k < p.free.size(); ++k) all[p.free[k]] = view(x)[k];
-  auto const scheme = fit::scheme_of(p.law, all.data());
+  auto const scheme = fit::scheme_of(p.solved(), all.data());
   std::vector<fit::Curve<double>> found;
   {
     py::gil_scoped_release release;

@@ -48,17 +48,21 @@ class Case:
     """Temperature [K]: duration [s]"""
     points: int = 4000
     """Of each run"""
+    starts: int = 16
+    """Of the fit; a law of two branches has many wrong minima"""
 
 
 COLD = {318.0: 60e3, 338.0: 30e3, 358.0: 15e3}
-# An inhibitor lasts: a day at 328 K, and longer below.
+# Held until it stops: the degree of cure at which a law switches must be that of the record.
+ENDED = {318.0: 160e3, 338.0: 40e3, 358.0: 15e3}
+# An inhibitor lasts: a third of a day at 328 K, and longer below.
 LASTING = {328.0: 80e3, 338.0: 30e3, 348.0: 18e3, 358.0: 10e3}
 # As many ramps and holds as bring each E within 1 % at a noise of 2 %; rates alone do not tell a slow step from a fast one.
 CASES = {
     "nth-order": Case(FitLaw("nth-order"), SIX),
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
     "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, COLD),
-    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, COLD),
+    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, ENDED, 2000, starts=32),
     "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, COLD),
     "parallel": Case(FitLaw("parallel"), SIX),
     "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, LASTING),
@@ -172,17 +176,22 @@ def record(run, noise, random, baseline=lambda T: 0.3 + 5e-4 * (T - 270.0)):
     return Record(time, T, noisy(HEAT * r / 1e3, random) + baseline(T), "W/g")
 
 
+COLDEST = 233.0  # K, where the ramps of a case begin: at 0.5 K/min a law of two reactions leaves its baseline at 258 K
+STRAIGHT = ((235.0, 262.0), (530.0, 558.0))  # K, where no ramp of a case reacts
+
+
 def clean_runs(case, points):
     """Noiseless runs of a case: heating rates and holds with what `ramp` and `hold` return."""
     c = CASES[case]
-    return [(beta, ramp(case, beta, points)) for beta in c.ramps], [(T, hold(case, T, s, points)) for T, s in c.holds.items()]
+    return ([(beta, ramp(case, beta, points, COLDEST)) for beta in c.ramps],
+            [(T, hold(case, T, s, points)) for T, s in c.holds.items()])
 
 
-def analysed(clean, noise, random):
+def analysed(clean, noise, random, windows=(None, None)):
     """Runs with noise, baselines drawn; holds count on the ramps' heat."""
     ramps, holds = clean
-    runs = [fitting.analyse(record(run, noise, random), f"{beta:g} K/min", heating_rate=beta / 60, baseline="linear")
-            for beta, run in ramps]
+    runs = [fitting.analyse(record(run, noise, random), f"{beta:g} K/min", heating_rate=beta / 60, baseline="linear",
+                            left=windows[0], right=windows[1]) for beta, run in ramps]
     heat = float(np.median([run.heat for run in runs]))
     for T, run in holds:
         one = fitting.analyse(record(run, noise, random), f"{T:g} K", isothermal=T, total_heat=heat)

@@ -296,8 +296,8 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
         meat += noises[i] ** 2 * widened[i] * influence.T @ influence
     mass_scatter = 0.0
     if len(counted) > 1:
-        known = np.mean([noises[i] ** 2 * widened[i] * np.sum(heat_influence(runs[i]) ** 2) for i in counted])
-        mass_scatter = float(np.sqrt(max((heat_error / heat_mean) ** 2 * len(counted) - known, 0.0)))
+        known = float(np.mean([noises[i] ** 2 * widened[i] * np.sum(heat_influence(runs[i]) ** 2) for i in counted]))
+        mass_scatter = max((heat_error / heat_mean) ** 2 * len(counted) - known, 0.0) ** 0.5
         # Each isothermal run has a mass error of its own, and those of the ramps are in the heat they share.
         meat += mass_scatter**2 * (sum(np.outer(one, one) for one in by_heat) + np.outer(shared, shared) / len(counted))
     ratios = []
@@ -318,8 +318,8 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
     aicc = 2.0 * k - 2.0 * log_likelihood + (2.0 * k * (k + 1) / (count - k - 1) if count > k + 1 else np.inf)
     bic = k * np.log(max(count, 1)) - 2.0 * log_likelihood
     return LawFit(
-        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, heat_mean, heat_error, mass_scatter, ratios,
-        widened,
+        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, heat_mean, heat_error, mass_scatter,
+        ratios, widened,
         float(np.sqrt(squares_rate / points)) if points else np.nan,
         float(np.sqrt(squares_alpha / points)) if points else np.nan,
         float(aicc), float(bic), count, same, starts, best, bread,

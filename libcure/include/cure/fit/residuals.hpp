@@ -154,8 +154,7 @@ Curve<Scalar> predict(FitRun const& run, Scheme<Scalar> const& scheme, Scheme<do
   return c;
 }
 
-/// Least share of a ramp's heat by which its record still tells the whole; a law on its way may say
-/// less, and must not divide by it.
+/// Share of a ramp's heat below which a law on its way is not divided by it.
 inline constexpr double least_share = 0.1;
 
 /// The curves of all runs. Measured values of a run that counts on the ramps' heat stay over one
@@ -195,13 +194,23 @@ struct Problem {
   double loss_scale = 1.0;
   SolveControl control;
 
-  /// Whether the rate at a measured degree of cure is compared. It is not where a two-branch law is
-  /// rounded off and the true one jumps, as long as that place is held: each branch would be pulled
-  /// off by what belongs to the other.
+  static constexpr std::size_t alpha_switch = 7;  ///< among the parameters of a two-branch law
+
+  [[nodiscard]] bool switch_held() const {
+    return law.base == Base::two_branch && std::ranges::count(free, alpha_switch) == 0;
+  }
+
+  /// Whether the rate at a measured degree of cure is compared. Not where a held switch jumps:
+  /// noise decides there which branch a point belongs to, and each would be pulled off by the
+  /// other's.
   [[nodiscard]] bool compares_rate(double alpha) const {
-    constexpr std::size_t alpha_switch = 7;
-    if (law.base != Base::two_branch || std::ranges::count(free, alpha_switch) > 0) return true;
-    return std::abs(alpha - parameters[alpha_switch]) > 5.0 * switch_width;
+    return !switch_held() || std::abs(alpha - parameters[alpha_switch]) > 0.01;
+  }
+
+  [[nodiscard]] Law solved() const {
+    Law out = law;
+    if (switch_held()) out.width = held_switch_width(parameters[alpha_switch]);
+    return out;
   }
 
   [[nodiscard]] std::size_t residuals() const {
@@ -224,7 +233,8 @@ std::pair<Scheme<Dual<N>>, Scheme<double>> schemes(Problem const& problem,
   for (std::size_t k = 0; k < x.size(); ++k) p[problem.free[k]] = x[k];
   std::vector<Dual<N>> d(p.begin(), p.end());
   for (std::size_t k = 0; k < x.size(); ++k) d[problem.free[k]] = Dual<N>::variable(x[k], k);
-  return {scheme_of(problem.law, d.data()), scheme_of(problem.law, p.data())};
+  auto const law = problem.solved();
+  return {scheme_of(law, d.data()), scheme_of(law, p.data())};
 }
 
 /// Calls row(residual, derivatives) for each residual, runs first, rates before degrees of cure.
