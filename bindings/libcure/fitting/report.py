@@ -19,7 +19,7 @@ from libcure.documents import output_path, replacing
 from libcure.errors import one_line
 from libcure.fitting import figures
 from libcure.fitting.engine import LawFit
-from libcure.fitting.laws import number, span
+from libcure.fitting.laws import number, span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 
@@ -45,12 +45,14 @@ def _constants(fit: LawFit, study: Study) -> Table:
     for k, i in enumerate(fit.law.free):
         p = fit.law.parameters[i]
         low, high = fit.interval(k)
-        row = [p.shown, p.text(p.outside(float(fit.x[k])), 5), span(low, high)]
+        value = p.outside(float(fit.x[k]))
+        digits = worth(value, low, high)
+        row = [p.shown, p.text(value, digits, zeros=True), span(low, high, digits, zeros=True)]
         if k in profiles:
-            row.append(span(p.outside(profiles[k].low), p.outside(profiles[k].high)))
+            row.append(span(p.outside(profiles[k].low), p.outside(profiles[k].high), digits, zeros=True))
         if repeated is not None:
             begin, end = repeated.interval(k)
-            row.append(span(p.outside(begin), p.outside(end)))
+            row.append(span(p.outside(begin), p.outside(end), digits, zeros=True))
         rows.append(row)
     rows += [[p.shown, p.text(fit.law.fixed[p.key], 5), "held"] for p in fit.law.parameters if p.key in fit.law.fixed]
     if np.isfinite(fit.heat):
@@ -134,7 +136,7 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
     for caption, figure in figures.pages(study):
         buffer = io.BytesIO()
         with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
-            figure.savefig(buffer, format="png", dpi=120, metadata={"Software": None})
+            figure.savefig(buffer, format="png", dpi=170, metadata={"Software": None})
         pictures.append((caption, buffer.getvalue()))
     with replacing(page) as first, replacing(pdf) as second:
         first.write_text(_html(study, pictures), encoding="utf-8")
