@@ -2,8 +2,9 @@
 
 A repetition takes each run's fitted heat flow with its own residuals drawn again in blocks (moving blocks, so that
 residuals which hang together stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
-counts the heat again, and fits. Each run gets a mass error as the fit found them, which tells where isothermal runs count on
-the ramps' heat, and gel times get their stated error. So it carries what the sandwich covariance carries, without its straight lines.
+counts the heat again, and fits. Each run gets a mass error as the fit found them, which tells where isothermal runs count
+on the ramps' heat, and gel times get their stated error. So it carries what the sandwich covariance carries, without its
+straight lines.
 """
 
 from __future__ import annotations
@@ -17,9 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure.errors import CureError, input_error
-from libcure.fitting.engine import (
-    COARSE, GelTime, LawFit, Options, build, correlation_length, expected_rate, without,
-)
+from libcure.fitting.engine import COARSE, GelTime, LawFit, Options, build, correlation_length, expected_rate, without
 from libcure.fitting.least_squares import solve
 from libcure.fitting.records import Run, reprocessed
 
