@@ -25,6 +25,8 @@ TRUTH = {
                    "alpha_switch": 0.4},
     "epoxy-amine": {"ln_k_0": ln(5e-4), "E_0": 75e3, "ln_k_h": ln(5e-3), "E_h": 57e3, "reactivity": 0.5, "hydrogens": 1.0,
                     "hydroxyl": 0.05},
+    "etherification": {"ln_k_0": ln(5e-4), "E_0": 75e3, "ln_k_h": ln(5e-3), "E_h": 57e3, "reactivity": 0.5, "hydrogens": 0.7,
+                       "hydroxyl": 0.05, "ln_k_ether": ln(3e-4), "E_ether": 95e3},
     "parallel": {"share_a": 0.45, "ln_k_a": ln(6e-3), "E_a": 55e3, "n_a": 1.2, "ln_k_b": ln(6e-4), "E_b": 80e3, "n_b": 1.3},
     "inhibitor": {"ln_k": ln(1.5e-2), "E": 58e3, "m": 0.5, "n": 1.5, "ln_alpha0": ln(0.01), "ln_k_z": ln(3e-3), "E_z": 90e3,
                   "ln_epsilon": ln(0.02)},
@@ -34,7 +36,7 @@ TRUTH = {
                     "C1": 40.2, "C2": 51.6},
 }
 ENERGY = {"ln_k": "E", "ln_k1": "E1", "ln_k2": "E2", "ln_k3": "E3", "ln_k_0": "E_0", "ln_k_h": "E_h", "ln_k_a": "E_a",
-          "ln_k_b": "E_b", "ln_k_z": "E_z"}
+          "ln_k_b": "E_b", "ln_k_z": "E_z", "ln_k_ether": "E_ether"}
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,8 @@ CASES = {
     "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, COLD),
     "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, ENDED, 2000, starts=32),
     "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, COLD),
+    # Fewer hydrogens than epoxides: what the amine leaves, etherification takes.
+    "etherification": Case(FitLaw("epoxy-amine", ether=True, fixed={"hydrogens": 0.7, "hydroxyl": 0.05}), SIX, COLD, starts=32),
     "parallel": Case(FitLaw("parallel"), SIX),
     "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, LASTING),
     "chern-poehlein": Case(FitLaw("kamal-sourour", diffusion=True), SIX, COLD),
@@ -103,12 +107,13 @@ def slopes(law, T, y):
     """Slopes of the states; the first is the degree of cure."""
     p = TRUTH[law]
     a, left = np.clip(y[0], 0, 1), np.clip(1 - y[0], 0, 1)
-    if law == "epoxy-amine":
+    if law in ("epoxy-amine", "etherification"):
         primary, secondary = np.maximum(y[1], 0), np.maximum(y[2], 0)
         hydroxyl = p["hydroxyl"] + p["hydrogens"] - primary - secondary
         K = (rate_constant(p, "ln_k_0", T) + rate_constant(p, "ln_k_h", T) * hydroxyl) * left
         first, second = K * primary, p["reactivity"] * K * secondary
-        return [first + second, -2 * first, first - second]
+        ether = rate_constant(p, "ln_k_ether", T) * left * hydroxyl if law == "etherification" else 0.0
+        return [first + second + ether, -2 * first, first - second]
     if law == "parallel":
         # States: the whole, and branch a.
         b = (y[0] - p["share_a"] * y[1]) / (1 - p["share_a"])
@@ -127,7 +132,8 @@ def cure(law, temperature, time):
     """time [s], T [K], alpha, rate along a temperature programme."""
     p = TRUTH[law]
     y0 = [np.exp(p.get("ln_alpha0", -np.inf))]
-    y0 += {"epoxy-amine": [p.get("hydrogens", 0.0), 0.0], "parallel": [0.0], "inhibitor": [1.0]}.get(law, [])
+    amine = [p.get("hydrogens", 0.0), 0.0]
+    y0 += {"epoxy-amine": amine, "etherification": amine, "parallel": [0.0], "inhibitor": [1.0]}.get(law, [])
     path = solve_ivp(lambda t, y: slopes(law, temperature(t), y), (0, time[-1]), y0, method="LSODA", t_eval=time,
                      rtol=1e-9, atol=1e-11)
     T = temperature(time)

@@ -14,13 +14,15 @@ from libcure.fitting.engine import GAS_CONSTANT, build
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
 from fit_coverage import coverage  # noqa: E402
 
+# Cheap laws get more of them.
+REPETITIONS = {"nth-order": 24, "autocatalytic": 24, "two-branch": 12, "inhibitor": 12, "etherification": 12}
 BASES = ("nth-order", "autocatalytic", "kamal-sourour")
 
 
 def check_intervals(c):
-    """A binomial of 16 at 0.94 stays above 0.7. An interval that always covers would pass; the spread forbids it."""
+    """A binomial of 12 or more at 0.94 stays above 0.65. An interval that always covers would pass; the spread forbids it."""
     share, spread = np.mean(c.covered, axis=0), c.z.std(axis=0)
-    assert np.all(share >= 0.7), dict(zip(c.names, share, strict=True))
+    assert np.all(share >= 0.65), dict(zip(c.names, share, strict=True))
     assert np.mean(share) >= 0.85
     assert np.all((spread > 0.55) & (spread < 1.45)), dict(zip(c.names, spread, strict=True))
 
@@ -28,7 +30,7 @@ def check_intervals(c):
 @pytest.mark.parametrize("case", CASES)
 def test_intervals_cover_the_truth(case):
     """Some repetitions of few points here; tests/benchmark/fit_coverage.py runs 200 as they should be."""
-    c = coverage(case, 16 if CASES[case].holds else 24, points=400, starts=CASES[case].starts // 4)
+    c = coverage(case, REPETITIONS.get(case, 16), points=500, starts=CASES[case].starts // 4)
     check_intervals(c)
     for name in c.energies:
         assert abs(np.mean(c.energy(name))) < 0.01, name
@@ -38,7 +40,7 @@ def test_intervals_cover_the_truth(case):
     ("nth-order", {"correlation": 0.8}), ("nth-order", {"drift": 0.01}), ("kamal-sourour", {"mass": 0.02}),
 ], ids=str)
 def test_intervals_cover_the_truth_though_noise_hangs_together_or_masses_are_off(case, noise):
-    c = coverage(case, 24, points=400, starts=4, make_noise=partial(Noise, **noise))
+    c = coverage(case, 16, points=500, starts=4, make_noise=partial(Noise, **noise))
     check_intervals(c)
     # As long as noise of this correlation does: (1 + 0.8)/(1 - 0.8) points.
     if "correlation" in noise:
@@ -47,7 +49,7 @@ def test_intervals_cover_the_truth_though_noise_hangs_together_or_masses_are_off
 
 def test_mass_errors_are_told_from_noise():
     """Else noise is counted twice in what isothermal runs say, or their mass errors not at all."""
-    clean = clean_runs("kamal-sourour", 400)
+    clean = clean_runs("kamal-sourour", 500)
     found = [[fitting.fit_law(CASES["kamal-sourour"].law, analysed(clean, Noise(0.01, mass=mass), np.random.default_rng(seed)),
                               options=fitting.Options(starts=2)) for seed in range(8)] for mass in (0.0, 0.03)]
     none, some = ([fit.mass_scatter for fit in fits] for fits in found)
@@ -58,7 +60,7 @@ def test_mass_errors_are_told_from_noise():
 
 def test_heat_that_isothermal_runs_count_on_follows_the_law():
     """Its slope with the constants is in the Jacobian; the heat is the truth's though no ramp shows all of it."""
-    clean = clean_runs("epoxy-amine", 400)
+    clean = clean_runs("epoxy-amine", 500)
     runs = analysed(clean, 1e-6, np.random.default_rng(11))
     fit = fitting.fit_law(CASES["epoxy-amine"].law, runs, options=fitting.Options(starts=4))
     assert min(share for run, (_, _, share) in zip(runs, fit.curves, strict=True) if run.dynamic) < 0.96
