@@ -209,8 +209,8 @@ py::list curves(fit::Problem const& p, Array const& x) {
     found = fit::predict_all<double>(p.runs, scheme, scheme, p.control);
   }
   py::list out;
-  for (auto& c : found) {
-    out.append(py::make_tuple(array(std::move(c.rate)), array(std::move(c.alpha)), c.share));
+  for (auto const& c : found) {
+    out.append(py::make_tuple(array(c.rate), array(c.alpha), c.share));
   }
   return out;
 }
