@@ -322,7 +322,7 @@ class fit:
         def add_run(
             self, time: _Array, temperature: _Array, heat_flow: _Array, part: tuple[int, int], baseline: str,
             windows: tuple[float, float, float, float], total_heat: float, start: float, tolerance: float,
-            weights: tuple[float, float],
+            weights: tuple[float, float], tells_heat: bool, on_ramps: bool,
         ) -> None: ...
         def add_cup(
             self, gel_time: float, start: float, ambient: float, loss: float, rise: float, alpha_gel: float,

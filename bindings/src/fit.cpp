@@ -139,7 +139,8 @@ void check_length(fit::Problem const& p, Array const& x) {
 void add_run(fit::Problem& p, Array const& time, Array const& temperature, Array const& heat_flow,
              std::pair<std::size_t, std::size_t> const& part, std::string const& kind,
              std::array<double, 4> const& windows, double total_heat, double start,
-             double tolerance, std::pair<double, double> const& weights) {
+             double tolerance, std::pair<double, double> const& weights, bool tells_heat,
+             bool on_ramps) {
   auto const t = view(time), T = view(temperature), q = view(heat_flow);
   if (T.size() != t.size() || q.size() != t.size() || !(part.first < part.second) ||
       part.second > t.size()) {
@@ -161,7 +162,11 @@ void add_run(fit::Problem& p, Array const& time, Array const& temperature, Array
                   !(total_heat > 0.0),
                   1.0,
                   weights.first,
-                  weights.second};
+                  weights.second,
+                  r.heat,
+                  heat,
+                  tells_heat,
+                  on_ramps};
   run.peak = *std::max_element(run.rate.begin(), run.rate.end());
   p.runs.push_back(std::move(run));
 }
@@ -197,14 +202,14 @@ py::list curves(fit::Problem const& p, Array const& x) {
   check_length(p, x);
   auto all = p.parameters;
   for (std::size_t k = 0; k < p.free.size(); ++k) all[p.free[k]] = view(x)[k];
-  auto const scheme = fit::scheme_of(p.law, all.data());
+  auto const scheme = fit::scheme_of(p.solved(), all.data());
+  std::vector<fit::Curve<double>> found;
+  {
+    py::gil_scoped_release release;
+    found = fit::predict_all<double>(p.runs, scheme, scheme, p.control);
+  }
   py::list out;
-  for (auto const& run : p.runs) {
-    fit::Curve<double> c;
-    {
-      py::gil_scoped_release release;
-      c = fit::predict(run, scheme, scheme, p.control);
-    }
+  for (auto const& c : found) {
     out.append(py::make_tuple(array(c.rate), array(c.alpha), c.share));
   }
   return out;

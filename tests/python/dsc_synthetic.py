@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.integrate import solve_ivp
+from scipy.signal import lfilter
 
 from libcure import fitting
 from libcure.fitting import FitLaw, Record
@@ -24,6 +25,8 @@ TRUTH = {
                    "alpha_switch": 0.4},
     "epoxy-amine": {"ln_k_0": ln(5e-4), "E_0": 75e3, "ln_k_h": ln(5e-3), "E_h": 57e3, "reactivity": 0.5, "hydrogens": 1.0,
                     "hydroxyl": 0.05},
+    "etherification": {"ln_k_0": ln(5e-4), "E_0": 75e3, "ln_k_h": ln(5e-3), "E_h": 57e3, "reactivity": 0.5, "hydrogens": 0.7,
+                       "hydroxyl": 0.05, "ln_k_ether": ln(3e-4), "E_ether": 95e3},
     "parallel": {"share_a": 0.45, "ln_k_a": ln(6e-3), "E_a": 55e3, "n_a": 1.2, "ln_k_b": ln(6e-4), "E_b": 80e3, "n_b": 1.3},
     "inhibitor": {"ln_k": ln(1.5e-2), "E": 58e3, "m": 0.5, "n": 1.5, "ln_alpha0": ln(0.01), "ln_k_z": ln(3e-3), "E_z": 90e3,
                   "ln_epsilon": ln(0.02)},
@@ -33,7 +36,7 @@ TRUTH = {
                     "C1": 40.2, "C2": 51.6},
 }
 ENERGY = {"ln_k": "E", "ln_k1": "E1", "ln_k2": "E2", "ln_k3": "E3", "ln_k_0": "E_0", "ln_k_h": "E_h", "ln_k_a": "E_a",
-          "ln_k_b": "E_b", "ln_k_z": "E_z"}
+          "ln_k_b": "E_b", "ln_k_z": "E_z", "ln_k_ether": "E_ether"}
 
 
 @dataclass(frozen=True)
@@ -45,19 +48,28 @@ class Case:
     """[K/min]"""
     holds: dict[float, float] = field(default_factory=dict)
     """Temperature [K]: duration [s]"""
-    points: int = 400
+    points: int = 4000
     """Of each run"""
+    starts: int = 16
+    """Of the fit; a law of two branches has many wrong minima"""
 
 
 COLD = {318.0: 60e3, 338.0: 30e3, 358.0: 15e3}
+# Held until it stops: the degree of cure at which a law switches must be that of the record.
+ENDED = {318.0: 160e3, 338.0: 40e3, 358.0: 15e3}
+# An inhibitor lasts: a third of a day at 328 K, and longer below.
+LASTING = {328.0: 80e3, 338.0: 30e3, 348.0: 18e3, 358.0: 10e3}
+# As many ramps and holds as bring each E within 1 % at a noise of 2 %; rates alone do not tell a slow step from a fast one.
 CASES = {
     "nth-order": Case(FitLaw("nth-order"), SIX),
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
-    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, {338.0: 30e3, 358.0: 15e3}),
-    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, {338.0: 30e3, 358.0: 15e3}, points=1200),
-    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, {338.0: 30e3, 358.0: 15e3}),
+    "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, COLD),
+    "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, ENDED, 2000, starts=32),
+    "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, COLD),
+    # Fewer hydrogens than epoxides: what the amine leaves, etherification takes.
+    "etherification": Case(FitLaw("epoxy-amine", ether=True, fixed={"hydrogens": 0.7, "hydroxyl": 0.05}), SIX, COLD, starts=32),
     "parallel": Case(FitLaw("parallel"), SIX),
-    "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, {338.0: 30e3, 358.0: 10e3}),
+    "inhibitor": Case(FitLaw("autocatalytic", inhibitor=True, fixed={"alpha0": 0.01}), SIX, LASTING),
     "chern-poehlein": Case(FitLaw("kamal-sourour", diffusion=True), SIX, COLD),
     "rabinowitch": Case(FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={"C1": 40.2, "C2_K": 51.6},
                                glass_transition=TG), SIX, COLD),
@@ -95,12 +107,13 @@ def slopes(law, T, y):
     """Slopes of the states; the first is the degree of cure."""
     p = TRUTH[law]
     a, left = np.clip(y[0], 0, 1), np.clip(1 - y[0], 0, 1)
-    if law == "epoxy-amine":
+    if law in ("epoxy-amine", "etherification"):
         primary, secondary = np.maximum(y[1], 0), np.maximum(y[2], 0)
         hydroxyl = p["hydroxyl"] + p["hydrogens"] - primary - secondary
         K = (rate_constant(p, "ln_k_0", T) + rate_constant(p, "ln_k_h", T) * hydroxyl) * left
         first, second = K * primary, p["reactivity"] * K * secondary
-        return [first + second, -2 * first, first - second]
+        ether = rate_constant(p, "ln_k_ether", T) * left * hydroxyl if law == "etherification" else 0.0
+        return [first + second + ether, -2 * first, first - second]
     if law == "parallel":
         # States: the whole, and branch a.
         b = (y[0] - p["share_a"] * y[1]) / (1 - p["share_a"])
@@ -119,7 +132,8 @@ def cure(law, temperature, time):
     """time [s], T [K], alpha, rate along a temperature programme."""
     p = TRUTH[law]
     y0 = [np.exp(p.get("ln_alpha0", -np.inf))]
-    y0 += {"epoxy-amine": [p.get("hydrogens", 0.0), 0.0], "parallel": [0.0], "inhibitor": [1.0]}.get(law, [])
+    amine = [p.get("hydrogens", 0.0), 0.0]
+    y0 += {"epoxy-amine": amine, "etherification": amine, "parallel": [0.0], "inhibitor": [1.0]}.get(law, [])
     path = solve_ivp(lambda t, y: slopes(law, temperature(t), y), (0, time[-1]), y0, method="LSODA", t_eval=time,
                      rtol=1e-9, atol=1e-11)
     T = temperature(time)
@@ -136,24 +150,54 @@ def hold(law, T, duration, points=1000):
     return cure(law, lambda t: T + 0.0 * t, np.linspace(0, duration, points))
 
 
+@dataclass(frozen=True)
+class Noise:
+    """What a record adds to the heat flow; shares are of the run's peak."""
+
+    white: float
+    """Standard deviation, with the correlation below"""
+    correlation: float = 0.0
+    """Between neighbours (autoregressive of order 1); 0 is white"""
+    drift: float = 0.0
+    """Standard deviation of a smooth wander of the baseline, some four waves a record"""
+    mass: float = 0.0
+    """Standard deviation of the sample's mass, over it"""
+
+    def __call__(self, signal, random):
+        n = len(signal)
+        e = random.normal(size=n)
+        if self.correlation:
+            e = lfilter([np.sqrt(1 - self.correlation**2)], [1.0, -self.correlation], np.concatenate([random.normal(size=200), e]))
+            e = e[200:]
+        x = np.linspace(0, 2 * np.pi, n)
+        wander = sum(np.cos(k * x * random.uniform(0.9, 1.1) + random.uniform(0, 2 * np.pi)) for k in (3, 4, 5))
+        scale = np.exp(self.mass * random.normal()) if self.mass else 1.0
+        return signal * scale + signal.max() * (self.white * e + self.drift * np.sqrt(2 / 3) * wander)
+
+
 def record(run, noise, random, baseline=lambda T: 0.3 + 5e-4 * (T - 270.0)):
-    """A record in W/g, exotherm up, with white noise as a share of the peak."""
+    """A record in W/g, exotherm up, with noise: a :class:`Noise`, or white as a share of the peak."""
     time, T, _, r = run
-    signal = HEAT * r / 1e3
-    return Record(time, T, signal + noise * signal.max() * random.normal(size=len(time)) + baseline(T), "W/g")
+    noisy = noise if isinstance(noise, Noise) else Noise(noise)
+    return Record(time, T, noisy(HEAT * r / 1e3, random) + baseline(T), "W/g")
+
+
+COLDEST = 233.0  # K, where the ramps of a case begin: at 0.5 K/min a law of two reactions leaves its baseline at 258 K
+STRAIGHT = ((235.0, 262.0), (530.0, 558.0))  # K, where no ramp of a case reacts
 
 
 def clean_runs(case, points):
     """Noiseless runs of a case: heating rates and holds with what `ramp` and `hold` return."""
     c = CASES[case]
-    return [(beta, ramp(case, beta, points)) for beta in c.ramps], [(T, hold(case, T, s, points)) for T, s in c.holds.items()]
+    return ([(beta, ramp(case, beta, points, COLDEST)) for beta in c.ramps],
+            [(T, hold(case, T, s, points)) for T, s in c.holds.items()])
 
 
-def analysed(clean, noise, random):
+def analysed(clean, noise, random, windows=(None, None)):
     """Runs with noise, baselines drawn; holds count on the ramps' heat."""
     ramps, holds = clean
-    runs = [fitting.analyse(record(run, noise, random), f"{beta:g} K/min", heating_rate=beta / 60, baseline="linear")
-            for beta, run in ramps]
+    runs = [fitting.analyse(record(run, noise, random), f"{beta:g} K/min", heating_rate=beta / 60, baseline="linear",
+                            left=windows[0], right=windows[1]) for beta, run in ramps]
     heat = float(np.median([run.heat for run in runs]))
     for T, run in holds:
         one = fitting.analyse(record(run, noise, random), f"{T:g} K", isothermal=T, total_heat=heat)

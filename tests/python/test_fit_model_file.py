@@ -45,8 +45,9 @@ def test_model_file_cures_as_the_fit_did(law, runs, tmp_path):
         rate = np.gradient(cured, run.t)
         rate -= run.basis @ (run.functionals @ rate)
         shown = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(run.t) * (rate[1:] + rate[:-1]))])
-        # The file's two-branch law jumps where the fitted one is rounded off.
-        allowed = 2.0 if law.base == "two-branch" else 1.0
+        # The file's two-branch law jumps where the fitted one is rounded off, and trapezia depend on where between two
+        # points it jumps.
+        allowed = 4.0 if law.base == "two-branch" else 1.0
         assert shown[-1] == pytest.approx(share, abs=allowed * 2e-3)
         assert np.max(np.abs(shown / share - alpha)) < allowed * 4e-3
     block = document["covariance"]

@@ -2,8 +2,9 @@
 
 A repetition takes each run's fitted heat flow with its own residuals drawn again in blocks (moving blocks, so that
 residuals which hang together stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
-counts the heat again, and fits. Isothermal runs that count on the ramps' heat get its scatter, gel times their stated
-error. So it carries what the sandwich covariance carries, without its straight lines.
+counts the heat again, and fits. Each run gets a mass error as the fit found them, which tells where isothermal runs count
+on the ramps' heat, and gel times get their stated error. So it carries what the sandwich covariance carries, without its
+straight lines.
 """
 
 from __future__ import annotations
@@ -17,9 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure.errors import CureError, input_error
-from libcure.fitting.engine import (
-    COARSE, GelTime, LawFit, Options, build, correlation_length, expected_rate, heat_of_ramps, without,
-)
+from libcure.fitting.engine import COARSE, GelTime, LawFit, Options, build, correlation_length, expected_rate, without
 from libcure.fitting.least_squares import solve
 from libcure.fitting.records import Run, reprocessed
 
@@ -64,13 +63,10 @@ def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None
         raise input_error("bootstrap", str(repetitions), "20 or more")
     low, high = fit.law.box(expected_rate(fit.runs, cups, fit.T_ref, 60e3), None, starts=False)
     residuals = [_residuals(run, rate) for run, (rate, _, _) in zip(fit.runs, fit.curves, strict=True)]
-    mean, error = heat_of_ramps(fit.runs, fit.curves)
-    ramps = sum(run.dynamic for run in fit.runs)
-    scatter = error / mean * np.sqrt(ramps + 1.0) if np.isfinite(error) else 0.0
 
     def one(seed: np.random.SeedSequence) -> Array | None:
         random = np.random.default_rng(seed)
-        runs = [_redrawn(run, rest, block, scatter, random)
+        runs = [_redrawn(run, rest, block, fit.mass_scatter, random)
                 for run, (rest, block) in zip(fit.runs, residuals, strict=True)]
         again = [replace(cup, gel_time=cup.gel_time * ratio * float(np.exp(cup.relative_error * random.normal())))
                  for cup, ratio in zip(cups, fit.gel_times, strict=True)]
@@ -97,14 +93,11 @@ def _residuals(run: Run, rate: Array) -> tuple[Array, int]:
     return rest, 1 if length < 1.5 else min(int(np.ceil(3.0 * length)), max(len(rest) // 4, 1))
 
 
-def _redrawn(run: Run, rest: Array, block: int, scatter: float, random: np.random.Generator) -> Run:
+def _redrawn(run: Run, rest: Array, block: int, mass_scatter: float, random: np.random.Generator) -> Run:
     n = len(rest)
     begins = random.integers(0, n, -(-n // block))
     # Round the end, so that all points are drawn alike.
     picked = (begins[:, None] + np.arange(block)).ravel()[:n] % n
     heat_flow = run.heat_flow.copy()
     heat_flow[run.part] += rest[picked] - rest
-    total = run.total_heat
-    if run.on_ramps and total is not None:
-        total *= float(np.exp(scatter * random.normal()))
-    return reprocessed(run, heat_flow, total)
+    return reprocessed(run, heat_flow * float(np.exp(mass_scatter * random.normal())))

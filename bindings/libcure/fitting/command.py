@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from libcure.errors import one_line
-from libcure.fitting.laws import span
+from libcure.fitting.laws import span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study, run
 
@@ -53,7 +53,9 @@ def summary(study: Study, written: Sequence[Path]) -> RenderableType:
     for k, i in enumerate(best.law.free):
         p = best.law.parameters[i]
         low, high = best.interval(k)
-        constants.add_row(p.shown, p.text(p.outside(float(best.x[k])), 5), span(low, high))
+        value = p.outside(float(best.x[k]))
+        digits = worth(value, low, high)
+        constants.add_row(p.shown, p.text(value, digits, zeros=True), span(low, high, digits, zeros=True))
     if np.isfinite(best.heat):
         constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {1.96 * best.heat_error / 1e3:.1f}"
                           if np.isfinite(best.heat_error) else "")

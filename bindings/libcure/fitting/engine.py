@@ -4,8 +4,9 @@ Residuals are on rate (over the run's peak) and on degree of cure, of all runs a
 as ten independent values known to 2 % of its peak, whatever its number of points, and each gel time as
 one value with its own error. Covariance is the sandwich H^-1 M H^-1: H is the Gauss-Newton matrix, and M
 carries the white noise of the recorded heat flow exactly through baseline, normalisation and
-integration, widened where the residuals of a run hang together (a misfit, or a drifting instrument), and
-the scatter of heat between ramps (mass errors) into isothermal runs that count on the ramps' heat.
+integration, widened where the residuals of a run hang together (a misfit, or a drifting instrument).
+Isothermal runs that count on the ramps' heat get the ramps' noise through that heat, and besides it the
+scatter of the heats that this noise does not explain (mass errors): noise must not be counted twice.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ GAS_CONSTANT = 8.31446261815324
 COUNTS_AS, KNOWN_TO = 10.0, 0.02  # see the module's text
 THIN = 250  # points of a run while many starts are searched
 SOLVE, COARSE = 1e-7, 1e-6  # tolerance of alpha; residuals are then good to 3e-6 and 4e-5 of the peak
+LEAST_SHARE = 0.1  # of a ramp's heat, by which its record still tells the whole; as in the core
 Z95 = float(norm.ppf(0.975))
 
 
@@ -90,6 +92,8 @@ class LawFit:
     """Heat of reaction, from the ramps and the share that they show [J/kg]; NaN without ramps"""
     heat_error: float
     """Its standard error, from the scatter between ramps [J/kg]; NaN with fewer than two"""
+    mass_scatter: float
+    """Relative standard deviation of the ramps' heats that the noise of their records does not explain"""
     gel_times: list[float]
     """By cup: model's gel time over the observed"""
     widened: list[float]
@@ -157,10 +161,11 @@ def build(law: FitLaw, T_ref: float, runs: Sequence[Run], cups: Sequence[GelTime
     weights = [np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO for run in runs]
     scale = options.loss_scale * float(np.median(weights)) if weights else 3.0
     problem = law.core(T_ref, law.held() if values is None else values, options.loss, scale, tolerance)
+    odd = outliers(runs)
     for run, weight in zip(runs, weights, strict=True):
         problem.add_run(run.time, run.temperature, run.heat_flow, (run.part.start, run.part.stop), run.baseline,
                         run.windows, run.total_heat or 0.0, float(run.time[0]), run.programme_tolerance,
-                        (weight, weight))
+                        (weight, weight), run.dynamic and run.id not in odd, run.on_ramps)
     for cup in cups:
         problem.add_cup(cup.gel_time, cup.start, cup.ambient, cup.loss, cup.rise, cup.alpha_gel, cup.relative_error)
     return problem
@@ -227,30 +232,25 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     turned = law.ordered(best.x)
     if turned is not None:
         best = solve(full.compressed, turned, low, high, tolerance=1e-10, evaluations=100)
-    # Isothermal runs count on the ramps' whole heat, of which the ramps show the share that the law says.
-    # Only as long as that brings law and data together: a law whose tail the data leave open would run away.
-    treated = list(runs)
-    for _ in range(4):
-        on = [run.total_heat for run in treated if run.on_ramps and run.total_heat is not None]
-        heat = heat_of_ramps(treated, full.curves(best.x))[0]
-        if not on or not np.isfinite(heat) or abs(heat / on[0] - 1.0) < 3e-4:
-            break
-        again = [recounted(run, heat) for run in treated]
-        problem = build(law, T_ref, again, cups, opt)
-        end = solve(problem.compressed, best.x, low, high, tolerance=1e-10, evaluations=100)
-        if end.cost > best.cost:
-            break
-        treated, full, best = again, problem, end
-    runs = treated
+    heat = heat_of_ramps(runs, full.curves(best.x))[0]
+    if any(run.on_ramps for run in runs) and np.isfinite(heat):
+        # Their heat is part of the fit; now that it is known, data and curves are shown over it.
+        runs = [recounted(run, heat) for run in runs]
+        full = build(law, T_ref, runs, cups, opt)
+        best = solve(full.compressed, best.x, low, high, tolerance=1e-10, evaluations=100)
     same = sum(end.cost < ends[0].cost * 1.01 for end in ends)
     return _describe(law, T_ref, best, full, runs, cups, opt, same, len(starts))
 
 
-def heat_of_ramps(runs: Sequence[Run], curves: Sequence[tuple[Array, Array, float]]) -> tuple[float, float]:
-    """Heat of reaction and its standard error [J/kg]; ramps whose heat stands out do not count."""
+def ramps_with_heat(runs: Sequence[Run], curves: Sequence[tuple[Array, Array, float]]) -> list[int]:
+    """Numbers of the ramps that tell the heat of reaction; those whose heat stands out do not."""
     odd = outliers(runs)
-    heats = [run.heat / share for run, (_, _, share) in zip(runs, curves, strict=True)
-             if run.dynamic and run.id not in odd and share > 0.1]
+    return [i for i, run in enumerate(runs) if run.dynamic and run.id not in odd and curves[i][2] > LEAST_SHARE]
+
+
+def heat_of_ramps(runs: Sequence[Run], curves: Sequence[tuple[Array, Array, float]]) -> tuple[float, float]:
+    """Heat of reaction and its standard error [J/kg]."""
+    heats = [runs[i].heat / curves[i][2] for i in ramps_with_heat(runs, curves)]
     if not heats:
         return np.nan, np.nan
     error = float(np.std(heats, ddof=1) / np.sqrt(len(heats))) if len(heats) > 1 else np.nan
@@ -266,35 +266,40 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
     weights = _robust_weights(r, opt, runs)
     bread = inverse_normal(np.sqrt(weights)[:, None] * J)
     meat = np.zeros((p, p))
-    widened, rss, count, at = [], 0.0, 0, 0
+    rss, count = 0.0, 0
     curves = full.curves(best.x)
     heat_mean, heat_error = heat_of_ramps(runs, curves)
-    ramps = sum(run.dynamic for run in runs)
-    # An isothermal run that counts on the ramps' heat has a mass error of its own, like each of them.
-    scatter = heat_error / heat_mean * np.sqrt(ramps + 1.0) if np.isfinite(heat_error) else 0.0
-    squares_rate, squares_alpha, points = 0.0, 0.0, 0
+    squares_rate, squares_alpha, points, at = 0.0, 0.0, 0, 0
+    pulls, noises, widened = [], [], []
     for run in runs:
         n = len(run.t)
         w = np.sqrt(COUNTS_AS / n) / KNOWN_TO
         rate, alpha = slice(at, at + n), slice(at + n, at + 2 * n)
         at += 2 * n
         peak = float(np.max(run.rate))
-        u = (w / peak) * weights[rate, None] * J[rate]
-        v = w * weights[alpha, None] * J[alpha]
-        influence = noise_influence(run, u, v)
+        pulls.append(((w / peak) * weights[rate, None] * J[rate], w * weights[alpha, None] * J[alpha]))
         r_rate = r[rate] / w
-        heat = run.total_heat or run.heat
-        sigma = float(np.sqrt(np.mean(r_rate**2))) * peak * heat
+        noises.append(float(np.sqrt(np.mean(r_rate**2))) * peak * (run.total_heat or run.heat))
         # What baseline and normalisation may add is in the influence already.
-        tau = correlation_length(without(r_rate, np.column_stack([run.basis, run.rate])))
-        widened.append(tau)
-        meat += sigma**2 * tau * influence.T @ influence
-        if run.on_ramps:
-            scaled = u.T @ run.rate + v.T @ run.alpha
-            meat += scatter**2 * np.outer(scaled, scaled)
+        widened.append(correlation_length(without(r_rate, np.column_stack([run.basis, run.rate]))))
         squares_rate += float(np.sum(r_rate**2))
         squares_alpha += float(np.sum((r[alpha] / w) ** 2))
         points += n
+    counted = ramps_with_heat(runs, curves)
+    # What a relative error of the ramps' heat adds, by isothermal run that counts on it.
+    by_heat = [u.T @ run.rate + v.T @ run.alpha for run, (u, v) in zip(runs, pulls, strict=True) if run.on_ramps]
+    shared = np.sum(by_heat, axis=0) if by_heat else np.zeros(p)
+    for i, (run, (u, v)) in enumerate(zip(runs, pulls, strict=True)):
+        influence = noise_influence(run, u, v)
+        if i in counted:
+            influence -= np.outer(heat_influence(run), shared / len(counted))
+        meat += noises[i] ** 2 * widened[i] * influence.T @ influence
+    mass_scatter = 0.0
+    if len(counted) > 1:
+        known = float(np.mean([noises[i] ** 2 * widened[i] * np.sum(heat_influence(runs[i]) ** 2) for i in counted]))
+        mass_scatter = max((heat_error / heat_mean) ** 2 * len(counted) - known, 0.0) ** 0.5
+        # Each isothermal run has a mass error of its own, and those of the ramps are in the heat they share.
+        meat += mass_scatter**2 * (sum(np.outer(one, one) for one in by_heat) + np.outer(shared, shared) / len(counted))
     ratios = []
     if cups:
         r_cups, J_cups = r[at:], weights[at:, None] * J[at:]
@@ -313,7 +318,8 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
     aicc = 2.0 * k - 2.0 * log_likelihood + (2.0 * k * (k + 1) / (count - k - 1) if count > k + 1 else np.inf)
     bic = k * np.log(max(count, 1)) - 2.0 * log_likelihood
     return LawFit(
-        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, heat_mean, heat_error, ratios, widened,
+        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, heat_mean, heat_error, mass_scatter,
+        ratios, widened,
         float(np.sqrt(squares_rate / points)) if points else np.nan,
         float(np.sqrt(squares_alpha / points)) if points else np.nan,
         float(aicc), float(bic), count, same, starts, best, bread,
@@ -339,21 +345,33 @@ def noise_influence(run: Run, u: Array, v: Array) -> Array:
 
     The adjoint of baseline, integration and normalisation, applied to u and v (points, p).
     """
-    steps = np.diff(run.t)
-    ends = np.zeros(len(run.t))
-    ends[:-1] += 0.5 * steps
-    ends[1:] += 0.5 * steps
     # Transposed running integral.
     rest = np.cumsum(v[::-1], axis=0)[::-1]
+    steps = np.diff(run.t)
     c = u.copy()
     c[:-1] += 0.5 * steps[:, None] * rest[1:]
     c[1:] += 0.5 * steps[:, None] * rest[1:]
     heat = run.total_heat
     if heat is None:
         heat = run.heat
-        c -= np.outer(ends, u.T @ run.rate + v.T @ run.alpha)
+        c -= np.outer(trapezia(run), u.T @ run.rate + v.T @ run.alpha)
     c -= run.functionals.T @ (run.basis.T @ c)
     return np.asarray(c / heat)
+
+
+def trapezia(run: Run) -> Array:
+    """(points,) weights of an integral over time [s]"""
+    steps = np.diff(run.t)
+    ends = np.zeros(len(run.t))
+    ends[:-1] += 0.5 * steps
+    ends[1:] += 0.5 * steps
+    return ends
+
+
+def heat_influence(run: Run) -> Array:
+    """(points,): what noise of the recorded heat flow adds to the run's heat, over that heat [kg/W]."""
+    c = trapezia(run)
+    return np.asarray((c - run.functionals.T @ (run.basis.T @ c)) / run.heat)
 
 
 def without(r: Array, shapes: Array) -> Array:

@@ -58,7 +58,7 @@ def baselines(study: Study) -> Figure:
         ax.set_title(f"{run.id}: {run.heat / 1e3:.0f} J/g, {run.baseline}")
         ax.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         ax.set_ylabel("heat flow, exotherm up [W/g]")
-    fig.suptitle("Recorded (grey), baseline (red, dashed), the windows it rests on (green), and the heat counted (blue)",
+    fig.suptitle("Recorded (grey), baseline (vermilion, dashed), the windows it rests on (green), and the heat counted (blue)",
                  x=0.01, ha="left", fontsize=10)
     return fig
 
@@ -82,7 +82,9 @@ def curves(study: Study, fit: LawFit) -> Figure:
         twin = ax.twinx()
         twin.plot(x[::thin], run.alpha[::thin], ".", ms=1.5, color=ORANGE, alpha=0.6)
         twin.plot(x, alpha, color=RED, ls="--")
-        twin.set_ylim(-0.05, 1.1)
+        # Both scales have their zero at the same height.
+        ax.set_ylim(-0.06 * 1e3 * np.max(run.rate), 1.1 * 1e3 * np.max(run.rate))
+        twin.set_ylim(-0.06, 1.1)
         twin.grid(False)
         twin.set_ylabel("α" if k % columns == columns - 1 or k == count - 1 else "")
         ax.tick_params(labelbottom=False)
@@ -92,8 +94,8 @@ def curves(study: Study, fit: LawFit) -> Figure:
         below.axhline(0.0, color=INK, lw=0.6)
         below.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         below.set_ylabel("residual [%]" if k % columns == 0 else "")
-    fig.suptitle("Rate (points grey, fit blue) and degree of cure α (points orange, fit red, dashed). Residuals: of the rate "
-                 "over the peak (blue), of α (red)", x=0.01, ha="left", fontsize=10)
+    fig.suptitle("Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion, dashed). Residuals: of the rate "
+                 "over the peak (blue), of α (vermilion)", x=0.01, ha="left", fontsize=10)
     return fig
 
 
@@ -141,7 +143,8 @@ def correlation(fit: LawFit) -> Figure:
     for i in range(len(names)):
         for j in range(len(names)):
             value = matrix[i, j]
-            ax.text(j, i, f"{value:.2f}" if abs(value) < 0.995 or i == j else f"{value:.3f}", ha="center", va="center",
+            text = f"{value:z.2f}" if abs(value) < 0.995 or i == j else f"{value:.3f}"
+            ax.text(j, i, text.replace("-", "\N{MINUS SIGN}"), ha="center", va="center",
                     color="white" if abs(value) > 0.6 else INK, fontsize=8)
     fig.colorbar(picture, ax=ax, shrink=0.8)
     return fig
@@ -161,9 +164,10 @@ def profiles(study: Study) -> Figure:
         ax.plot(fine * scale, ((fine - fit.x[one.parameter]) / fit.errors[one.parameter]) ** 2, color=FAINT, ls="--")
         ax.axhline(3.84, color=RED, lw=0.9)
         ax.set_ylim(0, 12)
+        ax.locator_params(axis="x", nbins=5)
         ax.set_xlabel(p.symbol if p.log or p.unit == "1" else f"{p.symbol} [{p.unit}]")
     fig.axes[0].set_ylabel("rise of the misfit")
-    fig.suptitle("Where the blue line crosses the red one, the 95 % interval ends. Dashed: the parabola of the standard "
+    fig.suptitle("Where the blue line crosses the vermilion one, the 95 % interval ends. Dashed: the parabola of the standard "
                  "error", x=0.01, ha="left", fontsize=10)
     return fig
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from libcure import _core
 from libcure.errors import input_error
 
-__all__ = ["BASES", "DIFFUSIONS", "FitLaw", "Parameter", "number", "span"]
+__all__ = ["BASES", "DIFFUSIONS", "FitLaw", "Parameter", "number", "span", "worth"]
 
 Array = NDArray[np.float64]
 BASES = ("nth-order", "autocatalytic", "kamal-sourour", "two-branch", "epoxy-amine", "parallel")
@@ -20,18 +20,26 @@ DIFFUSIONS = ("none", "chern-poehlein", "rabinowitch")
 RECIPE = {"hydrogens": "amine hydrogens per epoxide", "hydroxyl": "hydroxyls per epoxide of the fresh mix"}
 
 
-def number(value: float, digits: int = 4) -> str:
-    """A number for people: a power of ten where zeros would have to be counted."""
-    text = f"{value:.{digits}g}"
+def number(value: float, digits: int = 4, zeros: bool = False) -> str:
+    """A number for people: a power of ten where zeros would have to be counted; ``zeros`` at the end stand or go."""
+    text = f"{value:#.{digits}g}".removesuffix(".") if zeros else f"{value:.{digits}g}"
     if not np.isfinite(value) or value == 0.0 or 1e-3 <= abs(value) < 1e5:
         return text if "e" not in text else f"{value:.0f}"
     mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
     return f"{mantissa} × 10{str(int(exponent)).translate(str.maketrans('-0123456789', '⁻⁰¹²³⁴⁵⁶⁷⁸⁹'))}"
 
 
-def span(low: float, high: float, digits: int = 4) -> str:
+def span(low: float, high: float, digits: int = 4, zeros: bool = False) -> str:
     """From one number to another, for people."""
-    return f"{number(low, digits)} to {number(high, digits)}"
+    return f"{number(low, digits, zeros)} to {number(high, digits, zeros)}"
+
+
+def worth(value: float, low: float, high: float) -> int:
+    """How many digits of a value its interval leaves something to say: two of the interval's half width."""
+    half = 0.5 * (high - low)
+    if value == 0.0 or not np.isfinite(value) or not np.isfinite(half) or half <= 0.0:
+        return 4
+    return int(np.clip(np.floor(np.log10(abs(value))) - np.floor(np.log10(half)) + 2, 2, 6))
 
 
 @dataclass(frozen=True)
@@ -64,9 +72,9 @@ class Parameter:
         """The symbol of the outside value."""
         return self.symbol.removeprefix("ln ")
 
-    def text(self, value: float, digits: int = 4) -> str:
+    def text(self, value: float, digits: int = 4, zeros: bool = False) -> str:
         """An outside value with its unit."""
-        return number(value, digits) + ("" if self.unit == "1" else f" {self.unit}")
+        return number(value, digits, zeros) + ("" if self.unit == "1" else f" {self.unit}")
 
     def outside(self, inside: float) -> float:
         if not self.log:

@@ -69,15 +69,20 @@ def solve(
     # SciPy wants the start strictly inside.
     edge = 1e-10 * np.where(np.isfinite(high - low), high - low, 1.0)
     x0 = np.clip(x0, low + edge, high - edge)
-    kept: dict[bytes, Array] = {x0.tobytes(): triangle(x0)}
+    kept: dict[bytes, Array] = {}
 
     def at(x: Array) -> Array:
         key = x.tobytes()
         if key not in kept:
             while len(kept) > 4:
                 kept.pop(next(iter(kept)))
-            kept[key] = triangle(x)
+            found = triangle(x)
+            if not np.all(np.isfinite(found)):
+                raise input_error("parameters", ", ".join(f"{v:g}" for v in x), "where misfit and slopes are numbers")
+            kept[key] = found
         return kept[key]
+
+    at(x0)
 
     def residuals(x: Array) -> Array:
         try:

@@ -150,9 +150,11 @@ def _process(run: Run) -> Run:
 
 
 def _end_to_end(time: Array, signal: Array) -> Array:
-    """A straight line from the level of the first to that of the last fiftieth of a record."""
+    """A straight line through the middles of the first and of the last fiftieth of a record."""
     few = len(time) // 50 + 2
-    return np.interp(time, [time[0], time[-1]], [np.median(signal[:few]), np.median(signal[-few:])])
+    begin, end = (np.median(time[part]) for part in (slice(few), slice(-few, None)))
+    first, last = (np.median(signal[part]) for part in (slice(few), slice(-few, None)))
+    return np.asarray(first + (last - first) / (end - begin) * (time - begin))
 
 
 def _points_down(time: Array, signal: Array) -> bool:
@@ -351,7 +353,10 @@ def _linear_baseline(run: Run) -> str | None:
     noise."""
     if run.baseline != "linear":
         return None
-    sigmoidal = _process(replace(run, baseline="tangential-sigmoidal"))
+    try:
+        sigmoidal = _process(replace(run, baseline="tangential-sigmoidal"))
+    except CureError:
+        return None  # tangents of a noisy signal may leave no heat at all
     steps = np.diff(run.t)
     area = np.zeros(len(run.t))
     area[:-1] += 0.5 * steps
@@ -379,9 +384,9 @@ def recounted(run: Run, heat: float) -> Run:
     return _process(replace(run, total_heat=heat)) if run.on_ramps else run
 
 
-def reprocessed(run: Run, heat_flow: Array, total_heat: float | None) -> Run:
+def reprocessed(run: Run, heat_flow: Array) -> Run:
     """The run with another heat flow [W/kg]: its baseline drawn and its heat counted again."""
-    return _process(replace(run, heat_flow=heat_flow, total_heat=total_heat))
+    return _process(replace(run, heat_flow=heat_flow))
 
 
 def outliers(runs: Sequence[Run]) -> list[str]:

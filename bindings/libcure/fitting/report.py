@@ -18,8 +18,8 @@ from libcure import _core
 from libcure.documents import output_path, replacing
 from libcure.errors import one_line
 from libcure.fitting import figures
-from libcure.fitting.engine import LawFit
-from libcure.fitting.laws import number, span
+from libcure.fitting.engine import LawFit, Profile
+from libcure.fitting.laws import Parameter, number, span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 
@@ -38,6 +38,14 @@ img {{ max-width: 100% }} .warning {{ color: {RED} }} caption {{ text-align: lef
 Table = tuple[str, list[str], list[list[str]]]
 
 
+def _between(p: Parameter, profile: Profile, digits: int) -> str:
+    """Interval of a profile, which may be open."""
+    low, high = (number(p.outside(v), digits, zeros=True) for v in (profile.low, profile.high))
+    if np.isinf(profile.low):
+        return "open" if np.isinf(profile.high) else f"up to {high}"
+    return f"from {low}, open" if np.isinf(profile.high) else f"{low} to {high}"
+
+
 def _constants(fit: LawFit, study: Study) -> Table:
     profiles = {p.parameter: p for p in study.profiles} if fit is study.best else {}
     repeated = study.bootstrap if fit is study.best else None
@@ -45,12 +53,14 @@ def _constants(fit: LawFit, study: Study) -> Table:
     for k, i in enumerate(fit.law.free):
         p = fit.law.parameters[i]
         low, high = fit.interval(k)
-        row = [p.shown, p.text(p.outside(float(fit.x[k])), 5), span(low, high)]
+        value = p.outside(float(fit.x[k]))
+        digits = worth(value, low, high)
+        row = [p.shown, p.text(value, digits, zeros=True), span(low, high, digits, zeros=True)]
         if k in profiles:
-            row.append(span(p.outside(profiles[k].low), p.outside(profiles[k].high)))
+            row.append(_between(p, profiles[k], digits))
         if repeated is not None:
             begin, end = repeated.interval(k)
-            row.append(span(p.outside(begin), p.outside(end)))
+            row.append(span(p.outside(begin), p.outside(end), digits, zeros=True))
         rows.append(row)
     rows += [[p.shown, p.text(fit.law.fixed[p.key], 5), "held"] for p in fit.law.parameters if p.key in fit.law.fixed]
     if np.isfinite(fit.heat):
@@ -111,8 +121,9 @@ METHOD = (
     "Residuals are on rate (over each run's peak) and degree of cure, all runs at once; law and data go through the same "
     "baseline and normalisation. Each run counts as ten values known to 2 % of its peak, each gel time as one. Intervals "
     "by standard error are from a sandwich covariance: the white noise of the heat flow, carried through baseline, "
-    "normalisation and integration, and widened where residuals hang together. A profile holds one constant and fits the "
-    "others again; a bootstrap fits records whose residuals were dealt out anew. AICc and BIC count the points of rate and "
+    "normalisation and integration, and widened where residuals hang together; isothermal runs that count on the ramps' heat "
+    "also carry the ramps' noise, and the scatter of their heats beyond it as mass errors. A profile holds one constant and "
+    "fits the others again; a bootstrap fits records whose residuals were dealt out anew. AICc and BIC count the points of rate and "
     "the gel times; where residuals hang together they overstate differences, so look at the left-out runs too."
 )
 
@@ -134,7 +145,7 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
     for caption, figure in figures.pages(study):
         buffer = io.BytesIO()
         with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
-            figure.savefig(buffer, format="png", dpi=120, metadata={"Software": None})
+            figure.savefig(buffer, format="png", dpi=170, metadata={"Software": None})
         pictures.append((caption, buffer.getvalue()))
     with replacing(page) as first, replacing(pdf) as second:
         first.write_text(_html(study, pictures), encoding="utf-8")

@@ -149,7 +149,7 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
                 "none: at ambient temperature it will cure the resin too far. Add isothermal runs near the temperature "
                 "of use that are held until they stop.")
     if len(fits) > 1:
-        close = [f for f in fits[1:] if f.aicc - fit.aicc < 10.0]
+        close = [f for f in fits[1:] if f.aicc - fit.aicc < 10.0 and f.law.label != fit.law.label]
         if close:
             say("laws_alike", f"the laws {fit.law.label} and {close[0].law.label} describe the data almost equally "
                 "well; what they say beyond the data may differ.")

@@ -32,8 +32,13 @@ enum class Base { nth_order, autocatalytic, kamal_sourour, two_branch, epoxy_ami
 enum class Diffusion { none, chern_poehlein, rabinowitch };
 
 /// Degree of cure over which a fitted two-branch law passes from one branch to the other. A jump
-/// would have no slope with the constants that move it; a calorimeter rounds it off as well.
+/// would have no slope with the constants that move it; a calorimeter rounds it off as well. While
+/// the switch is held nothing moves the jump, and rounding would only bias the branches: the time
+/// through a rounded jump differs from that through a sharp one.
 inline constexpr double switch_width = 0.002;
+
+/// A held switch is as sharp as the exponential of its distance from the fresh mix can be.
+inline double held_switch_width(double alpha_switch) { return alpha_switch / 600.0; }
 
 struct Law {
   Base base = Base::kamal_sourour;
@@ -43,6 +48,7 @@ struct Law {
   bool inhibitor = false;
   double T_ref = 300.0;                              ///< [K]
   kinetics::DiBenedetto<double> glass_transition{};  ///< for Rabinowitch
+  double width = switch_width;                       ///< of two_branch
 
   [[nodiscard]] std::vector<std::string> parameters() const {
     std::vector<std::string> p;
@@ -103,7 +109,7 @@ Scheme<Scalar> scheme_of(Law const& law, Scalar const* p) {
       auto const k1 = arrhenius();
       Scalar const ratio = take(), E2 = take();
       auto const k2 = k::Arrhenius<Scalar>::centred(ratio * k1.k_ref, E2, T_ref);
-      first = k::TwoBranch<Scalar>{k1, k2, arrhenius(), take(), take(), switch_width};
+      first = k::TwoBranch<Scalar>{k1, k2, arrhenius(), take(), take(), law.width};
       break;
     }
     case Base::epoxy_amine:

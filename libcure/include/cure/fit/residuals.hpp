@@ -5,7 +5,9 @@
 ///
 /// For each point of a run, with d(alpha)/dt over the run's measured peak rate:
 ///   w_rate  (rate_model - rate_measured)/peak,   w_alpha (alpha_model - alpha_measured)
-/// where both sides are over the run's own heat, or over a known total heat (isothermal runs).
+/// where both sides are over the run's own heat, or over a known total heat (isothermal runs). That
+/// total may be the ramps': then it depends on the law as well, which says what share of its heat
+/// each ramp's record shows.
 
 #include <algorithm>
 #include <array>
@@ -35,6 +37,10 @@ struct FitRun {
   bool own_heat = true;             ///< over the run's own heat; else over a known total
   double peak = 1.0;                ///< greatest measured rate [1/s]
   double rate_weight = 1.0, alpha_weight = 1.0;
+  double heat = 0.0;        ///< above the baseline [J/kg]
+  double total_heat = 0.0;  ///< that the measured rate and degree of cure are over [J/kg]
+  bool tells_heat = false;  ///< one of the ramps that tell the heat of reaction
+  bool on_ramps = false;    ///< the true total is what the ramps tell under the law
 };
 
 namespace detail {
@@ -148,6 +154,35 @@ Curve<Scalar> predict(FitRun const& run, Scheme<Scalar> const& scheme, Scheme<do
   return c;
 }
 
+/// Share of a ramp's heat below which a law on its way is not divided by it.
+inline constexpr double least_share = 0.1;
+
+/// The curves of all runs. Measured values of a run that counts on the ramps' heat stay over one
+/// heat, so its curve carries the ratio of what the ramps tell (the mean of each one's heat over
+/// the share shown, under this law) to that heat.
+template <class Scalar>
+std::vector<Curve<Scalar>> predict_all(std::span<FitRun const> runs, Scheme<Scalar> const& scheme,
+                                       Scheme<double> const& plain, SolveControl const& control) {
+  std::vector<Curve<Scalar>> curves;
+  curves.reserve(runs.size());
+  Scalar heat(0.0);
+  double ramps = 0.0;
+  for (auto const& run : runs) {
+    curves.push_back(predict(run, scheme, plain, control));
+    if (!run.tells_heat) continue;
+    auto const& share = curves.back().share;
+    heat += Scalar(run.heat) / (value_of(share) > least_share ? share : Scalar(least_share));
+    ramps += 1.0;
+  }
+  for (std::size_t k = 0; k < runs.size() && ramps > 0.0; ++k) {
+    if (!runs[k].on_ramps) continue;
+    Scalar const ratio = (1.0 / (ramps * runs[k].total_heat)) * heat;
+    for (auto& v : curves[k].rate) v *= ratio;
+    for (auto& v : curves[k].alpha) v *= ratio;
+  }
+  return curves;
+}
+
 /// All data of a fit.
 struct Problem {
   std::vector<FitRun> runs;
@@ -159,13 +194,23 @@ struct Problem {
   double loss_scale = 1.0;
   SolveControl control;
 
-  /// Whether the rate at a measured degree of cure is compared. It is not where a two-branch law is
-  /// rounded off and the true one jumps, as long as that place is held: each branch would be pulled
-  /// off by what belongs to the other.
+  static constexpr std::size_t alpha_switch = 7;  ///< among the parameters of a two-branch law
+
+  [[nodiscard]] bool switch_held() const {
+    return law.base == Base::two_branch && std::ranges::count(free, alpha_switch) == 0;
+  }
+
+  /// Whether the rate at a measured degree of cure is compared. Not where a held switch jumps:
+  /// noise decides there which branch a point belongs to, and each would be pulled off by the
+  /// other's.
   [[nodiscard]] bool compares_rate(double alpha) const {
-    constexpr std::size_t alpha_switch = 7;
-    if (law.base != Base::two_branch || std::ranges::count(free, alpha_switch) > 0) return true;
-    return std::abs(alpha - parameters[alpha_switch]) > 5.0 * switch_width;
+    return !switch_held() || std::abs(alpha - parameters[alpha_switch]) > 0.01;
+  }
+
+  [[nodiscard]] Law solved() const {
+    Law out = law;
+    if (switch_held()) out.width = held_switch_width(parameters[alpha_switch]);
+    return out;
   }
 
   [[nodiscard]] std::size_t residuals() const {
@@ -188,15 +233,18 @@ std::pair<Scheme<Dual<N>>, Scheme<double>> schemes(Problem const& problem,
   for (std::size_t k = 0; k < x.size(); ++k) p[problem.free[k]] = x[k];
   std::vector<Dual<N>> d(p.begin(), p.end());
   for (std::size_t k = 0; k < x.size(); ++k) d[problem.free[k]] = Dual<N>::variable(x[k], k);
-  return {scheme_of(problem.law, d.data()), scheme_of(problem.law, p.data())};
+  auto const law = problem.solved();
+  return {scheme_of(law, d.data()), scheme_of(law, p.data())};
 }
 
 /// Calls row(residual, derivatives) for each residual, runs first, rates before degrees of cure.
 template <std::size_t N, class Row>
 void each_residual(Problem const& problem, std::span<double const> x, Row const& row) {
   auto const both = schemes<N>(problem, x);
-  for (auto const& run : problem.runs) {
-    auto const c = predict(run, both.first, both.second, problem.control);
+  auto const curves = predict_all<Dual<N>>(problem.runs, both.first, both.second, problem.control);
+  for (std::size_t k = 0; k < curves.size(); ++k) {
+    auto const& run = problem.runs[k];
+    auto const& c = curves[k];
     double const rate_scale = run.rate_weight / run.peak;
     for (std::size_t i = 0; i < run.time.size(); ++i) {
       row(problem.compares_rate(run.alpha[i]) ? rate_scale * (c.rate[i] - Dual<N>(run.rate[i]))
