@@ -19,6 +19,7 @@
 
 #include "cure/fit/baseline.hpp"
 #include "cure/fit/cup_test.hpp"
+#include "cure/fit/fit_run.hpp"
 #include "cure/fit/law.hpp"
 #include "cure/fit/robust.hpp"
 #include "cure/fit/sensitivity.hpp"
@@ -26,22 +27,6 @@
 #include "cure/numerics/schedule.hpp"
 
 namespace cure::fit {
-
-/// A run as the fit sees it.
-struct FitRun {
-  numerics::Schedule programme;     ///< temperature over the record's time [K]
-  double start = 0.0;               ///< when cure starts from the fresh mix [s]
-  std::vector<double> time;         ///< points between the outer ends of the windows [s]
-  Baseline baseline;                ///< over those points
-  std::vector<double> rate, alpha;  ///< measured, after baseline and normalisation
-  bool own_heat = true;             ///< over the run's own heat; else over a known total
-  double peak = 1.0;                ///< greatest measured rate [1/s]
-  double rate_weight = 1.0, alpha_weight = 1.0;
-  double heat = 0.0;        ///< above the baseline [J/kg]
-  double total_heat = 0.0;  ///< that the measured rate and degree of cure are over [J/kg]
-  bool tells_heat = false;  ///< one of the ramps that tell the heat of reaction
-  bool on_ramps = false;    ///< the true total is what the ramps tell under the law
-};
 
 namespace detail {
 
