@@ -168,12 +168,10 @@ def test_bad_calls_are_refused(cold, call, said):
         call(cold)
 
 
-def test_the_tolerances_of_charts_are_far_below_what_samples_know(cold):
-    from libcure.charting.cells import TOLERANCES
-
+def test_the_tolerances_of_samples_are_far_below_what_samples_know(cold):
     inputs = spread(256)
     tight = simulate_many(cold, inputs, temperature_tolerance_K=5e-3, alpha_tolerance=1e-5)
-    loose = simulate_many(cold, inputs, **TOLERANCES)
+    loose = simulate_many(cold, inputs, **ensemble.SAMPLE_TOLERANCES)
     np.testing.assert_array_equal(loose.release_state, tight.release_state)
     for name in TIMES[:4]:
         close = 6e-3 if name == "release_time" else 2e-3
