@@ -19,8 +19,6 @@ from libcure.sampling import DISTRIBUTIONS, Constants, UncertainInput, moved_inp
 __all__ = ["CHART_FORMAT", "NONE", "StatedRanges", "Uncertainty", "read_ranges"]
 
 SAMPLES = 128
-FEW_SAMPLES = 16
-"""Of rows that are not packed: a hundred times slower each. Their 5 and 95 % are the lowest and the highest."""
 SEED = 20260101
 NONE = "none"
 CHART_FORMAT = "libcure/chart/1"
