@@ -22,7 +22,7 @@ from rich.text import Text
 
 from libcure import conditions_view, section_view
 from libcure.errors import one_line
-from libcure.ranges import MOST, per_hundred
+from libcure.ranges import FEW_SAMPLES, MOST, per_hundred
 from libcure.rounding import duration, short_duration
 
 if TYPE_CHECKING:
@@ -281,9 +281,10 @@ def _about(r: Ranges | None, why_none: str) -> str:
     if r is None:
         return f"A point estimate, without ranges: {why_none}." if why_none else ""
     exact = "" if r.constants else " The resin's constants count as exact: no covariance is known."
+    few = " So few that these are their lowest and highest." if r.samples == FEW_SAMPLES else ""
     return (
         f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, up to the end of the hold, with what is not known "
-        f"exactly; {r.uncertain}.{exact}"
+        f"exactly; {r.uncertain}.{exact}{few}"
     )
 
 
