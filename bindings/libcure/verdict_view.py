@@ -191,7 +191,7 @@ def _plus_minus(minutes: float) -> str:
 def _headline(v: Mapping[str, Any], urgent: list[str], ranges: Ranges | None, is_point: bool) -> str:
     if not urgent:
         held = duration(v["release_time_recommended_min"], up=True)
-        return f"Keep the bladder in until {held} after mixing{' (a point estimate)' if is_point else ''}."
+        return f"Keep the bladder in until {held} after mixing{', if all is as stated' if is_point else ''}."
     if urgent == ["release_not_covered"] and ranges is not None:
         wait = duration(ranges.release_recommended_min.p95, up=True)
         return f"KEEP THE BLADDER IN UNTIL {wait} after mixing, or measure the wall: see caution 1."
@@ -255,7 +255,7 @@ def _ranged(line: Line, r: Ranges) -> Line:
     if band is None:
         return line
     if line.mark == "key" and (r.later_than_recommended or 0.0) > MOST:
-        soon = f"{line.why.partition(',')[0]}, TOO SOON in {per_hundred(r.later_than_recommended or 0.0)} jobs like it"
+        soon = f"{line.why.partition(',')[0]}, TOO SOON in {per_hundred(r.later_than_recommended or 0.0)} jobs"
         line = replace(line, why=soon, mark="bad")
     return replace(line, likely=_span(band, beyond), unlikely=band.p5 < 0.0 or (beyond.isupper() and math.isinf(band.p95)))
 
@@ -417,6 +417,7 @@ def html(prediction: Prediction) -> str:
     def e(words: str) -> str:
         return markup.escape(one_line(words))
 
+    whole = "white-space:nowrap;"
     bad, good = "color:#b3261e;font-weight:bold", "color:#1b6e3c;font-weight:bold"
     styles = {"bad": bad, "key": "font-weight:bold" if s.stop else good, "": ""}
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in s.facts)
@@ -425,13 +426,13 @@ def html(prediction: Prediction) -> str:
         return f'<td style="text-align:left;{style}">{e(words)}</td>'
 
     def likely(line: Line) -> str:
-        return cell(line.likely, bad if line.unlikely else "color:inherit;font-weight:normal") if s.ranged else ""
+        return cell(line.likely, whole + (bad if line.unlikely else "font-weight:normal")) if s.ranged else ""
 
     rows = "".join(
-        f'<tr style="{styles[line.mark]}">{cell(line.name)}{cell(line.value)}{likely(line)}{cell(line.why)}</tr>'
+        f'<tr style="{styles[line.mark]}">{cell(line.name, whole)}{cell(line.value, whole)}{likely(line)}{cell(line.why)}</tr>'
         for line in s.lines
     )
-    heading = "".join(f"<th>{name}</th>" for name in ("From mixing", "Time", *([LIKELY] if s.ranged else []), "Decided by"))
+    heading = "".join(f'<th style="text-align:left">{name}</th>' for name in ("From mixing", "Time", *([LIKELY] if s.ranged else []), "Decided by"))
     cautions = "".join(f'<li style="{bad if urgent else ""}">{e(words)}</li>' for words, urgent in s.cautions)
     opened = " open" if s.stop else ""
     numerics = f"Numerical error: {e(s.numerics)}.<br>" if s.numerics else ""
