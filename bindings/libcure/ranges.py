@@ -17,7 +17,7 @@ from libcure.rounding import duration
 from libcure.sampling import Band, percentiles
 from libcure.uncertainty import Uncertainty
 
-__all__ = ["FEW_SAMPLES", "MOST", "Ranges", "ranges_of", "per_hundred", "samples_for", "why_none"]
+__all__ = ["FEW_SAMPLES", "MOST", "Ranges", "per_hundred", "ranges_of", "samples_for", "why_none"]
 
 MOST = 0.05
 """Share of samples that may go wrong before it is said: what lies beyond a 95 % side."""

@@ -52,7 +52,7 @@ URGENT = frozenset(
         "knife_edge",
     }
 )
-# Those of them for which the times are not to be relied on; others say that the job must not be done.
+# Urgent codes, of verdicts and of ranges, for which times are not to be relied on; others say that the job must not be done.
 UNRELIABLE = frozenset(
     {"outside_validity", "knife_edge", "release_not_covered", "release_not_sure", "working_time_not_sure", "heat_not_sure"}
 )
@@ -280,11 +280,13 @@ def _about(r: Ranges | None, why_none: str) -> str:
     """What the ranges are, or why there are none."""
     if r is None:
         return f"A point estimate, without ranges: {why_none}." if why_none else ""
-    exact = "" if r.constants else " The resin's constants count as exact: no covariance is known."
+    exact = "" if r.constants else " The resin's constants count as exact."
     few = " So few that these are their lowest and highest." if r.samples == FEW_SAMPLES else ""
+    failed = round(r.shares["failed"] * r.samples)
+    lost = f" {failed} of them could not be computed and count to the safe side." if failed else ""
     return (
         f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, up to the end of the hold, with what is not known "
-        f"exactly; {r.uncertain}.{exact}{few}"
+        f"exactly; {r.uncertain}.{exact}{lost}{few}"
     )
 
 

@@ -187,7 +187,8 @@ def test_a_sample_that_cannot_be_computed_counts_to_the_safe_side(predictions):
     assert r.working_min.p5 == r.gel_first_min.p5 == 0.0 and r.working_margin_min.p5 == -p.times.held_from_min
     assert math.isinf(r.gel_last_min.p95) and math.isinf(r.release_min.p95) and math.isinf(r.peak_temperature_C.p95)
     words = shown(p, uncertain=TOO_THICK)
-    assert "to NO ANSWER" in words and "there is no answer" in " ".join(words.split())
+    said = f"{round(128 * r.shares['failed'])} of them could not be computed and count to the safe side."
+    assert "to NO ANSWER" in words and "there is no answer" in " ".join(words.split()) and said in " ".join(words.split())
 
 
 # What is said
