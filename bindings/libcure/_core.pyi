@@ -154,6 +154,9 @@ def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
 def ensemble_inputs() -> dict[str, str]:
     """What may differ from row to row of an ensemble, with a word on each."""
 
+def packed(case: Case, /) -> bool:
+    """Whether the packed solver takes the case; rows of others are predicted one by one."""
+
 def instructions() -> list[str]:
     """Vector instructions that the packed solver can use on this machine, slowest first."""
 

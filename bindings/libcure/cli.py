@@ -90,28 +90,34 @@ def predict(
     plot: Annotated[
         Path | None, typer.Option(metavar="FILE.png|svg|pdf", help="Also draw temperature and degree of cure.")
     ] = None,
+    uncertain: Annotated[
+        str | None,
+        typer.Option(metavar="CHART.json|none", help="Whose ranges to take; those of the seasonal chart by default."),
+    ] = None,
 ) -> None:
-    """Predict working, gel and release times of a case, and show the verdict."""
+    """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     only_json = json is not None and str(json) == "-"
     json_target = None if json is None or only_json else documents.output_path(json, "--json", (".json",))
     plot_target = None if plot is None else documents.output_path(plot, "--plot", PLOT_SUFFIXES)
     if json_target is not None and json_target in (plot_target, case.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
     result = libcure.predict(_load(case))
+    view = VerdictView(result, uncertain)
+    document = {**result.verdict, "ranges": None if view.ranges is None else view.ranges.to_json()}
     # Both files appear only when both are complete.
     with ExitStack() as files:
         if json_target is not None:
             temporary = files.enter_context(documents.replacing(json_target))
-            temporary.write_text(documents.to_json(result.verdict), encoding="utf-8")
+            temporary.write_text(documents.to_json(document), encoding="utf-8")
         if plot_target is not None:
             from libcure import plot as drawing
 
             temporary = files.enter_context(documents.replacing(plot_target))
             drawing.save(drawing.draw(result), temporary, plot_target.suffix)
     if only_json:
-        sys.stdout.write(documents.to_json(result.verdict))
+        sys.stdout.write(documents.to_json(document))
     else:
-        _console().print(VerdictView(result))
+        _console().print(view)
 
 
 @app.command()

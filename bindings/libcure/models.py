@@ -3,19 +3,36 @@
 from __future__ import annotations
 
 import json
+import math
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from libcure import _core
-from libcure.documents import models_folder, read_text
+from libcure.documents import models_folder, read_object, read_text
 from libcure.errors import input_error
 
-__all__ = ["Material", "ids", "load_resin", "materials", "rate_sources", "read_resin", "resin_path", "resin_samples"]
+__all__ = [
+    "Material",
+    "ids",
+    "is_path",
+    "limit_C",
+    "load_resin",
+    "materials",
+    "model_names",
+    "model_path",
+    "rate_sources",
+    "read_resin",
+    "resin_file",
+    "resin_path",
+    "resin_samples",
+]
 
 
 @dataclass(frozen=True)
@@ -118,3 +135,54 @@ def materials(folder: str) -> list[Material]:
         document = json.loads(read_text(models_folder() / folder / f"{name}.json"))
         found.append(Material(document["id"], document["title"], tuple(document.get("kinds", ()))))
     return found
+
+
+def model_names(document: Mapping[str, Any], beside: Path) -> Iterator[tuple[str, str]]:
+    """Folder and id or path of the models that a case names, or takes by default."""
+    resin = document["resin"]
+    for name in [resin] if isinstance(resin, str) else [part["resin"] for part in resin["components"]]:
+        yield "resins", name
+        path = model_path("resins", name, beside)
+        for part in _components(path, path.stat().st_mtime_ns):
+            yield "resins", part
+    yield "materials", document["pipe"]["material"]
+    yield "materials", document["liner"].get("fibre", "e-glass")
+    yield "materials", document.get("bladder", {}).get("material", "natural-rubber")
+    yield "grounds", document["ground"]["material"]
+
+
+@cache
+def _components(path: Path, changed: int) -> tuple[str, ...]:
+    """The resins that a blend's file names; none of a plain resin."""
+    return tuple(part["resin"] for part in read_object(path).get("components", ()))
+
+
+def is_path(name: str) -> bool:
+    """Whether a model's name is a path, as in the core."""
+    return "/" in name or name.endswith(".json")
+
+
+def model_path(folder: str, name: str, beside: Path) -> Path:
+    """File of a model by its folder, and its id or its path from ``beside`` on."""
+    return beside / name if is_path(name) else models_folder() / folder / f"{name}.json"
+
+
+def resin_file(document: Mapping[str, Any], beside: Path) -> Path | None:
+    """File of a case's resin model; None for a blend written in the case."""
+    name = document["resin"]
+    return model_path("resins", name, beside) if isinstance(name, str) else None
+
+
+def limit_C(document: Mapping[str, Any], beside: Path) -> float:
+    """Lowest temperature limit of resin, bladder and pipe [°C]; infinite when none is known."""
+    named = [(folder, name) for folder, name in model_names(document, beside) if folder != "grounds"]
+    paths = [model_path(folder, name, beside) for folder, name in named]
+    return min(_model_limit_C(path, path.stat().st_mtime_ns) for path in paths)
+
+
+@cache
+def _model_limit_C(path: Path, changed: int) -> float:
+    limit = read_object(path).get("temperature_limit")
+    if limit is None:
+        return math.inf
+    return float(limit["value"]) - (273.15 if limit["unit"] == "K" else 0.0)

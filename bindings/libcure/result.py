@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
@@ -19,6 +19,9 @@ from libcure.case import Case, load_case
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
+
+    from libcure.ranges import Ranges
+    from libcure.sampling import UncertainInput
 
 __all__ = [
     "History",
@@ -242,6 +245,51 @@ class Prediction:
         """Temperature and degree of cure through the wall over time, SI."""
         assert self._result is not None
         return History.from_core(self._result)
+
+    def ranges(
+        self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None, samples: int | None = None
+    ) -> Ranges | None:
+        """How far the times can be trusted: 5, 50 and 95 % of each, with what is not known exactly.
+
+        The case runs many times by :func:`libcure.ensemble.simulate_many`; the same arguments give the same numbers to
+        the bit. Computed when asked for; without arguments once.
+
+        Args:
+            uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the ranges of the
+                seasonal chart that comes with libcure.
+            samples: a power of two; left out 128, or 16 where each costs a whole prediction (blends, schemes of several
+                states, properties that vary).
+
+        Returns:
+            None for a point estimate: a case with a section, or ``"none"``. :meth:`why_no_ranges` says why.
+
+        Raises:
+            CureError: no such document, ranges that it may not have, or samples out of range.
+        """
+        if uncertain is None and samples is None:
+            return self._usual_ranges
+        return self._ranges_with(uncertain, samples)
+
+    def why_no_ranges(self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None) -> str:
+        """Why :meth:`ranges` gives None, as part of a sentence; empty when it does not."""
+        from libcure import ranges
+        from libcure.uncertainty import Uncertainty
+
+        return ranges.why_none(self.case, Uncertainty(uncertain, None))
+
+    @cached_property
+    def _usual_ranges(self) -> Ranges | None:
+        return self._ranges_with(None, None)
+
+    def _ranges_with(
+        self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, samples: int | None
+    ) -> Ranges | None:
+        # Loaded when asked for: times alone need none of it.
+        from libcure import ranges
+        from libcure.uncertainty import Uncertainty
+
+        known = Uncertainty(uncertain, ranges.samples_for(self.case) if samples is None else samples)
+        return None if ranges.why_none(self.case, known) else ranges.ranges_of(self.case, self.verdict, known)
 
     def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
         """Draws temperature and degree of cure through the wall, with the times marked.

@@ -6,9 +6,10 @@ the bit. Sensitivity is by Sobol' indices, first order and total.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -19,12 +20,15 @@ from libcure.errors import input_error
 
 __all__ = [
     "DISTRIBUTIONS",
+    "PERCENTILES",
+    "Band",
     "Constants",
     "UncertainInput",
     "bounded_measure",
     "index_errors",
     "moved_inputs",
     "normal",
+    "percentiles",
     "saltelli_points",
     "sobol_indices",
     "unit_points",
@@ -34,7 +38,21 @@ Floats = NDArray[np.float64]
 
 DISTRIBUTIONS: Mapping[str, str] = {"normal": "sd", "uniform": "half_width", "lognormal": "sd"}
 """Distributions, and the key that gives their spread."""
+PERCENTILES = (5, 50, 95)
 _STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
+
+
+@dataclass(frozen=True)
+class Band:
+    """5, 50 and 95 % of a quantity; an infinite time is never, or not within the hold."""
+
+    p5: float
+    p50: float
+    p95: float
+
+    def to_json(self) -> dict[str, float | None]:
+        """By percentile; None for what is infinite."""
+        return {name: round(v, 4) if math.isfinite(v) else None for name, v in asdict(self).items()}
 
 
 @dataclass(frozen=True)
@@ -189,6 +207,15 @@ def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
         points ^= (plain >> (bits - 1 - k) & 1) * columns[:, k]
     # Middles of the cells that the bits resolve: 0 would be an infinite normal number.
     return np.asarray((points + 0.5) / 2.0**bits)
+
+
+def percentiles(values: Floats, *, up: bool) -> list[float]:
+    """5, 50 and 95 % of values that may be infinite: the sample at or next beyond that place."""
+    ordered = np.sort(values)
+    places = np.array(PERCENTILES) / 100.0 * (len(ordered) - 1)
+    # 1e-9: a place that is whole up to round-off is that sample.
+    index = np.ceil(places - 1e-9) if up else np.floor(places + 1e-9)
+    return [float(v) for v in ordered[index.astype(int)]]
 
 
 def saltelli_points(points: Floats, groups: Sequence[Sequence[int]]) -> Floats:

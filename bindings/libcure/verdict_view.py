@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import html as markup
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+import os
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console, ConsoleOptions, Group, RenderResult
@@ -20,9 +22,13 @@ from rich.text import Text
 
 from libcure import conditions_view, section_view
 from libcure.errors import one_line
+from libcure.ranges import FEW_SAMPLES, MOST, per_hundred
+from libcure.rounding import duration, short_duration
 
 if TYPE_CHECKING:
+    from libcure.ranges import Ranges
     from libcure.result import Prediction
+    from libcure.sampling import Band, UncertainInput
 
 __all__ = ["Line", "VerdictView", "duration", "html", "place_of", "summary"]
 
@@ -46,31 +52,16 @@ URGENT = frozenset(
         "knife_edge",
     }
 )
+# Urgent codes, of verdicts and of ranges, for which times are not to be relied on; others say that the job must not be done.
+UNRELIABLE = frozenset(
+    {"outside_validity", "knife_edge", "release_not_covered", "release_not_sure", "working_time_not_sure", "heat_not_sure"}
+)
+# What stands for a release that many samples do not have, by release state.
+NOT_RELEASED = {"not_in_hold": "NOT HELD", "vitrified": "NEVER", "gelled_before_held": "NONE", "failed": "NO ANSWER"}
+LIKELY = "9 jobs in 10"
+NARROW = 76
+"""Below this width a range stands under its time, not beside it."""
 PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "±": "+-", "²": "2", "³": "3"})
-
-
-def duration(minutes: float, *, up: bool) -> str:
-    """``18 min``, from an hour on ``1 h 45 min (105 min)``, from ten hours on ``20 h 12 min``.
-
-    Below ten minutes there are tenths.
-
-    Args:
-        minutes: [min], may be negative.
-        up: round up, for what must be waited for; else down.
-    """
-    rounded = math.ceil if up else math.floor
-    # A whole number that carries round-off stays what it is.
-    slack = -1e-6 if up else 1e-6
-    if abs(minutes) < 10.0:
-        tenths = rounded(10.0 * minutes + slack) / 10.0
-        return f"{tenths:.0f} min" if tenths == round(tenths) else f"{tenths:.1f} min"
-    whole = int(rounded(minutes + slack))
-    if abs(whole) < 60:
-        return f"{whole} min"
-    hours, rest = divmod(abs(whole), 60)
-    sign = "-" if whole < 0 else ""
-    words = f"{sign}{hours} h {rest} min" if rest else f"{sign}{hours} h"
-    return words if hours >= 10 else f"{words} ({whole} min)"
 
 
 @dataclass(frozen=True)
@@ -82,6 +73,10 @@ class Line:
     why: str
     mark: str = ""
     """``key`` for the answer most asked for, ``bad`` for what stops the job, or empty."""
+    likely: str = ""
+    """From 5 to 95 % of the samples; empty without them."""
+    unlikely: bool = False
+    """Whether ``likely`` has something that must not be."""
 
 
 @dataclass(frozen=True)
@@ -99,6 +94,10 @@ class Summary:
     defaults: list[str]
     numerics: str
     """Numerical error of each time; empty when it was not asked for."""
+    ranged: bool
+    """Whether the lines have ranges."""
+    ranges: str
+    """What the ranges are, or why there are none."""
     solver: str
 
 
@@ -117,21 +116,26 @@ def _celsius(value: Any) -> str:
     return f"{round(value, 1):g} °C"
 
 
-def summary(prediction: Prediction) -> Summary:
-    """Turns a verdict into the words of the page."""
+def summary(prediction: Prediction, ranges: Ranges | None = None, why_none: str = "") -> Summary:
+    """Turns a verdict, and its ranges or why there are none, into the words of the page."""
     v = prediction.verdict
-    cautions = sorted(((c["text"], c["code"] in URGENT) for c in v["cautions"]), key=lambda c: not c[1])
-    urgent = [c["code"] for c in v["cautions"] if c["code"] in URGENT]
+    sampled = ranges.cautions if ranges is not None else ()
+    urgent = [c["code"] for c in v["cautions"] if c["code"] in URGENT] + [code for code, _ in sampled]
+    cautions = [(c["text"], True) for c in v["cautions"] if c["code"] in URGENT]
+    cautions += [(text, True) for _, text in sampled]
+    cautions += [(c["text"], False) for c in v["cautions"] if c["code"] not in URGENT]
     return Summary(
         title=v["title"] or prediction.case.name,
         facts=_facts(prediction),
-        headline=_headline(v, urgent),
+        headline=_headline(v, urgent, ranges, bool(why_none)),
         stop=bool(urgent),
-        lines=_lines(v),
+        lines=_lines(v) if ranges is None else [_ranged(line, ranges) for line in _lines(v)],
         cautions=cautions,
         # The reasons, in brackets, are in the JSON verdict.
         defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
         numerics=_numerics(v),
+        ranged=ranges is not None,
+        ranges=_about(ranges, why_none),
         solver="; ".join(filter(None, (_solver(v["solver"]), conditions_view.far_radius(v["ground"])))),
     )
 
@@ -184,14 +188,17 @@ def _plus_minus(minutes: float) -> str:
     return f"± {math.ceil(minutes - 1e-6)} min"
 
 
-def _headline(v: Mapping[str, Any], urgent: list[str]) -> str:
+def _headline(v: Mapping[str, Any], urgent: list[str], ranges: Ranges | None, is_point: bool) -> str:
     if not urgent:
         held = duration(v["release_time_recommended_min"], up=True)
-        return f"Keep the bladder in until {held} after mixing."
+        return f"Keep the bladder in until {held} after mixing{', if all is as stated' if is_point else ''}."
+    if urgent == ["release_not_covered"] and ranges is not None:
+        wait = duration(ranges.release_recommended_min.p95, up=True)
+        return f"KEEP THE BLADDER IN UNTIL {wait} after mixing, or measure the wall: see caution 1."
     cautions = "caution 1" if len(urgent) == 1 else f"cautions 1 to {len(urgent)}"
     if urgent == ["no_held_stage"]:
         return "NO RELEASE TIME: the case has no held stage."
-    if set(urgent) <= {"outside_validity", "knife_edge"}:
+    if set(urgent) <= UNRELIABLE:
         return f"DO NOT RELY ON THESE TIMES: see {cautions}."
     return f"DO NOT DO THIS JOB AS PLANNED: see {cautions}."
 
@@ -226,6 +233,61 @@ def _lines(v: Mapping[str, Any]) -> list[Line]:
         ),
     ]
     return lines
+
+
+def _ranged(line: Line, r: Ranges) -> Line:
+    """The line with its range; without the minutes in brackets, for which there is no room then."""
+    line = replace(line, value=re.sub(r" \(-?\d+ min\)", "", line.value))
+    never = NOT_RELEASED.get(r.usual_failure, "")
+    bands = {
+        "Working time ends": (r.working_min, "later"),
+        "Working margin": (r.working_margin_min, "no limit"),
+        "First gel": (r.gel_first_min, "later"),
+        "Last gel": (r.gel_last_min, "later"),
+        "Release by physics": (r.release_min, never),
+        "RECOMMENDED RELEASE": (r.release_recommended_min, never),
+    }
+    if line.name == "Hottest resin":
+        peak = r.peak_temperature_C
+        high = f"{math.ceil(peak.p95 - 1e-6)} °C" if math.isfinite(peak.p95) else "NO ANSWER"
+        return replace(line, likely=f"{math.floor(peak.p5 + 1e-6)} to {high}", unlikely=not math.isfinite(peak.p95))
+    band, beyond = bands.get(line.name, (None, ""))
+    if band is None:
+        return line
+    if line.mark == "key" and (r.later_than_recommended or 0.0) > MOST:
+        soon = f"{line.why.partition(',')[0]}, TOO SOON in {per_hundred(r.later_than_recommended or 0.0)} jobs"
+        line = replace(line, why=soon, mark="bad")
+    return replace(line, likely=_span(band, beyond), unlikely=band.p5 < 0.0 or (beyond.isupper() and math.isinf(band.p95)))
+
+
+def _span(band: Band, beyond: str) -> str:
+    """The 5 and 95 % of a time [min], rounded outward; ``beyond`` stands for infinite."""
+    if math.isinf(band.p5):
+        return beyond
+    if band.p95 < 10.0:
+        ends = [f"{math.floor(10.0 * band.p5 + 1e-6) / 10.0:g} min", f"{math.ceil(10.0 * band.p95 - 1e-6) / 10.0:g} min"]
+    else:
+        low = short_duration(math.floor(band.p5 + 1e-6))
+        ends = [low, beyond if math.isinf(band.p95) else short_duration(math.ceil(band.p95 - 1e-6))]
+    if ends[0] == ends[1]:
+        return ends[0]
+    if all(end.endswith(" min") for end in ends):
+        ends[0] = ends[0].removesuffix(" min")
+    return " to ".join(ends)
+
+
+def _about(r: Ranges | None, why_none: str) -> str:
+    """What the ranges are, or why there are none."""
+    if r is None:
+        return f"A point estimate, without ranges: {why_none}." if why_none else ""
+    exact = "" if r.constants else " The resin's constants count as exact."
+    few = " So few that these are their lowest and highest." if r.samples == FEW_SAMPLES else ""
+    failed = round(r.shares["failed"] * r.samples)
+    lost = f" {failed} of them could not be computed and count to the safe side." if failed else ""
+    return (
+        f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, up to the end of the hold, with what is not known "
+        f"exactly; {r.uncertain}.{exact}{lost}{few}"
+    )
 
 
 def place_of(point: Mapping[str, Any]) -> str:
@@ -280,16 +342,27 @@ def _service(v: Mapping[str, Any]) -> Line:
 
 
 class VerdictView:
-    """A verdict that rich can print; from 60 columns on."""
+    """A verdict that rich can print, with its ranges; from 60 columns on."""
 
-    def __init__(self, prediction: Prediction) -> None:
+    def __init__(
+        self, prediction: Prediction, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None
+    ) -> None:
+        """Computes the ranges.
+
+        Args:
+            prediction: what to show.
+            uncertain: as for :meth:`libcure.Prediction.ranges`.
+        """
         self.prediction = prediction
+        self.ranges = prediction.ranges(uncertain)
+        self.why_no_ranges = "" if self.ranges is not None else prediction.why_no_ranges(uncertain)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        yield from console.render(self._page(options.ascii_only), options.update(width=min(options.max_width, WIDEST)))
+        width = min(options.max_width, WIDEST)
+        yield from console.render(self._page(options.ascii_only, width < NARROW), options.update(width=width))
 
-    def _page(self, ascii_only: bool) -> Group:
-        s = summary(self.prediction)
+    def _page(self, ascii_only: bool, narrow: bool) -> Group:
+        s = summary(self.prediction, self.ranges, self.why_no_ranges)
 
         def text(words: str, style: str = "") -> Text:
             words = one_line(words)
@@ -307,12 +380,17 @@ class VerdictView:
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         times.add_column(text(" From mixing"), no_wrap=True)
-        times.add_column(text("Time"), no_wrap=True)
+        under, beside = s.ranged and narrow, s.ranged and not narrow
+        times.add_column(text(f"Time, {LIKELY}" if under else "Time"), no_wrap=True)
+        if beside:
+            times.add_column(text(LIKELY), no_wrap=True)
         times.add_column(text("Decided by"))
         for line in s.lines:
             # Nothing is green in a job that must not be done as planned.
             style = {"key": "bold" if s.stop else "bold green", "bad": "bold red"}.get(line.mark, "")
-            times.add_row(text(" " + line.name, style), text(line.value, style), text(line.why))
+            point, likely = text(line.value, style), text(line.likely, "bold red" if line.unlikely else "")
+            shown = Group(point, likely) if under and line.likely else point
+            times.add_row(text(" " + line.name, style), shown, *([likely] if beside else []), text(line.why))
 
         cautions = Table.grid(padding=(0, 1))
         cautions.add_column(justify="right", width=3)
@@ -325,6 +403,9 @@ class VerdictView:
         foot = [text(s.solver + ".", "dim")]
         if s.defaults:
             foot.insert(0, text("Not in the case, so by default: " + "; ".join(s.defaults) + ".", "dim"))
+        if s.ranges:
+            others = " Others by --uncertain." if s.ranged else ""
+            foot.insert(0, text(s.ranges + others, "dim"))
         return Group(
             head, times, *(Padding(n, (0, 1, 0, 1)) for n in numerics), Text(), text(" Cautions", "bold"), cautions, Text(), Padding(Group(*foot), (0, 1))
         )
@@ -332,26 +413,36 @@ class VerdictView:
 
 def html(prediction: Prediction) -> str:
     """The same page for a notebook; every text escaped."""
-    s = summary(prediction)
+    view = VerdictView(prediction)
+    s = summary(prediction, view.ranges, view.why_no_ranges)
 
     def e(words: str) -> str:
         return markup.escape(one_line(words))
 
+    whole = "white-space:nowrap;"
     bad, good = "color:#b3261e;font-weight:bold", "color:#1b6e3c;font-weight:bold"
     styles = {"bad": bad, "key": "font-weight:bold" if s.stop else good, "": ""}
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in s.facts)
+
+    def cell(words: str, style: str = "") -> str:
+        return f'<td style="text-align:left;{style}">{e(words)}</td>'
+
+    def likely(line: Line) -> str:
+        return cell(line.likely, whole + (bad if line.unlikely else "font-weight:normal")) if s.ranged else ""
+
     rows = "".join(
-        f'<tr style="{styles[line.mark]}"><td style="text-align:left">{e(line.name)}</td>'
-        f'<td style="text-align:left">{e(line.value)}</td><td style="text-align:left">{e(line.why)}</td></tr>'
+        f'<tr style="{styles[line.mark]}">{cell(line.name, whole)}{cell(line.value, whole)}{likely(line)}{cell(line.why)}</tr>'
         for line in s.lines
     )
+    heading = "".join(f'<th style="text-align:left">{name}</th>' for name in ("From mixing", "Time", *([LIKELY] if s.ranged else []), "Decided by"))
     cautions = "".join(f'<li style="{bad if urgent else ""}">{e(words)}</li>' for words, urgent in s.cautions)
     opened = " open" if s.stop else ""
     numerics = f"Numerical error: {e(s.numerics)}.<br>" if s.numerics else ""
+    about = f"{e(s.ranges)}<br>" if s.ranges else ""
     defaults = f"Not in the case, so by default: {e('; '.join(s.defaults))}.<br>" if s.defaults else ""
     return (
         f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{bad if s.stop else good}">{e(s.headline)}</span>'
-        f"<table><thead><tr><th>From mixing</th><th>Time</th><th>Decided by</th></tr></thead>"
+        f"<table><thead><tr>{heading}</tr></thead>"
         f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
-        f"</details><small>{numerics}{defaults}{e(s.solver)}.</small></div>"
+        f"</details><small>{numerics}{about}{defaults}{e(s.solver)}.</small></div>"
     )

@@ -68,6 +68,7 @@ void bind_ensemble(py::module_& m) {
     for (auto const& i : ensemble::inputs()) d[py::str(i.name)] = i.about;
     return d;
   });
+  m.def("packed", &ensemble::packable);
   m.def("instructions", [] {
     std::vector<std::string> names;
     for (auto const i : {ensemble::Instructions::baseline, ensemble::Instructions::avx2,

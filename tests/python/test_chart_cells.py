@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -34,7 +35,7 @@ def test_a_cell_is_the_ensemble_of_its_case(small_result):
             "liner.thickness_factor": thickness,
         },
         resins=libcure.models.resin_samples("epoxy-amine-fast", values),
-        **cells.TOLERANCES,
+        **ensemble.SAMPLE_TOLERANCES,
     )
     record = small_result.records[index]
     working = np.sort(out.working_time_s) / 60.0
@@ -98,15 +99,16 @@ def test_never_is_said_in_words(small_result):
 def test_failed_samples_count_to_the_safe_side():
     """So do samples that did not release, whatever the engine left in their release time."""
     names = ("reached", "not_in_hold", "vitrified", "failed")
-
-    class Outcomes:
-        working_time_s = np.array([60.0, np.nan, 60.0, np.nan])
-        release_time_s = np.array([60.0, 60.0, np.nan, 60.0])
-        release_state = np.array([ensemble.RELEASE_STATES.index(name) for name in names], np.int8)
-
-    working, release = cells._times(Outcomes)
-    assert working.tolist() == [60.0, math.inf, 60.0, 0.0]
-    assert release.tolist() == [60.0, math.inf, math.inf, math.inf]
+    times = {name: np.array([60.0, np.nan, 60.0, np.nan]) for name in ("working_time_s", "gel_time_first_s", "gel_time_last_s")}
+    releases = {name: np.array([60.0, 60.0, np.nan, 60.0]) for name in ("release_time_s", "release_time_recommended_s")}
+    other = {f.name: np.zeros(4) for f in fields(ensemble.Outcomes) if f.name not in {*times, *releases}}
+    other |= {"release_state": np.array([ensemble.RELEASE_STATES.index(name) for name in names], np.int8),
+              "peak_temperature_K": np.array([300.0, 300.0, np.nan, 0.0])}
+    safe = ensemble.Outcomes(**times, **releases, **other).safe_sides()
+    assert safe.working_time_s.tolist() == safe.gel_time_first_s.tolist() == [60.0, math.inf, 60.0, 0.0]
+    assert safe.gel_time_last_s.tolist() == [60.0, math.inf, 60.0, math.inf]
+    assert safe.release_time_s.tolist() == safe.release_time_recommended_s.tolist() == [60.0, math.inf, math.inf, math.inf]
+    assert safe.peak_temperature_K.tolist() == [300.0, 300.0, math.inf, math.inf]
 
 
 def test_too_late_is_said(small_result):

@@ -46,24 +46,26 @@ def test_verdict_fits_the_terminal(case, columns):
 def test_verdict_says_what_the_json_says(tmp_path):
     done = run("predict", COLD, "--json", tmp_path / "v.json")
     verdict = json.loads((tmp_path / "v.json").read_text(encoding="utf-8"))
-    assert verdict == libcure.predict(COLD).verdict
+    assert {**verdict, "ranges": None} == {**libcure.predict(COLD).verdict, "ranges": None}
     words = " ".join(done.stdout.split())
     assert duration(verdict["release_time_recommended_min"], up=True) in words
-    for caution in verdict["cautions"]:
+    for caution in verdict["cautions"] + verdict["ranges"]["cautions"]:
         assert caution["text"] in words
     assert len(list(tmp_path.iterdir())) == 1
 
 
 def test_json_to_standard_output():
     done = run("predict", COLD, "--json", "-")
-    assert json.loads(done.stdout) == libcure.predict(COLD).verdict
+    predicted = libcure.predict(COLD)
+    assert json.loads(done.stdout) == {**predicted.verdict, "ranges": predicted.ranges().to_json()}
 
 
 def test_case_from_standard_input():
     with COLD.open("rb") as file:
         done = subprocess.run([sys.executable, "-m", "libcure", "predict", "-", "--json", "-"], stdin=file,
                               capture_output=True, timeout=120, check=True)
-    assert json.loads(done.stdout) == libcure.predict(COLD).verdict
+    predicted = libcure.predict(COLD)
+    assert json.loads(done.stdout) == {**predicted.verdict, "ranges": predicted.ranges().to_json()}
 
 
 def test_byte_order_mark_is_no_matter(tmp_path):

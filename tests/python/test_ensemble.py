@@ -90,6 +90,17 @@ def test_the_same_bits_for_any_threads_and_any_neighbours(cold):
         np.testing.assert_array_equal(getattr(mixed, field), expected[order])
 
 
+def test_rows_that_are_not_packed_do_not_depend_on_threads_either(cold):
+    blend = cold.replace({"resin": "epoxy-amine-blend-60-40"})
+    assert _core.packed(cold.core) and not _core.packed(blend.core)
+    inputs = {"liner.thickness_factor": np.linspace(0.9, 1.1, 11)}
+    one, two, five = (simulate_many(blend, inputs, threads=t) for t in (1, 2, 5))
+    for field in ("working_time_s", "gel_time_last_s", "release_time_s", "peak_temperature_K"):
+        np.testing.assert_array_equal(getattr(two, field), getattr(one, field))
+        np.testing.assert_array_equal(getattr(five, field), getattr(one, field))
+    assert len(set(one.release_time_s)) == 11
+
+
 @pytest.mark.parametrize("instructions", _core.instructions())
 def test_every_instruction_set_of_this_machine_gives_the_same_times(cold, instructions):
     inputs = spread(64)
@@ -168,12 +179,10 @@ def test_bad_calls_are_refused(cold, call, said):
         call(cold)
 
 
-def test_the_tolerances_of_charts_are_far_below_what_samples_know(cold):
-    from libcure.charting.cells import TOLERANCES
-
+def test_the_tolerances_of_samples_are_far_below_what_samples_know(cold):
     inputs = spread(256)
     tight = simulate_many(cold, inputs, temperature_tolerance_K=5e-3, alpha_tolerance=1e-5)
-    loose = simulate_many(cold, inputs, **TOLERANCES)
+    loose = simulate_many(cold, inputs, **ensemble.SAMPLE_TOLERANCES)
     np.testing.assert_array_equal(loose.release_state, tight.release_state)
     for name in TIMES[:4]:
         close = 6e-3 if name == "release_time" else 2e-3

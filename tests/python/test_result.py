@@ -28,9 +28,9 @@ def result(case):
     return libcure.predict(case)
 
 
-def shown(prediction, width=100):
+def shown(prediction, width=100, uncertain=None):
     console = Console(width=width, file=open("/dev/null", "w"), record=True)
-    console.print(verdict_view.VerdictView(prediction))
+    console.print(verdict_view.VerdictView(prediction, uncertain))
     console.file.close()
     return console.export_text()
 
@@ -289,7 +289,7 @@ def test_durations_round_to_the_safe_side(minutes, up, words):
 
 
 def test_good_verdict_in_words(result):
-    words = shown(result)
+    words = shown(result, uncertain="none")
     assert "Keep the bladder in until" in words
     assert "DO NOT" not in words
     assert "ESTIMATED MODEL" in words

@@ -9,15 +9,15 @@ from typing import Any
 from libcure import documents, models
 from libcure.advising import levers
 from libcure.advising.advisor import Advisor
-from libcure.advising.bands import Uncertainty
 from libcure.advising.needs import LATEST_MIN, RESERVE_MIN, Needs, Ranges, check_number, minutes_of
 from libcure.advising.result import Advice, Band, Hardener, NoValue, Outcome, Proposal
 from libcure.advising.trials import Trials
 from libcure.case import Case, load_case
-from libcure.charting.document import is_path
 from libcure.errors import input_error
+from libcure.models import is_path
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
+from libcure.uncertainty import Uncertainty
 
 __all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges", "advise"]
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from libcure.advising.trials import Trials
 from libcure.case import Case
-from libcure.charting.document import limit_C
+from libcure.models import limit_C
 
 __all__ = ["Lever", "fill", "packer", "resin", "shade"]
 

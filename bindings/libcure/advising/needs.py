@@ -6,8 +6,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from libcure.charting.rounding import short_duration
 from libcure.errors import input_error
+from libcure.rounding import short_duration
 
 __all__ = ["Needs", "Ranges", "check_number", "down", "minutes_of", "step_up", "up"]
 

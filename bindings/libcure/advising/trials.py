@@ -16,14 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import ensemble
-from libcure.advising.bands import Uncertainty
+from libcure.advising.bands import sides
 from libcure.advising.needs import Needs, Ranges, step_up
 from libcure.advising.result import Band, Outcome
 from libcure.case import Case
-from libcure.charting.document import limit_C
-from libcure.charting.rounding import short_duration
 from libcure.errors import input_error
+from libcure.models import limit_C
 from libcure.result import Prediction, predict, predict_many
+from libcure.rounding import short_duration
+from libcure.uncertainty import Uncertainty
 from libcure.verdict_view import URGENT, place_of
 
 __all__ = ["Trials"]
@@ -138,9 +139,9 @@ class Trials:
         key, key_before = _key(changes), _key(before)
         case = self.changed(changes)
         if key_before not in self._opened_low:
-            self._opened_low[key_before] = self.uncertainty.sides(self.opened(before), case).working_min
+            self._opened_low[key_before] = sides(self.uncertainty, self.opened(before), case).working_min
         if key not in self._bands:
-            found = self.uncertainty.sides(case, case)
+            found = sides(self.uncertainty, case, case)
             self._bands[key] = replace(found, latest_in_place_min=self._opened_low[key_before])
         return self._bands[key]
 

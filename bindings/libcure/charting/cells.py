@@ -8,22 +8,15 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any, TypedDict
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble, models
 from libcure.case import Case
-from libcure.charting.document import (
-    MONTH_SETS,
-    Cell,
-    ChartDocument,
-    Climate,
-    canonical_hash,
-    model_names,
-    resin_file,
-)
+from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash
+from libcure.models import model_names, resin_file
 from libcure.sampling import (
     Constants,
     UncertainInput,
@@ -31,28 +24,16 @@ from libcure.sampling import (
     index_errors,
     moved_inputs,
     normal,
+    percentiles,
     saltelli_points,
     sobol_indices,
     unit_points,
 )
 
-__all__ = ["PERCENTILES", "Plan", "Task", "compute", "percentiles", "tasks_of"]
+__all__ = ["Plan", "Task", "compute", "tasks_of"]
 
-PERCENTILES = (5, 50, 95)
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE = "day within the month"
-
-
-class Tolerances(TypedDict):
-    """Arguments of :func:`libcure.ensemble.simulate_many`."""
-
-    temperature_tolerance_K: float
-    alpha_tolerance: float
-
-
-TOLERANCES: Tolerances = {"temperature_tolerance_K": 0.2, "alpha_tolerance": 8e-4}
-"""Of the solver's steps: times within 0.2 %, a release that creeps within 0.6 %; samples know percentiles to some per cent."""
-
 Floats = NDArray[np.float64]
 Record = dict[str, Any]
 
@@ -199,27 +180,6 @@ def _sensitivity_resins(path: Path, changed: int, plan: Plan, first_column: int)
     return models.resin_samples(path, constants.values(normal(both)))
 
 
-def _times(outcomes: ensemble.Outcomes) -> tuple[Floats, Floats]:
-    """Working time and release time [s]; what never happens is infinite.
-
-    A sample that failed counts to the safe side: no working time, never released.
-    """
-    reached, failed = (
-        outcomes.release_state == ensemble.RELEASE_STATES.index(name) for name in ("reached", "failed")
-    )
-    working = np.where(np.isnan(outcomes.working_time_s), np.inf, outcomes.working_time_s)
-    return np.where(failed, 0.0, working), np.where(reached, outcomes.release_time_s, np.inf)
-
-
-def percentiles(values: Floats, *, up: bool) -> list[float]:
-    """5, 50 and 95 % of values that may be infinite: the sample at or next beyond that place."""
-    ordered = np.sort(values)
-    places = np.array(PERCENTILES) / 100.0 * (len(ordered) - 1)
-    # 1e-9: a place that is whole up to round-off is that sample.
-    index = np.ceil(places - 1e-9) if up else np.floor(places + 1e-9)
-    return [float(v) for v in ordered[index.astype(int)]]
-
-
 def _cell(task: Task) -> Record:
     plan = task.plan
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
@@ -228,23 +188,21 @@ def _cell(task: Task) -> Record:
     resins = None
     if constants is not None and path is not None:
         resins = _cell_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
-    out = ensemble.simulate_many(task.case, inputs, resins=resins, threads=task.threads, **TOLERANCES)
-    working, release = _times(out)
-    recommended = np.where(np.isinf(release), np.inf, out.release_time_recommended_s)
+    out = ensemble.simulate_many(
+        task.case, inputs, resins=resins, threads=task.threads, **ensemble.SAMPLE_TOLERANCES
+    )
+    safe = out.safe_sides()
+    working = safe.working_time_s
     minutes = {
         "working_min": percentiles(working / 60.0, up=False),
-        "gel_first_min": percentiles(
-            np.where(np.isnan(out.gel_time_first_s), np.inf, out.gel_time_first_s) / 60.0, up=False
-        ),
-        "gel_last_min": percentiles(
-            np.where(np.isnan(out.gel_time_last_s), np.inf, out.gel_time_last_s) / 60.0, up=True
-        ),
-        "release_min": percentiles(release / 60.0, up=True),
-        "release_recommended_min": percentiles(recommended / 60.0, up=True),
-        "held_from_min": percentiles(np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s) / 60.0, up=True),
-        "peak_temperature_C": percentiles(np.nan_to_num(out.peak_temperature_K, nan=np.inf) - 273.15, up=True),
+        "gel_first_min": percentiles(safe.gel_time_first_s / 60.0, up=False),
+        "gel_last_min": percentiles(safe.gel_time_last_s / 60.0, up=True),
+        "release_min": percentiles(safe.release_time_s / 60.0, up=True),
+        "release_recommended_min": percentiles(safe.release_time_recommended_s / 60.0, up=True),
+        "held_from_min": percentiles(safe.held_from_s / 60.0, up=True),
+        "peak_temperature_C": percentiles(safe.peak_temperature_K - 273.15, up=True),
     }
-    margin = working - np.where(np.isnan(out.held_from_s), np.inf, out.held_from_s)
+    margin = working - safe.held_from_s
     return {
         **{name: [_finite(v) for v in values] for name, values in minutes.items()},
         "too_late": int(np.count_nonzero(margin < 0.0)),
@@ -285,11 +243,12 @@ def _sensitivity(task: Task) -> Record:
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
     out = ensemble.simulate_many(
-        task.case, inputs, resins=resins, resin_of=resin_of, threads=task.threads, **TOLERANCES
+        task.case, inputs, resins=resins, resin_of=resin_of, threads=task.threads,
+        **ensemble.SAMPLE_TOLERANCES,
     )
-    working, release = _times(out)
+    safe = out.safe_sides()
     record: Record = {"inputs": list(groups), "samples": n, "runs": blocks * n}
-    for name, time in (("working", working), ("release", release)):
+    for name, time in (("working", safe.working_time_s), ("release", safe.release_time_s)):
         y, measure = bounded_measure(time.reshape(blocks, n))
         first, total = sobol_indices(y)
         first_error, total_error = index_errors(y, plan.seed)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
-import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +16,9 @@ from numpy.typing import NDArray
 
 from libcure import _core, documents
 from libcure.case import Case
-from libcure.charting.rounding import Steps
+from libcure.models import model_names, model_path
 from libcure.result import predict
+from libcure.rounding import Steps
 from libcure.sampling import UncertainInput
 
 __all__ = [
@@ -29,11 +29,7 @@ __all__ = [
     "ChartDocument",
     "Climate",
     "canonical_hash",
-    "is_path",
-    "limit_C",
-    "model_names",
     "month_days",
-    "resin_file",
 ]
 
 ZERO_CELSIUS = 273.15  # [K]
@@ -204,7 +200,7 @@ class ChartDocument:
         for document in self.case_documents.values():
             for folder, name in model_names(document, self.beside):
                 if (folder, name) not in found:
-                    path = _model_path(folder, name, self.beside)
+                    path = model_path(folder, name, self.beside)
                     found[folder, name] = hashlib.sha256(path.read_bytes()).hexdigest()
         return found
 
@@ -215,7 +211,7 @@ class ChartDocument:
         if self.constants:
             for folder, name in self.model_hashes:
                 if folder == "resins":
-                    model = documents.read_object(_model_path(folder, name, self.beside))
+                    model = documents.read_object(model_path(folder, name, self.beside))
                     most = max(most, len(model.get("covariance", {}).get("parameters", ())))
         return len(self.inputs) + any(axis.months for axis in self.axes) + most
 
@@ -236,53 +232,3 @@ def canonical_hash(value: object) -> str:
     """SHA-256 of a value as JSON, the same for the same content."""
     text = json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def model_names(document: Mapping[str, Any], beside: Path) -> Iterator[tuple[str, str]]:
-    """Folder and id or path of the models that a case names, or takes by default."""
-    resin = document["resin"]
-    for name in [resin] if isinstance(resin, str) else [part["resin"] for part in resin["components"]]:
-        yield "resins", name
-        path = _model_path("resins", name, beside)
-        for part in _components(path, path.stat().st_mtime_ns):
-            yield "resins", part
-    yield "materials", document["pipe"]["material"]
-    yield "materials", document["liner"].get("fibre", "e-glass")
-    yield "materials", document.get("bladder", {}).get("material", "natural-rubber")
-    yield "grounds", document["ground"]["material"]
-
-
-@cache
-def _components(path: Path, changed: int) -> tuple[str, ...]:
-    """The resins that a blend's file names; none of a plain resin."""
-    return tuple(part["resin"] for part in documents.read_object(path).get("components", ()))
-
-
-def is_path(name: str) -> bool:
-    """Whether a model's name is a path, as in the core."""
-    return "/" in name or name.endswith(".json")
-
-
-def _model_path(folder: str, name: str, beside: Path) -> Path:
-    return beside / name if is_path(name) else documents.models_folder() / folder / f"{name}.json"
-
-
-def resin_file(document: Mapping[str, Any], beside: Path) -> Path | None:
-    """File of a case's resin model; None for a blend written in the case."""
-    name = document["resin"]
-    return _model_path("resins", name, beside) if isinstance(name, str) else None
-
-
-def limit_C(document: Mapping[str, Any], beside: Path) -> float:
-    """Lowest temperature limit of resin, bladder and pipe [°C]; infinite when none is known."""
-    named = [(folder, name) for folder, name in model_names(document, beside) if folder != "grounds"]
-    paths = [_model_path(folder, name, beside) for folder, name in named]
-    return min(_model_limit_C(path, path.stat().st_mtime_ns) for path in paths)
-
-
-@cache
-def _model_limit_C(path: Path, changed: int) -> float:
-    limit = documents.read_object(path).get("temperature_limit")
-    if limit is None:
-        return math.inf
-    return float(limit["value"]) - (ZERO_CELSIUS if limit["unit"] == "K" else 0.0)

@@ -8,7 +8,6 @@ import math
 from collections.abc import Iterator
 
 from libcure import _core
-from libcure.charting.cells import PERCENTILES
 from libcure.charting.look import (
     BANDS,
     INK,
@@ -20,9 +19,10 @@ from libcure.charting.look import (
     second_label,
 )
 from libcure.charting.result import Answer, ChartResult
-from libcure.charting.rounding import short_duration
 from libcure.charting.sanity import checks_of
 from libcure.errors import one_line
+from libcure.rounding import short_duration
+from libcure.sampling import PERCENTILES
 
 __all__ = ["fragment", "html"]
 

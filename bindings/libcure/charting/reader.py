@@ -13,17 +13,17 @@ from typing import Any
 
 import numpy as np
 
-from libcure import documents, ensemble
+from libcure import documents
 from libcure.case import Case
-from libcure.charting.document import MONTH_SETS, MONTHS, Axis, ChartDocument, Climate, is_path
-from libcure.charting.fields import Fields
-from libcure.charting.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
+from libcure.charting.document import MONTH_SETS, MONTHS, Axis, ChartDocument, Climate
 from libcure.errors import input_error
-from libcure.sampling import DISTRIBUTIONS, UncertainInput
+from libcure.fields import Fields
+from libcure.models import is_path
+from libcure.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
+from libcure.uncertainty import CHART_FORMAT, StatedRanges
 
 __all__ = ["read_chart"]
 
-FORMAT = "libcure/chart/1"
 MOST_CELLS = 4096
 
 
@@ -62,13 +62,13 @@ class _Reader:
 
     def read(self) -> ChartDocument:
         d = self.fields
-        if d.text("format", allowed=f'"{FORMAT}"') != FORMAT:
-            raise d.refuse("format", self.document["format"], f'"{FORMAT}"')
+        if d.text("format", allowed=f'"{CHART_FORMAT}"') != CHART_FORMAT:
+            raise d.refuse("format", self.document["format"], f'"{CHART_FORMAT}"')
         base, beside = self._base()
         climate = self._climate(base)
         axes = self._axes(climate)
         panels, columns, rows, page = self._layout(axes)
-        seed, samples, constants, inputs = self._uncertain()
+        stated = StatedRanges.read(d.object("uncertain"))
         cells, sensitivity_samples = self._sensitivity(axes)
         need, release = self._criteria()
         working_steps, release_steps = self._rounding()
@@ -89,10 +89,10 @@ class _Reader:
             columns,
             rows,
             page,
-            inputs,
-            constants,
-            seed,
-            samples,
+            stated.inputs,
+            stated.constants,
+            stated.seed,
+            stated.samples,
             cells,
             sensitivity_samples,
             need,
@@ -233,43 +233,6 @@ class _Reader:
         if sorted(placed) != sorted(names):
             raise d.refuse("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
         return panels, columns, rows, page
-
-    def _uncertain(self) -> tuple[int, int, bool, tuple[UncertainInput, ...]]:
-        u = self.fields.object("uncertain")
-        seed = u.whole("seed", 0, 2**32 - 1)
-        samples = u.power_of_two("samples", 16, 65536)
-        constants = u.flag("constants", default=True)
-        inputs = []
-        for entry in u.objects("inputs", 0, 40) if u.has("inputs") else ():
-            inputs.append(self._input(entry))
-            if inputs[-1].name in (i.name for i in inputs[:-1]):
-                raise entry.refuse("name", inputs[-1].name, "a name of its own")
-            if inputs[-1].title in (i.title for i in inputs[:-1]):
-                raise entry.refuse("title", inputs[-1].title, "a title of its own")
-        if not inputs and not constants:
-            raise u.refuse("inputs", "missing", "at least one input, or constants true")
-        u.finish()
-        return seed, samples, constants, tuple(inputs)
-
-    @staticmethod
-    def _input(entry: Fields) -> UncertainInput:
-        name = entry.text("name")
-        title = entry.text("title", default=name)
-        moves = tuple(entry.items("moves", 1, 20, "names of inputs"))
-        known = sorted(ensemble.INPUTS)
-        for move in moves:
-            if move not in known:
-                raise entry.refuse("moves", move, "any of " + ", ".join(known))
-        factor = moves[0].endswith("_factor")
-        if any(move.endswith("_factor") != factor for move in moves):
-            raise entry.refuse("moves", ", ".join(moves), "offsets only, or factors only")
-        kinds = list(DISTRIBUTIONS) if factor else [d for d in DISTRIBUTIONS if d != "lognormal"]
-        distribution = entry.choice("distribution", kinds)
-        # A normal factor must not come near zero; a lognormal one cannot.
-        most = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}[distribution] if factor else 30.0
-        spread = entry.number(DISTRIBUTIONS[distribution], 0.0, most, above=True)
-        entry.finish()
-        return UncertainInput(name, title, moves, distribution, spread)
 
     def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
         """The cells, by index, and the samples."""

@@ -15,12 +15,14 @@ from numpy.typing import NDArray
 
 from libcure import documents
 from libcure.charting import tables, words
-from libcure.charting.cells import PERCENTILES, Record, Task
-from libcure.charting.document import ChartDocument, limit_C
-from libcure.charting.rounding import short_duration
+from libcure.charting.cells import Record, Task
+from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
 from libcure.errors import input_error
+from libcure.models import limit_C
+from libcure.rounding import short_duration
+from libcure.sampling import PERCENTILES
 
 if TYPE_CHECKING:
     import pandas as pd

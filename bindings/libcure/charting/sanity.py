@@ -115,7 +115,7 @@ def _comparable(chart: ChartDocument, axis: Axis, order: list[int]) -> NDArray[n
 
 def violations_of(result: ChartResult) -> list[Violation]:
     """All neighbours along an axis that go against an expectation of :func:`checks_of`."""
-    from libcure.charting.cells import PERCENTILES
+    from libcure.sampling import PERCENTILES
 
     chart, found = result.chart, []
 

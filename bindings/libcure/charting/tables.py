@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libcure import _core
-from libcure.charting.cells import PERCENTILES
 from libcure.charting.document import Axis
 from libcure.charting.sanity import TOLERANCE, checks_of
+from libcure.sampling import PERCENTILES
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from libcure import documents
-from libcure.charting.document import ZERO_CELSIUS, ChartDocument, resin_file
-from libcure.charting.rounding import short_duration
+from libcure.charting.document import ZERO_CELSIUS, ChartDocument
+from libcure.models import resin_file
+from libcure.rounding import short_duration
 
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from libcure import ensemble
 from libcure.case import Case
 from libcure.following.faults import Screened, Statement
-from libcure.sampling import UncertainInput
+from libcure.sampling import Band, UncertainInput
 
 if TYPE_CHECKING:
     from libcure.plot import VerdictFigure
@@ -23,18 +23,6 @@ __all__ = ["PERCENTILES", "Band", "FollowResult", "Sure", "TemperatureBand", "Un
 Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
 PERCENTILES = (5.0, 50.0, 95.0)
-
-
-@dataclass(frozen=True)
-class Band:
-    """5, 50 and 95 % of a time [min]; infinite is never, or not within the hold."""
-
-    p5: float
-    p50: float
-    p95: float
-
-    def to_json(self) -> dict[str, float | None]:
-        return {f.name: _json(getattr(self, f.name)) for f in fields(self)}
 
 
 @dataclass(frozen=True)

@@ -38,8 +38,6 @@ struct Plan {
   Instructions instructions = Instructions::best;
 };
 
-namespace detail {
-
 /// Whether the packed solver's equations are those of this case.
 inline bool packable(Case const& c) {
   return packed_scheme(c.resin) &&
@@ -48,6 +46,8 @@ inline bool packable(Case const& c) {
              .constant() &&
          !c.bladder.material.varying && !c.pipe.material.varying && !c.ground.material.varying;
 }
+
+namespace detail {
 
 /// One case on its way through the stages.
 struct Row {
@@ -242,6 +242,8 @@ class Chunk {
 /// Rows that one thread takes at a time: enough to keep all lanes busy, few enough that the last
 /// thread is not long alone.
 inline constexpr std::size_t chunk_rows = 128;
+/// The same for rows that go through process::predict one by one, each a hundred times slower.
+inline constexpr std::size_t chunk_rows_predicted = 4;
 
 /// All outcomes, in the order of the rows; the same to the bit for any number of threads.
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
@@ -265,18 +267,19 @@ inline std::vector<Outcome> simulate_many(Plan const& plan) {
     }
   }
   std::vector<Outcome> outcomes(plan.rows);
+  std::size_t const chunk_size = packable(*plan.base) ? chunk_rows : chunk_rows_predicted;
   std::atomic<std::size_t> next = 0;
   auto const work = [&] {
     detail::Chunk chunk(plan);
     while (true) {
-      std::size_t const begin = next.fetch_add(chunk_rows);
+      std::size_t const begin = next.fetch_add(chunk_size);
       if (begin >= plan.rows) return;
-      chunk.run(begin, std::min(begin + chunk_rows, plan.rows), outcomes);
+      chunk.run(begin, std::min(begin + chunk_size, plan.rows), outcomes);
     }
   };
   auto threads = plan.threads > 0 ? plan.threads
                                   : std::max<std::size_t>(1, std::thread::hardware_concurrency());
-  threads = std::min(threads, (plan.rows + chunk_rows - 1) / chunk_rows);
+  threads = std::min(threads, (plan.rows + chunk_size - 1) / chunk_size);
   std::vector<std::jthread> others;
   for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
   work();

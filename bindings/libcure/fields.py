@@ -1,4 +1,4 @@
-"""Strict reading of objects in a chart document: wrong or unknown keys are errors by their path."""
+"""Strict reading of objects in a document: wrong or unknown keys are errors by their path."""
 
 from __future__ import annotations
 

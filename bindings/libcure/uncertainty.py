@@ -1,0 +1,176 @@
+"""What is uncertain in a case, and the ensemble that comes of it: stated ranges and the resin's covariance."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from libcure import _core, documents, ensemble, models
+from libcure.case import Case
+from libcure.errors import input_error
+from libcure.fields import Fields
+from libcure.models import resin_file
+from libcure.sampling import DISTRIBUTIONS, Constants, UncertainInput, moved_inputs, normal, unit_points
+
+__all__ = ["CHART_FORMAT", "NONE", "StatedRanges", "Uncertainty", "read_ranges"]
+
+SAMPLES = 128
+SEED = 20260101
+NONE = "none"
+CHART_FORMAT = "libcure/chart/1"
+
+
+@dataclass(frozen=True)
+class StatedRanges:
+    """The object ``uncertain`` of a chart document."""
+
+    seed: int
+    samples: int
+    constants: bool
+    """Whether a resin's constants vary by its covariance."""
+    inputs: tuple[UncertainInput, ...]
+
+    @classmethod
+    def read(cls, u: Fields) -> StatedRanges:
+        """Reads the object strictly.
+
+        Raises:
+            CureError: with the field, its value, what is allowed and the file.
+        """
+        seed = u.whole("seed", 0, 2**32 - 1)
+        samples = u.power_of_two("samples", 16, 65536)
+        constants = u.flag("constants", default=True)
+        inputs: list[UncertainInput] = []
+        for entry in u.objects("inputs", 0, 40) if u.has("inputs") else ():
+            inputs.append(_input(entry))
+            if inputs[-1].name in (i.name for i in inputs[:-1]):
+                raise entry.refuse("name", inputs[-1].name, "a name of its own")
+            if inputs[-1].title in (i.title for i in inputs[:-1]):
+                raise entry.refuse("title", inputs[-1].title, "a title of its own")
+        if not inputs and not constants:
+            raise u.refuse("inputs", "missing", "at least one input, or constants true")
+        u.finish()
+        return cls(seed, samples, constants, tuple(inputs))
+
+
+def _input(entry: Fields) -> UncertainInput:
+    name = entry.text("name")
+    title = entry.text("title", default=name)
+    moves = tuple(entry.items("moves", 1, 20, "names of inputs"))
+    known = sorted(ensemble.INPUTS)
+    for move in moves:
+        if move not in known:
+            raise entry.refuse("moves", move, "any of " + ", ".join(known))
+    factor = moves[0].endswith("_factor")
+    if any(move.endswith("_factor") != factor for move in moves):
+        raise entry.refuse("moves", ", ".join(moves), "offsets only, or factors only")
+    kinds = list(DISTRIBUTIONS) if factor else [d for d in DISTRIBUTIONS if d != "lognormal"]
+    distribution = entry.choice("distribution", kinds)
+    # A normal factor must not come near zero; a lognormal one cannot.
+    most = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}[distribution] if factor else 30.0
+    spread = entry.number(DISTRIBUTIONS[distribution], 0.0, most, above=True)
+    entry.finish()
+    return UncertainInput(name, title, moves, distribution, spread)
+
+
+def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
+    """The ranges of a chart document; its cells are not looked at.
+
+    Raises:
+        CureError: no chart document, or ranges that it may not have.
+    """
+    document = Fields(documents.read_object(path), "", documents.shown(path))
+    if document.text("format", allowed=f'"{CHART_FORMAT}"') != CHART_FORMAT:
+        raise document.refuse("format", document.any("format", ""), f'"{CHART_FORMAT}"')
+    return StatedRanges.read(document.object("uncertain"))
+
+
+class Uncertainty:
+    """What is uncertain, and ensembles of cases with it."""
+
+    def __init__(
+        self,
+        given: str | os.PathLike[str] | Sequence[UncertainInput] | None,
+        samples: int | None,
+    ) -> None:
+        """Takes ranges from a chart document, or as they are.
+
+        Args:
+            given: a chart document whose ranges are taken; the ranges themselves; ``"none"`` for a point estimate;
+                None for the ranges of the seasonal chart that comes with libcure.
+            samples: a power of two, 16 to 65536.
+
+        Raises:
+            CureError: no such document, or samples out of range.
+        """
+        count = SAMPLES if samples is None else samples
+        if isinstance(count, bool) or not isinstance(count, int) or not 16 <= count <= 65536 or count & (count - 1):
+            raise input_error("samples", str(count), "a power of two, 16 to 65536")
+        self.samples = count
+        self.inputs: tuple[UncertainInput, ...] = ()
+        self.constants, self.seed, self.said = True, SEED, ""
+        self.why_none = ""
+        if given == NONE:
+            self.why_none = "no ranges were asked for"
+        elif given is None or isinstance(given, str | os.PathLike):
+            path = documents.models_folder() / "charts" / "seasonal.json" if given is None else Path(given)
+            stated = read_ranges(path)
+            self.inputs, self.constants, self.seed = stated.inputs, stated.constants, stated.seed
+            self.said = "the ranges of libcure's seasonal chart" if given is None else f"the ranges of {path}"
+        else:
+            self.inputs = tuple(given)
+            self.said = "the ranges given"
+        self._columns = moved_inputs(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
+        if not self._columns:
+            self._columns = {"ground.temperature_offset_K": np.zeros(self.samples)}
+        self._resins: dict[Path, Sequence[_core.Resin] | None] = {}
+
+    @property
+    def known(self) -> bool:
+        """Whether there are ranges; without, an answer is a point estimate."""
+        return not self.why_none
+
+    def words(self, case: Case) -> str:
+        """What is uncertain, as part of a sentence."""
+        parts = [f"{i.title[:1].lower()}{i.title[1:]} {_spread(i)}" for i in self.inputs]
+        if self.has_constants(case):
+            parts.append("constants of the resin by its covariance")
+        return f"{self.said}: {', '.join(parts)}"
+
+    def has_constants(self, case: Case) -> bool:
+        """Whether the constants of the case's resin are sampled too."""
+        return self._constants(case) is not None
+
+    def outcomes(self, case: Case, resin_of: Case) -> ensemble.Outcomes:
+        """Times of a case, a row a sample.
+
+        Args:
+            case: to be run.
+            resin_of: the case whose resin's constants are uncertain.
+        """
+        resins = self._constants(resin_of)
+        return ensemble.simulate_many(case, self._columns, resins=resins, **ensemble.SAMPLE_TOLERANCES)
+
+    def _constants(self, case: Case) -> Sequence[_core.Resin] | None:
+        """Samples of a case's resin; None when its constants have no covariance."""
+        path = resin_file(case.document, case.beside)
+        if path is None or not self.constants:
+            return None
+        if path not in self._resins:
+            constants = Constants.read(documents.read_object(path), str(path))
+            if constants is None:
+                self._resins[path] = None
+            else:
+                points = unit_points(len(constants.parameters), self.samples, self.seed + 1)
+                self._resins[path] = models.resin_samples(path, constants.values(normal(points)))
+        return self._resins[path]
+
+
+def _spread(i: UncertainInput) -> str:
+    if i.is_factor:
+        return f"± {100.0 * i.spread:.0f} %"
+    return f"± {i.spread:g} K"
