@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -171,6 +172,8 @@ class Uncertainty:
 
 
 def _spread(i: UncertainInput) -> str:
+    if i.distribution == "lognormal":
+        return f"× or ÷ {math.exp(i.spread):.2g}"
     if i.is_factor:
         return f"± {100.0 * i.spread:.0f} %"
     return f"± {i.spread:g} K"

@@ -61,7 +61,7 @@ NOT_RELEASED = {"not_in_hold": "NOT HELD", "vitrified": "NEVER", "gelled_before_
 LIKELY = "9 jobs in 10"
 NARROW = 76
 """Below this width a range stands under its time, not beside it."""
-PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "±": "+-", "²": "2", "³": "3"})
+PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "÷": "/", "±": "+-", "²": "2", "³": "3"})
 
 
 @dataclass(frozen=True)
