@@ -73,13 +73,15 @@ def test_check_knows_charts():
 
 def test_ctrl_c_says_what_is_kept(tmp_path):
     path = tmp_path / "chart.json"
-    grounds = [float(g) for g in np.linspace(2.0, 20.0, 40)]
-    path.write_text(json.dumps(small(axes__1__values=grounds, uncertain__samples=2048)), encoding="utf-8")
+    grounds = [float(g) for g in np.linspace(2.0, 20.0, 14)]
+    path.write_text(json.dumps(small(axes__1__values=grounds, uncertain__samples=8192)), encoding="utf-8")
     store = tmp_path / "out" / ".cells"
     process = subprocess.Popen(
         [sys.executable, "-m", "libcure", "chart", str(path), "--out", str(tmp_path / "out")],
         stderr=subprocess.PIPE,
         text=True,
+        # Tests started in the background are deaf to it, and would hand that on.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     try:
         deadline = time.monotonic() + 120.0
@@ -92,8 +94,16 @@ def test_ctrl_c_says_what_is_kept(tmp_path):
         process.kill()
         process.wait()
     assert process.returncode == 130
-    assert "80 cells are kept; the same command goes on from there" in " ".join(said.split())
+    assert "28 cells are kept; the same command goes on from there" in " ".join(said.split())
     assert "Traceback" not in said
+
+
+def test_a_chart_that_no_page_holds_is_refused_before_it_is_computed(tmp_path):
+    path = tmp_path / "chart.json"
+    path.write_text(json.dumps(small(axes__1__values=list(range(1, 41)))), encoding="utf-8")
+    done = run("chart", path, "--out", tmp_path / "out", code=2)
+    assert done.stderr.startswith(f"libcure: {path}: layout: 40 rows and 2 columns; allowed: at most ")
+    assert not (tmp_path / "out").exists()
 
 
 LOADED = """

@@ -27,16 +27,13 @@ from libcure.charting.look import (
     month_lines,
     second_label,
 )
+from libcure.charting.paper import GAP, HEAD, LABEL, MARGIN, grid_of, page_size
 from libcure.charting.result import Answer, ChartResult
-from libcure.errors import input_error, one_line
+from libcure.errors import one_line
 
 __all__ = ["SheetFigure", "draw", "save", "warm_up"]
 
-A4 = (297.0, 210.0)  # [mm]
 MM_PER_POINT = 25.4 / 72.0
-MARGIN = 9.0
-# Below these a cell cannot be read at arm's length.
-LEAST_WIDTH, LEAST_HEIGHT = 16.0, 7.5
 FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
 FOOT_POINTS = 6.4
 FONT = "DejaVu Sans"
@@ -82,7 +79,7 @@ def warm_up() -> None:
 class _Sheet:
     def __init__(self, result: ChartResult) -> None:
         self.result, self.chart = result, result.chart
-        self.width, self.height = A4 if self.chart.page == "landscape" else A4[::-1]
+        self.width, self.height = page_size(self.chart)
         self.figure = SheetFigure(figsize=(self.width / 25.4, self.height / 25.4))
         FigureCanvasAgg(self.figure)
         self.axes: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -181,7 +178,7 @@ class _Sheet:
             x = self.width - MARGIN - badge + 4.0
             self.frame((x, 7.5, badge - 4.0, 8.0), 1.4)
             self.text(x + 0.5 * (badge - 4.0), 11.5, "ESTIMATED MODEL: NO REAL JOBS", 7.6, bold=True, ha="center")
-        return 21.5
+        return HEAD
 
     # Grid
 
@@ -192,20 +189,9 @@ class _Sheet:
         panels = chart.axis(chart.panels) if chart.panels is not None else None
         n_rows, n_columns = len(rows.values), len(columns.values) if columns is not None else 1
         n_panels = len(panels.values) if panels is not None else 1
-        label, gap = 27.0, 3.0
-        head = (6.5 if panels is not None else 0.0) + (5.5 if columns is not None else 0.0)
-        width = (self.width - 2.0 * MARGIN - label - gap * (n_panels - 1)) / (n_panels * n_columns)
-        height = (bottom - top - head) / n_rows
-        if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-            fit_columns = int((self.width - 2.0 * MARGIN - label - gap * (n_panels - 1)) / LEAST_WIDTH)
-            fit_rows = int((bottom - top - head) / LEAST_HEIGHT)
-            raise input_error(
-                "layout",
-                f"{n_rows} rows and {n_panels * n_columns} columns",
-                f"at most {fit_rows} rows and {fit_columns} columns on a {chart.page} page",
-                chart.name,
-            )
-        width, height = min(width, 90.0), min(height, 30.0)
+        grid = grid_of(chart, bottom)
+        label, gap, head = LABEL, GAP, grid.head
+        width, height = min(grid.width, 90.0), min(grid.height, 30.0)
         scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + head
         self._row_labels(first, height, scale)
