@@ -51,11 +51,9 @@ all_headers() {
 # and the tests it compiles in the sanitize part.
 clang() {
     clang_flags >build/release/clang_flags.txt
-    find_files '*.hpp' libcure/include |
+    { find_files '*.hpp' libcure/include; find_files '*.cpp' bindings/src; } |
         xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -fsyntax-only \
             -Wno-pragma-once-outside-header -x c++
-    find_files '*.cpp' bindings/src |
-        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -fsyntax-only
 }
 
 tidy() {

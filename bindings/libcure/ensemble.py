@@ -50,25 +50,8 @@ SAMPLE_TOLERANCES: Tolerances = {"temperature_tolerance_K": 0.2, "alpha_toleranc
 
 
 @dataclass(frozen=True)
-class SafeSides:
-    """Times [s] and hottest resin [K] of all rows for percentiles, arrays of one length without NaN.
-
-    What never happens is infinite. A row that failed counts to the safe side: no working time, gelled at once, never
-    released, as hot as can be.
-    """
-
-    working_time_s: NDArray[np.float64]
-    gel_time_first_s: NDArray[np.float64]
-    gel_time_last_s: NDArray[np.float64]
-    held_from_s: NDArray[np.float64]
-    release_time_s: NDArray[np.float64]
-    release_time_recommended_s: NDArray[np.float64]
-    peak_temperature_K: NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Outcomes:
-    """Times and peaks of all rows, arrays of one length. Times count from mixing; NaN where one does not happen."""
+class _Rows:
+    """Times and hottest resin of all rows, arrays of one length. Times count from mixing."""
 
     working_time_s: NDArray[np.float64]
     gel_time_first_s: NDArray[np.float64]
@@ -78,6 +61,21 @@ class Outcomes:
     release_time_recommended_s: NDArray[np.float64]
     peak_temperature_K: NDArray[np.float64]
     """Hottest resin, from mixing to the end of the held stage."""
+
+
+@dataclass(frozen=True)
+class SafeSides(_Rows):
+    """Times [s] and hottest resin [K] of all rows for percentiles, arrays of one length without NaN.
+
+    What never happens is infinite. A row that failed counts to the safe side: no working time, gelled at once, never
+    released, as hot as can be.
+    """
+
+
+@dataclass(frozen=True)
+class Outcomes(_Rows):
+    """Times and peaks of all rows, arrays of one length. Times count from mixing; NaN where one does not happen."""
+
     peak_time_s: NDArray[np.float64]
     release_state: NDArray[np.int8]
     """Index into :data:`RELEASE_STATES`."""

@@ -25,7 +25,7 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 from libcure.errors import one_line
-from libcure.verdict_view import duration
+from libcure.rounding import duration
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory

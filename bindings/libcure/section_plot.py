@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from libcure import section_view
 from libcure.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, beside
-from libcure.verdict_view import duration
+from libcure.rounding import duration
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory

@@ -17,7 +17,7 @@ from libcure.fields import Fields
 from libcure.models import resin_file
 from libcure.sampling import DISTRIBUTIONS, Constants, UncertainInput, moved_inputs, normal, unit_points
 
-__all__ = ["CHART_FORMAT", "NONE", "StatedRanges", "Uncertainty", "read_ranges"]
+__all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "read_ranges"]
 
 SAMPLES = 128
 SEED = 20260101
@@ -78,6 +78,17 @@ def _input(entry: Fields) -> UncertainInput:
     return UncertainInput(name, title, moves, distribution, spread)
 
 
+def check_format(document: Fields) -> None:
+    """Refuses what is no chart document.
+
+    Raises:
+        CureError: another format, or none.
+    """
+    told = document.text("format", allowed=f'"{CHART_FORMAT}"')
+    if told != CHART_FORMAT:
+        raise document.refuse("format", told, f'"{CHART_FORMAT}"')
+
+
 def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
     """The ranges of a chart document; its cells are not looked at.
 
@@ -85,8 +96,7 @@ def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
         CureError: no chart document, or ranges that it may not have.
     """
     document = Fields(documents.read_object(path), "", documents.shown(path))
-    if document.text("format", allowed=f'"{CHART_FORMAT}"') != CHART_FORMAT:
-        raise document.refuse("format", document.any("format", ""), f'"{CHART_FORMAT}"')
+    check_format(document)
     return StatedRanges.read(document.object("uncertain"))
 
 

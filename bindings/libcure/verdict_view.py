@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from libcure.result import Prediction
     from libcure.sampling import Band, UncertainInput
 
-__all__ = ["Line", "VerdictView", "duration", "html", "place_of", "summary"]
+__all__ = ["Line", "VerdictView", "html", "place_of", "summary"]
 
 WIDEST = 110
 # Codes of cautions for which the job must not be done as planned, or the times not be relied on.

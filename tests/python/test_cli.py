@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import libcure
-from libcure.verdict_view import duration
+from libcure.rounding import duration
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"

@@ -20,7 +20,7 @@ from libcure.errors import input_error
 from libcure.fields import Fields
 from libcure.models import is_path
 from libcure.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
-from libcure.uncertainty import CHART_FORMAT, StatedRanges
+from libcure.uncertainty import StatedRanges, check_format
 
 __all__ = ["read_chart"]
 
@@ -62,8 +62,7 @@ class _Reader:
 
     def read(self) -> ChartDocument:
         d = self.fields
-        if d.text("format", allowed=f'"{CHART_FORMAT}"') != CHART_FORMAT:
-            raise d.refuse("format", self.document["format"], f'"{CHART_FORMAT}"')
+        check_format(d)
         base, beside = self._base()
         climate = self._climate(base)
         axes = self._axes(climate)

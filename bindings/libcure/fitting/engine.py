@@ -24,7 +24,7 @@ from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import (
     Solution, correlation, inverse_normal, multi_start, solve, start_points,
 )
-from libcure.fitting.records import Run, outliers, recounted
+from libcure.fitting.records import Run, outliers, recounted, trapezia
 
 __all__ = ["GelTime", "HeldOut", "LawFit", "Options", "Profile", "fit_law", "hold_out", "predict_run", "profile"]
 
@@ -357,15 +357,6 @@ def noise_influence(run: Run, u: Array, v: Array) -> Array:
         c -= np.outer(trapezia(run), u.T @ run.rate + v.T @ run.alpha)
     c -= run.functionals.T @ (run.basis.T @ c)
     return np.asarray(c / heat)
-
-
-def trapezia(run: Run) -> Array:
-    """(points,) weights of an integral over time [s]"""
-    steps = np.diff(run.t)
-    ends = np.zeros(len(run.t))
-    ends[:-1] += 0.5 * steps
-    ends[1:] += 0.5 * steps
-    return ends
 
 
 def heat_influence(run: Run) -> Array:

@@ -348,6 +348,15 @@ def _check_part(run: Run, record: Record, q: Mapping[str, float], stated: float 
         findings.append(Finding("warning", "noisy", where, f"noise is {100 * noise_share:.0f} % of the peak."))
 
 
+def trapezia(run: Run) -> Array:
+    """(points,) weights of an integral over time [s]"""
+    steps = np.diff(run.t)
+    ends = np.zeros(len(run.t))
+    ends[:-1] += 0.5 * steps
+    ends[1:] += 0.5 * steps
+    return ends
+
+
 def _linear_baseline(run: Run) -> str | None:
     """Why a linear baseline is wrong for a run, if it is: heat or degree of cure differ from the sigmoidal one's beyond
     noise."""
@@ -357,10 +366,7 @@ def _linear_baseline(run: Run) -> str | None:
         sigmoidal = _process(replace(run, baseline="tangential-sigmoidal"))
     except CureError:
         return None  # tangents of a noisy signal may leave no heat at all
-    steps = np.diff(run.t)
-    area = np.zeros(len(run.t))
-    area[:-1] += 0.5 * steps
-    area[1:] += 0.5 * steps
+    area = trapezia(run)
     worst = int(np.argmax(np.abs(sigmoidal.alpha - run.alpha)))
     heat, cure = sigmoidal.heat - run.heat, float(sigmoidal.alpha[worst] - run.alpha[worst])
     # Both baselines are sums over the same signal, so a difference has the noise of the difference of weights.

@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from libcure.errors import one_line
 from libcure.following.result import FollowResult, TemperatureBand
 from libcure.plot import BLUE, FAINT, INK, RED, VerdictFigure, _style
-from libcure.verdict_view import duration
+from libcure.rounding import duration
 
 __all__ = ["draw"]
 

@@ -16,7 +16,8 @@ from rich.text import Text
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
 from libcure.following.result import Band, FollowResult, Sure, Unknown
-from libcure.verdict_view import PLAIN, WIDEST, duration
+from libcure.rounding import duration
+from libcure.verdict_view import PLAIN, WIDEST
 
 __all__ = ["FollowView", "Page", "html", "page"]
 
