@@ -266,30 +266,31 @@ class Prediction:
         Raises:
             CureError: no such document, ranges that it may not have, or samples out of range.
         """
-        if uncertain is None and samples is None:
-            return self._usual_ranges
-        return self._ranges_with(uncertain, samples)
+        return self._ranges_or_why(uncertain, samples)[0]
 
     def why_no_ranges(self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None) -> str:
         """Why :meth:`ranges` gives None, as part of a sentence; empty when it does not."""
-        from libcure import ranges
-        from libcure.uncertainty import Uncertainty
-
-        return ranges.why_none(self.case, Uncertainty(uncertain, None))
+        return self._ranges_or_why(uncertain, None)[1]
 
     @cached_property
-    def _usual_ranges(self) -> Ranges | None:
-        return self._ranges_with(None, None)
+    def _usual_ranges(self) -> tuple[Ranges | None, str]:
+        return self._sampled(None, None)
 
-    def _ranges_with(
+    def _ranges_or_why(
         self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, samples: int | None
-    ) -> Ranges | None:
+    ) -> tuple[Ranges | None, str]:
+        return self._usual_ranges if uncertain is None and samples is None else self._sampled(uncertain, samples)
+
+    def _sampled(
+        self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, samples: int | None
+    ) -> tuple[Ranges | None, str]:
         # Loaded when asked for: times alone need none of it.
         from libcure import ranges
         from libcure.uncertainty import Uncertainty
 
         known = Uncertainty(uncertain, ranges.samples_for(self.case) if samples is None else samples)
-        return None if ranges.why_none(self.case, known) else ranges.ranges_of(self.case, self.verdict, known)
+        why_none = ranges.why_none(self.case, known)
+        return (None, why_none) if why_none else (ranges.ranges_of(self.case, self.verdict, known), "")
 
     def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
         """Draws temperature and degree of cure through the wall, with the times marked.
