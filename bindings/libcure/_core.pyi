@@ -294,6 +294,9 @@ def far_radius_error(distance: float, diffusivity: float, duration: float, /) ->
 class fit:
     """The submodule of fits; everything SI."""
 
+    least_share: float
+    """Of a ramp's heat, by which its record still tells the whole."""
+
     @staticmethod
     def heat_flow_factor(unit: str, mass: float, exotherm_up: bool) -> float: ...
     @staticmethod

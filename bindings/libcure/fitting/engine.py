@@ -33,7 +33,6 @@ GAS_CONSTANT = 8.31446261815324
 COUNTS_AS, KNOWN_TO = 10.0, 0.02  # see the module's text
 THIN = 250  # points of a run while many starts are searched
 SOLVE, COARSE = 1e-7, 1e-6  # tolerance of alpha; residuals are then good to 3e-6 and 4e-5 of the peak
-LEAST_SHARE = 0.1  # of a ramp's heat, by which its record still tells the whole; as in the core
 Z95 = float(norm.ppf(0.975))
 
 
@@ -245,7 +244,7 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
 def ramps_with_heat(runs: Sequence[Run], curves: Sequence[tuple[Array, Array, float]]) -> list[int]:
     """Numbers of the ramps that tell the heat of reaction; those whose heat stands out do not."""
     odd = outliers(runs)
-    return [i for i, run in enumerate(runs) if run.dynamic and run.id not in odd and curves[i][2] > LEAST_SHARE]
+    return [i for i, run in enumerate(runs) if run.dynamic and run.id not in odd and curves[i][2] > _core.fit.least_share]
 
 
 def heat_of_ramps(runs: Sequence[Run], curves: Sequence[tuple[Array, Array, float]]) -> tuple[float, float]:
