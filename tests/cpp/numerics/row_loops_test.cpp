@@ -70,9 +70,13 @@ TEST(RowLoops, EndAStep) {
         EXPECT_NEAR(trial[i], a, 1e-14);
         EXPECT_NEAR(error[i], b, 1e-14);
       }
-      for (double const bad : {std::numeric_limits<double>::infinity(), std::nan("")}) {
-        K[1][n - 1] = bad;
-        EXPECT_FALSE(loops.conclude(end, n));
+      for (std::size_t at = 0; at < n; ++at) {
+        double const good = K[1][at];
+        for (double const bad : {std::numeric_limits<double>::infinity(), std::nan("")}) {
+          K[1][at] = bad;
+          EXPECT_FALSE(loops.conclude(end, n)) << at;
+        }
+        K[1][at] = good;
       }
     }
   });

@@ -176,13 +176,8 @@ struct RowLoopsFor {
       }
       return T(a - a);  // 0, or not a number
     };
-    P nothing(0.0), nothing_too(0.0);
+    P nothing(0.0);
     std::size_t i = 0;
-    for (; i + 2 * P::size <= n; i += 2 * P::size) {
-      nothing += one.template operator()<P>(i);
-      nothing_too += one.template operator()<P>(i + P::size);
-    }
-    nothing += nothing_too;
     for (; i + P::size <= n; i += P::size) nothing += one.template operator()<P>(i);
     double rest = 0.0;
     for (; i < n; ++i) rest += one.template operator()<double>(i);
