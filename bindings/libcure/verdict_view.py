@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from libcure.result import Prediction
     from libcure.sampling import Band, UncertainInput
 
-__all__ = ["Line", "VerdictView", "html", "place_of", "summary"]
+__all__ = ["Line", "VerdictView", "html", "place_of", "summary", "usual_cautions"]
 
 WIDEST = 110
 # Codes of cautions for which the job must not be done as planned, or the times not be relied on.
@@ -56,12 +56,31 @@ URGENT = frozenset(
 UNRELIABLE = frozenset(
     {"outside_validity", "knife_edge", "release_not_covered", "release_not_sure", "working_time_not_sure", "heat_not_sure"}
 )
+# Codes of what no job is without; advice and a followed job repeat them, all else is in the verdict.
+USUAL = frozenset(
+    {
+        "model_estimated",
+        "criterion_is_assumed",
+        "mixed_mass",
+        "amine",
+        "isocyanate",
+        "styrene",
+        "peroxide",
+        "confined_space",
+        "stored_air",
+    }
+)
 # What stands for a release that many samples do not have, by release state.
 NOT_RELEASED = {"not_in_hold": "NOT HELD", "vitrified": "NEVER", "gelled_before_held": "NONE", "failed": "NO ANSWER"}
 LIKELY = "9 jobs in 10"
 NARROW = 76
 """Below this width a range stands under its time, not beside it."""
 PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "÷": "/", "±": "+-", "²": "2", "³": "3"})
+
+
+def usual_cautions(verdict: Mapping[str, Any]) -> tuple[str, ...]:
+    """The cautions that every page repeats, in the order of the verdict."""
+    return tuple(c["text"] for c in verdict["cautions"] if c["code"] in USUAL)
 
 
 @dataclass(frozen=True)

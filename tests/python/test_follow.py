@@ -1,6 +1,8 @@
 """Readings of a probe bring the release near what it really is, and say how sure it is."""
 
 import csv
+import html as markup
+import io
 import json
 
 import jsonschema
@@ -173,6 +175,24 @@ def test_a_lost_job_stays_lost():
     assert result.before.never["gelled_before_held"] > 0.9
     assert "working limit" in result.cautions[0]
     assert result.to_json()["release_time_recommended_min"] is None
+
+
+def test_every_followed_job_shows_the_usual_cautions(slow_result):
+    """They matter most when the readings have brought the release forward."""
+    from rich.console import Console
+
+    from libcure.following.view import FollowView, html
+
+    assert slow_result.case.resin.estimated
+    console = Console(width=500, file=io.StringIO())
+    console.print(FollowView(slow_result))
+    text = " ".join(console.file.getvalue().split())
+    verdict = {c["code"]: c["text"] for c in libcure.predict(slow_result.case).verdict["cautions"]}
+    for code in ("model_estimated", "criterion_is_assumed", "mixed_mass", "amine", "confined_space", "stored_air"):
+        assert verdict[code] in text, code
+        assert markup.escape(verdict[code]) in html(slow_result), code
+        assert verdict[code] in slow_result.to_json()["usual_cautions"], code
+    assert "one place" in text
 
 
 def test_when_the_release_has_passed_it_says_so():

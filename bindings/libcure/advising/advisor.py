@@ -13,12 +13,10 @@ from libcure.advising.search import Found, look
 from libcure.advising.trials import Trials
 from libcure.case import Case
 from libcure.errors import CureError
+from libcure.verdict_view import usual_cautions
 
 __all__ = ["Advisor"]
 
-# Cautions that the advice itself repeats; the others are in the verdict of the changed case.
-SAID_ANYWAY = ("model_estimated", "criterion_is_assumed", "mixed_mass", "amine", "isocyanate", "styrene", "peroxide",
-               "confined_space", "stored_air")  # fmt: skip
 
 
 class Advisor:
@@ -39,12 +37,11 @@ class Advisor:
             self._more_working_time()
         hardeners = self._hardeners(resins, planned)
         proposals = sorted(self._distinct(), key=_rank)
-        cautions = [c["text"] for c in trials.planned.verdict["cautions"] if c["code"] in SAID_ANYWAY]
         sampled = trials.sampled
         said = trials.uncertainty.words(trials.case) if sampled else ""
         reason = "" if sampled else trials.uncertainty.why_none or "sections are not sampled"
         return Advice(
-            trials.case, trials.needs, trials.ranges, planned, tuple(cautions), tuple(proposals), tuple(self.none),
+            trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals), tuple(self.none),
             tuple(hardeners), said, reason, trials.uncertainty.samples if sampled else 0,
             self._without_constants(hardeners) if sampled else (), trials.open_min,
         )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -21,13 +21,14 @@ from libcure.following.unknowns import DEFAULTS, NUISANCES, Job, check_uncertain
 from libcure.result import CaseLike, predict
 from libcure.result import _as_case as as_case
 from libcure.sampling import UncertainInput, normal, unit_points
-from libcure.verdict_view import URGENT
+from libcure.verdict_view import URGENT, usual_cautions
 
 __all__ = ["PLACES", "follow"]
 
 Floats = NDArray[np.float64]
 PLACES = ("liner inner face", "liner middle", "liner outer face")
 ASSUMPTION = "assumption, no source"
+ONE_PLACE = "A probe reads one place: where the liner is thicker or the pipe colder than there, it may be ready later."
 
 
 def follow(
@@ -85,6 +86,12 @@ def _job(case: CaseLike, at: str, uncertain: Sequence[UncertainInput] | None, th
     return Job(found, at, check_uncertain(DEFAULTS if uncertain is None else uncertain), threads)
 
 
+def _urgent(verdict: Mapping[str, Any]) -> tuple[str, ...]:
+    """Those of the plan but what the readings decide anew."""
+    about_release = ("release_never", "release_not_reached", "held_too_short", "knife_edge")
+    return tuple(c["text"] for c in verdict["cautions"] if c["code"] in URGENT and c["code"] not in about_release)
+
+
 class _Follow:
     def __init__(self, job: Job, log: Readings, now: float, samples: int, seed: int) -> None:
         self.job, self.log, self.now, self.samples, self.seed = job, log, now, samples, seed
@@ -131,6 +138,7 @@ class _Follow:
         self, screened: Screened, worth: float, reasons: list[Statement], after: Sure, rows: Weighted, traces: Floats
     ) -> FollowResult:
         relied_on = not reasons
+        verdict = predict(self.job.case, numerical_error=False).verdict
         without, release = self.before.release_recommended_min.p95, after.release_recommended_min.p95
         working = after.working_min.p5
         return FollowResult(
@@ -145,7 +153,8 @@ class _Follow:
             working_min=working if relied_on else min(working, self.before.working_min.p5),
             reasons=tuple(reasons),
             faults=screened.statements,
-            cautions=self._plan_cautions(),
+            cautions=_urgent(verdict),
+            usual_cautions=(ONE_PLACE, *usual_cautions(verdict)),
             unknowns=self._unknowns(rows),
             uncertain=self.job.uncertain,
             readings=screened,
@@ -156,11 +165,6 @@ class _Follow:
             band_before=self._temperatures(self.prior[1], self.x, self.equal),
             band_after=self._temperatures(traces, rows.x, rows.weight),
         )
-
-    def _plan_cautions(self) -> tuple[str, ...]:
-        about_release = ("release_never", "release_not_reached", "held_too_short", "knife_edge")
-        cautions: list[dict[str, Any]] = predict(self.job.case, numerical_error=False).verdict["cautions"]
-        return tuple(c["text"] for c in cautions if c["code"] in URGENT and c["code"] not in about_release)
 
     def _temperatures(self, traces: Floats, x: Floats, weight: Floats) -> TemperatureBand:
         shown = traces + NUISANCES[0].sd * x[:, [self.k]]

@@ -151,6 +151,8 @@ class FollowResult:
     """What was found wrong with single readings, and left out."""
     cautions: tuple[str, ...]
     """Urgent ones of the plan itself, without readings."""
+    usual_cautions: tuple[str, ...]
+    """What to mind at any such job, and who has the last word."""
     unknowns: tuple[Unknown, ...]
     uncertain: tuple[UncertainInput, ...]
     readings: Screened
@@ -193,6 +195,7 @@ class FollowResult:
             "reasons": [{"code": s.code, "text": s.text} for s in self.reasons],
             "faults": [{"code": s.code, "text": s.text, "readings": s.count} for s in self.faults],
             "cautions": list(self.cautions),
+            "usual_cautions": list(self.usual_cautions),
             "before": self.before.to_json(),
             "after": self.after.to_json(),
             "unknowns": [

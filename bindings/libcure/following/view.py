@@ -45,6 +45,7 @@ class Page:
     reasons: list[str]
     faults: list[str]
     cautions: list[str]
+    usual_cautions: str
     foot: str
 
 
@@ -154,6 +155,7 @@ def page(r: FollowResult) -> Page:
         reasons=[s.text for s in r.reasons],
         faults=[s.text for s in r.faults],
         cautions=list(r.cautions),
+        usual_cautions=" ".join(["Cautions:", *r.usual_cautions]),
         foot=foot,
     )
 
@@ -221,6 +223,7 @@ class FollowView:
             *listed(" Urgent cautions of the plan", p.cautions, "bold red"),
             Text(),
             Padding(text(p.foot, "dim"), (0, 1)),
+            Padding(text(p.usual_cautions, "dim"), (0, 1)),
         )
 
 
@@ -250,5 +253,5 @@ def html(result: FollowResult) -> str:
         + listed("Why the readings are not relied on", p.reasons)
         + listed("Wrong readings, left out", p.faults)
         + listed("Urgent cautions of the plan", p.cautions)
-        + f"<small>{e(p.foot)}</small></div>"
+        + f"<small>{e(p.foot)}<br>{e(p.usual_cautions)}</small></div>"
     )
