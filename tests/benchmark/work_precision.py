@@ -411,19 +411,20 @@ def draw(sessions: list[tuple[Session, list[Solver]]], path: Path) -> None:
 
 
 def scaling(programs: Path, folder: Path, budget: float) -> None:
-    """Time of the held stage against cells, at the case's own tolerance."""
+    """Time of the held stage against cells at the case's own tolerance: of one case, and of each of many."""
     cells = [32, 64, 128, 256, 512, 1024, 2048]
-    seconds, steps = [], []
-    for n in cells:
-        s = prepare(programs, folder, n, "held", 10.0, budget)
-        run = s.program("peer_libcure", 5e-3, 5e-6, CASE, MODELS, n, "held")
-        assert run is not None
-        seconds.append(run.seconds)
-        steps.append(run.steps)
-        print(f"{n:6d} cells: {1e3 * run.seconds:9.4g} ms, {run.steps} steps, {1e6 * run.seconds / run.steps:.4g} us a step")  # fmt: skip
-    for name, y in (("time a step", np.array(seconds) / np.array(steps)), ("time", np.array(seconds))):
-        slope = np.polyfit(np.log(cells), np.log(y), 1)[0]
-        print(f"{name} grows as cells^{slope:.3f}")
+    sessions = [prepare(programs, folder, n, "held", 10.0, budget) for n in cells]
+    for title, program in (("one case", "peer_libcure"), ("many, for each", "peer_batched")):
+        found = []
+        for s in sessions:
+            run = s.program(program, 5e-3, 5e-6, CASE, MODELS, s.cells, "held")
+            assert run is not None
+            found.append((run.seconds, run.steps))
+            print(f"{title}, {s.cells:4d} cells: {1e3 * run.seconds:9.4g} ms, {run.steps} steps, {1e6 * run.seconds / run.steps:.4g} us a step")  # fmt: skip
+        seconds, steps = np.array(found).T
+        for name, y in (("time a step", seconds / steps), ("time", seconds)):
+            slope = np.polyfit(np.log(cells), np.log(y), 1)[0]
+            print(f"{title}: {name} grows as cells^{slope:.3f}")
 
 
 def main() -> int:
