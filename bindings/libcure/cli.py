@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -308,13 +309,9 @@ def fit(
     from libcure.fitting.command import run_with_progress, summary
 
     console = _console()
-    if out.exists() and not out.is_dir():
+    if os.path.exists(out) and not os.path.isdir(out):
         raise input_error("--out", f'"{out}"', "a folder")
     study = fitting.load(file)
     run_with_progress(study, console)
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise input_error("--out", f'"{out}"', f"a folder that can be made ({error.strerror})") from None
-    written = fitting.write(study, out)
+    written = fitting.write(study, documents.output_folder(out))
     console.print(summary(study, written))

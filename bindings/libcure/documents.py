@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import secrets
+import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import cache
@@ -21,6 +22,7 @@ __all__ = [
     "format_of",
     "formats",
     "models_folder",
+    "output_folder",
     "output_path",
     "read_object",
     "read_text",
@@ -136,12 +138,35 @@ def output_path(path: str | os.PathLike[str], option: str, suffixes: tuple[str, 
         raise input_error(option, f'"{target}"', f"a file that ends in {' or '.join(suffixes)}")
     # A link is followed, so that the file behind it is replaced and not the link.
     target = Path(os.path.realpath(target))
-    if not target.parent.is_dir():
+    if not os.path.isdir(target.parent):
         raise input_error(option, f'"{path}"', "a file in a folder that exists")
-    if target.exists() and not target.is_file():
-        raise input_error(option, f'"{path}"', "an ordinary file")
-    if not os.access(target.parent, os.W_OK | os.X_OK) or (target.exists() and not os.access(target, os.W_OK)):
+    try:
+        exists = stat.S_ISREG(target.stat().st_mode)
+    except FileNotFoundError:
+        exists = False
+    except OSError as error:
+        raise input_error(option, f'"{path}"', f"a file that may be written ({error.strerror})") from None
+    else:
+        if not exists:
+            raise input_error(option, f'"{path}"', "an ordinary file")
+    if not os.access(target.parent, os.W_OK | os.X_OK) or (exists and not os.access(target, os.W_OK)):
         raise input_error(option, f'"{path}"', "a file that may be written")
+    return target
+
+
+def output_folder(path: str | os.PathLike[str], option: str = "--out") -> Path:
+    """The folder to write to, made with those above it where it is not there.
+
+    Raises:
+        CureError: it cannot be.
+    """
+    target = Path(path)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise input_error(option, f'"{path}"', f"a folder that can be made ({error.strerror})") from None
+    if not os.access(target, os.W_OK | os.X_OK):
+        raise input_error(option, f'"{path}"', "a folder that may be written")
     return target
 
 
@@ -152,7 +177,7 @@ def replacing(target: Path) -> Iterator[Path]:
     Raises:
         CureError: the file system refused.
     """
-    temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(4)}.part")
+    temporary = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         yield temporary
         os.replace(temporary, target)

@@ -17,7 +17,7 @@ def input_error(field: str, value: str, allowed: str, file: str = "") -> CureErr
         file: the file it came from; empty when it came from code.
     """
     where = f"{file}: " if file else ""
-    error = CureError(f"{where}{field}: {value}; allowed: {allowed}")
+    error = CureError(one_line(f"{where}{field}: {value}; allowed: {allowed}", 10_000))
     error.field, error.value, error.allowed, error.file = field, value, allowed, file
     return error
 

@@ -28,8 +28,12 @@ class Fields:
         return f"{self.path}.{key}" if self.path else key
 
     def refuse(self, key: str, value: object, allowed: str) -> CureError:
-        """The error for a value of this object."""
-        return input_error(self.at(key), value if isinstance(value, str) else _shown(value), allowed, self.file)
+        """The error for a value of this object, shown as it stands in JSON."""
+        return self.refuse_words(key, _shown(value), allowed)
+
+    def refuse_words(self, key: str, words: str, allowed: str) -> CureError:
+        """The error for what ``words`` say of this object, such as ``missing``."""
+        return input_error(self.at(key), words, allowed, self.file)
 
     def has(self, key: str) -> bool:
         """Whether the key is there; it counts as known from now on."""
@@ -39,7 +43,7 @@ class Fields:
     def any(self, key: str, allowed: str) -> Any:
         """A value of any kind."""
         if not self.has(key):
-            raise self.refuse(key, "missing", allowed)
+            raise self.refuse_words(key, "missing", allowed)
         return self._value[key]
 
     def number(
@@ -108,8 +112,10 @@ class Fields:
         """A list of low to high values."""
         allowed = f"a list of {low} to {high} {of}"
         value = self.any(key, allowed)
-        if not isinstance(value, list) or not low <= len(value) <= high:
-            raise self.refuse(key, value if not isinstance(value, list) else f"{len(value)} of them", allowed)
+        if not isinstance(value, list):
+            raise self.refuse(key, value, allowed)
+        if not low <= len(value) <= high:
+            raise self.refuse_words(key, f"{len(value)} of them", allowed)
         return value
 
     def objects(self, key: str, low: int, high: int) -> list[Fields]:
@@ -125,7 +131,7 @@ class Fields:
             if key not in self._asked:
                 near = difflib.get_close_matches(key, self._asked, 1)
                 known = ", ".join(sorted(self._asked))
-                raise self.refuse(key, "unknown key", f'did you mean "{near[0]}"?' if near else f"one of {known}")
+                raise self.refuse_words(key, "unknown key", f'did you mean "{near[0]}"?' if near else f"one of {known}")
 
 
 def _shown(value: object) -> str:

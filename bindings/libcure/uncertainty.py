@@ -53,7 +53,7 @@ class StatedRanges:
             if inputs[-1].title in (i.title for i in inputs[:-1]):
                 raise entry.refuse("title", inputs[-1].title, "a title of its own")
         if not inputs and not constants:
-            raise u.refuse("inputs", "missing", "at least one input, or constants true")
+            raise u.refuse_words("inputs", "missing", "at least one input, or constants true")
         u.finish()
         return cls(seed, samples, constants, tuple(inputs))
 
@@ -68,7 +68,7 @@ def _input(entry: Fields) -> UncertainInput:
             raise entry.refuse("moves", move, "any of " + ", ".join(known))
     factor = moves[0].endswith("_factor")
     if any(move.endswith("_factor") != factor for move in moves):
-        raise entry.refuse("moves", ", ".join(moves), "offsets only, or factors only")
+        raise entry.refuse_words("moves", ", ".join(moves), "offsets only, or factors only")
     kinds = list(DISTRIBUTIONS) if factor else [d for d in DISTRIBUTIONS if d != "lognormal"]
     distribution = entry.choice("distribution", kinds)
     # A normal factor must not come near zero; a lognormal one cannot.

@@ -25,7 +25,7 @@ from types import ModuleType
 from typing import Any, Literal
 
 from libcure import _core
-from libcure.documents import models_folder, read_object, read_text
+from libcure.documents import models_folder, output_folder, read_object, read_text
 from libcure.errors import input_error, one_line
 from libcure.models import read_resin
 
@@ -195,7 +195,7 @@ def find_folder(folder: str | os.PathLike[str] | None = None) -> Path:
         CureError: there is none.
     """
     if folder is not None:
-        if not Path(folder).is_dir():
+        if not os.path.isdir(folder):
             raise input_error("folder", f'"{os.fspath(folder)}"', "a folder that exists")
         return Path(folder)
     for place in (models_folder().parent / "validation", Path("validation")):
@@ -211,7 +211,7 @@ def load_script(path: str | os.PathLike[str]) -> ModuleType:
         CureError: no such file.
     """
     file = Path(path)
-    if not file.is_file():
+    if not os.path.isfile(file):
         raise input_error("script", f'"{file}"', "a Python file that exists")
     name = f"libcure_validation_{file.parent.name}_{file.stem}".replace("-", "_")
     spec = importlib.util.spec_from_file_location(name, file)
@@ -366,10 +366,10 @@ def write_report(
     from libcure.validation_report import write
 
     target = Path(out)
-    if not target.is_dir() and (target.exists() or not target.absolute().parent.is_dir()):
+    if not os.path.isdir(target) and (os.path.exists(target) or not os.path.isdir(target.absolute().parent)):
         raise input_error("--out", f'"{out}"', "a folder, or a new one in a folder that exists")
     report = run(folder, progress)
-    target.mkdir(exist_ok=True)
+    output_folder(target)
     page, pdf = write(report, target)
     lines = [f"{source.id} did not run: {source.error}" for source in report.sources if source.error]
     lines += [f"{source.id}: {remark}" for source in report.sources for remark in source.remarks]

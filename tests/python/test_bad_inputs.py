@@ -19,6 +19,7 @@ from libcure.cli import app
 HERE = Path(__file__).parent
 CASES = HERE.parents[1] / "models" / "cases"
 GOOD = CASES / "cold_ground_winter.json"
+SEASONAL = CASES.parent / "charts" / "seasonal.json"
 EXPECTED = json.loads((HERE / "bad_cases.json").read_text())
 
 
@@ -133,6 +134,33 @@ def test_control_letters_stay_on_one_line(tmp_path):
 )
 def test_output_that_cannot_be(tmp_path, option, name):
     assert_refused(run("predict", GOOD, option, tmp_path / name), tmp_path, option, name)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("predict", "{}"), ("predict", GOOD, "--json", "{}.json"), ("predict", GOOD, "--plot", "{}.png"),
+     ("predict", GOOD, "--uncertain", "{}.json"), ("follow", GOOD, "{}"), ("advise", "{}"), ("check", "{}"), ("models", "{}"),
+     ("chart", "{}", "--out", "."), ("chart", SEASONAL, "--out", "{}"), ("fit", "{}", "--out", "."), ("validate", "{}")],
+    ids=str,
+)
+def test_a_name_that_no_file_can_have(tmp_path, arguments):
+    """Longer than any file system of ours allows."""
+    name = "x" * 300
+    done = run(*[str(x).replace("{}", name) for x in arguments], cwd=tmp_path)
+    assert_refused(done, tmp_path, name)
+
+
+@pytest.mark.parametrize("place", [("resin",), ("pipe", "material"), ("ground", "material")], ids=str)
+def test_a_model_that_no_file_can_be(place):
+    document = json.loads(GOOD.read_text())
+    *above, last = place
+    node = document
+    for key in above:
+        node = node[key]
+    node[last] = "x" * 300
+    with pytest.raises(libcure.CureError) as caught:
+        libcure.Case.from_dict(document)
+    assert caught.value.field == ".".join(place)
 
 
 def test_output_is_a_folder(tmp_path):

@@ -401,7 +401,7 @@ def test_ranges_of_a_chart_document_are_taken(tmp_path):
     [
         (None, "cannot be read"),
         ("{", "not JSON"),
-        ('{"format": "libcure/case/1"}', "format: libcure/case/1"),
+        ('{"format": "libcure/case/1"}', 'format: "libcure/case/1"'),
         ('{"format": "libcure/chart/1"}', "uncertain: missing"),
         ('{"format": "libcure/chart/1", "uncertain": {"seed": 1, "samples": 16, "more": 1}}', "uncertain.more"),
         ('{"format": "libcure/chart/1", "uncertain": {"seed": 1, "samples": 16, "inputs": [{"name": "a", "moves": ["b"]}]}}',

@@ -11,11 +11,12 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
+from libcure import documents
 from libcure.charting import read_chart
 from libcure.charting.cells import tasks_of
 from libcure.charting.document import ChartDocument
 from libcure.charting.paper import refuse_if_too_large
-from libcure.charting.result import ChartResult, output_folder
+from libcure.charting.result import ChartResult
 from libcure.charting.store import Store, compute_all
 from libcure.errors import input_error, one_line
 
@@ -35,7 +36,7 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
         raise input_error("--samples", str(samples), "a power of two, 16 to 65536")
     document = read_chart(path, samples=samples)
     refuse_if_too_large(document)
-    folder = output_folder(out)
+    folder = documents.output_folder(out)
     # The engine computes without Python's lock.
     beside = threading.Thread(target=_prepare, args=(document,))
     beside.start()

@@ -116,7 +116,7 @@ class _Reader:
             path = self.beside / text
         else:
             path = documents.models_folder() / "cases" / f"{text}.json"
-        if not path.is_file():
+        if not os.path.isfile(path):
             raise d.refuse("case", text, allowed)
         return Case(documents.read_text(path), beside=path.parent, name=os.fspath(path)), path.parent
 
@@ -171,27 +171,27 @@ class _Reader:
                     raise a.refuse("sets", path, "paths in the case, such as ground.temperature_C")
             months = a.has("months")
             if months and a.has("values"):
-                raise a.refuse("values", "given", "values or months, not both")
+                raise a.refuse_words("values", "given", "values or months, not both")
             values = tuple(a.items("months" if months else "values", 1, 40, "values"))
             if months:
                 self._check_months(a, climate, sets, values)
             labels = self._labels(a, values, months)
             if len(set(labels)) < len(labels):
-                raise a.refuse("labels" if a.has("labels") else "values", "one of them twice", "each value once")
+                raise a.refuse_words("labels" if a.has("labels") else "values", "one of them twice", "each value once")
             unit = a.text("unit", default="") if a.has("unit") else ""
             faster = a.choice("order", ("faster", "none"), default="none") == "faster"
             a.finish()
             axes.append(Axis(name, title, unit, sets, values, labels, months, faster))
         count = int(np.prod([len(axis.values) for axis in axes]))
         if count > MOST_CELLS:
-            raise self.fields.refuse("axes", f"{count} cells", f"at most {MOST_CELLS} cells")
+            raise self.fields.refuse_words("axes", f"{count} cells", f"at most {MOST_CELLS} cells")
         return tuple(axes)
 
     def _check_months(
         self, a: Fields, climate: Climate | None, sets: tuple[str, ...], values: tuple[Any, ...]
     ) -> None:
         if climate is None:
-            raise self.fields.refuse("climate", "missing", "a ground climate here or in the case, because there is an axis of months")
+            raise self.fields.refuse_words("climate", "missing", "a ground climate here or in the case, because there is an axis of months")
         for path in sets:
             if path not in MONTH_SETS:
                 raise a.refuse("sets", path, "of a month: " + ", ".join(MONTH_SETS))
@@ -212,7 +212,7 @@ class _Reader:
         found = []
         for value in values:
             if isinstance(value, bool) or not isinstance(value, int | float | str):
-                raise a.refuse("labels", "missing", "a text for each value that is neither a number nor a text")
+                raise a.refuse_words("labels", "missing", "a text for each value that is neither a number nor a text")
             found.append(value if isinstance(value, str) else f"{value:g}")
         return tuple(found)
 
@@ -230,7 +230,7 @@ class _Reader:
         o.finish()
         placed = [name for name in (panels, columns, rows) if name is not None]
         if sorted(placed) != sorted(names):
-            raise d.refuse("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
+            raise d.refuse_words("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
         return panels, columns, rows, page
 
     def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
@@ -294,7 +294,7 @@ class _Reader:
         places += [(path, f"axis {axis.name}") for axis in axes for path in axis.sets]
         for path, where in places:
             if path in taken:
-                raise self.fields.refuse("axes", f"{path} set by {taken[path]} and by {where}", "each path set once")
+                raise self.fields.refuse_words("axes", f"{path} set by {taken[path]} and by {where}", "each path set once")
             taken[path] = where
 
     def _check_cells(self, chart: ChartDocument) -> None:

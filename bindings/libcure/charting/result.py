@@ -19,7 +19,6 @@ from libcure.charting.cells import Record, Task
 from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
-from libcure.errors import input_error
 from libcure.models import limit_C
 from libcure.rounding import short_duration
 from libcure.sampling import PERCENTILES
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-__all__ = ["Answer", "ChartResult", "Sensitivity", "output_folder"]
+__all__ = ["Answer", "ChartResult", "Sensitivity"]
 
 Floats = NDArray[np.float64]
 
@@ -232,7 +231,7 @@ class ChartResult:
         """
         from libcure.charting import page, sheet
 
-        target = output_folder(folder)
+        target = documents.output_folder(folder)
         figure = sheet.draw(self)
         files = [target / f"chart.{suffix}" for suffix in ("pdf", "svg", "html", "csv", "json")]
         for file in files:
@@ -256,19 +255,3 @@ class ChartResult:
         from libcure.charting import page
 
         return page.fragment(self)
-
-
-def output_folder(folder: str | os.PathLike[str]) -> Path:
-    """The folder to write to, made if it is not there.
-
-    Raises:
-        CureError: it cannot be.
-    """
-    target = Path(folder)
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise input_error("--out", f'"{folder}"', f"a folder that can be made ({error.strerror})") from None
-    if not os.access(target, os.W_OK | os.X_OK):
-        raise input_error("--out", f'"{folder}"', "a folder that may be written")
-    return target

@@ -13,7 +13,6 @@ from typing import Any
 from libcure import documents
 from libcure.charting import cells
 from libcure.charting.cells import Record, Task
-from libcure.errors import input_error
 
 __all__ = ["Progress", "Store", "compute_all"]
 
@@ -26,10 +25,7 @@ class Store:
     def __init__(self, folder: Path | None) -> None:
         self.folder = folder
         if folder is not None:
-            try:
-                folder.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise input_error("store", f'"{folder}"', f"a folder that can be made ({error.strerror})") from None
+            documents.output_folder(folder, "store")
 
     def get(self, key: str) -> Record | None:
         """A kept record; a damaged file counts as none."""

@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -31,14 +32,14 @@ struct ModelLibrary {
     if (is_path) {
       auto const path =
           std::filesystem::path(name).is_absolute() ? std::filesystem::path(name) : beside / name;
-      if (std::filesystem::is_regular_file(path)) return path;
+      if (is_file(path)) return path;
       throw InputError(field, "\"" + name + "\"", "a file that exists (" + path.string() + ")",
                        file);
     }
     std::set<std::string> known;
     for (auto const& root : roots) {
       auto const path = root / folder / (name + ".json");
-      if (!name.empty() && std::filesystem::is_regular_file(path)) return path;
+      if (!name.empty() && is_file(path)) return path;
       std::error_code error;
       for (auto const& entry : std::filesystem::directory_iterator(root / folder, error)) {
         if (entry.path().extension() == ".json") known.insert(entry.path().stem().string());
@@ -48,6 +49,13 @@ struct ModelLibrary {
     for (auto const& id : known) list += (list.empty() ? "" : ", ") + id;
     throw InputError(field, "\"" + name + "\"", "one of " + list + ", or a path to a .json file",
                      file);
+  }
+
+ private:
+  /// A name that no file can have is no file.
+  static bool is_file(std::filesystem::path const& path) {
+    std::error_code error;
+    return std::filesystem::is_regular_file(path, error);
   }
 };
 

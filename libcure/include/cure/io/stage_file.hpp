@@ -44,7 +44,7 @@ class StageReader {
   };
 
   process::Stage read_stage(Reader& r, std::string const& kind) {
-    double const minutes = r.number("duration_min", {.low = 0.0, .high = 1e6, .above = true});
+    double const minutes = r.number("duration_min", {.low = 1e-3, .high = 1e6});
     double const seconds = 60.0 * minutes;
     if (kind == "mixed_mass") return mixed_mass(r, seconds);
     if (kind == "wet_out") return wet_out(r, seconds);
