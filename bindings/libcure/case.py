@@ -27,7 +27,7 @@ class Case:
     :meth:`replace` makes a new one. Cases can be pickled.
     """
 
-    __slots__ = ("_beside", "_core", "_document", "_name")
+    __slots__ = ("_beside", "_changes", "_core", "_document", "_name")
 
     def __init__(self, text: str, *, beside: Path, name: str) -> None:
         """Reads JSON text.
@@ -44,6 +44,7 @@ class Case:
         self._document: dict[str, Any] = json.loads(text)
         self._beside = beside
         self._name = name
+        self._changes: dict[str, Any] = {}
 
     @classmethod
     def from_dict(
@@ -75,7 +76,19 @@ class Case:
         document = self.document
         for path, value in changes.items():
             _set(document, path, value, self._name)
-        return Case.from_dict(document, self._beside, self._name)
+        new = Case.from_dict(document, self._beside, self._name)
+        new._changes = copy.deepcopy({**self._changes, **changes})
+        return new
+
+    @property
+    def changes(self) -> dict[str, Any]:
+        """What :meth:`replace` has changed since the case was read, value by path."""
+        return copy.deepcopy(self._changes)
+
+    def said_changes(self) -> dict[str, Any]:
+        """``changes`` as documents have it; nothing when there are none."""
+        plain = {path: _plain(value, path, self._name) for path, value in self._changes.items()}
+        return {"changes": plain} if plain else {}
 
     @property
     def title(self) -> str:
@@ -123,7 +136,7 @@ class Case:
         return f"<Case {self.title!r}: {self.resin.id}; {kinds}>"
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return Case.from_dict, (self._document, self._beside, self._name)
+        return Case.from_dict, (self._document, self._beside, self._name), (None, {"_changes": self._changes})
 
 
 def load_case(path: str | os.PathLike[str]) -> Case:

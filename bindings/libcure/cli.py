@@ -16,7 +16,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 import libcure
-from libcure import conditions_view, documents, models, section_view
+from libcure import changes, conditions_view, documents, models, section_view
 from libcure.errors import CureError, input_error, one_line
 from libcure.result import ZERO_CELSIUS
 from libcure.verdict_view import PLAIN, VerdictView
@@ -74,17 +74,26 @@ def main(
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE.json", help="A case file, or - for standard input.")]
 
 
-def _load(path: Path) -> libcure.Case:
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="PATH=VALUE", help="Change the case, e.g. ground.temperature_C=6; may be repeated."),
+]
+
+
+def _load(path: Path, changed: list[str] | None) -> libcure.Case:
     if str(path) == "-":
         text = documents.decode(sys.stdin.buffer.read(), "standard input")
-        return libcure.Case(text, beside=Path.cwd(), name="standard input")
-    return libcure.load_case(path)
+        case = libcure.Case(text, beside=Path.cwd(), name="standard input")
+    else:
+        case = libcure.load_case(path)
+    return changes.changed(case, changed or [])
 
 
 @app.command()
 @_one_line_errors
 def predict(
     case: CaseArgument,
+    set_: SetOption = None,
     json: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the verdict as JSON; - prints only that.")
     ] = None,
@@ -102,9 +111,10 @@ def predict(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", PLOT_SUFFIXES)
     if json_target is not None and json_target in (plot_target, case.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    result = libcure.predict(_load(case))
+    result = libcure.predict(_load(case, set_))
     view = VerdictView(result, uncertain)
-    document = {**result.verdict, "ranges": None if view.ranges is None else view.ranges.to_json()}
+    ranges = None if view.ranges is None else view.ranges.to_json()
+    document = {**result.verdict, "ranges": ranges, **result.case.said_changes()}
     # Both files appear only when both are complete.
     with ExitStack() as files:
         if json_target is not None:
@@ -126,6 +136,7 @@ def predict(
 def follow(
     case: CaseArgument,
     log: Annotated[Path, typer.Argument(metavar="LOG.csv", help="Readings; a heading such as time_min,temperature_C.")],
+    set_: SetOption = None,
     at: Annotated[
         str, typer.Option(metavar="PLACE", help="Where the probe lies: liner inner face, liner middle, liner outer face.")
     ] = "liner outer face",
@@ -141,13 +152,14 @@ def follow(
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.following import command
 
-    command.run(_load(case), case, log, at, now, uncertain, json, plot, _console())
+    command.run(_load(case, set_), case, log, at, now, uncertain, json, plot, _console())
 
 
 @app.command()
 @_one_line_errors
 def advise(
     case: CaseArgument,
+    set_: SetOption = None,
     working: Annotated[
         str | None, typer.Option(metavar="MIN|H:MM", help="Latest moment from mixing at which the crew may hold the liner.")
     ] = None,
@@ -179,7 +191,7 @@ def advise(
     from libcure.advising import command
 
     command.run(
-        _load(case), _console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
+        _load(case, set_), _console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
         resins=resins, coldest_resin=coldest_resin, hottest_fill=hottest_fill, longest_hold=longest_hold,
         uncertain=uncertain, samples=samples,
     )  # fmt: skip
@@ -205,12 +217,20 @@ def chart(
 @_one_line_errors
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE.json", help="A case, chart, resin, material, ground or verdict.")],
+    set_: SetOption = None,
+    save: Annotated[
+        Path | None, typer.Option(metavar="FILE.json", help="Also write the case, with what --set has changed, to a new file.")
+    ] = None,
 ) -> None:
     """Check a document; says what is wrong first."""
     kind = documents.format_of(file)
     facts: list[tuple[str, str]] = []
-    if kind not in documents.formats() or kind == "libcure/case/1":
-        case = libcure.load_case(file)
+    is_case = kind not in documents.formats() or kind == "libcure/case/1"
+    for option, given in (("--set", set_), ("--save", save)):
+        if given and not is_case:
+            raise input_error(option, "given", "with a case only", str(file))
+    if is_case:
+        case = _load(file, set_)
         count = len(case.defaults)
         document = case.document
         facts = conditions_view.facts(case.conditions["ground"], case.conditions["films"])
@@ -225,6 +245,8 @@ def check(
         described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
         document = documents.read_object(file)
     documents.validate(document, str(file))
+    if save is not None:
+        changes.save(case, save)
     console = _console()
     console.print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
     for heading, words in facts:

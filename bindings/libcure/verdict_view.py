@@ -20,7 +20,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from libcure import conditions_view, section_view
+from libcure import changes, conditions_view, section_view
 from libcure.errors import one_line
 from libcure.ranges import FEW_SAMPLES, MOST, per_hundred
 from libcure.rounding import duration, short_duration
@@ -170,6 +170,8 @@ def _facts(prediction: Prediction) -> list[tuple[str, str]]:
     )
     section = document.get("section")
     shown = [("Section", section_view.describe(section))] if section else []
+    if changed := changes.words(prediction.case):
+        shown.append(("Changed", changed))
     return [("Resin", resin), ("Wall", wall), *shown, *conditions_view.facts(v["ground"], v["films"])]
 
 

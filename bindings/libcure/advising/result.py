@@ -184,6 +184,7 @@ class Advice:
                           "without_constants": list(self.without_constants)},
             "longest_wet_out_min": self.open_min,
             "cautions": list(self.planned_cautions),
+            **self.case.said_changes(),
         }
 
     def write_json(self, path: str | os.PathLike[str]) -> None:

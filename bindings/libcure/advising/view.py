@@ -14,6 +14,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from libcure import changes
 from libcure.advising.needs import down, up
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
@@ -61,6 +62,8 @@ class _Page:
         reserve = "as stated" if n.working_stated else f"{n.reserve_min:g} min in hand"
         facts = Table.grid(padding=(0, 2))
         facts.add_row(self.text("Resin", "dim"), self.text(_resin(a)))
+        if changed := changes.words(a.case):
+            facts.add_row(self.text("Changed", "dim"), self.text(changed))
         facts.add_row(self.text("Needed", "dim"), self.text(
             f"in place as late as {down(n.working_min)} (planned {n.held_from_min:g} min, {reserve}); "
             f"release by {down(n.release_by_min)} ({'as stated' if n.release_stated else 'end of the planned hold'})"

@@ -212,6 +212,7 @@ class FollowResult:
                 for u in self.unknowns
             ],
             "sampling": {"rows": self.samples, "effective_rows": round(self.effective_rows, 1), "seed": self.seed},
+            **self.case.said_changes(),
         }
 
     def plot(self) -> VerdictFigure:

@@ -13,6 +13,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from libcure import changes
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
 from libcure.following.result import Band, FollowResult, Sure, Unknown
@@ -146,6 +147,7 @@ def page(r: FollowResult) -> Page:
             ("Probe", r.at + (f", {r.file}" if r.file else "")),
             ("Readings", shown),
             ("Now", f"{duration(r.now_min, up=False)} after mixing"),
+            *([("Changed", changed)] if (changed := changes.words(r.case)) else []),
         ],
         headline=_headline(r),
         good=r.relied_on and math.isfinite(r.release_recommended_min),

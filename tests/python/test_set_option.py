@@ -1,0 +1,110 @@
+"""What a crew changes on the command line is what the case then says, and every page shows it."""
+
+import json
+import pickle
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+import libcure
+from libcure.cli import app
+
+CASES = Path(__file__).parents[2] / "models" / "cases"
+COLD = CASES / "cold_ground_winter.json"
+LOG = CASES.parents[1] / "notebooks" / "data" / "follow" / "cold_ground.csv"
+
+
+def run(*arguments):
+    done = CliRunner().invoke(app, [str(a) for a in arguments])
+    assert done.exception is None or isinstance(done.exception, SystemExit)
+    return done
+
+
+def test_it_is_what_a_changed_file_gives(tmp_path):
+    document = json.loads(COLD.read_text())
+    table = {"time_min": [0, 60], "value": [30, 20]}
+    document["ground"]["temperature_C"] = 9.5
+    document["resin"] = "epoxy-amine-medium"
+    document["stages"][2]["fill_temperature_C"] = table
+    by_hand = tmp_path / "by_hand.json"
+    by_hand.write_text(json.dumps(document))
+    changes = ["--set", "ground.temperature_C=9.5", "--set", "resin = epoxy-amine-medium",
+               "--set", f"stages.held.fill_temperature_C={json.dumps(table)}"]  # fmt: skip
+    given = json.loads(run("predict", COLD, *changes, "--json", "-").stdout)
+    assert given.pop("changes") == {
+        "ground.temperature_C": 9.5, "resin": "epoxy-amine-medium", "stages[2].fill_temperature_C": table
+    }  # fmt: skip
+    assert given == json.loads(run("predict", by_hand, "--json", "-").stdout)
+
+
+def test_a_saved_case_is_the_changed_case(tmp_path):
+    target = tmp_path / "job.json"
+    assert run("check", COLD, "--set", "liner.thickness_mm=4", "--save", target).exit_code == 0
+    assert libcure.load_case(target).document == libcure.load_case(COLD).replace({"liner.thickness_mm": 4}).document
+    assert libcure.load_case(target).changes == {}
+
+
+def test_a_case_that_names_files_stays_beside_them(tmp_path):
+    (tmp_path / "here").mkdir()
+    (tmp_path / "there").mkdir()
+    resin = (CASES.parent / "resins" / "epoxy-amine-slow.json").read_text()
+    for folder in ("here", "there"):
+        (tmp_path / folder / "own.json").write_text(resin)
+    case = tmp_path / "here" / "case.json"
+    assert run("check", COLD, "--save", case).exit_code == 0
+    case.write_text(json.dumps({**json.loads(case.read_text()), "resin": "own.json"}))
+    assert run("check", case, "--save", tmp_path / "here" / "same.json").exit_code == 0
+    elsewhere = run("check", case, "--save", tmp_path / "there" / "job.json")
+    assert elsewhere.exit_code == 2
+    assert "own.json" in elsewhere.stderr
+    assert not (tmp_path / "there" / "job.json").exists()
+
+
+@pytest.mark.parametrize("command", [("predict", COLD, "--uncertain", "none"), ("advise", COLD, "--uncertain", "none"),
+                                     ("follow", COLD, LOG)], ids=lambda c: c[0])  # fmt: skip
+def test_every_page_and_document_says_it(command, tmp_path):
+    target = tmp_path / "out.json"
+    done = run(*command, "--set", "stages[2].duration_min=600", "--json", target)
+    assert "stages.held.duration_min = 600" in " ".join(done.stdout.split())
+    document = json.loads(target.read_text())
+    libcure.validate(document)
+    assert document["changes"] == {"stages[2].duration_min": 600}
+    plain = run(*command, "--json", target)
+    assert "Changed" not in plain.stdout
+    assert "changes" not in json.loads(target.read_text())
+
+
+def test_changes_add_up_and_survive_a_pickle():
+    case = libcure.load_case(COLD).replace({"liner.thickness_mm": 4, "ground.temperature_C": 5})
+    case = case.replace({"ground.temperature_C": 6})
+    assert case.changes == {"liner.thickness_mm": 4, "ground.temperature_C": 6}
+    assert pickle.loads(pickle.dumps(case)).changes == case.changes
+
+
+@pytest.mark.parametrize(("changes", "words"), [
+    (["ground"], "PATH=VALUE"),
+    (["=4"], "PATH=VALUE"),
+    (["ground.temperature_C="], "PATH=VALUE"),
+    (["ground.temprature_C=4"], "did you mean"),
+    (["ground.temperature_C=500"], "-60 to 300"),
+    (["ground.temperature_C=NaN"], "a finite number"),
+    (["ground.temperature_C=cold"], "a number"),
+    (["stages.hold.duration_min=5"], "mixed_mass, wet_out, held, after_release"),
+    (["stages[9].duration_min=5"], "no element [9]"),
+    (["stages.held.duration_min=5", "stages[2].duration_min=6"], "each path once"),
+    (["resin=nobody"], "epoxy-amine-fast"),
+])  # fmt: skip
+def test_what_cannot_be_is_one_clear_line(changes, words, tmp_path):
+    target = tmp_path / "v.json"
+    done = run("predict", COLD, *[x for c in changes for x in ("--set", c)], "--json", target)
+    assert done.exit_code == 2
+    assert words in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert not target.exists()
+
+
+def test_only_cases_can_be_changed_or_saved(tmp_path):
+    seasonal = CASES.parent / "charts" / "seasonal.json"
+    assert "with a case only" in run("check", seasonal, "--set", "a=1").stderr
+    assert "with a case only" in run("check", seasonal, "--save", tmp_path / "x.json").stderr
