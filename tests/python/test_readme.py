@@ -2,6 +2,8 @@
 
 import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -40,13 +42,24 @@ def test_cmake_block_is_in_the_packaging_test():
 
 
 def test_the_two_commands():
-    commands = re.findall(r"^    (bindings/libcure\.sh predict \S+|tests/run\.sh)", README, re.MULTILINE)
+    section = README.partition("## Two commands\n")[2].partition("\n## ")[0]
+    commands = re.findall(r"^    (bindings/libcure\.sh predict \S+|tests/run\.sh)", section, re.MULTILINE)
     assert len(commands) == 2
     for command in commands:
         program, *arguments = command.split()
         assert os.access(ROOT / program, os.X_OK)
         for argument in arguments[1:]:
             assert (ROOT / argument).is_file()
+
+
+def test_the_commands_that_change_a_case_run(tmp_path):
+    commands = re.findall(r"^    bindings/libcure\.sh (.* --set .*)$", README, re.MULTILINE)
+    assert len(commands) == 2
+    for command in commands:
+        arguments = [str(ROOT / a) if (ROOT / a).is_file() else a for a in command.split()]
+        done = subprocess.run([sys.executable, "-m", "libcure", *arguments], cwd=tmp_path, capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+    assert (tmp_path / "job.json").is_file()
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)
