@@ -1,7 +1,7 @@
 """Many cases at once: one case with inputs that differ from row to row, each row to its times.
 
 The solver takes sixteen rows through every formula together and uses all processors. Resins of several cure
-states, blends, and properties that vary go through :func:`libcure.predict` instead, at its speed.
+states, blends, properties that vary, and sections go through :func:`libcure.predict` instead, at its speed.
 """
 
 from __future__ import annotations

@@ -261,7 +261,7 @@ class Prediction:
                 states, properties that vary).
 
         Returns:
-            None for a point estimate: a case with a section, or ``"none"``. :meth:`why_no_ranges` says why.
+            None for a point estimate: ``"none"``, or stages after release only. :meth:`why_no_ranges` says why.
 
         Raises:
             CureError: no such document, ranges that it may not have, or samples out of range.

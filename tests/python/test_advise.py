@@ -253,7 +253,7 @@ def test_what_is_wrong_as_planned_is_said():
 
 def test_section_is_a_point_estimate():
     advice = libcure.advise(SECTION, resins=[])
-    assert advice.samples == 0 and "sections" in advice.why_no_band
+    assert advice.samples == 0 and "section" in advice.why_no_band
     p = proposal(advice, "resin_temperature")
     assert p.does_it and p.outcome.times == libcure.predict(SECTION.replace(p.changes)).times
 

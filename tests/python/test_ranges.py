@@ -26,7 +26,7 @@ MODELS = Path(__file__).parents[2] / "models"
 CASES, SEASONAL = MODELS / "cases", MODELS / "charts" / "seasonal.json"
 COLD = libcure.load_case(CASES / "cold_ground_winter.json")
 SHIPPED = sorted(CASES.glob("*.json"))
-PLAIN = [path for path in SHIPPED if "section" not in libcure.load_case(path).document]
+SECTION = CASES / "standing_water_invert.json"
 # Their sampled jobs go wrong in different ways.
 JOBS = {
     "cold": {},
@@ -73,7 +73,7 @@ def times_and_bands(p, r):
             (p.verdict["peak_temperature_C"], r.peak_temperature_C), *margin]  # fmt: skip
 
 
-@pytest.mark.parametrize("path", PLAIN, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_ranges_bracket_the_point_estimate(path):
     p = libcure.predict(path)
     r = p.ranges()
@@ -326,12 +326,40 @@ def test_shares_are_rounded_up(share, words):
 # Where there are none
 
 
-def test_a_section_is_a_point_estimate_and_says_so():
-    p = libcure.predict(CASES / "standing_water_invert.json")
-    assert p.ranges() is None and p.why_no_ranges() == "sections are not sampled"
+def test_a_section_has_few_samples():
+    p = libcure.predict(SECTION)
+    assert p.ranges().samples == 16
+    assert p.ranges().working_min.p5 < p.times.working_min < p.ranges().working_min.p95
     words = " ".join(shown(p, width=110).split())
-    assert "A point estimate, without ranges: sections are not sampled." in words
-    assert "after mixing, if all is as stated." in words and verdict_view.LIKELY not in words
+    assert "measure the wall." in words and "libcure follow" not in words  # which takes no sections
+    assert verdict_view.LIKELY in words and "So few that these are their lowest and highest" in words
+
+
+@pytest.mark.parametrize("pooled", [True, False])
+def test_a_sample_of_a_section_is_the_section_so_changed(pooled):
+    """Its thickness table moves with the liner's thickness, or a thick invert would count as exact."""
+    shipped = libcure.load_case(SECTION).document
+    if not pooled:
+        del shipped["section"]["liner_thickness_mm"]
+    case = libcure.Case.from_dict(shipped)
+    sampled = ensemble.simulate_many(case, {"liner.thickness_factor": [1.0, 1.2], "ground.temperature_offset_K": [0.0, -2.0]})
+    document = case.document
+    table = document["section"].get("liner_thickness_mm")
+    by_hand = {"liner.thickness_mm": 1.2 * document["liner"]["thickness_mm"],
+               "ground.temperature_C": document["ground"]["temperature_C"] - 2.0}  # fmt: skip
+    if table is not None:
+        by_hand["section.liner_thickness_mm"] = {**table, "value": [1.2 * t for t in table["value"]]}
+    for row, changed in enumerate((case, case.replace(by_hand))):
+        times = libcure.predict(changed, numerical_error=False).times
+        assert sampled.working_time_s[row] / 60.0 == pytest.approx(times.working_min, rel=1e-9)
+        assert sampled.release_time_s[row] / 60.0 == pytest.approx(times.release_min, rel=1e-9)
+
+
+def test_a_section_that_a_sample_cannot_have_fails_alone():
+    """The liner's 4 mm would still fit six times into the pipe, the 6 mm at its invert do not."""
+    out = ensemble.simulate_many(libcure.load_case(SECTION), {"liner.thickness_factor": [1.0, 6.0]})
+    assert out.release_state.tolist().count(ensemble.RELEASE_STATES.index("failed")) == 1
+    assert "thickness" in out.messages[1]
 
 
 def test_none_is_a_point_estimate(predictions):

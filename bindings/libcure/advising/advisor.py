@@ -39,7 +39,7 @@ class Advisor:
         proposals = sorted(self._distinct(), key=_rank)
         sampled = trials.sampled
         said = trials.uncertainty.words(trials.case) if sampled else ""
-        reason = "" if sampled else trials.uncertainty.why_none or "sections are not sampled"
+        reason = "" if sampled else trials.uncertainty.why_none or "advice on a section is not sampled"
         return Advice(
             trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals), tuple(self.none),
             tuple(hardeners), said, reason, trials.uncertainty.samples if sampled else 0,

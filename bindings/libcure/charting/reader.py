@@ -64,6 +64,8 @@ class _Reader:
         d = self.fields
         check_format(d)
         base, beside = self._base()
+        if "section" in base.document:
+            raise d.refuse_words("case", "has a section", "a case in one dimension: a chart has thousands of samples, each a whole prediction")
         climate = self._climate(base)
         axes = self._axes(climate)
         panels, columns, rows, page = self._layout(axes)

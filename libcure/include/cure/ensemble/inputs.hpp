@@ -72,7 +72,10 @@ inline std::span<Input const> inputs() {
          each<Held>(c, [x](auto& s) { s.fill_temperature = s.fill_temperature.scaled(1.0, x); });
        }},
       {"liner.thickness_factor", "thickness of the liner",
-       [](Case& c, double x) { c.liner.thickness *= x; }},
+       [](Case& c, double x) {
+         c.liner.thickness *= x;
+         if (c.section) c.section->liner_thickness.scale(x);
+       }},
       {"liner.fibre_volume_fraction_factor", "share of fibre in the liner",
        [](Case& c, double x) { c.liner.fibre_volume_fraction *= x; }},
       {"pipe.wall_factor", "wall of the host pipe",
@@ -134,13 +137,19 @@ inline void check(Case const& c) {
   auto const refuse = [](char const* field, double value, char const* allowed) {
     throw InputError(field, std::to_string(value), allowed);
   };
-  double const bore = c.bore_radius();
-  if (!(c.liner.thickness < 0.4 * 0.5 * c.pipe.inner_diameter)) {
-    refuse("liner.thickness [m]", c.liner.thickness, "less than 40 % of the pipe's inner radius");
-  }
-  if (!(c.bladder.thickness < 0.9 * bore)) {
-    refuse("bladder.thickness [m]", c.bladder.thickness,
-           "less than 90 % of the liner's inner radius");
+  double const radius = 0.5 * c.pipe.inner_diameter;
+  auto const fits = [&](double thickness) {
+    if (!(thickness < 0.4 * radius)) {
+      refuse("liner.thickness [m]", thickness, "less than 40 % of the pipe's inner radius");
+    }
+    if (!(c.bladder.thickness < 0.9 * (radius - thickness))) {
+      refuse("bladder.thickness [m]", c.bladder.thickness,
+             "less than 90 % of the liner's inner radius");
+    }
+  };
+  fits(c.liner.thickness);
+  if (c.section) {
+    for (double const thickness : c.section->liner_thickness.values()) fits(thickness);
   }
   if (!(c.liner.fibre_volume_fraction <= 0.7)) {
     refuse("liner.fibre_volume_fraction", c.liner.fibre_volume_fraction, "at most 0.7");

@@ -1,7 +1,7 @@
 #pragma once
 /// Many cases that differ in some inputs and in their resin: each to its outcome, through the
 /// packed solver where the case allows it, through process::predict where it does not (schemes of
-/// several states, blends, properties that vary). One bad case stops no other.
+/// several states, blends, properties that vary, sections). One bad case stops no other.
 
 #include <algorithm>
 #include <atomic>
@@ -40,7 +40,7 @@ struct Plan {
 
 /// Whether the packed solver's equations are those of this case.
 inline bool packable(Case const& c) {
-  return packed_scheme(c.resin) &&
+  return !c.section && packed_scheme(c.resin) &&
          process::laminate_properties(c.resin, c.neat_resin(), c.liner.fibre,
                                       c.liner.fibre_volume_fraction)
              .constant() &&
@@ -255,10 +255,6 @@ inline std::vector<Outcome> simulate_many(Plan const& plan) {
   if (!plan.resins.empty() && plan.resin_of.size() != plan.rows) {
     throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
                      "one for each row");
-  }
-  if (plan.base->section) {
-    throw InputError("section", "given",
-                     "a case in one dimension; predict takes sections one by one");
   }
   for (auto const r : plan.resin_of) {
     if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {

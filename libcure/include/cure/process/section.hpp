@@ -49,6 +49,11 @@ class Profile {
     return from + (to - from) * (x - a) / (b - a);
   }
 
+  /// Every value times x.
+  void scale(double x) {
+    for (auto& v : value_) v *= x;
+  }
+
   /// True when left and right of the invert are alike.
   [[nodiscard]] bool mirrored() const {
     return std::all_of(at_.begin(), at_.end(), [&](double x) {
