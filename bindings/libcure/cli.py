@@ -182,7 +182,7 @@ def advise(
         str | None,
         typer.Option(metavar="CHART.json|none", help="Whose ranges to take; those of the seasonal chart by default."),
     ] = None,
-    samples: Annotated[int | None, typer.Option(metavar="N", help="Samples a case, a power of two; 128 by default.")] = None,
+    samples: Annotated[int | None, typer.Option(metavar="N", help="Samples a case, a power of two; 128 by default, 16 with a section.")] = None,
     json: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the advice as JSON; - prints only that.")
     ] = None,

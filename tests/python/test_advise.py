@@ -251,9 +251,24 @@ def test_what_is_wrong_as_planned_is_said():
     assert text in console.file.getvalue() and "Nothing that was looked at does it" in console.file.getvalue()
 
 
-def test_section_is_a_point_estimate():
-    advice = libcure.advise(SECTION, resins=[])
-    assert advice.samples == 0 and "section" in advice.why_no_band
+def test_a_section_is_judged_by_its_unsafe_sides():
+    """As predict shows them: some such jobs run hot while the liner is wrapped, which no middle value tells."""
+    advice = libcure.advise(SECTION, resins=["epoxy-amine-medium", "epoxy-amine-blend-60-40"])
+    assert advice.samples == 16
+    band, ranges = advice.planned.band, libcure.predict(SECTION).ranges()
+    assert band.peak_temperature_C == pytest.approx(ranges.peak_temperature_C.p95, rel=1e-3)
+    assert {"working", "hot"} <= set(advice.planned.unmet)
+    iced = proposal(advice, "resin_temperature")
+    assert not iced.does_it and iced.outcome.times.working_min > advice.planned.times.working_min
+    # The blend's constants count as exact, so its band is narrower than it should be: the other one comes first.
+    first = advice.good[0]
+    assert first.changes["resin"] == "epoxy-amine-medium"
+    assert first.outcome.times == libcure.predict(SECTION.replace(first.changes)).times
+
+
+def test_a_section_can_be_a_point_estimate():
+    advice = libcure.advise(SECTION, resins=[], uncertain="none")
+    assert advice.samples == 0 and advice.why_no_band
     p = proposal(advice, "resin_temperature")
     assert p.does_it and p.outcome.times == libcure.predict(SECTION.replace(p.changes)).times
 

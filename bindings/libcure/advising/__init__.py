@@ -15,6 +15,7 @@ from libcure.advising.trials import Trials
 from libcure.case import Case, load_case
 from libcure.errors import input_error
 from libcure.models import is_path
+from libcure.ranges import FEW_SAMPLES
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
 from libcure.uncertainty import Uncertainty
@@ -51,7 +52,7 @@ def advise(
         ranges: how far changes are looked for.
         uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the ranges of the seasonal
             chart that comes with libcure.
-        samples: of each band, a power of two.
+        samples: of each band, a power of two; 128 when left out, 16 with a section.
 
     Raises:
         CureError: the input is refused, or a run stopped.
@@ -63,6 +64,8 @@ def advise(
     if working is not None and reserve_min is not None:
         raise input_error("reserve_min", str(reserve_min), "not together with working, which says it all")
     reserve = check_number("reserve_min", RESERVE_MIN if reserve_min is None else reserve_min, 0.0, LATEST_MIN)
+    if samples is None and "section" in case.document:
+        samples = FEW_SAMPLES
     trials = Trials(case, ranges, Uncertainty(uncertain, samples))
     trials.needs = _needs(trials, working, reserve, release_by)
     names = _resins(case, resins)

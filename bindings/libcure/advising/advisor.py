@@ -36,14 +36,15 @@ class Advisor:
         if {"working", "hot"} & set(planned.unmet):
             self._more_working_time()
         hardeners = self._hardeners(resins, planned)
-        proposals = sorted(self._distinct(), key=_rank)
         sampled = trials.sampled
+        exact = self._without_constants(hardeners) if sampled else ()
+        proposals = sorted(self._distinct(), key=lambda p: _rank(p, exact))
         said = trials.uncertainty.words(trials.case) if sampled else ""
-        reason = "" if sampled else trials.uncertainty.why_none or "advice on a section is not sampled"
+        reason = "" if sampled else trials.uncertainty.why_none
         return Advice(
             trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals), tuple(self.none),
             tuple(hardeners), said, reason, trials.uncertainty.samples if sampled else 0,
-            self._without_constants(hardeners) if sampled else (), trials.open_min,
+            exact, trials.open_min,
         )  # fmt: skip
 
     def _without_constants(self, hardeners: Sequence[Hardener]) -> tuple[str, ...]:
@@ -181,11 +182,12 @@ def _plain(kind: str, words: str, changes: Mapping[str, Any], outcome: Outcome) 
     return Proposal((kind,), words, changes, None, "", None, None, None, None, outcome)
 
 
-def _rank(p: Proposal) -> tuple[bool, int, float]:
-    """Those that do it first, then few changes, then an early release."""
+def _rank(p: Proposal, exact: Sequence[str]) -> tuple[bool, int, bool, float]:
+    """Those that do it first, then few changes, then resins whose constants are not taken as exact, which would look surer than
+    they are, then an early release."""
     o = p.outcome
     release = o.times.release_recommended_min if o.band is None else o.band.release_recommended_min
-    return not p.does_it, len(p.kind), _or_last(release)
+    return not p.does_it, len(p.kind), p.changes.get("resin") in exact, _or_last(release)
 
 
 def _joined(words: Sequence[str]) -> str:

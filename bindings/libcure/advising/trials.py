@@ -128,7 +128,7 @@ class Trials:
     @property
     def sampled(self) -> bool:
         """Whether there are unsafe sides to go by."""
-        return not self.section and self.uncertainty.known
+        return self.uncertainty.known
 
     def band(self, changes: Changes) -> Band | None:
         """The unsafe sides of the changed case; None for a point estimate."""
