@@ -29,7 +29,6 @@ __all__ = [
     "model_path",
     "rate_sources",
     "read_resin",
-    "resin_file",
     "resin_path",
     "resin_samples",
 ]
@@ -165,12 +164,6 @@ def is_path(name: str) -> bool:
 def model_path(folder: str, name: str, beside: Path) -> Path:
     """File of a model by its folder, and its id or its path from ``beside`` on."""
     return beside / name if is_path(name) else models_folder() / folder / f"{name}.json"
-
-
-def resin_file(document: Mapping[str, Any], beside: Path) -> Path | None:
-    """File of a case's resin model; None for a blend written in the case."""
-    name = document["resin"]
-    return model_path("resins", name, beside) if isinstance(name, str) else None
 
 
 def limit_C(document: Mapping[str, Any], beside: Path) -> float:

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import numpy as np
 
-from libcure import _core, documents, ensemble, models
+from libcure import _core, documents, ensemble
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.fields import Fields
-from libcure.models import resin_file
-from libcure.sampling import DISTRIBUTIONS, Constants, UncertainInput, moved_inputs, normal, unit_points
+from libcure.resin_constants import ResinConstants, resin_constants
+from libcure.sampling import DISTRIBUTIONS, UncertainInput, moved_inputs, normal, unit_points
 
 __all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "read_ranges"]
 
@@ -138,7 +138,7 @@ class Uncertainty:
         self._columns = moved_inputs(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
         if not self._columns:
             self._columns = {"ground.temperature_offset_K": np.zeros(self.samples)}
-        self._resins: dict[Path, Sequence[_core.Resin] | None] = {}
+        self._resins: dict[ResinConstants, Sequence[_core.Resin]] = {}
 
     @property
     def known(self) -> bool:
@@ -153,8 +153,9 @@ class Uncertainty:
         return f"{self.said}: {', '.join(parts)}"
 
     def has_constants(self, case: Case) -> bool:
-        """Whether the constants of the case's resin are sampled too."""
-        return self._constants(case) is not None
+        """Whether the constants of the case's resin are sampled too, those of all parts of a blend."""
+        found = self._constants_of(case)
+        return found is not None and found.whole
 
     def outcomes(self, case: Case, resin_of: Case) -> ensemble.Outcomes:
         """Times of a case, a row a sample.
@@ -163,22 +164,20 @@ class Uncertainty:
             case: to be run.
             resin_of: the case whose resin's constants are uncertain.
         """
-        resins = self._constants(resin_of)
+        resins = self._resins_of(resin_of)
         return ensemble.simulate_many(case, self._columns, resins=resins, **ensemble.SAMPLE_TOLERANCES)
 
-    def _constants(self, case: Case) -> Sequence[_core.Resin] | None:
+    def _constants_of(self, case: Case) -> ResinConstants | None:
+        return resin_constants(case.document, case.beside) if self.constants else None
+
+    def _resins_of(self, case: Case) -> Sequence[_core.Resin] | None:
         """Samples of a case's resin; None when its constants have no covariance."""
-        path = resin_file(case.document, case.beside)
-        if path is None or not self.constants:
+        constants = self._constants_of(case)
+        if constants is None:
             return None
-        if path not in self._resins:
-            constants = Constants.read(documents.read_object(path), str(path))
-            if constants is None:
-                self._resins[path] = None
-            else:
-                points = unit_points(len(constants.parameters), self.samples, self.seed + 1)
-                self._resins[path] = models.resin_samples(path, constants.values(normal(points)))
-        return self._resins[path]
+        if constants not in self._resins:
+            self._resins[constants] = constants.resins(normal(unit_points(constants.dimensions, self.samples, self.seed + 1)))
+        return self._resins[constants]
 
 
 def _spread(i: UncertainInput) -> str:

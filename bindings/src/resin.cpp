@@ -168,6 +168,24 @@ std::vector<Resin> resin_samples(std::string const& text, std::string const& nam
   return resins;
 }
 
+/// Blends in given shares, the i-th of the i-th sample of each part.
+std::vector<Resin> blend_resins(std::vector<double> const& shares,
+                                std::vector<std::vector<Resin>> const& parts) {
+  auto const n = parts.empty() ? 0 : parts.front().size();
+  bool const alike = std::all_of(parts.begin(), parts.end(),
+                                 [n](auto const& samples) { return samples.size() == n; });
+  if (parts.size() != shares.size() || !alike) {
+    throw InputError("parts", std::to_string(parts.size()), "one for each share, of one length");
+  }
+  std::vector<Resin> blends;
+  for (std::size_t i = 0; i < n; ++i) {
+    std::vector<kinetics::BlendPart> of;
+    for (std::size_t k = 0; k < parts.size(); ++k) of.push_back({shares[k], parts[k][i]});
+    blends.push_back(kinetics::blend(of));
+  }
+  return blends;
+}
+
 }  // namespace
 
 void bind_resin(py::module_& m) {
@@ -221,6 +239,7 @@ void bind_resin(py::module_& m) {
     return io::load_resin(path, {{path.parent_path().parent_path()}});
   });
   m.def("resin_samples", &resin_samples);
+  m.def("blend_resins", &blend_resins);
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);
 }
 

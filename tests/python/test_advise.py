@@ -260,10 +260,21 @@ def test_a_section_is_judged_by_its_unsafe_sides():
     assert {"working", "hot"} <= set(advice.planned.unmet)
     iced = proposal(advice, "resin_temperature")
     assert not iced.does_it and iced.outcome.times.working_min > advice.planned.times.working_min
-    # The blend's constants count as exact, so its band is narrower than it should be: the other one comes first.
     first = advice.good[0]
-    assert first.changes["resin"] == "epoxy-amine-medium"
     assert first.outcome.times == libcure.predict(SECTION.replace(first.changes)).times
+
+
+def test_a_resin_does_not_win_by_constants_that_count_as_exact(tmp_path):
+    exact = json.loads(libcure.models.resin_path("epoxy-amine-medium").read_text())
+    del exact["covariance"]
+    path = tmp_path / "exact.json"
+    path.write_text(json.dumps(exact))
+    advice = libcure.advise(COLD, resins=["epoxy-amine-slow", path], working=60, release_by="48:00")
+    assert advice.without_constants == (str(path),)
+    plain = [p for p in advice.good if p.kind == ("hardener",)]
+    assert [p.changes["resin"] for p in plain] == ["epoxy-amine-slow", str(path)]
+    release = [p.outcome.band.release_recommended_min for p in plain]
+    assert release[0] > release[1]
 
 
 def test_a_section_can_be_a_point_estimate():

@@ -250,12 +250,17 @@ def test_heat_that_may_pass_a_limit_is_told(predictions):
     assert f"passes {limit:g} °C" in dict(r.cautions)["heat_not_sure"]
 
 
-def test_what_was_uncertain_is_told(predictions):
+def test_what_was_uncertain_is_told(predictions, tmp_path):
     words = " ".join(shown(predictions["cold"]).split())
     for entry in json.loads(SEASONAL.read_text(encoding="utf-8"))["uncertain"]["inputs"]:
         assert entry["title"][1:] in words
     assert "constants of the resin by its covariance" in words and "128 samples" in words
-    assert "count as exact" in " ".join(shown(predictions["blend"]).split())
+    assert "constants of the resin by its covariance" in " ".join(shown(predictions["blend"]).split())
+    exact = json.loads((MODELS / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8"))
+    del exact["covariance"]
+    (tmp_path / "exact.json").write_text(json.dumps(exact), encoding="utf-8")
+    p = libcure.predict(COLD.replace({"resin": str(tmp_path / "exact.json")}))
+    assert "count as exact" in " ".join(shown(p).split())
 
 
 @pytest.mark.parametrize("width", [60, 75, 76, 80, 110])

@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import _core, documents, ensemble, models
+from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash
-from libcure.models import model_names, resin_file
+from libcure.models import model_names
+from libcure.resin_constants import ResinConstants, resin_constants
 from libcure.sampling import (
-    Constants,
     UncertainInput,
     bounded_measure,
     index_errors,
@@ -101,10 +101,11 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
 @cache
 def _engine_hash() -> str:
     """Of the code that makes the numbers: another build may differ in the last bits."""
+    from libcure import resin_constants as constants
     from libcure import sampling
     from libcure.charting import document
 
-    files = [_core.__file__, ensemble.__file__, sampling.__file__, document.__file__, __file__]
+    files = [_core.__file__, ensemble.__file__, sampling.__file__, constants.__file__, document.__file__, __file__]
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
 
@@ -113,7 +114,7 @@ def compute(task: Task) -> Record:
     return _sensitivity(task) if task.kind == "sensitivity" else _cell(task)
 
 
-def _draw(task: Task, points: Floats, constants: Constants | None) -> tuple[dict[str, Floats], dict[str, list[int]]]:
+def _draw(task: Task, points: Floats, constants: ResinConstants | None) -> tuple[dict[str, Floats], dict[str, list[int]]]:
     """What the points (n, dimensions) of the unit cube stand for.
 
     Returns:
@@ -135,23 +136,15 @@ def _draw(task: Task, points: Floats, constants: Constants | None) -> tuple[dict
         groups[DAY_TITLE] = [column]
         column += 1
     if constants is not None:
-        groups[CONSTANTS_TITLE] = list(range(column, column + len(constants.parameters)))
+        groups[CONSTANTS_TITLE] = list(range(column, column + constants.dimensions))
     if not inputs:
         inputs["ground.temperature_offset_K"] = np.zeros(len(points))
     return inputs, groups
 
 
-def _constants(task: Task) -> tuple[Path | None, Constants | None]:
-    """The resin's file and its covariance, where both are there and wanted."""
-    path = resin_file(task.case.document, task.beside)
-    if path is None or not task.plan.constants:
-        return path, None
-    return path, _read_constants(path, path.stat().st_mtime_ns)
-
-
-@lru_cache(maxsize=32)
-def _read_constants(path: Path, changed: int) -> Constants | None:
-    return Constants.read(documents.read_object(path), str(path))
+def _constants(task: Task) -> ResinConstants | None:
+    """The uncertain constants of the resin, where there are any and they are wanted."""
+    return resin_constants(task.case.document, task.beside) if task.plan.constants else None
 
 
 @lru_cache(maxsize=8)
@@ -160,34 +153,29 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def _cell_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
     """All cells of one resin share its samples."""
-    constants = _read_constants(path, changed)
-    assert constants is not None
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
-    columns = slice(first_column, first_column + len(constants.parameters))
-    return models.resin_samples(path, constants.values(normal(points[:, columns])))
+    return constants.resins(normal(points[:, first_column : first_column + constants.dimensions]))
 
 
 @lru_cache(maxsize=8)
-def _sensitivity_resins(path: Path, changed: int, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
     """Those of the set A, then those of the set B."""
-    constants = _read_constants(path, changed)
-    assert constants is not None
     points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
-    columns = first_column + np.arange(len(constants.parameters))
+    columns = first_column + np.arange(constants.dimensions)
     both = np.concatenate([points[:, columns], points[:, columns + plan.dimensions]])
-    return models.resin_samples(path, constants.values(normal(both)))
+    return constants.resins(normal(both))
 
 
 def _cell(task: Task) -> Record:
     plan = task.plan
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
-    path, constants = _constants(task)
+    constants = _constants(task)
     inputs, groups = _draw(task, points, constants)
     resins = None
-    if constants is not None and path is not None:
-        resins = _cell_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
+    if constants is not None:
+        resins = _cell_resins(constants, plan, groups[CONSTANTS_TITLE][0])
     out = ensemble.simulate_many(
         task.case, inputs, resins=resins, threads=task.threads, **ensemble.SAMPLE_TOLERANCES
     )
@@ -230,15 +218,15 @@ def _usual_point(points: NDArray[np.int32], count: int, otherwise: str) -> str:
 
 def _sensitivity(task: Task) -> Record:
     plan = task.plan
-    path, constants = _constants(task)
+    constants = _constants(task)
     _, groups = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
     points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
     rows = saltelli_points(points, list(groups.values()))
     blocks, n, dimensions = rows.shape
     inputs, _ = _draw(task, rows.reshape(-1, dimensions), constants)
     resins, resin_of = None, None
-    if constants is not None and path is not None:
-        resins = _sensitivity_resins(path, path.stat().st_mtime_ns, plan, groups[CONSTANTS_TITLE][0])
+    if constants is not None:
+        resins = _sensitivity_resins(constants, plan, groups[CONSTANTS_TITLE][0])
         # The constants are those of A in all blocks but their own and the last, which have those of B.
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()

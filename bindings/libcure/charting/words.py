@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from libcure import documents
 from libcure.charting.document import ZERO_CELSIUS, ChartDocument
-from libcure.models import resin_file
+from libcure.resin_constants import resin_constants
 from libcure.rounding import short_duration
 
 if TYPE_CHECKING:
@@ -108,8 +106,8 @@ def assumptions(chart: ChartDocument) -> list[str]:
         spread.append("any day of the month")
     found.append(f"Uncertain: {'; '.join(spread)}.")
     if chart.constants:
-        models = {case.resin.id: resin_file(chart.case_documents[index], chart.beside) for index, case in chart.cases.items()}
-        without = sorted(name for name, path in models.items() if not _has_covariance(path))
+        models = {case.resin.id: resin_constants(chart.case_documents[index], chart.beside) for index, case in chart.cases.items()}
+        without = sorted(name for name, constants in models.items() if constants is None or not constants.whole)
         if without:
             found.append(f"No covariance in {', '.join(without)}: constants taken as exact.")
     return found
@@ -128,10 +126,6 @@ def _criterion(chart: ChartDocument) -> str:
         f"degree of cure in % at least {span('alpha_min', 100.0)} and Tg in K above the resin at least "
         f"{span('Tg_above_wall_K')} everywhere, time × {span('safety_factor')}"
     )
-
-
-def _has_covariance(path: Path | None) -> bool:
-    return path is not None and "covariance" in documents.read_object(path)
 
 
 def _spread(chart: ChartDocument, i: int) -> str:
