@@ -161,6 +161,18 @@ def packed(case: Case, /) -> bool:
 def instructions() -> list[str]:
     """Vector instructions that the packed solver can use on this machine, slowest first."""
 
+def service_times(
+    case: Case,
+    names: list[str],
+    values: ArrayLike,
+    rows: int,
+    resins: list[Resin],
+    resin_of: ArrayLike,
+    threads: int,
+    /,
+) -> NDArray[np.float64]:
+    """Times [s] of all rows, NaN for never; as for `simulate_many`. Raises CureError."""
+
 def simulate_many(
     case: Case,
     names: list[str],

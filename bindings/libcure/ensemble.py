@@ -29,6 +29,7 @@ __all__ = [
     "SafeSides",
     "Tolerances",
     "position_name",
+    "service_times",
     "simulate_many",
 ]
 
@@ -169,6 +170,49 @@ def simulate_many(
         CureError: unknown names, unlike lengths, values out of range. A row that cannot be computed stops no
             other: its release state is ``failed`` and ``messages`` says why.
     """
+    for field, tolerance in (
+        ("temperature_tolerance_K", temperature_tolerance_K), ("alpha_tolerance", alpha_tolerance)
+    ):  # fmt: skip
+        if not 1e-9 <= tolerance <= 10.0:
+            raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
+    found = _core.simulate_many(
+        *_rows(case, inputs, resins, resin_of, threads), instructions, temperature_tolerance_K, alpha_tolerance
+    )
+    failures = found.pop("failures")
+    found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
+    return Outcomes(**found, points=case.core.liner_cells, messages=dict(failures))
+
+
+def service_times(
+    case: Case,
+    inputs: Mapping[str, ArrayLike],
+    *,
+    resins: Sequence[_core.Resin] | None = None,
+    resin_of: ArrayLike | None = None,
+    threads: int | None = None,
+) -> NDArray[np.float64]:
+    """When each of many cases is fit for service, each released at its own time.
+
+    Args:
+        case, inputs, resins, resin_of, threads: as for :func:`simulate_many`. Each row is a whole prediction.
+
+    Returns:
+        (rows,) from mixing [s]; NaN where that is not within the case's stages, or the row cannot be computed.
+
+    Raises:
+        CureError: unknown names, unlike lengths, values out of range.
+    """
+    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads))
+
+
+def _rows(
+    case: Case,
+    inputs: Mapping[str, ArrayLike],
+    resins: Sequence[_core.Resin] | None,
+    resin_of: ArrayLike | None,
+    threads: int | None,
+) -> tuple[_core.Case, list[str], NDArray[np.float64], int, list[_core.Resin], ArrayLike, int]:
+    """The rows of an ensemble as the core takes them."""
     columns = {name: np.atleast_1d(np.asarray(values, dtype=float)) for name, values in inputs.items()}
     of = np.arange(len(resins or [])) if resin_of is None else np.atleast_1d(np.asarray(resin_of))
     lengths = {len(column) for column in columns.values()} | ({len(of)} if resins is not None else set())
@@ -180,15 +224,4 @@ def simulate_many(
         of = np.broadcast_to(of, rows)
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more", case.name)
-    for field, tolerance in (
-        ("temperature_tolerance_K", temperature_tolerance_K), ("alpha_tolerance", alpha_tolerance)
-    ):  # fmt: skip
-        if not 1e-9 <= tolerance <= 10.0:
-            raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
-    found = _core.simulate_many(
-        case.core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0,
-        instructions, temperature_tolerance_K, alpha_tolerance,
-    )  # fmt: skip
-    failures = found.pop("failures")
-    found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
-    return Outcomes(**found, points=case.core.liner_cells, messages=dict(failures))
+    return case.core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0

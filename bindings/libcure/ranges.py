@@ -39,8 +39,8 @@ NOT_RELEASED = {
 class Ranges:
     """5, 50 and 95 % of what a verdict says, each a sample, the next one to the safe side.
 
-    Times count from mixing [min]; infinite is never, or not up to the end of the hold. Samples end with the hold: there
-    is no return to service, and the hottest resin is that up to then.
+    Times count from mixing [min]; infinite is never, or not up to the end of the hold, or of the last stage for the return
+    to service. The hottest resin is that up to the end of the hold.
     """
 
     working_min: Band
@@ -51,6 +51,8 @@ class Ranges:
     release_min: Band
     release_recommended_min: Band
     """Each sample's own: with the safety factor, up to the next 5 min."""
+    service_min: Band | None
+    """Return to service, each sample released at its own time; None without a stage after the release."""
     peak_temperature_C: Band
     shares: Mapping[str, float]
     """Share of samples by release state: all names of :data:`libcure.ensemble.RELEASE_STATES`."""
@@ -89,6 +91,7 @@ class Ranges:
             "gel_time_last_min": self.gel_last_min.to_json(),
             "release_time_min": self.release_min.to_json(),
             "release_time_recommended_min": self.release_recommended_min.to_json(),
+            "service_time_min": None if self.service_min is None else self.service_min.to_json(),
             "peak_temperature_C": self.peak_temperature_C.to_json(),
             "release_state_share": dict(self.shares),
             "too_late_share": self.too_late,
@@ -139,6 +142,7 @@ def ranges_of(case: Case, verdict: Mapping[str, Any], uncertainty: Uncertainty) 
         gel_last_min=_band(safe.gel_time_last_s / 60.0, up=True),
         release_min=_band(safe.release_time_s / 60.0, up=True),
         release_recommended_min=_band(safe.release_time_recommended_s / 60.0, up=True),
+        service_min=_service(case, uncertainty),
         peak_temperature_C=_band(safe.peak_temperature_K - 273.15, up=True),
         shares={name: _share(out.state(name)) for name in ensemble.RELEASE_STATES},
         too_late=too_late,
@@ -155,6 +159,13 @@ def ranges_of(case: Case, verdict: Mapping[str, Any], uncertainty: Uncertainty) 
     # A probe in a section cannot be followed.
     mend = str if "section" not in case.document else lambda text: text.replace(FOLLOW, "")
     return replace(found, cautions=tuple((code, mend(text)) for code, text in filter(None, cautions)))
+
+
+def _service(case: Case, uncertainty: Uncertainty) -> Band | None:
+    if all(stage["kind"] != "after_release" for stage in case.document["stages"]):
+        return None
+    times = uncertainty.service_times(case) / 60.0
+    return _band(np.where(np.isnan(times), np.inf, times), up=True)
 
 
 def per_hundred(share: float) -> str:

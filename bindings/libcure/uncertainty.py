@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble
 from libcure.case import Case
@@ -166,6 +167,10 @@ class Uncertainty:
         """
         resins = self._resins_of(resin_of)
         return ensemble.simulate_many(case, self._columns, resins=resins, **ensemble.SAMPLE_TOLERANCES)
+
+    def service_times(self, case: Case) -> NDArray[np.float64]:
+        """When each sample of a case is fit for service [s]; NaN: not within its stages."""
+        return ensemble.service_times(case, self._columns, resins=self._resins_of(case))
 
     def _constants_of(self, case: Case) -> ResinConstants | None:
         return resin_constants(case.document, case.beside) if self.constants else None

@@ -267,6 +267,7 @@ def _ranged(line: Line, r: Ranges) -> Line:
         "Last gel": (r.gel_last_min, "later"),
         "Release by physics": (r.release_min, never),
         "RECOMMENDED RELEASE": (r.release_recommended_min, never),
+        "Return to service": (r.service_min, never if r.not_released > MOST else "LATER"),
     }
     if line.name == "Hottest resin":
         peak = r.peak_temperature_C
@@ -306,8 +307,8 @@ def _about(r: Ranges | None, why_none: str) -> str:
     failed = round(r.shares["failed"] * r.samples)
     lost = f" {failed} of them could not be computed and count to the safe side." if failed else ""
     return (
-        f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, up to the end of the hold, with what is not known "
-        f"exactly; {r.uncertain}.{exact}{lost}{few}"
+        f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, up to the end of the hold (to service: of the last stage), with what is not "
+        f"known exactly; {r.uncertain}.{exact}{lost}{few}"
     )
 
 

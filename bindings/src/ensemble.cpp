@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "bind.hpp"
+#include "cure/ensemble/service_times.hpp"
 #include "cure/ensemble/simulate_many.hpp"
 
 namespace cure::python {
@@ -20,6 +21,23 @@ ensemble::Instructions instructions_of(std::string const& name) {
     if (name == ensemble::name(i)) return i;
   }
   throw InputError("instructions", "\"" + name + "\"", "one of best, baseline, avx2, avx512");
+}
+
+using Resins = std::vector<kinetics::Resin<double> const*>;
+
+/// What plans have in common, over arrays that must outlive them.
+ensemble::RowPlan rows_of(process::Case const& base, std::vector<std::string> const& names,
+                          Array const& values, std::size_t rows, Resins resins,
+                          Indices const& resin_of, std::size_t threads) {
+  ensemble::RowPlan plan;
+  plan.base = &base;
+  plan.rows = rows;
+  for (auto const& name : names) plan.inputs.push_back(&ensemble::find_input(name));
+  plan.values = view(values);
+  plan.resins = std::move(resins);
+  plan.resin_of = {resin_of.data(), static_cast<std::size_t>(resin_of.size())};
+  plan.threads = threads;
+  return plan;
 }
 
 /// One number of every outcome.
@@ -77,29 +95,33 @@ void bind_ensemble(py::module_& m) {
     }
     return names;
   });
-  m.def("simulate_many",
-        [](process::Case const& base, std::vector<std::string> const& names, Array const& values,
-           std::size_t rows, std::vector<kinetics::Resin<double> const*> resins,
-           Indices const& resin_of, std::size_t threads, std::string const& instructions,
-           double temperature_tolerance, double alpha_tolerance) {
-          ensemble::Plan plan;
-          plan.base = &base;
-          plan.rows = rows;
-          for (auto const& name : names) plan.inputs.push_back(&ensemble::find_input(name));
-          plan.values = view(values);
-          plan.resins = std::move(resins);
-          plan.resin_of = {resin_of.data(), static_cast<std::size_t>(resin_of.size())};
-          plan.threads = threads;
-          plan.instructions = instructions_of(instructions);
-          plan.temperature_tolerance = temperature_tolerance;
-          plan.alpha_tolerance = alpha_tolerance;
-          std::vector<Outcome> outcomes;
-          {
-            py::gil_scoped_release release;
-            outcomes = ensemble::simulate_many(plan);
-          }
-          return columns(outcomes);
-        });
+  m.def("simulate_many", [](process::Case const& base, std::vector<std::string> const& names,
+                            Array const& values, std::size_t rows, Resins resins,
+                            Indices const& resin_of, std::size_t threads,
+                            std::string const& instructions, double temperature_tolerance,
+                            double alpha_tolerance) {
+    ensemble::Plan plan{rows_of(base, names, values, rows, std::move(resins), resin_of, threads)};
+    plan.instructions = instructions_of(instructions);
+    plan.temperature_tolerance = temperature_tolerance;
+    plan.alpha_tolerance = alpha_tolerance;
+    std::vector<Outcome> outcomes;
+    {
+      py::gil_scoped_release release;
+      outcomes = ensemble::simulate_many(plan);
+    }
+    return columns(outcomes);
+  });
+  m.def("service_times", [](process::Case const& base, std::vector<std::string> const& names,
+                            Array const& values, std::size_t rows, Resins resins,
+                            Indices const& resin_of, std::size_t threads) {
+    auto const plan = rows_of(base, names, values, rows, std::move(resins), resin_of, threads);
+    std::vector<double> times;
+    {
+      py::gil_scoped_release release;
+      times = ensemble::service_times(plan);
+    }
+    return py::array_t<double>(static_cast<py::ssize_t>(times.size()), times.data());
+  });
 }
 
 }  // namespace cure::python

@@ -68,9 +68,10 @@ def times_and_bands(p, r):
     """Pairs of a point estimate (None: never) and its band."""
     t = p.times
     margin = [] if r.working_margin_min is None else [(t.working_margin_min, r.working_margin_min)]
+    service = [] if r.service_min is None else [(t.service_min, r.service_min)]
     return [(t.working_min, r.working_min), (t.gel_first_min, r.gel_first_min), (t.gel_last_min, r.gel_last_min),
             (t.release_min, r.release_min), (t.release_recommended_min, r.release_recommended_min),
-            (p.verdict["peak_temperature_C"], r.peak_temperature_C), *margin]  # fmt: skip
+            (p.verdict["peak_temperature_C"], r.peak_temperature_C), *margin, *service]  # fmt: skip
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
@@ -173,6 +174,21 @@ def test_the_caution_and_the_95_percent_side_say_the_same(factor, samples):
     assert late == (r.later_than_recommended > MOST) == any(code.startswith("release_not") for code, _ in r.cautions)
 
 
+def test_the_return_to_service_is_that_of_each_sample(predictions):
+    """Ranks of times computed one by one elsewhere (test_ensemble.py); never sooner than the release."""
+    r = predictions["cold"].ranges()
+    assert r.service_min.p5 >= r.release_recommended_min.p5
+    assert r.service_min.p50 >= r.release_recommended_min.p50
+    assert r.service_min.p5 < predictions["cold"].times.service_min < r.service_min.p95
+    short = libcure.predict(COLD.replace({"stages[3].duration_min": 600}))
+    assert short.ranges().service_min.p95 == math.inf and math.isfinite(short.ranges().release_min.p95)
+    assert "to LATER" in shown(short)
+    document = COLD.document
+    del document["stages"][3]
+    bare = libcure.predict(libcure.Case.from_dict(document))
+    assert bare.ranges().service_min is None and bare.ranges().to_json()["service_time_min"] is None
+
+
 def test_few_samples_where_each_costs_a_whole_prediction(predictions):
     assert predictions["blend"].ranges().samples == 16
     assert predictions["cold"].ranges().samples == 128
@@ -223,7 +239,7 @@ def test_jobs_that_are_not_released_are_counted(predictions):
     assert p.times.release_recommended_min is not None and 0.05 < r.shares["not_in_hold"] < 0.5
     assert math.isinf(r.release_min.p95) and math.isfinite(r.release_min.p50)
     words = shown(p)
-    assert words.count("to NOT HELD") == 2 and "DO NOT RELY ON THESE TIMES: see caution 1." in words
+    assert words.count("to NOT HELD") == 3 and "DO NOT RELY ON THESE TIMES: see caution 1." in words
     said = f"1. In {per_hundred(r.not_released)} jobs like it, with what is not known exactly, the release criterion is not met"
     assert said in " ".join(words.split()) and "measure the wall" in words
 

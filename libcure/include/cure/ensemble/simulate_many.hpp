@@ -4,37 +4,28 @@
 /// several states, blends, properties that vary, sections). One bad case stops no other.
 
 #include <algorithm>
-#include <atomic>
 #include <cstddef>
 #include <exception>
 #include <optional>
 #include <span>
 #include <string>
-#include <thread>
 #include <utility>
 #include <variant>
 #include <vector>
 
-#include "cure/ensemble/inputs.hpp"
 #include "cure/ensemble/instructions.hpp"
 #include "cure/ensemble/outcome.hpp"
+#include "cure/ensemble/row_plan.hpp"
 #include "cure/ensemble/stage_arrays.hpp"
 #include "cure/process/laminate_properties.hpp"
 #include "cure/process/predict.hpp"
 
 namespace cure::ensemble {
 
-struct Plan {
-  Case const* base = nullptr;
-  std::vector<Input const*> inputs;
-  std::span<double const> values;  ///< input by input: values[i * rows + row]
-  std::size_t rows = 0;
-  std::vector<kinetics::Resin<double> const*> resins;  ///< empty: that of the case
-  std::span<std::int64_t const> resin_of;              ///< of each row; when there are resins
+struct Plan : RowPlan {
   /// Local errors allowed, as process::Tolerance; looser than one case's, which is below what any
   /// input is known to.
   double temperature_tolerance = 0.05, alpha_tolerance = 2e-4;
-  std::size_t threads = 0;  ///< 0: one for each processor
   Instructions instructions = Instructions::best;
 };
 
@@ -86,14 +77,7 @@ class Chunk {
     // Rows are used again, chunk after chunk, so that what they hold keeps its memory.
     auto& row = rows_[used_];
     Case& c = row.c;
-    c = *plan_.base;
-    if (!plan_.resins.empty()) {
-      c.resin = *plan_.resins[static_cast<std::size_t>(plan_.resin_of[i])];
-    }
-    for (std::size_t k = 0; k < plan_.inputs.size(); ++k) {
-      apply(*plan_.inputs[k], plan_.values[k * plan_.rows + i], c);
-    }
-    check(c);
+    make_row(plan_, i, c);
     if (!packable(c)) {
       // Nobody asks about the time after release here.
       if (std::holds_alternative<process::AfterRelease>(c.stages.back())) c.stages.pop_back();
@@ -242,43 +226,17 @@ class Chunk {
 /// Rows that one thread takes at a time: enough to keep all lanes busy, few enough that the last
 /// thread is not long alone.
 inline constexpr std::size_t chunk_rows = 128;
-/// The same for rows that go through process::predict one by one, each a hundred times slower.
-inline constexpr std::size_t chunk_rows_predicted = 4;
-
 /// All outcomes, in the order of the rows; the same to the bit for any number of threads.
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
 inline std::vector<Outcome> simulate_many(Plan const& plan) {
-  if (plan.values.size() != plan.inputs.size() * plan.rows) {
-    throw InputError("inputs", std::to_string(plan.values.size()) + " values",
-                     "one for each row of each input");
-  }
-  if (!plan.resins.empty() && plan.resin_of.size() != plan.rows) {
-    throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
-                     "one for each row");
-  }
-  for (auto const r : plan.resin_of) {
-    if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {
-      throw InputError("resin_of", std::to_string(r),
-                       "0 to " + std::to_string(plan.resins.size()) + " less 1");
-    }
-  }
+  detail::check_plan(plan);
   std::vector<Outcome> outcomes(plan.rows);
   std::size_t const chunk_size = packable(*plan.base) ? chunk_rows : chunk_rows_predicted;
-  std::atomic<std::size_t> next = 0;
-  auto const work = [&] {
-    detail::Chunk chunk(plan);
-    while (true) {
-      std::size_t const begin = next.fetch_add(chunk_size);
-      if (begin >= plan.rows) return;
-      chunk.run(begin, std::min(begin + chunk_size, plan.rows), outcomes);
-    }
-  };
-  auto threads = plan.threads > 0 ? plan.threads
-                                  : std::max<std::size_t>(1, std::thread::hardware_concurrency());
-  threads = std::min(threads, (plan.rows + chunk_size - 1) / chunk_size);
-  std::vector<std::jthread> others;
-  for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
-  work();
+  detail::in_chunks(plan, chunk_size, [&] {
+    return [&, chunk = detail::Chunk(plan)](std::size_t begin, std::size_t end) mutable {
+      chunk.run(begin, end, outcomes);
+    };
+  });
   return outcomes;
 }
 

@@ -4,19 +4,17 @@
 /// still in: a hold that would end at the recommended release goes on to its full length here.
 
 #include <algorithm>
-#include <atomic>
 #include <cstddef>
 #include <exception>
 #include <limits>
 #include <optional>
 #include <span>
 #include <string>
-#include <thread>
 #include <utility>
 #include <variant>
 #include <vector>
 
-#include "cure/ensemble/inputs.hpp"
+#include "cure/ensemble/row_plan.hpp"
 #include "cure/process/simulate.hpp"
 
 namespace cure::ensemble {
@@ -53,14 +51,9 @@ inline double medium_temperature(process::Stage const& stage, double t) {
   return std::get<process::MixedMass>(stage).ambient.at(t);
 }
 
-struct TracePlan {
-  Case const* base = nullptr;
-  std::vector<Input const*> inputs;
-  std::span<double const> values;  ///< input by input: values[i * rows + row]
-  std::size_t rows = 0;
+struct TracePlan : RowPlan {
   Place place = Place::outer_face;
   std::span<double const> times;  ///< from mixing, rising, not after the end of the hold [s]
-  std::size_t threads = 0;        ///< 0: one for each processor
   /// Local errors allowed, as process::Tolerance. With these and the mesh of the accuracy "quick",
   /// whatever the case asks for, temperatures are right to some 0.2 K: less than a probe can tell.
   double temperature_tolerance = 0.02, alpha_tolerance = 5e-5;
@@ -103,11 +96,8 @@ inline void hold_until(Case& c, double end) {
 inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
   auto const n = plan.times.size();
   auto const T = std::span(out.temperature).subspan(row * n, n);
-  Case c = *plan.base;
-  for (std::size_t k = 0; k < plan.inputs.size(); ++k) {
-    apply(*plan.inputs[k], plan.values[k * plan.rows + row], c);
-  }
-  check(c);
+  Case c;
+  make_row(plan, row, c);
   c.discretisation = process::discretisation("quick");
   c.discretisation.tolerance = {plan.temperature_tolerance, plan.alpha_tolerance};
   hold_until(c, plan.times.back());
@@ -137,10 +127,7 @@ inline Traces traces(TracePlan const& plan) {
   if (plan.base->section) {
     throw InputError("section", "given", "a case in one dimension");
   }
-  if (plan.values.size() != plan.inputs.size() * plan.rows) {
-    throw InputError("inputs", std::to_string(plan.values.size()) + " values",
-                     "one for each row of each input");
-  }
+  detail::check_plan(plan);
   double const end = hold_of(*plan.base).second;
   for (std::size_t i = 0; i < plan.times.size(); ++i) {
     double const t = plan.times[i];
@@ -153,22 +140,15 @@ inline Traces traces(TracePlan const& plan) {
   out.temperature.resize(plan.rows * plan.times.size(), std::numeric_limits<double>::quiet_NaN());
   out.failure.resize(plan.rows);
   if (plan.times.empty()) return out;
-  std::atomic<std::size_t> next = 0;
-  auto const work = [&] {
-    for (std::size_t row = next++; row < plan.rows; row = next++) {
+  detail::in_chunks(plan, 1, [&] {
+    return [&](std::size_t row, std::size_t) {
       try {
         detail::trace(plan, row, out);
       } catch (std::exception const& e) {
         out.failure[row] = e.what();
       }
-    }
-  };
-  auto threads = plan.threads > 0 ? plan.threads
-                                  : std::max<std::size_t>(1, std::thread::hardware_concurrency());
-  threads = std::min(threads, plan.rows);
-  std::vector<std::jthread> others;
-  for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
-  work();
+    };
+  });
   return out;
 }
 

@@ -1,0 +1,84 @@
+#pragma once
+/// Rows of an ensemble: what they have in common, in what they differ, and how threads share them.
+
+#include <algorithm>
+#include <atomic>
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "cure/ensemble/inputs.hpp"
+#include "cure/error.hpp"
+
+namespace cure::ensemble {
+
+struct RowPlan {
+  Case const* base = nullptr;
+  std::vector<Input const*> inputs;
+  std::span<double const> values;  ///< input by input: values[i * rows + row]
+  std::size_t rows = 0;
+  std::vector<kinetics::Resin<double> const*> resins;  ///< empty: that of the case
+  std::span<std::int64_t const> resin_of;              ///< of each row; when there are resins
+  std::size_t threads = 0;                             ///< 0: one for each processor
+};
+
+/// The same for rows that go through process::predict one by one, each a hundred times slower.
+inline constexpr std::size_t chunk_rows_predicted = 4;
+
+namespace detail {
+
+/// Row i of a plan into c. @throws InputError
+inline void make_row(RowPlan const& plan, std::size_t i, Case& c) {
+  c = *plan.base;
+  if (!plan.resins.empty()) c.resin = *plan.resins[static_cast<std::size_t>(plan.resin_of[i])];
+  for (std::size_t k = 0; k < plan.inputs.size(); ++k) {
+    apply(*plan.inputs[k], plan.values[k * plan.rows + i], c);
+  }
+  check(c);
+}
+
+/// @throws InputError for a plan that makes no sense
+inline void check_plan(RowPlan const& plan) {
+  if (plan.values.size() != plan.inputs.size() * plan.rows) {
+    throw InputError("inputs", std::to_string(plan.values.size()) + " values",
+                     "one for each row of each input");
+  }
+  if (!plan.resins.empty() && plan.resin_of.size() != plan.rows) {
+    throw InputError("resin_of", std::to_string(plan.resin_of.size()) + " values",
+                     "one for each row");
+  }
+  for (auto const r : plan.resin_of) {
+    if (r < 0 || static_cast<std::size_t>(r) >= plan.resins.size()) {
+      throw InputError("resin_of", std::to_string(r),
+                       "0 to " + std::to_string(plan.resins.size()) + " less 1");
+    }
+  }
+}
+
+/// Shares the rows of a plan out among its threads.
+/// @param worker makes what a thread calls with the first row of a chunk and the one after its last
+template <class Worker>
+void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker) {
+  std::atomic<std::size_t> next = 0;
+  auto const work = [&] {
+    auto run = worker();
+    while (true) {
+      std::size_t const begin = next.fetch_add(chunk_size);
+      if (begin >= plan.rows) return;
+      run(begin, std::min(begin + chunk_size, plan.rows));
+    }
+  };
+  auto threads = plan.threads > 0 ? plan.threads
+                                  : std::max<std::size_t>(1, std::thread::hardware_concurrency());
+  threads = std::min(threads, (plan.rows + chunk_size - 1) / chunk_size);
+  std::vector<std::jthread> others;
+  for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
+  work();
+}
+
+}  // namespace detail
+
+}  // namespace cure::ensemble

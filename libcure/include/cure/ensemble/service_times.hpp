@@ -1,0 +1,36 @@
+#pragma once
+/// When the liners of many cases are fit for service. The packed solver ends with the hold, so
+/// these are whole predictions.
+
+#include <cstddef>
+#include <exception>
+#include <vector>
+
+#include "cure/ensemble/outcome.hpp"
+#include "cure/ensemble/row_plan.hpp"
+#include "cure/process/predict.hpp"
+
+namespace cure::ensemble {
+
+/// When each row's liner is fit for service [s], each released at its own time; NaN: not within its
+/// stages, or not to be computed.
+/// @throws InputError for a plan that makes no sense
+inline std::vector<double> service_times(RowPlan const& plan) {
+  detail::check_plan(plan);
+  std::vector<double> times(plan.rows, never);
+  detail::in_chunks(plan, chunk_rows_predicted, [&] {
+    return [&, c = Case()](std::size_t begin, std::size_t end) mutable {
+      for (std::size_t i = begin; i < end; ++i) {
+        try {
+          detail::make_row(plan, i, c);
+          times[i] = process::predict(c).verdict.service_time.value_or(never);
+        } catch (std::exception const&) {
+          // It stays as one that never is.
+        }
+      }
+    };
+  });
+  return times;
+}
+
+}  // namespace cure::ensemble
