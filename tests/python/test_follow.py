@@ -15,7 +15,9 @@ from libcure.documents import models_folder
 from libcure.following import DEFAULTS, Readings, read_readings
 from libcure.following.inference import CORRELATION_TIME, time_grid, weigh
 from libcure.following.result import percentile
+from libcure.following.unknowns import SPEED, stated_unknowns
 from libcure.sampling import UncertainInput
+from libcure.uncertainty import StatedRanges
 
 COLD = "cold_ground_winter"
 EXAMPLE = CASES.parents[1] / "notebooks" / "data" / "follow" / "cold_ground.csv"
@@ -166,6 +168,20 @@ def test_own_ranges_take_the_place_of_the_assumed():
     assert speed.source == "given"
     assert speed.after.p5 < np.exp(0.15) < speed.after.p95
     assert result.after.release_min.p5 <= job.release_min <= result.after.release_min.p95
+
+
+def test_uncertain_constants_are_an_unknown_speed_of_cure():
+    """Else the model's speed would count as exact, and a slow batch be released too soon."""
+    own = UncertainInput("batch", "Batch", ("resin.rate_factor",), "lognormal", 0.1)
+    other = UncertainInput("ground", "Ground", ("ground.temperature_offset_K",), "normal", 1.0)
+    for constants, inputs, expected in ((True, (other,), (other, SPEED)), (False, (other,), (other,)), (True, (own,), (own,)),
+                                        (True, (), (SPEED,))):  # fmt: skip
+        assert stated_unknowns(StatedRanges(1, 64, constants, inputs)) == expected
+    slow = Truth(COLD, (0.0, 0.0, -2.0, 0.0, 0.0))
+    log = readings(*slow.log(70, 6))
+    told = libcure.follow(slow.job.case, log, uncertain=stated_unknowns(StatedRanges(1, 64, True, (other,))), **FEW)
+    assert told.relied_on
+    assert told.release_recommended_min >= slow.release_min
 
 
 def test_a_lost_job_stays_lost():

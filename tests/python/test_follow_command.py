@@ -52,8 +52,16 @@ def test_only_json_with_all_options():
     assert document["readings"]["at"] == "liner middle"
     assert document["now_min"] == 95.0
     unknowns = document["unknowns"]
-    assert {u["name"] for u in unknowns} >= {"ground", "thickness", "soil", "probe", "clock"}
+    assert {u["name"] for u in unknowns} >= {"ground", "thickness", "soil", "rate", "probe", "clock"}
     assert {u["range_from"] for u in unknowns} == {"given", "assumption, no source"}
+
+
+def test_a_chart_whose_cells_are_wrong_still_tells_ranges(tmp_path):
+    """As in predict and advise, which look at the ranges only."""
+    document = json.loads((CASES.parent / "charts" / "seasonal.json").read_text())
+    path = tmp_path / "chart.json"
+    path.write_text(json.dumps({**document, "axes": []}))
+    assert json.loads(run("follow", COLD, LOG, "--uncertain", path, "--json", "-").stdout)["unknowns"]
 
 
 @pytest.mark.parametrize(("arguments", "words"), [

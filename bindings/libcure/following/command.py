@@ -12,7 +12,9 @@ from libcure import documents
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.following.engine import follow
+from libcure.following.unknowns import stated_unknowns
 from libcure.following.view import FollowView
+from libcure.uncertainty import read_ranges
 
 __all__ = ["run"]
 
@@ -29,7 +31,6 @@ def run(
     console: Console,
 ) -> None:
     """Follows, writes the files asked for, whole or not at all, and shows the page."""
-    from libcure.charting import read_chart
     from libcure.plot import SUFFIXES, save
 
     only_json = json is not None and str(json) == "-"
@@ -37,7 +38,7 @@ def run(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", SUFFIXES)
     if json_target is not None and json_target in (plot_target, case_file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    uncertain = None if chart is None else read_chart(chart).inputs
+    uncertain = None if chart is None else stated_unknowns(read_ranges(chart))
     result = follow(case, log, at=at, now_min=now, uncertain=uncertain)
     with ExitStack() as files:
         if json_target is not None:

@@ -179,14 +179,14 @@ class _Follow:
     def _unknowns(self, rows: Weighted) -> tuple[Unknown, ...]:
         from scipy.special import ndtr
 
-        own, quantiles = self.job.uncertain != DEFAULTS, np.array(PERCENTILES) / 100.0
+        quantiles = np.array(PERCENTILES) / 100.0
         found = []
         for j in range(self.k + len(NUISANCES)):
             if j < self.k:
                 entry = self.job.uncertain[j]
                 name, title, unit = entry.name, entry.title, "1" if entry.is_factor else "K"
                 values, prior = entry.values(ndtr(rows.x[:, j])), entry.values(quantiles)
-                source = "given" if own else ASSUMPTION
+                source = ASSUMPTION if entry in DEFAULTS else "given"
             else:
                 nuisance = NUISANCES[j - self.k]
                 scale = nuisance.sd / (60.0 if nuisance.unit == "s" else 1.0)

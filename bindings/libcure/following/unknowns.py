@@ -12,17 +12,19 @@ from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.sampling import DISTRIBUTIONS, UncertainInput, moved_inputs
+from libcure.uncertainty import StatedRanges
 
-__all__ = ["DEFAULTS", "NUISANCES", "Job", "Nuisance", "check_uncertain"]
+__all__ = ["DEFAULTS", "NUISANCES", "Job", "Nuisance", "check_uncertain", "stated_unknowns"]
 
 Floats = NDArray[np.float64]
 
+SPEED = UncertainInput("rate", "Speed of cure", ("resin.rate_factor",), "lognormal", 0.15)
 DEFAULTS: tuple[UncertainInput, ...] = (
     UncertainInput(
         "ground", "Ground and pipe", ("ground.temperature_offset_K", "initial_temperature.pipe_offset_K"), "normal", 2.0
     ),
     UncertainInput("contact", "Contact resistances", ("contact_factor",), "lognormal", 0.7),
-    UncertainInput("rate", "Speed of cure", ("resin.rate_factor",), "lognormal", 0.15),
+    SPEED,
     UncertainInput("resin", "Resin at mixing", ("initial_temperature.resin_offset_K",), "normal", 1.5),
     UncertainInput("fill", "Fill of the bladder", ("fill_temperature_offset_K",), "normal", 2.0),
 )
@@ -41,6 +43,16 @@ class Nuisance:
 
 
 NUISANCES = (Nuisance("probe", "Probe's own error", 1.0, "K"), Nuisance("clock", "Clock of the logger", 60.0, "s"))
+
+
+def stated_unknowns(stated: StatedRanges) -> tuple[UncertainInput, ...]:
+    """What the ranges of a chart document leave unknown of one job.
+
+    A probe cannot tell the constants of a resin one from the other, but how fast it cures: where the document has them
+    vary, the speed of cure is unknown, within the range that serves when no others are given.
+    """
+    told = any("resin.rate_factor" in entry.moves for entry in stated.inputs)
+    return stated.inputs if told or not stated.constants else (*stated.inputs, SPEED)
 
 
 def check_uncertain(uncertain: Sequence[UncertainInput]) -> tuple[UncertainInput, ...]:

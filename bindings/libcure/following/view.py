@@ -134,7 +134,8 @@ def page(r: FollowResult) -> Page:
     times.append(("RECOMMENDED RELEASE", before, after, True))
     source = "the ranges are assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):
-        source = "the ranges are those given, for probe and clock assumptions without a source"
+        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source != "given")
+        source = f"the ranges are those given, for {own} assumptions without a source"
     foot = (
         "Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. "
         f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
