@@ -56,19 +56,17 @@ URGENT = frozenset(
 UNRELIABLE = frozenset(
     {"outside_validity", "knife_edge", "release_not_covered", "release_not_sure", "working_time_not_sure", "heat_not_sure"}
 )
-# Codes of what no job is without; advice and a followed job repeat them, all else is in the verdict.
-USUAL = frozenset(
-    {
-        "model_estimated",
-        "criterion_is_assumed",
-        "mixed_mass",
-        "amine",
-        "isocyanate",
-        "styrene",
-        "peroxide",
-        "confined_space",
-        "stored_air",
-    }
+# Codes of what holds whatever the times; advice, a followed job and charts repeat them, all else is in the verdict.
+USUAL = (
+    "model_estimated",
+    "criterion_is_assumed",
+    "mixed_mass",
+    "amine",
+    "isocyanate",
+    "styrene",
+    "peroxide",
+    "confined_space",
+    "stored_air",
 )
 # What stands for a release that many samples do not have, by release state.
 NOT_RELEASED = {"not_in_hold": "NOT HELD", "vitrified": "NEVER", "gelled_before_held": "NONE", "failed": "NO ANSWER"}

@@ -8,24 +8,12 @@ from typing import TYPE_CHECKING
 from libcure.charting.document import ZERO_CELSIUS, ChartDocument
 from libcure.resin_constants import resin_constants
 from libcure.rounding import short_duration
+from libcure.verdict_view import USUAL
 
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
 
 __all__ = ["assumptions", "cautions", "fahrenheit"]
-
-# Cautions of a verdict that hold for every cell, whatever its times.
-GENERAL = (
-    "model_estimated",
-    "criterion_is_assumed",
-    "mixed_mass",
-    "amine",
-    "isocyanate",
-    "styrene",
-    "peroxide",
-    "confined_space",
-    "stored_air",
-)
 
 
 def cautions(result: ChartResult) -> list[str]:
@@ -33,9 +21,9 @@ def cautions(result: ChartResult) -> list[str]:
     seen: dict[str, str] = {}
     for verdict in result.chart.verdicts.values():
         for caution in verdict["cautions"]:
-            if caution["code"] in GENERAL:
+            if caution["code"] in USUAL:
                 seen.setdefault(caution["code"], caution["text"])
-    return [*_outside_validity(result), *(seen[code] for code in GENERAL if code in seen)]
+    return [*_outside_validity(result), *(seen[code] for code in USUAL if code in seen)]
 
 
 def _outside_validity(result: ChartResult) -> list[str]:
