@@ -16,7 +16,15 @@ from libcure.case import Case
 from libcure.errors import input_error
 from libcure.fields import Fields
 from libcure.resin_constants import ResinConstants, resin_constants
-from libcure.sampling import DISTRIBUTIONS, UncertainInput, moved_inputs, normal, unit_points
+from libcure.sampling import (
+    DISTRIBUTIONS,
+    MOST_FACTOR_SPREAD,
+    MOST_OFFSET_SPREAD,
+    UncertainInput,
+    moved_inputs,
+    normal,
+    unit_points,
+)
 
 __all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "read_ranges"]
 
@@ -72,8 +80,7 @@ def _input(entry: Fields) -> UncertainInput:
         raise entry.refuse_words("moves", ", ".join(moves), "offsets only, or factors only")
     kinds = list(DISTRIBUTIONS) if factor else [d for d in DISTRIBUTIONS if d != "lognormal"]
     distribution = entry.choice("distribution", kinds)
-    # A normal factor must not come near zero; a lognormal one cannot.
-    most = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}[distribution] if factor else 30.0
+    most = MOST_FACTOR_SPREAD[distribution] if factor else MOST_OFFSET_SPREAD
     spread = entry.number(DISTRIBUTIONS[distribution], 0.0, most, above=True)
     entry.finish()
     return UncertainInput(name, title, moves, distribution, spread)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.errors import input_error
-from libcure.sampling import DISTRIBUTIONS, UncertainInput, moved_inputs
+from libcure.sampling import DISTRIBUTIONS, MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD, UncertainInput, moved_inputs
 from libcure.uncertainty import StatedRanges
 
 __all__ = ["DEFAULTS", "NUISANCES", "Job", "Nuisance", "check_uncertain", "stated_unknowns"]
@@ -78,8 +78,7 @@ def check_uncertain(uncertain: Sequence[UncertainInput]) -> tuple[UncertainInput
         kinds = [kind for kind in DISTRIBUTIONS if factor or kind != "lognormal"]
         if entry.distribution not in kinds:
             raise input_error(f"{field}.distribution", f'"{entry.distribution}"', f"one of {', '.join(kinds)}")
-        # As in charts: a normal factor must not come near zero.
-        most = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}[entry.distribution] if factor else 30.0
+        most = MOST_FACTOR_SPREAD[entry.distribution] if factor else MOST_OFFSET_SPREAD
         if not 0.0 < entry.spread <= most:
             key = DISTRIBUTIONS[entry.distribution]
             raise input_error(f"{field}.{key}", f"{entry.spread:g}", f"above 0, at most {most:g}")
