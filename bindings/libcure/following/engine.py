@@ -16,11 +16,11 @@ from libcure.following.checks import ENOUGH, agreement, amount, clock
 from libcure.following.faults import Screened, Statement, screen
 from libcure.following.inference import Data, Prior, Weighted, fit, sample, time_grid, weigh
 from libcure.following.readings import Readings, read_readings
-from libcure.following.result import PERCENTILES, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
+from libcure.following.result import Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
 from libcure.following.unknowns import DEFAULTS, NUISANCES, Job, check_uncertain
 from libcure.result import CaseLike, predict
 from libcure.result import _as_case as as_case
-from libcure.sampling import UncertainInput, normal, unit_points
+from libcure.sampling import PERCENTILES, UncertainInput, normal, unit_points
 from libcure.verdict_view import URGENT, usual_cautions
 
 __all__ = ["PLACES", "follow"]

@@ -13,16 +13,15 @@ from numpy.typing import NDArray
 from libcure import ensemble
 from libcure.case import Case
 from libcure.following.faults import Screened, Statement
-from libcure.sampling import Band, UncertainInput
+from libcure.sampling import PERCENTILES, Band, UncertainInput
 
 if TYPE_CHECKING:
     from libcure.plot import VerdictFigure
 
-__all__ = ["PERCENTILES", "Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percentile", "sure_of"]
+__all__ = ["Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percentile", "sure_of"]
 
 Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
-PERCENTILES = (5.0, 50.0, 95.0)
 
 
 @dataclass(frozen=True)

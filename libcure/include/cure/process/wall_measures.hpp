@@ -10,7 +10,6 @@
 #include <span>
 
 #include "cure/numerics/row_loops.hpp"
-#include "cure/scalar.hpp"
 
 namespace cure::process {
 
