@@ -17,7 +17,6 @@ from typer.testing import CliRunner
 import libcure
 from libcure import section_view, verdict_view
 from libcure.cli import app
-from libcure.ensemble import simulate_many
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 WATER, COLD = CASES / "standing_water_invert.json", CASES / "cold_ground_winter.json"
@@ -112,11 +111,6 @@ def test_many_cases_skip_the_numerical_error() -> None:
     assert verdict is not None and verdict["numerical_error"] is None
     assert verdict["limiting"]["release"]["clock"]
     libcure.validate(verdict)
-
-
-def test_the_engine_of_many_jobs_refuses_sections() -> None:
-    with pytest.raises(libcure.CureError, match="section: given; allowed: a case in one dimension"):
-        simulate_many(libcure.load_case(WATER), {"ground.temperature_offset_K": [0.0]})
 
 
 # Words
