@@ -63,7 +63,7 @@ def words(case: Case) -> str:
         i = int(match[1])
         return f"stages.{kinds[i]}" if i < len(kinds) else match[0]
 
-    return "; ".join(f"{_NUMBER.sub(named, path)} = {_shown(value)}" for path, value in case.changes.items())
+    return "; ".join(f"{_NUMBER.sub(named, path)} = {_shown(value)}" for path, value in case.said_changes().get("changes", {}).items())
 
 
 def _shown(value: Any) -> str:

@@ -4,10 +4,12 @@ import json
 import pickle
 from pathlib import Path
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
 import libcure
+from libcure.changes import words
 from libcure.cli import app
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
@@ -73,6 +75,13 @@ def test_every_page_and_document_says_it(command, tmp_path):
     plain = run(*command, "--json", target)
     assert "Changed" not in plain.stdout
     assert "changes" not in json.loads(target.read_text())
+
+
+def test_numbers_of_numpy_are_shown_as_numbers():
+    case = libcure.load_case(COLD).replace({"liner.thickness_mm": np.float64(4.5), "ground.temperature_C": np.int64(5)})
+    assert words(case) == "liner.thickness_mm = 4.5; ground.temperature_C = 5"
+    assert case.said_changes() == {"changes": {"liner.thickness_mm": 4.5, "ground.temperature_C": 5}}
+    assert "4.5" in libcure.predict(case)._repr_html_()
 
 
 def test_changes_add_up_and_survive_a_pickle():
