@@ -136,7 +136,9 @@ def predict(case: Case, /, with_error: bool = False) -> Result:
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
-def blend_resins(shares: list[float], parts: list[list[Resin]], /) -> list[Resin]: ...
+def blend_resins(shares: list[float], parts: list[list[Resin]], /) -> list[Resin]:
+    """Blends in given shares, the i-th of the i-th sample of each part. Raises CureError."""
+
 def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) -> list[Resin]:
     """Resins whose quantities at `paths` take the values of each row, in their own units.
 

@@ -77,18 +77,17 @@ class Case:
         for path, value in changes.items():
             _set(document, path, value, self._name)
         new = Case.from_dict(document, self._beside, self._name)
-        new._changes = copy.deepcopy({**self._changes, **changes})
+        new._changes = {**self._changes, **_plain(changes, "", self._name)}
         return new
 
     @property
     def changes(self) -> dict[str, Any]:
-        """What :meth:`replace` has changed since the case was read, value by path."""
+        """What :meth:`replace` has changed since the case was read, value by path, as JSON has it."""
         return copy.deepcopy(self._changes)
 
     def said_changes(self) -> dict[str, Any]:
         """``changes`` as documents have it; nothing when there are none."""
-        plain = {path: _plain(value, path, self._name) for path, value in self._changes.items()}
-        return {"changes": plain} if plain else {}
+        return {"changes": self.changes} if self._changes else {}
 
     @property
     def title(self) -> str:

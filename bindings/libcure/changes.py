@@ -63,23 +63,27 @@ def words(case: Case) -> str:
         i = int(match[1])
         return f"stages.{kinds[i]}" if i < len(kinds) else match[0]
 
-    return "; ".join(f"{_NUMBER.sub(named, path)} = {_shown(value)}" for path, value in case.said_changes().get("changes", {}).items())
+    return "; ".join(f"{_NUMBER.sub(named, path)} = {_shown(value)}" for path, value in case.changes.items())
 
 
 def _shown(value: Any) -> str:
     return one_line(value if isinstance(value, str) else json.dumps(value, ensure_ascii=False), 60)
 
 
-def save(case: Case, path: str | os.PathLike[str], option: str = "--save") -> None:
+def save(case: Case, target: Path, option: str = "--save") -> None:
     """Writes a case with its changes.
+
+    Args:
+        case: to write.
+        target: as :func:`libcure.documents.output_path` gives it.
+        option: name for messages.
 
     Raises:
         CureError: it cannot be written there, or the case names models by paths that lead elsewhere from there.
     """
-    target = documents.output_path(path, option, (".json",))
     document = case.document
     if target.parent != Path(os.path.realpath(case.beside)):
         for _, name in models.model_names(document, case.beside):
             if models.is_path(name) and not os.path.isabs(name):
-                raise input_error(option, f'"{path}"', f'a file beside the case, which names "{name}" from there')
+                raise input_error(option, f'"{target}"', f'a file beside the case, which names "{name}" from there')
     documents.write_json(document, target)

@@ -223,6 +223,9 @@ def check(
     ] = None,
 ) -> None:
     """Check a document; says what is wrong first."""
+    save_target = None if save is None else documents.output_path(save, "--save", (".json",))
+    if save_target is not None and save_target == file.resolve():
+        raise input_error("--save", f'"{save}"', "a file of its own")
     kind = documents.format_of(file)
     facts: list[tuple[str, str]] = []
     is_case = kind not in documents.formats() or kind == "libcure/case/1"
@@ -245,8 +248,8 @@ def check(
         described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
         document = documents.read_object(file)
     documents.validate(document, str(file))
-    if save is not None:
-        changes.save(case, save)
+    if save_target is not None:
+        changes.save(case, save_target)
     console = _console()
     console.print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
     for heading, words in facts:

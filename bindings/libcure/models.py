@@ -29,6 +29,7 @@ __all__ = [
     "model_path",
     "rate_sources",
     "read_resin",
+    "resin_parts",
     "resin_path",
     "resin_samples",
 ]
@@ -139,21 +140,37 @@ def materials(folder: str) -> list[Material]:
 def model_names(document: Mapping[str, Any], beside: Path) -> Iterator[tuple[str, str]]:
     """Folder and id or path of the models that a case names, or takes by default."""
     resin = document["resin"]
-    for name in [resin] if isinstance(resin, str) else [part["resin"] for part in resin["components"]]:
+    names = [name for name, _ in resin_parts(resin, beside)]
+    if isinstance(resin, str) and resin not in names:
+        yield "resins", resin  # the file of a blend
+    for name in names:
         yield "resins", name
-        path = model_path("resins", name, beside)
-        for part in _components(path, path.stat().st_mtime_ns):
-            yield "resins", part
     yield "materials", document["pipe"]["material"]
     yield "materials", document["liner"].get("fibre", "e-glass")
     yield "materials", document.get("bladder", {}).get("material", "natural-rubber")
     yield "grounds", document["ground"]["material"]
 
 
+def resin_parts(resin: str | Mapping[str, Any], beside: Path) -> list[tuple[str, float]]:
+    """The resins of a blend, each by its id or its path from ``beside`` on, with their shares; else the one resin, all of it.
+
+    Args:
+        resin: as a case names it: an id, a path, or a blend written in the case.
+        beside: folder that relative paths in the case start from; those in a blend's file start from its own.
+    """
+    if not isinstance(resin, str):
+        return [(part["resin"], part["share"]) for part in resin["components"]]
+    path = model_path("resins", resin, beside)
+    folder = os.path.dirname(resin) if is_path(resin) else path.parent
+    parts = _components(path, path.stat().st_mtime_ns)
+    named = [(os.path.join(folder, name) if is_path(name) else name, share) for name, share in parts]
+    return named or [(resin, 1.0)]
+
+
 @cache
-def _components(path: Path, changed: int) -> tuple[str, ...]:
-    """The resins that a blend's file names; none of a plain resin."""
-    return tuple(part["resin"] for part in read_object(path).get("components", ()))
+def _components(path: Path, changed: int) -> tuple[tuple[str, float], ...]:
+    """What a blend's file names, with shares; none of a plain resin."""
+    return tuple((part["resin"], part["share"]) for part in read_object(path).get("components", ()))
 
 
 def is_path(name: str) -> bool:

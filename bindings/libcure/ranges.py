@@ -21,18 +21,17 @@ __all__ = ["FEW_SAMPLES", "MOST", "Ranges", "per_hundred", "ranges_of", "samples
 
 MOST = 0.05
 """Share of samples that may go wrong before it is said: what lies beyond a 95 % side."""
-FOLLOW = " (libcure follow)"
 FEW_SAMPLES = 16
 """Of rows that the packed solver does not take: each costs a whole prediction. 5 and 95 % are their lowest and highest."""
 # Cautions of a verdict that say already what a caution here would.
 HOT = frozenset({"mixed_mass_too_hot", "liner_too_hot", "pipe_too_hot", "bladder_too_hot", "fill_above_bladder_limit"})
 NOT_RELEASED = {
-    "not_in_hold": ("the release criterion is not met while held", f"measure the wall{FOLLOW}, hold longer, or warm it"),
+    "not_in_hold": ("the release criterion is not met while held", "{measure}, hold longer, or warm it"),
     "vitrified": ("the resin vitrifies before it may be released", "warm the wall, time will not do it, and measure it"),
     "gelled_before_held": ("the resin sets before it is held", "be quicker, or keep resin and packer cooler (libcure advise)"),
     "failed": ("there is no answer", "take none of these times as sure"),
 }
-"""By release state: what happens, and what to do."""
+"""By release state: what happens, and what to do; ``measure`` stands for how to measure the wall."""
 
 
 @dataclass(frozen=True)
@@ -155,10 +154,10 @@ def ranges_of(case: Case, verdict: Mapping[str, Any], uncertainty: Uncertainty) 
     )
     limit = limit_C(case.document, case.beside)
     too_hot = _share(safe.peak_temperature_K - 273.15 > limit)
-    cautions = (_release(found, verdict), _working(found, verdict), _hot(too_hot, limit, verdict))
     # A probe in a section cannot be followed.
-    mend = str if "section" not in case.document else lambda text: text.replace(FOLLOW, "")
-    return replace(found, cautions=tuple((code, mend(text)) for code, text in filter(None, cautions)))
+    measure = "measure the wall" + ("" if "section" in case.document else " (libcure follow)")
+    cautions = (_release(found, verdict, measure), _working(found, verdict), _hot(too_hot, limit, verdict))
+    return replace(found, cautions=tuple(caution for caution in cautions if caution is not None))
 
 
 def _service(case: Case, uncertainty: Uncertainty) -> Band | None:
@@ -185,17 +184,18 @@ def _jobs(share: float) -> str:
     return f"In {per_hundred(share)} jobs like it, with what is not known exactly,"
 
 
-def _release(r: Ranges, verdict: Mapping[str, Any]) -> tuple[str, str] | None:
+def _release(r: Ranges, verdict: Mapping[str, Any], measure: str) -> tuple[str, str] | None:
     """That the recommended release does not cover what is not known; a release that is none is in the verdict."""
     if r.later_than_recommended is None or r.later_than_recommended <= MOST:
         return None
     by = f"by the recommended {duration(verdict['release_time_recommended_min'], up=True)}"
     if r.not_released <= MOST:
         wait = duration(r.release_recommended_min.p95, up=True)
-        text = f"the resin is not ready {by}: keep the bladder in until {wait}, or measure the wall{FOLLOW}."
+        text = f"the resin is not ready {by}: keep the bladder in until {wait}, or {measure}."
         return "release_not_covered", f"{_jobs(r.later_than_recommended)} {text}"
     why, todo = NOT_RELEASED[r.usual_failure]
     also = f", and in {per_hundred(r.later_than_recommended)} not {by}" if r.later_than_recommended > r.not_released else ""
+    todo = todo.format(measure=measure)
     return "release_not_sure", f"{_jobs(r.not_released)} {why}{also}: {todo}."
 
 

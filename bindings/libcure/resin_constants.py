@@ -68,14 +68,9 @@ def resin_constants(document: Mapping[str, Any], beside: Path) -> ResinConstants
     Raises:
         CureError: a covariance that is not positive semi-definite.
     """
-    resin, folder = document["resin"], beside
-    if isinstance(resin, str):
-        path = models.model_path("resins", resin, beside)
-        resin, folder = documents.read_object(path), path.parent
-    if "components" not in resin:
-        return _read(((1.0, path, path.stat().st_mtime_ns),))
-    named = [(part["share"], models.model_path("resins", part["resin"], folder)) for part in resin["components"]]
-    return _read(tuple((share, path, path.stat().st_mtime_ns) for share, path in named))
+    parts = models.resin_parts(document["resin"], beside)
+    paths = [models.model_path("resins", name, beside) for name, _ in parts]
+    return _read(tuple((share, path, path.stat().st_mtime_ns) for path, (_, share) in zip(paths, parts, strict=True)))
 
 
 @lru_cache(maxsize=64)

@@ -90,6 +90,20 @@ def test_parts_are_looked_up_beside_the_blend_and_changes_are_seen(tmp_path):
     assert not constants_of("resins/blend.json", tmp_path).whole
 
 
+def test_a_job_with_a_blend_in_another_folder_runs(tmp_path):
+    """Paths in a blend's file start from its own folder, also where limits and families of its parts are looked up."""
+    (tmp_path / "mixes").mkdir()
+    (tmp_path / "mixes" / "part.json").write_text(json.dumps(document("epoxy-amine-medium")))
+    parts = [{"resin": "./part.json", "share": 0.6}, {"resin": "epoxy-amine-slow", "share": 0.4}]
+    (tmp_path / "mixes" / "blend.json").write_text(json.dumps({**document("epoxy-amine-blend-60-40"), "components": parts}))
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps({**COLD.document, "resin": "mixes/blend.json"}))
+    here, shipped = libcure.predict(path), libcure.predict(COLD.replace({"resin": "epoxy-amine-blend-60-40"}))
+    assert here.ranges().to_json() == shipped.ranges().to_json()
+    advice = libcure.advise(path, samples=16, working=30)
+    assert "epoxy-amine-fast" in [h.resin for h in advice.hardeners]
+
+
 def test_the_ranges_of_a_blend_hold_those_with_exact_constants():
     p = libcure.predict(COLD.replace({"resin": "epoxy-amine-blend-60-40"}), numerical_error=False)
     r = p.ranges()

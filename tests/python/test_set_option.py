@@ -47,6 +47,15 @@ def test_a_saved_case_is_the_changed_case(tmp_path):
     assert libcure.load_case(target).changes == {}
 
 
+def test_a_case_is_never_saved_over_itself(tmp_path):
+    case = tmp_path / "case.json"
+    case.write_bytes(COLD.read_bytes())
+    done = run("check", case, "--set", "liner.thickness_mm=4", "--save", case)
+    assert done.exit_code == 2
+    assert "a file of its own" in done.stderr
+    assert case.read_bytes() == COLD.read_bytes()
+
+
 def test_a_case_that_names_files_stays_beside_them(tmp_path):
     (tmp_path / "here").mkdir()
     (tmp_path / "there").mkdir()

@@ -110,11 +110,5 @@ def _resins(case: Case, given: Sequence[str | os.PathLike[str]] | None) -> list[
 
 def _kinds(resin: str | Mapping[str, Any], case: Case) -> set[tuple[str, str]]:
     """Family and rate law of a resin as a case names it, or of the parts of a blend."""
-    document: Mapping[str, Any]
-    if isinstance(resin, str):
-        document = documents.read_object(case.beside / resin if is_path(resin) else models.resin_path(resin))
-    else:
-        document = resin
-    if "components" in document:
-        return set().union(*(_kinds(part["resin"], case) for part in document["components"]))
-    return {(document["family"], document["rate"]["law"])}
+    paths = [models.model_path("resins", name, case.beside) for name, _ in models.resin_parts(resin, case.beside)]
+    return {(part["family"], part["rate"]["law"]) for part in map(documents.read_object, paths)}

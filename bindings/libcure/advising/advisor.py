@@ -18,7 +18,6 @@ from libcure.verdict_view import usual_cautions
 __all__ = ["Advisor"]
 
 
-
 class Advisor:
     """Goes through what can be changed, and puts together what does it."""
 
@@ -36,15 +35,14 @@ class Advisor:
         if {"working", "hot"} & set(planned.unmet):
             self._more_working_time()
         hardeners = self._hardeners(resins, planned)
-        sampled = trials.sampled
-        exact = self._without_constants(hardeners) if sampled else ()
+        known = trials.uncertainty.known
+        exact = self._without_constants(hardeners) if known else ()
         proposals = sorted(self._distinct(), key=lambda p: _rank(p, exact))
-        said = trials.uncertainty.words(trials.case) if sampled else ""
-        reason = "" if sampled else trials.uncertainty.why_none
+        said = trials.uncertainty.words(trials.case) if known else ""
         return Advice(
-            trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals), tuple(self.none),
-            tuple(hardeners), said, reason, trials.uncertainty.samples if sampled else 0,
-            exact, trials.open_min,
+            trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals),
+            tuple(self.none), tuple(hardeners), said, trials.uncertainty.why_none,
+            trials.uncertainty.samples if known else 0, exact, trials.open_min,
         )  # fmt: skip
 
     def _without_constants(self, hardeners: Sequence[Hardener]) -> tuple[str, ...]:

@@ -125,14 +125,9 @@ class Trials:
             self._latest[key] = predict(self.opened(before), numerical_error=False).times.working_min
         return self._latest[key]
 
-    @property
-    def sampled(self) -> bool:
-        """Whether there are unsafe sides to go by."""
-        return self.uncertainty.known
-
     def band(self, changes: Changes) -> Band | None:
         """The unsafe sides of the changed case; None for a point estimate."""
-        if not self.sampled:
+        if not self.uncertainty.known:
             return None
         changes = {path: value for path, value in changes.items() if path != self.hold_path}
         before = self._before_held(changes)

@@ -15,6 +15,7 @@
 
 namespace cure::ensemble {
 
+/// What all rows have in common and in what they differ.
 struct RowPlan {
   Case const* base = nullptr;
   std::vector<Input const*> inputs;
@@ -25,7 +26,8 @@ struct RowPlan {
   std::size_t threads = 0;                             ///< 0: one for each processor
 };
 
-/// The same for rows that go through process::predict one by one, each a hundred times slower.
+/// Rows that one thread takes at a time where each goes through process::predict, a hundred times
+/// slower than the packed solver.
 inline constexpr std::size_t chunk_rows_predicted = 4;
 
 namespace detail {
