@@ -131,8 +131,8 @@ class Result:
     def stages(self) -> list[StageHistory]: ...
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
-def predict(case: Case, /, with_error: bool = False) -> Result:
-    """Runs a case; on request with the estimated numerical error of each time."""
+def predict(case: Case, with_error: bool, stated: Stated | None, samples: int | None, /) -> Result:
+    """Runs a case, samples it and decides; on request with the estimated numerical error of each time."""
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
@@ -171,6 +171,7 @@ def service_times(
     resins: list[Resin],
     resin_of: ArrayLike,
     threads: int,
+    bladder_out: float | None,
     /,
 ) -> NDArray[np.float64]:
     """Times [s] of all rows, NaN for never; as for `simulate_many`. Raises CureError."""
@@ -357,13 +358,38 @@ class fit:
             """Triangle (p + 1, p + 1) of [J r] after the robust loss."""
         def curves(self, x: _Array) -> list[tuple[_Array, _Array, float]]: ...
 
-sobol_bits: int
+def unit_points(dimensions: int, samples: int, seed: int, /) -> _Array:
+    """Scrambled Sobol' points (samples, dimensions), strictly inside the unit cube; the same to the bit on every machine.
 
-def sobol_points(dimensions: int, count: int, /) -> NDArray[np.uint32]:
-    """The Sobol' sequence (count, dimensions) from its zero on, in the order of the Gray code, below 2^sobol_bits.
-
-    Direction numbers of S. Joe & F.Y. Kuo (SIAM J. Sci. Comput. 30, 2635, 2008), as Boost has them.
+    Direction numbers of S. Joe & F.Y. Kuo (SIAM J. Sci. Comput. 30, 2635, 2008), as Boost has them; scrambled by a linear
+    matrix and a digital shift (J. Matousek, J. Complexity 14, 527, 1998).
     """
+
+def band(values: ArrayLike, up: bool, /) -> tuple[float, float, float]:
+    """5, 50 and 95 % of values: the sample at that place or the next one, upwards or downwards."""
+
+def upper_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
+    """Quantile at a share, its upper 95 % confidence bound by order statistics, and whether the samples are enough for it."""
+
+def lower_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
+    """The same at 1 - share and from below."""
+
+class Stated:
+    """What is not known exactly, for `predict`."""
+
+    def __init__(
+        self, seed: int, constants: bool, source: str, inputs: Sequence[tuple[str, str, list[str], str, float]]
+    ) -> None:
+        """`inputs` are name, title, names of ensemble inputs, distribution, spread. Raises CureError."""
+
+def usual_ranges() -> tuple[int, bool, str, list[tuple[str, str, list[str], str, float]]]:
+    """The default set, as the arguments of `Stated`."""
+
+def duration(minutes: float, up: bool, /) -> str:
+    """A time in words, rounded up or down."""
+
+def per_hundred(share: float, /) -> str:
+    """A share in words, rounded up."""
 
 def normal_quantile(p: ArrayLike, /) -> _Array:
     """Standard normal numbers below which the shares p, between 0 and 1, of all lie."""

@@ -102,7 +102,7 @@ def predict(
     ] = None,
     uncertain: Annotated[
         str | None,
-        typer.Option(metavar="CHART.json|none", help="Whose ranges to take; those of the seasonal chart by default."),
+        typer.Option(metavar="CHART.json|none", help="Whose ranges to take; the usual ones by default."),
     ] = None,
 ) -> None:
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
@@ -111,10 +111,8 @@ def predict(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", PLOT_SUFFIXES)
     if json_target is not None and json_target in (plot_target, case.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    result = libcure.predict(_load(case, set_))
-    view = VerdictView(result, uncertain)
-    ranges = None if view.ranges is None else view.ranges.to_json()
-    document = {**result.verdict, "ranges": ranges, **result.case.said_changes()}
+    result = libcure.predict(_load(case, set_), uncertain=uncertain)
+    document = {**result.verdict, **result.case.said_changes()}
     # Both files appear only when both are complete.
     with ExitStack() as files:
         if json_target is not None:
@@ -128,7 +126,7 @@ def predict(
     if only_json:
         sys.stdout.write(documents.to_json(document))
     else:
-        _console().print(view)
+        _console().print(VerdictView(result))
 
 
 @app.command()
@@ -180,7 +178,7 @@ def advise(
     ] = None,
     uncertain: Annotated[
         str | None,
-        typer.Option(metavar="CHART.json|none", help="Whose ranges to take; those of the seasonal chart by default."),
+        typer.Option(metavar="CHART.json|none", help="Whose ranges to take; the usual ones by default."),
     ] = None,
     samples: Annotated[int | None, typer.Option(metavar="N", help="Samples a case, a power of two; 128 by default, 16 with a section.")] = None,
     json: Annotated[

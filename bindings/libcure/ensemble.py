@@ -36,7 +36,7 @@ __all__ = [
 INPUTS: Mapping[str, str] = MappingProxyType(_core.ensemble_inputs())
 """What may differ from row to row: an offset in K on what the case says, or a factor; with a word on each."""
 
-RELEASE_STATES = ("reached", "not_in_hold", "vitrified", "gelled_before_held", "no_held_stage", "failed")
+RELEASE_STATES = ("reached", "not_in_hold", "vitrified", "gelled_before_held", "no_held_stage", "outside_model", "failed")
 
 
 class Tolerances(TypedDict):
@@ -59,7 +59,6 @@ class _Rows:
     gel_time_last_s: NDArray[np.float64]
     held_from_s: NDArray[np.float64]
     release_time_s: NDArray[np.float64]
-    release_time_recommended_s: NDArray[np.float64]
     peak_temperature_K: NDArray[np.float64]
     """Hottest resin, from mixing to the end of the held stage."""
 
@@ -112,7 +111,6 @@ class Outcomes(_Rows):
             or_never(self.held_from_s),
             # Whatever the engine left in the release time of a row that is not released.
             np.where(reached, or_never(self.release_time_s), np.inf),
-            np.where(reached, or_never(self.release_time_recommended_s), np.inf),
             np.where(failed, np.inf, np.nan_to_num(self.peak_temperature_K, nan=np.inf)),
         )
 
@@ -190,11 +188,13 @@ def service_times(
     resins: Sequence[_core.Resin] | None = None,
     resin_of: ArrayLike | None = None,
     threads: int | None = None,
+    bladder_out_min: float | None = None,
 ) -> NDArray[np.float64]:
-    """When each of many cases is fit for service, each released at its own time.
+    """When each of many cases is fit for service.
 
     Args:
         case, inputs, resins, resin_of, threads: as for :func:`simulate_many`. Each row is a whole prediction.
+        bladder_out_min: when the bladder comes out [min]; left out, each at its own time, times the safety factor.
 
     Returns:
         (rows,) from mixing [s]; NaN where that is not within the case's stages, or the row cannot be computed.
@@ -202,7 +202,8 @@ def service_times(
     Raises:
         CureError: unknown names, unlike lengths, values out of range.
     """
-    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads))
+    out = None if bladder_out_min is None else 60.0 * bladder_out_min
+    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads), out)
 
 
 def _rows(

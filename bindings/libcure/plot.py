@@ -147,7 +147,7 @@ class Picture:
     extra = 0.0  # below the panels over time
 
     def __init__(self, prediction: Prediction) -> None:
-        self.verdict = prediction.verdict
+        self.verdict, self.answer = prediction.verdict, prediction.answer
         self.history = prediction.history
         self.alpha_gel = prediction.case.resin.alpha_gel
         self.walls = [s for s in self.history.stages if not s.lumped]
@@ -347,8 +347,7 @@ class Picture:
             ("working time ends", "working_time_min", late),
             ("first gel", "gel_time_first_min", False),
             ("last gel", "gel_time_last_min", False),
-            ("release by physics", "release_time_min", False),
-            ("RECOMMENDED RELEASE", "release_time_recommended_min", True),
+            ("criterion met", "criterion_met_min", False),
             ("return to service", "service_time_min", False),
         ]
         marks = []
@@ -360,6 +359,9 @@ class Picture:
             time = duration(minutes, up=not ends).partition(" (")[0]
             warning = ", BEFORE THE LINER IS HELD" if bold and key == "working_time_min" else ""
             marks.append(_Mark(minutes, f"{name} {time}{warning}", RED if warning else INK, bold))
+        out = self.answer.release_min
+        if out is not None and out <= self.end:
+            marks.append(_Mark(out, f"BLADDER OUT {duration(out, up=True).partition(' (')[0]}", INK, True))
         return sorted(marks, key=lambda m: m.minutes)
 
     def _rows(self, marks: Sequence[_Mark]) -> list[int]:
@@ -402,19 +404,15 @@ class Picture:
     def _title(self) -> None:
         v = self.verdict
         resin = v["resin"]["title"] + (", ESTIMATED MODEL" if v["resin"]["estimated"] else "")
-        never = {
-            "vitrified": "NEVER safe to release: vitrified short of the criterion",
-            "gelled_before_held": "NOTHING to release: gelled before it was held",
-            "not_within_held_stage": "NOT safe to release while held",
-        }.get(v["release_state"])
         height = self.figure.get_figheight()
         left, first, second = 0.12 / self.width, 1.0 - 0.10 / height, 1.0 - 0.34 / height
         title = one_line(v["title"], 90)
         self.figure.text(left, first, title, fontsize=11.5, fontweight="bold", va="top", parse_math=False)
         self.figure.text(left, second, one_line(resin, 90), fontsize=9.0, va="top", color="#555555", parse_math=False)
-        if never is not None:
-            self.figure.text(1.0 - left, second, never, fontsize=9.5, fontweight="bold", color=RED, va="top",
-                             ha="right")
+        # The decision of the page, so that a picture sent alone says the same.
+        said = self.answer.headline.partition(":" if self.answer.stop else ",")[0].removesuffix(".")
+        self.figure.text(1.0 - left, second, said, fontsize=9.5, fontweight="bold", color=RED if self.answer.stop else GREEN,
+                         va="top", ha="right")
 
     def _text_width(self, words: str, size: float, bold: bool = False) -> float:
         """[inch]"""

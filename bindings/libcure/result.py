@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 
 from libcure import _core, documents
 from libcure.case import Case, load_case
+from libcure.ranges import Answer, Ranges
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from libcure.ranges import Ranges
     from libcure.sampling import UncertainInput
 
 __all__ = [
@@ -55,10 +55,8 @@ class Times:
     """The first resin point gels."""
     gel_last_min: float | None
     """The last resin point gels."""
-    release_min: float | None
-    """The bladder may come out by the physics alone."""
-    release_recommended_min: float | None
-    """The same with the safety factor, rounded up to 5 min."""
+    criterion_met_min: float | None
+    """The release criterion is met, in this one simulation. When the bladder may come out is the answer's ``release_min``."""
     service_min: float | None
     """Return to service."""
     held_from_min: float | None
@@ -70,8 +68,7 @@ class Times:
     def from_verdict(cls, verdict: Mapping[str, Any]) -> Times:
         """The times of a document ``libcure/verdict/1``."""
         keys = {"working_min": "working_time_min", "gel_first_min": "gel_time_first_min",
-                "gel_last_min": "gel_time_last_min", "release_min": "release_time_min",
-                "release_recommended_min": "release_time_recommended_min", "service_min": "service_time_min"}
+                "gel_last_min": "gel_time_last_min", "service_min": "service_time_min"}
         return cls(**{f.name: verdict[keys.get(f.name, f.name)] for f in fields(cls)})
 
 
@@ -237,8 +234,9 @@ class Prediction:
 
     @property
     def cautions(self) -> list[str]:
-        """What the reader must know, urgent ones first."""
-        return [caution["text"] for caution in self.verdict["cautions"]]
+        """What the reader must know: the answer's reasons first, then all other cautions."""
+        reasons = [reason.text for reason in self.answer.reasons]
+        return reasons + [c["text"] for c in self.verdict["cautions"] if c["text"] not in reasons]
 
     @cached_property
     def history(self) -> History:
@@ -246,51 +244,20 @@ class Prediction:
         assert self._result is not None
         return History.from_core(self._result)
 
-    def ranges(
-        self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None, samples: int | None = None
-    ) -> Ranges | None:
-        """How far the times can be trusted: 5, 50 and 95 % of each, with what is not known exactly.
-
-        The case runs many times by :func:`libcure.ensemble.simulate_many`; the same arguments give the same numbers to
-        the bit. Computed when asked for; without arguments once.
-
-        Args:
-            uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the ranges of the
-                seasonal chart that comes with libcure.
-            samples: a power of two; left out 128, or 16 where each costs a whole prediction (blends, schemes of several
-                states, properties that vary).
-
-        Returns:
-            None for a point estimate: ``"none"``, or stages after release only. :meth:`why_no_ranges` says why.
-
-        Raises:
-            CureError: no such document, ranges that it may not have, or samples out of range.
-        """
-        return self._ranges_or_why(uncertain, samples)[0]
-
-    def why_no_ranges(self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None) -> str:
-        """Why :meth:`ranges` gives None, as part of a sentence; empty when it does not."""
-        return self._ranges_or_why(uncertain, None)[1]
+    @cached_property
+    def answer(self) -> Answer:
+        """What to do: the one release to use, and whether to do the job."""
+        return Answer.from_verdict(self.verdict)
 
     @cached_property
-    def _usual_ranges(self) -> tuple[Ranges | None, str]:
-        return self._sampled(None, None)
+    def ranges(self) -> Ranges | None:
+        """How far the times can be trusted: 5, 50 and 95 % of each, with what is not known exactly; None of a point estimate."""
+        return Ranges.from_verdict(self.verdict)
 
-    def _ranges_or_why(
-        self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, samples: int | None
-    ) -> tuple[Ranges | None, str]:
-        return self._usual_ranges if uncertain is None and samples is None else self._sampled(uncertain, samples)
-
-    def _sampled(
-        self, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, samples: int | None
-    ) -> tuple[Ranges | None, str]:
-        # Loaded when asked for: times alone need none of it.
-        from libcure import ranges
-        from libcure.uncertainty import Uncertainty
-
-        known = Uncertainty(uncertain, ranges.samples_for(self.case) if samples is None else samples)
-        why_none = ranges.why_none(self.case, known)
-        return (None, why_none) if why_none else (ranges.ranges_of(self.case, self.verdict, known), "")
+    @property
+    def why_no_ranges(self) -> str:
+        """Why there are none, as part of a sentence; empty when there are."""
+        return str(self.verdict["why_no_ranges"])
 
     def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
         """Draws temperature and degree of cure through the wall, with the times marked.
@@ -347,8 +314,8 @@ class Prediction:
         documents.write_json(self.verdict, path)
 
     def __repr__(self) -> str:
-        times = ", ".join(f"{k}={'never' if v is None else format(v, '.1f')}" for k, v in asdict(self.times).items())
-        return f"<Prediction {self.case.title!r}: {times}>"
+        out = self.answer.release_min
+        return f"<Prediction {self.case.title!r}: {self.answer.status}, release_min={'none' if out is None else format(out, 'g')}>"
 
     def _repr_html_(self) -> str:
         from libcure import verdict_view
@@ -360,19 +327,35 @@ class Prediction:
         return {"case": self.case, "verdict": self.verdict, "history": self.history, "_result": None}
 
 
-def predict(case: CaseLike, *, numerical_error: bool = True) -> Prediction:
-    """Predicts one case. The GIL is released while the core works.
+def predict(
+    case: CaseLike,
+    *,
+    numerical_error: bool = True,
+    uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
+    samples: int | None = None,
+) -> Prediction:
+    """Predicts one case, samples it with what is not known exactly, and decides. The GIL is released while the core works.
+
+    The same arguments give the same numbers to the bit.
 
     Args:
         case: a case, a path to a case file, or a case document.
         numerical_error: also estimate how far mesh and steps may have moved each time, by two
-            coarser runs; False saves more than half of the work.
+            coarser runs, and add it to the conservative side; False saves more than half of the work.
+        uncertain: a chart document whose ranges are taken, ranges, or ``"none"`` for a point estimate with the case's
+            safety factor; left out, the usual ranges.
+        samples: a power of two; left out, 256 to 2048, as many as the printed release takes; 64 where each costs a whole
+            prediction (blends, schemes of several states, properties that vary), 16 of a section.
 
     Raises:
-        CureError: the input is refused, or the run stopped.
+        CureError: the input is refused, no such document, or the run stopped.
     """
+    # Loaded here: reading a case needs none of it.
+    from libcure.uncertainty import Uncertainty, checked_samples
+
     case = _as_case(case)
-    return Prediction(case, _core.predict(case.core, numerical_error))
+    count = None if samples is None else checked_samples(samples)
+    return Prediction(case, _core.predict(case.core, numerical_error, Uncertainty(uncertain, count).stated(case), count))
 
 
 def _as_case(case: CaseLike) -> Case:
@@ -393,6 +376,7 @@ class Row:
     """File name, or ``case``."""
     title: str = ""
     times: Times | None = None
+    answer: Answer | None = None
     verdict: dict[str, Any] | None = None
     error: str | None = None
     """Message of what went wrong; None when all went well."""
@@ -410,7 +394,7 @@ def _row(index: int, case: CaseLike) -> Row:
         result = predict(case, numerical_error=False)
     except Exception as error:  # one bad case must not end the others
         return Row(index, name, error=str(error))
-    return Row(index, name, result.case.title, result.times, result.verdict)
+    return Row(index, name, result.case.title, result.times, result.answer, result.verdict)
 
 
 def _name(case: CaseLike) -> str:
@@ -444,13 +428,14 @@ def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None) ->
 
 
 def rows_to_dataframe(rows: Iterable[Row]) -> pd.DataFrame:
-    """A table with one line a row: index, name, title, the times [min], and the error."""
+    """A table with one line a row: index, name, title, the answer, the times [min], and the error."""
     import pandas as pd
 
     names = [f.name for f in fields(Times)]
     lines = []
     for row in rows:
         times = asdict(row.times) if row.times is not None else dict.fromkeys(names)
-        lines.append({"index": row.index, "name": row.name, "title": row.title, **times, "error": row.error})
-    table = pd.DataFrame(lines, columns=["index", "name", "title", *names, "error"])
-    return table.astype(dict.fromkeys(names, float)).set_index("index")
+        answer = {"status": row.answer and row.answer.status, "release_min": row.answer and row.answer.release_min}
+        lines.append({"index": row.index, "name": row.name, "title": row.title, **answer, **times, "error": row.error})
+    table = pd.DataFrame(lines, columns=["index", "name", "title", "status", "release_min", *names, "error"])
+    return table.astype(dict.fromkeys(["release_min", *names], float)).set_index("index")

@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from libcure import _core
+
 __all__ = ["RELEASE_STEPS", "WORKING_STEPS", "Steps", "duration", "short_duration"]
 
 
@@ -64,16 +66,4 @@ def duration(minutes: float, *, up: bool) -> str:
         minutes: [min], may be negative.
         up: round up, for what must be waited for; else down.
     """
-    rounded = math.ceil if up else math.floor
-    # A whole number that carries round-off stays what it is.
-    slack = -1e-6 if up else 1e-6
-    if abs(minutes) < 10.0:
-        tenths = rounded(10.0 * minutes + slack) / 10.0
-        return f"{tenths:.0f} min" if tenths == round(tenths) else f"{tenths:.1f} min"
-    whole = int(rounded(minutes + slack))
-    if abs(whole) < 60:
-        return f"{whole} min"
-    hours, rest = divmod(abs(whole), 60)
-    sign = "-" if whole < 0 else ""
-    words = f"{sign}{hours} h {rest} min" if rest else f"{sign}{hours} h"
-    return words if hours >= 10 else f"{words} ({whole} min)"
+    return _core.duration(minutes, up)

@@ -28,12 +28,14 @@ __all__ = [
     "UncertainInput",
     "bounded_measure",
     "index_errors",
+    "lower_bound",
     "moved_inputs",
     "normal",
     "percentiles",
     "saltelli_points",
     "sobol_indices",
     "unit_points",
+    "upper_bound",
 ]
 
 Floats = NDArray[np.float64]
@@ -186,42 +188,29 @@ def normal(u: Floats) -> Floats:
 
 
 def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
-    """Scrambled Sobol' points (samples, dimensions), strictly inside the unit cube.
-
-    Sobol' (USSR Comput. Math. Math. Phys. 7, 86, 1967), scrambled by a linear matrix and a digital
-    shift (Matousek, J. Complexity 14, 527, 1998). To the bit the points of ``scipy.stats.qmc.Sobol``,
-    whose import takes longer than a chart's drawing.
+    """Scrambled Sobol' points (samples, dimensions), strictly inside the unit cube, from the core.
 
     Args:
         dimensions: 0 gives an array without columns.
         samples: a power of two, for the balance of the points.
         seed: of the scrambling.
     """
-    if dimensions == 0:
-        return np.empty((samples, 0))
-    bits = _core.sobol_bits
-    random = np.random.default_rng(seed)
-    powers = 2 ** np.arange(bits, dtype=np.uint32)
-    shift = random.integers(2, size=(dimensions, bits), dtype=np.uint32) @ powers
-    # Lower triangular with ones on the diagonal; rows and columns from the most significant digit on.
-    matrix = np.tril(random.integers(2, size=(dimensions, bits, bits), dtype=np.uint32), -1)
-    matrix += np.eye(bits, dtype=np.uint32)
-    columns = powers[::-1] @ matrix  # (dimensions, bits): one whole number a column
-    plain = _core.sobol_points(dimensions, samples)
-    points = np.broadcast_to(shift, plain.shape).copy()
-    for k in range(bits):
-        points ^= (plain >> (bits - 1 - k) & 1) * columns[:, k]
-    # Middles of the cells that the bits resolve: 0 would be an infinite normal number.
-    return np.asarray((points + 0.5) / 2.0**bits)
+    return _core.unit_points(dimensions, samples, seed)
 
 
 def percentiles(values: Floats, *, up: bool) -> list[float]:
     """5, 50 and 95 % of values that may be infinite: the sample at or next beyond that place."""
-    ordered = np.sort(values)
-    places = np.array(PERCENTILES) / 100.0 * (len(ordered) - 1)
-    # 1e-9: a place that is whole up to round-off is that sample.
-    index = np.ceil(places - 1e-9) if up else np.floor(places + 1e-9)
-    return [float(v) for v in ordered[index.astype(int)]]
+    return list(_core.band(values, up))
+
+
+def upper_bound(values: Floats) -> float:
+    """Upper confidence bound (95 %) of the 95 % side of samples; the largest where they are too few for one."""
+    return _core.upper_side(values, 0.95)[1]
+
+
+def lower_bound(values: Floats) -> float:
+    """Lower confidence bound (95 %) of the 5 % side of samples; the smallest where they are too few for one."""
+    return _core.lower_side(values, 0.95)[1]
 
 
 def saltelli_points(points: Floats, groups: Sequence[Sequence[int]]) -> Floats:

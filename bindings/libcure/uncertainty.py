@@ -26,7 +26,7 @@ from libcure.sampling import (
     unit_points,
 )
 
-__all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "read_ranges"]
+__all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges", "usual_ranges"]
 
 SAMPLES = 128
 SEED = 20260101
@@ -108,6 +108,23 @@ def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
     return StatedRanges.read(document.object("uncertain"))
 
 
+def checked_samples(count: int) -> int:
+    """A number of samples as it is.
+
+    Raises:
+        CureError: it is no power of two, or out of range.
+    """
+    if isinstance(count, bool) or not isinstance(count, int) or not 16 <= count <= 65536 or count & (count - 1):
+        raise input_error("samples", str(count), "a power of two, 16 to 65536")
+    return count
+
+
+def usual_ranges() -> StatedRanges:
+    """What is not known exactly in any job: the core's default set."""
+    seed, constants, _, inputs = _core.usual_ranges()
+    return StatedRanges(seed, SAMPLES, constants, tuple(UncertainInput(n, t, tuple(m), d, s) for n, t, m, d, s in inputs))
+
+
 class Uncertainty:
     """What is uncertain, and ensembles of cases with it."""
 
@@ -120,26 +137,22 @@ class Uncertainty:
 
         Args:
             given: a chart document whose ranges are taken; the ranges themselves; ``"none"`` for a point estimate;
-                None for the ranges of the seasonal chart that comes with libcure.
+                None for the usual ranges.
             samples: a power of two, 16 to 65536.
 
         Raises:
             CureError: no such document, or samples out of range.
         """
-        count = SAMPLES if samples is None else samples
-        if isinstance(count, bool) or not isinstance(count, int) or not 16 <= count <= 65536 or count & (count - 1):
-            raise input_error("samples", str(count), "a power of two, 16 to 65536")
-        self.samples = count
+        self.samples = SAMPLES if samples is None else checked_samples(samples)
         self.inputs: tuple[UncertainInput, ...] = ()
         self.constants, self.seed, self.said = True, SEED, ""
         self.why_none = ""
         if given == NONE:
             self.why_none = "no ranges were asked for"
         elif given is None or isinstance(given, str | os.PathLike):
-            path = documents.models_folder() / "charts" / "seasonal.json" if given is None else Path(given)
-            stated = read_ranges(path)
+            stated = usual_ranges() if given is None else read_ranges(given)
             self.inputs, self.constants, self.seed = stated.inputs, stated.constants, stated.seed
-            self.said = "the ranges of libcure's seasonal chart" if given is None else f"the ranges of {path}"
+            self.said = "the usual ranges" if given is None else f"the ranges of {given}"
         else:
             self.inputs = tuple(given)
             self.said = "the ranges given"
@@ -155,10 +168,20 @@ class Uncertainty:
 
     def words(self, case: Case) -> str:
         """What is uncertain, as part of a sentence."""
+        return self._words(constants=self.has_constants(case))
+
+    def _words(self, *, constants: bool) -> str:
         parts = [f"{i.title[:1].lower()}{i.title[1:]} {_spread(i)}" for i in self.inputs]
-        if self.has_constants(case):
+        if constants:
             parts.append("constants of the resin by its covariance")
         return f"{self.said}: {', '.join(parts)}"
+
+    def stated(self, case: Case) -> _core.Stated | None:
+        """The same for the core; None for a point estimate."""
+        if not self.known:
+            return None
+        inputs = [(i.name, i.title, list(i.moves), i.distribution, i.spread) for i in self.inputs]
+        return _core.Stated(self.seed, self.constants, self.words(case), inputs)
 
     def has_constants(self, case: Case) -> bool:
         """Whether the constants of the case's resin are sampled too, those of all parts of a blend."""
@@ -174,10 +197,6 @@ class Uncertainty:
         """
         resins = self._resins_of(resin_of)
         return ensemble.simulate_many(case, self._columns, resins=resins, **ensemble.SAMPLE_TOLERANCES)
-
-    def service_times(self, case: Case) -> NDArray[np.float64]:
-        """When each sample of a case is fit for service [s]; NaN: not within its stages."""
-        return ensemble.service_times(case, self._columns, resins=self._resins_of(case))
 
     def _constants_of(self, case: Case) -> ResinConstants | None:
         return resin_constants(case.document, case.beside) if self.constants else None

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import html as markup
 import math
-import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -22,40 +21,16 @@ from rich.text import Text
 
 from libcure import changes, conditions_view, section_view
 from libcure.errors import one_line
-from libcure.ranges import FEW_SAMPLES, MOST, per_hundred
 from libcure.rounding import duration, short_duration
 
 if TYPE_CHECKING:
     from libcure.ranges import Ranges
     from libcure.result import Prediction
-    from libcure.sampling import Band, UncertainInput
+    from libcure.sampling import Band
 
 __all__ = ["Line", "VerdictView", "html", "place_of", "summary", "usual_cautions"]
 
 WIDEST = 110
-# Codes of cautions for which the job must not be done as planned, or the times not be relied on.
-URGENT = frozenset(
-    {
-        "working_margin_negative",
-        "too_viscous_at_mixing",
-        "release_never",
-        "release_not_reached",
-        "held_too_short",
-        "gelled_before_held",
-        "no_held_stage",
-        "mixed_mass_too_hot",
-        "liner_too_hot",
-        "pipe_too_hot",
-        "bladder_too_hot",
-        "fill_above_bladder_limit",
-        "outside_validity",
-        "knife_edge",
-    }
-)
-# Urgent codes, of verdicts and of ranges, for which times are not to be relied on; others say that the job must not be done.
-UNRELIABLE = frozenset(
-    {"outside_validity", "knife_edge", "release_not_covered", "release_not_sure", "working_time_not_sure", "heat_not_sure"}
-)
 # Codes of what holds whatever the times; advice, a followed job and charts repeat them, all else is in the verdict.
 USUAL = (
     "model_estimated",
@@ -69,8 +44,10 @@ USUAL = (
     "stored_air",
 )
 # What stands for a release that many samples do not have, by release state.
-NOT_RELEASED = {"not_in_hold": "NOT HELD", "vitrified": "NEVER", "gelled_before_held": "NONE", "failed": "NO ANSWER"}
+NOT_RELEASED = {"not_in_hold": "LATER", "vitrified": "NEVER", "gelled_before_held": "NONE", "outside_model": "NOT KNOWN", "failed": "NO ANSWER"}
 LIKELY = "9 jobs in 10"
+COLOURS = {"ok": "green", "wait": "yellow", "stop": "red"}
+HTML_COLOURS = {"ok": "#1b6e3c", "wait": "#8a5a00", "stop": "#b3261e"}
 NARROW = 76
 """Below this width a range stands under its time, not beside it."""
 PLAIN = str.maketrans({"°": "", "α": "alpha", "≥": ">=", "–": "-", "−": "-", "…": "...", "×": "x", "÷": "/", "±": "+-", "²": "2", "³": "3"})
@@ -103,11 +80,13 @@ class Summary:
     title: str
     facts: list[tuple[str, str]]
     headline: str
-    stop: bool
-    """True when the job as planned must not be done."""
+    status: str
+    """``ok``, ``wait`` or ``stop``."""
     lines: list[Line]
-    cautions: list[tuple[str, bool]]
-    """Text, and whether it is urgent."""
+    reasons: list[tuple[str, str]]
+    """Why not simply ``ok``: text, and the status that it alone makes."""
+    cautions: list[str]
+    """What else to mind."""
     defaults: list[str]
     numerics: str
     """Numerical error of each time; empty when it was not asked for."""
@@ -133,26 +112,24 @@ def _celsius(value: Any) -> str:
     return f"{round(value, 1):g} °C"
 
 
-def summary(prediction: Prediction, ranges: Ranges | None = None, why_none: str = "") -> Summary:
-    """Turns a verdict, and its ranges or why there are none, into the words of the page."""
-    v = prediction.verdict
-    sampled = ranges.cautions if ranges is not None else ()
-    urgent = [c["code"] for c in v["cautions"] if c["code"] in URGENT] + [code for code, _ in sampled]
-    cautions = [(c["text"], True) for c in v["cautions"] if c["code"] in URGENT]
-    cautions += [(text, True) for _, text in sampled]
-    cautions += [(c["text"], False) for c in v["cautions"] if c["code"] not in URGENT]
+def summary(prediction: Prediction) -> Summary:
+    """Turns a verdict with its answer and ranges into the words of the page."""
+    v, answer, ranges = prediction.verdict, prediction.answer, prediction.ranges
+    said = {reason.text for reason in answer.reasons}
+    lines = _lines(v)
     return Summary(
         title=v["title"] or prediction.case.name,
         facts=_facts(prediction),
-        headline=_headline(v, urgent, ranges, bool(why_none)),
-        stop=bool(urgent),
-        lines=_lines(v) if ranges is None else [_ranged(line, ranges) for line in _lines(v)],
-        cautions=cautions,
+        headline=answer.headline,
+        status=answer.status,
+        lines=[*(lines if ranges is None else [_ranged(line, ranges) for line in lines])],
+        reasons=[(reason.text, reason.status) for reason in answer.reasons],
+        cautions=[c["text"] for c in v["cautions"] if c["text"] not in said],
         # The reasons, in brackets, are in the JSON verdict.
         defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
         numerics=_numerics(v),
         ranged=ranges is not None,
-        ranges=_about(ranges, why_none),
+        ranges=_about(ranges, prediction.why_no_ranges),
         solver="; ".join(filter(None, (_solver(v["solver"]), conditions_view.far_radius(v["ground"])))),
     )
 
@@ -186,7 +163,7 @@ def _numerics(v: Mapping[str, Any]) -> str:
         ("working time", "working_time_min"),
         ("first gel", "gel_time_first_min"),
         ("last gel", "gel_time_last_min"),
-        ("release by physics", "release_time_min"),
+        ("criterion met", "criterion_met_min"),
         ("return to service", "service_time_min"),
     )
     parts = []
@@ -205,21 +182,6 @@ def _plus_minus(minutes: float) -> str:
     if minutes < 10.0:
         return f"± {math.ceil(10.0 * minutes - 1e-6) / 10.0:g} min"
     return f"± {math.ceil(minutes - 1e-6)} min"
-
-
-def _headline(v: Mapping[str, Any], urgent: list[str], ranges: Ranges | None, is_point: bool) -> str:
-    if not urgent:
-        held = duration(v["release_time_recommended_min"], up=True)
-        return f"Keep the bladder in until {held} after mixing{', if all is as stated' if is_point else ''}."
-    if urgent == ["release_not_covered"] and ranges is not None:
-        wait = duration(ranges.release_recommended_min.p95, up=True)
-        return f"KEEP THE BLADDER IN UNTIL {wait} after mixing, or measure the wall: see caution 1."
-    cautions = "caution 1" if len(urgent) == 1 else f"cautions 1 to {len(urgent)}"
-    if urgent == ["no_held_stage"]:
-        return "NO RELEASE TIME: the case has no held stage."
-    if set(urgent) <= UNRELIABLE:
-        return f"DO NOT RELY ON THESE TIMES: see {cautions}."
-    return f"DO NOT DO THIS JOB AS PLANNED: see {cautions}."
 
 
 def _lines(v: Mapping[str, Any]) -> list[Line]:
@@ -242,8 +204,8 @@ def _lines(v: Mapping[str, Any]) -> list[Line]:
     lines += [
         line("First gel", "gel_time_first_min", "gel_first", outside, up=False),
         line("Last gel", "gel_time_last_min", "gel_last", outside, up=True),
-        line("Release by physics", "release_time_min", "release", _never(v), up=True, why=_waits_for(v)),
-        _recommended(v),
+        line("Criterion met", "criterion_met_min", "release", _never(v), up=True, why=_waits_for(v)),
+        _bladder_out(v),
         _service(v),
         Line(
             "Hottest resin",
@@ -263,9 +225,8 @@ def _ranged(line: Line, r: Ranges) -> Line:
         "Working margin": (r.working_margin_min, "no limit"),
         "First gel": (r.gel_first_min, "later"),
         "Last gel": (r.gel_last_min, "later"),
-        "Release by physics": (r.release_min, never),
-        "RECOMMENDED RELEASE": (r.release_recommended_min, never),
-        "Return to service": (r.service_min, never if r.not_released > MOST else "LATER"),
+        "Criterion met": (r.criterion_met_min, never),
+        "Return to service": (r.service_min, "LATER"),
     }
     if line.name == "Hottest resin":
         peak = r.peak_temperature_C
@@ -274,9 +235,6 @@ def _ranged(line: Line, r: Ranges) -> Line:
     band, beyond = bands.get(line.name, (None, ""))
     if band is None:
         return line
-    if line.mark == "key" and (r.later_than_recommended or 0.0) > MOST:
-        soon = f"{line.why.partition(',')[0]}, TOO SOON in {per_hundred(r.later_than_recommended or 0.0)} jobs"
-        line = replace(line, why=soon, mark="bad")
     return replace(line, likely=_span(band, beyond), unlikely=band.p5 < 0.0 or (beyond.isupper() and math.isinf(band.p95)))
 
 
@@ -299,14 +257,14 @@ def _span(band: Band, beyond: str) -> str:
 def _about(r: Ranges | None, why_none: str) -> str:
     """What the ranges are, or why there are none."""
     if r is None:
-        return f"A point estimate, without ranges: {why_none}." if why_none else ""
+        return f"A point estimate, without ranges: {why_none}; the release is its time and numerical error times the safety factor."
     exact = "" if r.constants else " The resin's constants count as exact."
-    few = " So few that these are their lowest and highest." if r.samples == FEW_SAMPLES else ""
     failed = round(r.shares["failed"] * r.samples)
-    lost = f" {failed} of them could not be computed and count to the safe side." if failed else ""
+    lost = f" {failed} of them could not be computed and count to the conservative side." if failed else ""
     return (
-        f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, up to the end of the hold (to service: of the last stage), with what is not "
-        f"known exactly; {r.uncertain}.{exact}{lost}{few}"
+        f"{LIKELY}: 5 to 95 % of {r.samples} samples of this job, held for {short_duration(r.look_min)} (to service: of the stages given), with "
+        f"what is not known exactly; {r.uncertain}.{exact}{lost} Bladder out: their 95 % side, with its sampling and numerical error, up to "
+        "the next 5 min."
     )
 
 
@@ -323,29 +281,36 @@ def _never(v: Mapping[str, Any]) -> str:
     return {
         "vitrified": "NEVER: vitrified",
         "gelled_before_held": "NONE: gelled before held",
-        "not_within_held_stage": "NOT WHILE HELD",
+        "not_in_hold": "NOT WHILE HELD",
         "no_held_stage": "NO HELD STAGE",
+        "outside_model": "NOT KNOWN: no evidence",
     }.get(v["release_state"], "NEVER")
 
 
-def _recommended(v: Mapping[str, Any]) -> Line:
-    minutes = v["release_time_recommended_min"]
+def _bladder_out(v: Mapping[str, Any]) -> Line:
+    """The answer; without a number where the job must not be done."""
+    minutes = v["answer"]["release_min"]
     if minutes is None:
-        todo = {"gelled_before_held": "do not place this liner", "vitrified": "time will not do it: warm it", "not_within_held_stage": "hold longer, or warm it"}
-        return Line("RECOMMENDED RELEASE", _never(v), todo.get(v["release_state"], ""), "bad")
-    factor = v["criterion"]["safety_factor"]
-    return Line("RECOMMENDED RELEASE", duration(minutes, up=True), f"{factor:g} × physics, up to next 5 min", "key")
+        return Line("BLADDER OUT", "NOT TO BE PLANNED", "see the cautions", "bad")
+    if v["answer"]["basis"] == "point":
+        why = f"{v['criterion']['safety_factor']:g} × the time above, up to the next 5 min"
+    else:
+        why = "95 % side, up to the next 5 min"
+    return Line("BLADDER OUT", duration(minutes, up=True), why, "key")
 
 
 def _waits_for(v: Mapping[str, Any]) -> str:
-    """Which half of the release criterion is met last."""
+    """Which requirement of the release is met last."""
     point = v["limiting"].get("release")
     if point is None:
         return ""
     criterion = v["criterion"]
     if abs(point["alpha"] - criterion["alpha_min"]) < 1e-4:
-        return f"{100.0 * criterion['alpha_min']:g} % cured, "
-    return f"Tg ≥ T+{criterion['Tg_above_wall_K']:g} K, "
+        return f"{100.0 * criterion['alpha_min']:.3g} % cured, "
+    asked = [need for need in criterion["needs"] if need["Tg_margin_K"] is not None]
+    hardest = max(asked, key=lambda need: float(need["Tg_margin_K"]), default=None)
+    loaded = f" ({hardest['what']})" if hardest is not None and hardest["modulus_MPa"] is not None else ""
+    return f"Tg ≥ T+{criterion['Tg_margin_K']:.3g} K{loaded}, "
 
 
 def _service(v: Mapping[str, Any]) -> Line:
@@ -364,25 +329,15 @@ def _service(v: Mapping[str, Any]) -> Line:
 class VerdictView:
     """A verdict that rich can print, with its ranges; from 60 columns on."""
 
-    def __init__(
-        self, prediction: Prediction, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None
-    ) -> None:
-        """Computes the ranges.
-
-        Args:
-            prediction: what to show.
-            uncertain: as for :meth:`libcure.Prediction.ranges`.
-        """
+    def __init__(self, prediction: Prediction) -> None:
         self.prediction = prediction
-        self.ranges = prediction.ranges(uncertain)
-        self.why_no_ranges = "" if self.ranges is not None else prediction.why_no_ranges(uncertain)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         width = min(options.max_width, WIDEST)
         yield from console.render(self._page(options.ascii_only, width < NARROW), options.update(width=width))
 
     def _page(self, ascii_only: bool, narrow: bool) -> Group:
-        s = summary(self.prediction, self.ranges, self.why_no_ranges)
+        s = summary(self.prediction)
 
         def text(words: str, style: str = "") -> Text:
             words = one_line(words)
@@ -392,10 +347,10 @@ class VerdictView:
         for name, value in s.facts:
             facts.add_row(text(name, "dim"), text(value))
         head = Panel(
-            Group(facts, Text(), text(s.headline, "bold red" if s.stop else "bold green")),
+            Group(facts, Text(), text(s.headline, f"bold {COLOURS[s.status]}")),
             title=text(s.title, "bold"),
             title_align="left",
-            border_style="red" if s.stop else "green",
+            border_style=COLOURS[s.status],
         )
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
@@ -406,8 +361,7 @@ class VerdictView:
             times.add_column(text(LIKELY), no_wrap=True)
         times.add_column(text("Decided by"))
         for line in s.lines:
-            # Nothing is green in a job that must not be done as planned.
-            style = {"key": "bold" if s.stop else "bold green", "bad": "bold red"}.get(line.mark, "")
+            style = {"key": f"bold {COLOURS[s.status]}", "bad": "bold red"}.get(line.mark, "")
             point, likely = text(line.value, style), text(line.likely, "bold red" if line.unlikely else "")
             shown = Group(point, likely) if under and line.likely else point
             times.add_row(text(" " + line.name, style), shown, *([likely] if beside else []), text(line.why))
@@ -415,8 +369,8 @@ class VerdictView:
         cautions = Table.grid(padding=(0, 1))
         cautions.add_column(justify="right", width=3)
         cautions.add_column()
-        for number, (words, urgent) in enumerate(s.cautions, 1):
-            style = "bold red" if urgent else ""
+        for number, (words, status) in enumerate([*s.reasons, *((c, "") for c in s.cautions)], 1):
+            style = f"bold {COLOURS[status]}" if status else ""
             cautions.add_row(text(f"{number}.", style), text(words, style))
 
         numerics = [text(f"Numerical error: {s.numerics}.")] if s.numerics else []
@@ -433,15 +387,15 @@ class VerdictView:
 
 def html(prediction: Prediction) -> str:
     """The same page for a notebook; every text escaped."""
-    view = VerdictView(prediction)
-    s = summary(prediction, view.ranges, view.why_no_ranges)
+    s = summary(prediction)
 
     def e(words: str) -> str:
         return markup.escape(one_line(words))
 
     whole = "white-space:nowrap;"
-    bad, good = "color:#b3261e;font-weight:bold", "color:#1b6e3c;font-weight:bold"
-    styles = {"bad": bad, "key": "font-weight:bold" if s.stop else good, "": ""}
+    shades = {status: f"color:{colour};font-weight:bold" for status, colour in HTML_COLOURS.items()}
+    bad = shades["stop"]
+    styles = {"bad": bad, "key": shades[s.status], "": ""}
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in s.facts)
 
     def cell(words: str, style: str = "") -> str:
@@ -455,14 +409,15 @@ def html(prediction: Prediction) -> str:
         for line in s.lines
     )
     heading = "".join(f'<th style="text-align:left">{name}</th>' for name in ("From mixing", "Time", *([LIKELY] if s.ranged else []), "Decided by"))
-    cautions = "".join(f'<li style="{bad if urgent else ""}">{e(words)}</li>' for words, urgent in s.cautions)
-    opened = " open" if s.stop else ""
+    cautions = "".join(f'<li style="{shades[status]}">{e(words)}</li>' for words, status in s.reasons)
+    cautions += "".join(f"<li>{e(words)}</li>" for words in s.cautions)
+    opened = " open" if s.reasons else ""
     numerics = f"Numerical error: {e(s.numerics)}.<br>" if s.numerics else ""
     about = f"{e(s.ranges)}<br>" if s.ranges else ""
     defaults = f"Not in the case, so by default: {e('; '.join(s.defaults))}.<br>" if s.defaults else ""
     return (
-        f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{bad if s.stop else good}">{e(s.headline)}</span>'
+        f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{shades[s.status]}">{e(s.headline)}</span>'
         f"<table><thead><tr>{heading}</tr></thead>"
-        f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
+        f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.reasons) + len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
         f"</details><small>{numerics}{about}{defaults}{e(s.solver)}.</small></div>"
     )

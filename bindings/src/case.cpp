@@ -1,26 +1,64 @@
+#include <cstdint>
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <vector>
 
 #include "bind.hpp"
+#include "cure/decide/answer.hpp"
+#include "cure/io/answer_file.hpp"
 #include "cure/io/case_file.hpp"
-#include "cure/io/verdict_file.hpp"
-#include "cure/process/predict.hpp"
 
 namespace cure::python {
 
 namespace {
 
 using process::Case;
-using process::Prediction;
 using process::StageHistory;
 
 struct Result {
   Case case_;
-  Prediction prediction;
+  decide::Answer answer;
 };
+
+/// Ranges as Python gives them: name, title, names of the inputs moved, distribution, spread.
+using StatedTuple =
+    std::tuple<std::string, std::string, std::vector<std::string>, std::string, double>;
+
+uncertain::Distribution distribution_of(std::string const& name) {
+  if (name == "normal") return uncertain::Distribution::normal;
+  if (name == "uniform") return uncertain::Distribution::uniform;
+  if (name == "lognormal") return uncertain::Distribution::lognormal;
+  throw InputError("distribution", "\"" + name + "\"", "one of normal, uniform, lognormal");
+}
+
+uncertain::Stated stated(std::uint64_t seed, bool constants, std::string source,
+                         std::vector<StatedTuple> const& inputs) {
+  uncertain::Stated s{seed, constants, {}, std::move(source)};
+  for (auto const& [name, title, moves, distribution, spread] : inputs) {
+    if (moves.empty()) throw InputError("moves", "an empty list", "at least one input");
+    uncertain::StatedInput input{name, title, {}, distribution_of(distribution), spread};
+    for (auto const& move : moves) input.moves.push_back(&ensemble::find_input(move));
+    s.inputs.push_back(std::move(input));
+  }
+  return s;
+}
+
+/// The default set as Python reads it.
+py::tuple usual_ranges() {
+  auto const s = uncertain::usual();
+  static constexpr char const* names[] = {"normal", "uniform", "lognormal"};
+  std::vector<StatedTuple> inputs;
+  for (auto const& i : s.inputs) {
+    std::vector<std::string> moves;
+    for (auto const* move : i.moves) moves.emplace_back(move->name);
+    inputs.emplace_back(i.name, i.title, moves, names[static_cast<int>(i.distribution)], i.spread);
+  }
+  return py::make_tuple(s.seed, s.constants, s.source, inputs);
+}
 
 py::array_t<double> array_of(std::vector<double> const& v) {
   return py::array_t<double>(static_cast<py::ssize_t>(v.size()), v.data());
@@ -119,23 +157,33 @@ void bind_case(py::module_& m) {
       .def("sample", &sample);
   py::class_<Result, std::shared_ptr<Result>>(m, "Result")
       .def_property_readonly(
-          "verdict_json",
-          [](Result const& r) { return io::verdict_json(r.case_, r.prediction.verdict).dump(); })
+          "verdict_json", [](Result const& r) { return io::answer_json(r.case_, r.answer).dump(); })
       .def_property_readonly("stages", [](std::shared_ptr<Result> const& r) {
         py::list stages;
-        for (auto const& s : r->prediction.history) {
+        for (auto const& s : r->answer.prediction.history) {
           stages.append(py::cast(s, py::return_value_policy::reference_internal, py::cast(r)));
         }
         return stages;
       });
+  py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated));
+  m.def("usual_ranges", &usual_ranges);
+  m.def("duration", [](double minutes, bool up) { return decide::duration(60.0 * minutes, up); });
+  m.def("per_hundred", &decide::per_hundred);
   m.def(
       "predict",
-      [](Case const& c, bool with_error) {
+      [](Case const& c, bool with_error, uncertain::Stated const* stated,
+         std::optional<std::size_t> samples) {
         auto result = std::make_shared<Result>(Result{c, {}});
-        result->prediction = process::predict(result->case_, with_error);
+        decide::Options options;
+        options.stated.reset();
+        if (stated != nullptr) options.stated = *stated;
+        options.samples = samples;
+        options.numerical_error = with_error;
+        result->answer = decide::answer(result->case_, options);
         return result;
       },
-      py::arg(), py::arg("with_error") = false, py::call_guard<py::gil_scoped_release>());
+      py::arg(), py::arg("with_error"), py::arg("stated"), py::arg("samples"),
+      py::call_guard<py::gil_scoped_release>());
 }
 
 }  // namespace cure::python

@@ -1,4 +1,5 @@
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -59,7 +60,6 @@ py::dict columns(std::vector<Outcome> const& outcomes) {
   take("gel_time_last_s", &Outcome::gel_time_last);
   take("held_from_s", &Outcome::held_from);
   take("release_time_s", &Outcome::release_time);
-  take("release_time_recommended_s", &Outcome::release_time_recommended);
   take("peak_temperature_K", &Outcome::peak_temperature);
   take("peak_time_s", &Outcome::peak_time);
   d["release_state"] = column<std::int8_t>(outcomes, [](Outcome const& o) {
@@ -113,12 +113,13 @@ void bind_ensemble(py::module_& m) {
   });
   m.def("service_times", [](process::Case const& base, std::vector<std::string> const& names,
                             Array const& values, std::size_t rows, Resins resins,
-                            Indices const& resin_of, std::size_t threads) {
+                            Indices const& resin_of, std::size_t threads,
+                            std::optional<double> bladder_out) {
     auto const plan = rows_of(base, names, values, rows, std::move(resins), resin_of, threads);
     std::vector<double> times;
     {
       py::gil_scoped_release release;
-      times = ensemble::service_times(plan);
+      times = ensemble::service_times(plan, bladder_out);
     }
     return py::array_t<double>(static_cast<py::ssize_t>(times.size()), times.data());
   });

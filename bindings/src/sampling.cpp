@@ -1,37 +1,42 @@
-#include <algorithm>
-#include <boost/math/special_functions/erf.hpp>
-#include <boost/random/sobol.hpp>
+#include "cure/uncertain/quantile.hpp"
+
+#include <pybind11/eigen.h>
+
 #include <cstdint>
-#include <numbers>
 #include <vector>
 
 #include "bind.hpp"
+#include "cure/uncertain/sobol.hpp"
 
 namespace cure::python {
 
 namespace {
 
-constexpr unsigned bits = 30;
+std::vector<double> list_of(Array const& a) {
+  auto const v = view(a);
+  return {v.begin(), v.end()};
+}
 
-/// Points of the Sobol' sequence in the order of its Gray code, as whole numbers below 2^30.
-py::array_t<std::uint32_t> sobol_points(std::size_t dimensions, std::size_t count) {
-  py::array_t<std::uint32_t> points({count, dimensions});
-  auto* out = points.mutable_data();
-  // Boost's engine leaves out the first point, which is zero.
-  std::fill_n(out, dimensions, 0u);
-  boost::random::sobol_engine<std::uint32_t, bits> engine(dimensions);
-  for (std::size_t i = dimensions; i < count * dimensions; ++i) out[i] = engine();
-  return points;
+/// (estimate, bound, covered)
+py::tuple tuple_of(uncertain::Side const& side) {
+  return py::make_tuple(side.estimate, side.bound, side.covered);
 }
 
 }  // namespace
 
 void bind_sampling(py::module_& m) {
-  m.attr("sobol_bits") = bits;
-  m.def("sobol_points", &sobol_points);
-  m.def("normal_quantile", py::vectorize([](double p) {
-          return -std::numbers::sqrt2 * boost::math::erfc_inv(2.0 * p);
-        }));
+  m.def("unit_points", &uncertain::unit_points);
+  m.def("normal_quantile", py::vectorize(&uncertain::normal_quantile));
+  m.def("band", [](Array const& values, bool up) {
+    auto const b = uncertain::band(list_of(values), up);
+    return py::make_tuple(b.p5, b.p50, b.p95);
+  });
+  m.def("upper_side", [](Array const& values, double p) {
+    return tuple_of(uncertain::upper_side(list_of(values), p));
+  });
+  m.def("lower_side", [](Array const& values, double p) {
+    return tuple_of(uncertain::lower_side(list_of(values), p));
+  });
 }
 
 }  // namespace cure::python

@@ -18,7 +18,9 @@ MAY_INCLUDE = {
     "process": {"", "numerics", "kinetics", "heat"},
     "ensemble": {"", "numerics", "kinetics", "heat", "process"},
     "fit": {"", "numerics", "kinetics", "heat", "process"},
-    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "fit"},
+    "uncertain": {"", "numerics", "kinetics", "heat", "process", "ensemble"},
+    "decide": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain"},
+    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "fit"},
 }
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]([^>"]+)[>"]', re.MULTILINE)

@@ -1,24 +1,18 @@
-// Predicts every case that is installed with libcure. This is the program that README.md shows.
+// Decides on every case that is installed with libcure. This is the program that README.md shows.
 #include <cstdio>
 #include <filesystem>
 
+#include "cure/decide/answer.hpp"
 #include "cure/io/case_file.hpp"
-#include "cure/process/predict.hpp"
 
 int main() {
   std::filesystem::path const models = MODELS_DIR;
   int cases = 0;
   for (auto const& file : std::filesystem::directory_iterator(models / "cases")) {
     auto const job = cure::io::load_case(file.path(), {{models}});
-    auto const verdict = cure::process::predict(job).verdict;
-    std::printf("%s\n", job.title.c_str());
-    if (!verdict.release_time_recommended) {
-      std::printf("  no release, see the cautions\n");
-    } else {
-      std::printf("  release %.0f min after mixing\n", *verdict.release_time_recommended / 60.0);
-    }
-    for (auto const& caution : verdict.cautions) std::printf("  - %s\n", caution.text.c_str());
-    if (!verdict.gel_time_first) return 1;
+    auto const decision = cure::decide::answer(job).decision;
+    std::printf("%s\n  %s\n", job.title.c_str(), decision.headline.c_str());
+    for (auto const& reason : decision.reasons) std::printf("  - %s\n", reason.text.c_str());
     ++cases;
   }
   return cases > 0 ? 0 : 1;

@@ -43,7 +43,7 @@ struct RateConstants {
     eta_B,          ///< [-]
     log_eta_limit,  ///< ln of the limit over 1 Pa s
     alpha_min,      ///< to release [-]
-    Tg_above_wall,  ///< to release [K]
+    Tg_margin,      ///< to release [K]
     count
   };
   float value[count] = {};

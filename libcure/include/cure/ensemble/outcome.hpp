@@ -23,7 +23,7 @@ struct Outcome {
   double working_time = never;  ///< [s], like all times; NaN: does not happen
   double gel_time_first = never, gel_time_last = never;
   double held_from = never;
-  double release_time = never, release_time_recommended = never;
+  double release_time = never;
   double peak_temperature = 0.0;  ///< of the resin [K]
   double peak_time = 0.0;
   process::ReleaseState release_state = process::ReleaseState::no_held_stage;
@@ -42,7 +42,6 @@ inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
   o.gel_time_last = v.gel_time_last.value_or(never);
   o.held_from = v.held_from.value_or(never);
   o.release_time = v.release_time.value_or(never);
-  o.release_time_recommended = v.release_time_recommended.value_or(never);
   o.peak_temperature = v.peak.temperature;
   o.peak_time = v.peak.time;
   o.release_state = v.release_state;
@@ -65,7 +64,8 @@ inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
 /// told of.
 class Listener {
  public:
-  Listener(process::Case const& c, Outcome& outcome) : case_(&c), outcome_(&outcome) {}
+  Listener(process::Case const& c, Outcome& outcome)
+      : case_(&c), outcome_(&outcome), needs_(process::release_needs(c)) {}
 
   /// Before a stage that starts at `start` [s].
   void enter(double start, bool lumped) {
@@ -75,9 +75,11 @@ class Listener {
 
   [[nodiscard]] double release_distance(double T, double alpha) const {
     double const Tg = case_->resin.glass_transition.at(alpha).value;
-    return process::release_distance(T, alpha, Tg, case_->release.alpha_min,
-                                     case_->release.Tg_above_wall);
+    return process::release_distance(T, alpha, Tg, needs_.alpha_min, needs_.Tg_margin);
   }
+
+  /// Whether the release that was found last lies beyond what the resin's model knows.
+  [[nodiscard]] bool outside_model() const { return outside_model_; }
 
   /// Event function of a LaneJob; `context` is the listener.
   static void on_step(void* context, StepView const& step) {
@@ -106,6 +108,7 @@ class Listener {
           last_point(s, [&](Values const& v) { return release_distance(v.T, v.alpha); });
       outcome_->release_time = start_ + t;
       outcome_->release_point = static_cast<std::int32_t>(cell);
+      outside_model_ = most_glassy(s, t) > case_->resin.validity.Tg_margin_max;
     }
   }
 
@@ -121,6 +124,14 @@ class Listener {
     if (t >= s.t1) return {s.T1[j], s.a1[j]};
     auto const w = numerics::hermite_weights(s.t0, s.t1, t);
     return {w(s.T0[j], s.dT0[j], s.T1[j], s.dT1[j]), w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
+  }
+
+  /// Largest Tg - T of any cell [K].
+  [[nodiscard]] double most_glassy(StepView const& s, double t) const {
+    auto const margin = [this](Values const& v) {
+      return case_->resin.glass_transition.at(v.alpha).value - v.T;
+    };
+    return margin(values(s, t, farthest(s, margin, t, true)));
   }
 
   /// Time at which g of one cell turns; the ends of the step when it has turned before, or only
@@ -183,8 +194,10 @@ class Listener {
 
   process::Case const* case_;
   Outcome* outcome_;
+  process::ReleaseNeeds needs_;
   double start_ = 0.0;
   bool lumped_ = true;
+  bool outside_model_ = false;
 };
 
 }  // namespace cure::ensemble

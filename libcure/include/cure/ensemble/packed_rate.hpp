@@ -63,7 +63,7 @@ class PackedRate {
   [[nodiscard]] F release_distance(F const& T, F const& alpha) const {
     using R = RateConstants;
     return process::release_distance(T, alpha, glass_transition().at(alpha).value, c_[R::alpha_min],
-                                     c_[R::Tg_above_wall]);
+                                     c_[R::Tg_margin]);
   }
 
   [[nodiscard]] F alpha_min() const { return c_[RateConstants::alpha_min]; }

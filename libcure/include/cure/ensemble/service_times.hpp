@@ -4,6 +4,7 @@
 
 #include <cstddef>
 #include <exception>
+#include <optional>
 #include <vector>
 
 #include "cure/ensemble/outcome.hpp"
@@ -12,10 +13,12 @@
 
 namespace cure::ensemble {
 
-/// When each row's liner is fit for service [s], each released at its own time; NaN: not within its
+/// When each row's liner is fit for service [s], NaN: not within its
 /// stages, or not to be computed.
+/// @param bladder_out when the bladder comes out, as for process::judge [s]
 /// @throws InputError for a plan that makes no sense
-inline std::vector<double> service_times(RowPlan const& plan) {
+inline std::vector<double> service_times(RowPlan const& plan,
+                                         std::optional<double> bladder_out = std::nullopt) {
   detail::check_plan(plan);
   std::vector<double> times(plan.rows, never);
   detail::in_chunks(plan, chunk_rows_predicted, [&] {
@@ -23,7 +26,7 @@ inline std::vector<double> service_times(RowPlan const& plan) {
       for (std::size_t i = begin; i < end; ++i) {
         try {
           detail::make_row(plan, i, c);
-          times[i] = process::predict(c).verdict.service_time.value_or(never);
+          times[i] = process::predict(c, false, bladder_out).verdict.service_time.value_or(never);
         } catch (std::exception const&) {
           // It stays as one that never is.
         }

@@ -174,10 +174,11 @@ class Chunk {
       o.release_state = process::ReleaseState::gelled_before_held;
       o.release_time = never;
       o.release_point = -1;
+    } else if (!std::isnan(o.release_time) && row.listener->outside_model()) {
+      o.release_state = process::ReleaseState::outside_model;
+      o.release_time = never;
     } else if (!std::isnan(o.release_time)) {
       o.release_state = process::ReleaseState::reached;
-      o.release_time_recommended =
-          process::recommended(o.release_time, row.c.release.safety_factor);
     } else {
       o.release_state = process::ReleaseState::not_in_hold;
     }

@@ -13,6 +13,7 @@
 #include "cure/ensemble/lane_job.hpp"
 #include "cure/heat/conduction.hpp"
 #include "cure/numerics/schedule.hpp"
+#include "cure/process/release_needs.hpp"
 #include "cure/process/simulate.hpp"
 
 namespace cure::ensemble {
@@ -82,8 +83,10 @@ inline RateConstants rate_constants(process::Case const& c, double T_ref) {
     set(R::working_alpha, resin.alpha_gel * resin.working_limit.fraction_of_gel.value_or(1.0));
     set(R::eta0, 1.0);
   }
-  set(R::alpha_min, c.release.alpha_min);
-  set(R::Tg_above_wall, c.release.Tg_above_wall);
+  auto const needs = process::release_needs(c);
+  set(R::alpha_min, needs.alpha_min);
+  // Single precision, and products with it, stay finite.
+  set(R::Tg_margin, std::min(needs.Tg_margin, 1e4));
   return out;
 }
 

@@ -1,7 +1,7 @@
 #pragma once
 /// What a probe in the wall would read: the temperature at one place of the liner at given times,
 /// for many rows of inputs that differ. Each row is one run of process::Simulation, the bladder
-/// still in: a hold that would end at the recommended release goes on to its full length here.
+/// still in: a hold that would end at the release goes on to its full length here.
 
 #include <algorithm>
 #include <cstddef>

@@ -11,6 +11,7 @@
 #include "cure/io/ground_file.hpp"
 #include "cure/io/material_file.hpp"
 #include "cure/io/model_files.hpp"
+#include "cure/io/resin_draws.hpp"
 #include "cure/io/section_file.hpp"
 #include "cure/io/stage_file.hpp"
 #include "cure/io/value_reader.hpp"
@@ -63,10 +64,14 @@ class CaseReader {
                        c["resin"].get<std::string>();
       }
       resin.id = resin.title;
+      auto const parts = blend_parts(d.at("resin", allowed), library_, beside_);
+      c_.uncertain_resin = uncertain_resin(parts, resin);
       return resin;
     }
-    auto const name = d.text("resin", allowed);
-    return load_resin(library_.find("resins", name, beside_, "resin", file_), library_);
+    auto const path = library_.find("resins", d.text("resin", allowed), beside_, "resin", file_);
+    auto resin = load_resin(path, library_);
+    c_.uncertain_resin = uncertain_resin(resin_parts(path, library_), resin);
+    return resin;
   }
 
   heat::Material material(std::string const& name, std::string const& folder,

@@ -10,16 +10,48 @@
 
 namespace cure::io {
 
+namespace detail {
+
+inline void read_bears(Reader& release, ValueReader& values, process::Case& c) {
+  auto bears = release.object_or_empty("bears");
+  bool const wet = c.ground.water.has_value();
+  c.release.bears.water_head = values.number_or(
+      bears, "water_head_m", {.low = 0.0, .high = 50.0}, wet ? 1.0 : 0.0,
+      wet ? "there is groundwater, its head is an assumption" : "no groundwater in the case");
+  c.release.bears.pull = values.number_or(bears, "pull_N", {.low = 0.0, .high = 1e5}, 500.0,
+                                          "the bladder drawn out by hand, an assumption");
+  c.release.bears.factor =
+      values.number_or(bears, "factor", {.low = 1.0, .high = 10.0}, 2.0, "as in ASTM F1216, X1.1");
+  bears.finish();
+}
+
+}  // namespace detail
+
 /// "release" and "service"; what is left out comes from the resin model. @throws InputError
 inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
   auto const project = "an assumption of this project";
   auto const from_model = "from the resin model, an assumption of this project";
   Range const kelvin{.low = -50.0, .high = 200.0};
   auto release = d.object_or_empty("release");
-  c.release.alpha_min = values.number_or(release, "alpha_min", {.low = 0.0, .high = 1.0},
-                                         c.resin.release_alpha_min, from_model);
-  c.release.Tg_above_wall = values.number_or(release, "Tg_above_wall_K", kelvin,
-                                             c.resin.release_Tg_above_wall, from_model);
+  // A conversion that is stated is meant to count.
+  bool const stated = release.has("alpha_min");
+  auto const by = release.has("by") ? release.choice("by", {"mechanics", "conversion"})
+                  : stated          ? "conversion"
+                                    : "mechanics";
+  if (by == "conversion") {
+    c.release.by = process::ReleaseBy::conversion;
+    c.release.alpha_min = values.number_or(release, "alpha_min", {.low = 0.0, .high = 1.0},
+                                           c.resin.release_alpha_min, from_model);
+    // The older name of the key.
+    auto const key = release.has("Tg_above_wall_K") ? "Tg_above_wall_K" : "Tg_margin_K";
+    c.release.Tg_margin =
+        values.number_or(release, key, kelvin, c.resin.release_Tg_margin, from_model);
+  } else {
+    c.release.load_time =
+        3600.0 * values.number_or(release, "load_hours", {.low = 0.05, .high = 1e4}, 2.0,
+                                  "that the load stays before further cure counts, an assumption");
+    detail::read_bears(release, values, c);
+  }
   c.release.safety_factor =
       values.number_or(release, "safety_factor", {.low = 1.0, .high = 10.0}, 1.25, project);
   release.finish();

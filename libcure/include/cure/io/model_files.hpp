@@ -61,8 +61,19 @@ struct ModelLibrary {
 
 namespace detail {
 
-inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin) {
+/// By how much the Tg of a method stands above the midpoint of calorimetry [K]; from memory.
+inline double Tg_above_midpoint(Reader& g) {
+  if (!g.has("method")) return 0.0;
+  return g.choice("method", {"calorimetry-midpoint", "storage-modulus-onset"}) ==
+                 "storage-modulus-onset"
+             ? 10.0
+             : 0.0;
+}
+
+inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin,
+                                                           kinetics::Resin<double>& r) {
   auto g = resin.object("glass_transition");
+  r.Tg_above_midpoint = Tg_above_midpoint(g);
   kinetics::DiBenedetto<double> Tg;
   Tg.Tg0 = quantity(g, "Tg0", units::Kind::temperature, temperature());
   Tg.Tg_inf = quantity(g, "Tg_inf", units::Kind::temperature, {.low = Tg.Tg0, .high = 1500.0});
@@ -108,7 +119,7 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   r.estimated = d.choice("status", {"published", "estimated"}) == "estimated";
   d.skip("note");
   if (d.has("hazards")) r.hazards = d.texts("hazards");
-  r.glass_transition = detail::read_glass_transition(d);
+  r.glass_transition = detail::read_glass_transition(d, r);
   r.rate = detail::read_cure_rate(d, r.glass_transition);
   r.initial_degree_of_cure =
       quantity(d, "initial_degree_of_cure", Kind::number, {.low = 0.0, .high = 0.99});
@@ -156,8 +167,8 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   limit.finish();
   auto release = d.object("release");
   r.release_alpha_min = quantity(release, "alpha_min", Kind::number, detail::fraction());
-  r.release_Tg_above_wall = quantity(release, "Tg_above_wall", Kind::temperature_difference,
-                                     {.low = -50.0, .high = 200.0});
+  r.release_Tg_margin = quantity(release, "Tg_above_wall", Kind::temperature_difference,
+                                 {.low = -50.0, .high = 200.0});
   release.finish();
   r.temperature_limit = quantity(d, "temperature_limit", Kind::temperature, detail::temperature());
   auto valid = d.object("validity");
@@ -166,6 +177,13 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   r.validity.temperature_max = quantity(valid, "temperature_max", Kind::temperature,
                                         {.low = r.validity.temperature_min, .high = 1500.0});
   r.validity.alpha_max = quantity(valid, "alpha_max", Kind::number, detail::fraction());
+  if (valid.has("Tg_margin_max")) {
+    r.validity.Tg_margin_max = quantity(valid, "Tg_margin_max", Kind::temperature_difference,
+                                        {.low = -50.0, .high = 200.0});
+  } else if (!d.has("diffusion")) {
+    // Its law goes on as if the resin never turned to glass.
+    r.validity.Tg_margin_max = 0.0;
+  }
   valid.finish();
   d.skip("reference_outcomes");
   if (d.has("covariance")) check_covariance(d, document);

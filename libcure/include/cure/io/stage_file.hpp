@@ -136,7 +136,7 @@ class StageReader {
     s.film = std::move(law);
     s.until_release =
         r.has("ends") &&
-        r.choice("ends", {"at_duration", "at_recommended_release"}) == "at_recommended_release";
+        r.choice("ends", {"at_duration", "at_release", "at_recommended_release"}) != "at_duration";
     return s;
   }
 

@@ -1,6 +1,7 @@
 #pragma once
 /// Verdicts as documents, "libcure/verdict/1": minutes and degrees Celsius, null for never.
 
+#include <cmath>
 #include <optional>
 #include <string>
 #include <utility>
@@ -38,13 +39,11 @@ inline Json point_json(process::Point const& p) {
 inline Json numerical_error_json(std::optional<process::NumericalError> const& e) {
   if (!e) return nullptr;
   Json j{{"peak_temperature_K", e->peak_temperature}, {"knife_edge", Json::array()}};
-  std::pair<char const*, char const*> const keys[] = {
-      {"working", "working_time_min"},
-      {"gel_first", "gel_time_first_min"},
-      {"gel_last", "gel_time_last_min"},
-      {"release", "release_time_min"},
-      {"release_recommended", "release_time_recommended_min"},
-      {"service", "service_time_min"}};
+  std::pair<char const*, char const*> const keys[] = {{"working", "working_time_min"},
+                                                      {"gel_first", "gel_time_first_min"},
+                                                      {"gel_last", "gel_time_last_min"},
+                                                      {"release", "criterion_met_min"},
+                                                      {"service", "service_time_min"}};
   for (auto const& [name, key] : keys) {
     auto const& time = e->time.at(name);
     j[key] = minutes_or_null(time.error);
@@ -53,12 +52,31 @@ inline Json numerical_error_json(std::optional<process::NumericalError> const& e
   return j;
 }
 
+inline Json finite_or_null(double value) {
+  return std::isfinite(value) ? Json(value) : Json(nullptr);
+}
+
+/// Each requirement of the release with what it asks for; null where it asks for nothing, or for
+/// what cannot be had.
+inline Json needs_json(process::ReleaseNeeds const& needs) {
+  Json list = Json::array();
+  for (auto const& need : needs.needs) {
+    list.push_back(
+        {{"what", need.what},
+         {"alpha", need.alpha > 0.0 ? Json(need.alpha) : Json(nullptr)},
+         {"Tg_margin_K", need.Tg_margin > -1e3 ? finite_or_null(need.Tg_margin) : Json(nullptr)},
+         {"modulus_MPa", need.modulus > 0.0 ? Json(1e-6 * need.modulus) : Json(nullptr)}});
+  }
+  return list;
+}
+
 inline char const* name_of(process::ReleaseState state) {
   switch (state) {
     case process::ReleaseState::reached: return "reached";
-    case process::ReleaseState::not_in_hold: return "not_within_held_stage";
+    case process::ReleaseState::not_in_hold: return "not_in_hold";
     case process::ReleaseState::vitrified: return "vitrified";
     case process::ReleaseState::gelled_before_held: return "gelled_before_held";
+    case process::ReleaseState::outside_model: return "outside_model";
     case process::ReleaseState::no_held_stage: break;
   }
   return "no_held_stage";
@@ -68,6 +86,7 @@ inline char const* name_of(process::ReleaseState state) {
 
 inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
   using detail::minutes_or_null;
+  auto const needs = process::release_needs(c);
   Json limiting = Json::object(), peaks = Json::object(), cautions = Json::array();
   for (auto const& [name, point] : v.limiting) limiting[name] = detail::point_json(point);
   for (auto const& [name, point] : v.layer_peak) peaks[name] = detail::point_json(point);
@@ -97,8 +116,7 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
       {"working_time_min", minutes_or_null(v.working_time)},
       {"gel_time_first_min", minutes_or_null(v.gel_time_first)},
       {"gel_time_last_min", minutes_or_null(v.gel_time_last)},
-      {"release_time_min", minutes_or_null(v.release_time)},
-      {"release_time_recommended_min", minutes_or_null(v.release_time_recommended)},
+      {"criterion_met_min", minutes_or_null(v.release_time)},
       {"release_state", detail::name_of(v.release_state)},
       {"service_time_min", minutes_or_null(v.service_time)},
       {"held_from_min", minutes_or_null(v.held_from)},
@@ -115,8 +133,10 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
       {"films", films},
       {"numerical_error", detail::numerical_error_json(v.numerical_error)},
       {"criterion",
-       {{"alpha_min", c.release.alpha_min},
-        {"Tg_above_wall_K", c.release.Tg_above_wall},
+       {{"by", c.release.by == process::ReleaseBy::mechanics ? "mechanics" : "conversion"},
+        {"alpha_min", needs.alpha_min},
+        {"Tg_margin_K", detail::finite_or_null(needs.Tg_margin)},
+        {"needs", detail::needs_json(needs)},
         {"safety_factor", c.release.safety_factor},
         {"service_temperature_C", celsius_from_kelvin(c.service.temperature)},
         {"service_Tg_margin_K", c.service.Tg_margin}}},

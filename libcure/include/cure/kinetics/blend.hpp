@@ -63,7 +63,10 @@ inline Resin<double> blend(std::vector<BlendPart> const& parts) {
       }
     }
     out.release_alpha_min = std::max(out.release_alpha_min, p.resin.release_alpha_min);
-    out.release_Tg_above_wall = std::max(out.release_Tg_above_wall, p.resin.release_Tg_above_wall);
+    out.release_Tg_margin = std::max(out.release_Tg_margin, p.resin.release_Tg_margin);
+    out.Tg_above_midpoint = std::max(out.Tg_above_midpoint, p.resin.Tg_above_midpoint);
+    out.validity.Tg_margin_max =
+        std::min(out.validity.Tg_margin_max, p.resin.validity.Tg_margin_max);
     out.temperature_limit = std::min(out.temperature_limit, p.resin.temperature_limit);
     auto& valid = out.validity;
     valid.temperature_min = std::max(valid.temperature_min, p.resin.validity.temperature_min);

@@ -27,6 +27,8 @@ struct ValidityRange {
   double temperature_min = 0.0;                                      ///< [K]
   double temperature_max = std::numeric_limits<double>::infinity();  ///< [K]
   double alpha_max = 1.0;                                            ///< [-]
+  /// Largest Tg - T at which there is evidence that it still cures as its law says [K].
+  double Tg_margin_max = std::numeric_limits<double>::infinity();
 };
 
 template <class Scalar>
@@ -49,8 +51,9 @@ struct Resin {
   std::optional<CureShrinkage<Scalar>> shrinkage;
   WorkingLimit<Scalar> working_limit;
 
-  Scalar release_alpha_min{1.0};
-  Scalar release_Tg_above_wall{0.0};                                   ///< [K]
+  Scalar release_alpha_min{1.0};   ///< where the release is by conversion
+  Scalar release_Tg_margin{0.0};   ///< the same, Tg above T [K]
+  double Tg_above_midpoint = 0.0;  ///< of the method by which its Tg is known, see model_files [K]
   double temperature_limit = std::numeric_limits<double>::infinity();  ///< [K]
   ValidityRange validity;
 

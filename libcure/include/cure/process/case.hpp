@@ -14,6 +14,7 @@
 #include "cure/heat/material.hpp"
 #include "cure/heat/mesh.hpp"
 #include "cure/kinetics/resin.hpp"
+#include "cure/kinetics/uncertain_resin.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/process/section.hpp"
 #include "cure/process/wall_measures.hpp"
@@ -96,10 +97,10 @@ struct WetOut {
 
 /// Pressed against the host pipe by the bladder.
 struct Held {
-  double duration = 0.0;       ///< [s]
-  Schedule fill_temperature;   ///< of the medium in the bladder [K]
-  Schedule h;                  ///< at the bladder's inner face [W/(m2 K)]
-  bool until_release = false;  ///< end at the recommended release when that comes first
+  double duration = 0.0;                             ///< [s]
+  Schedule fill_temperature;                         ///< of the medium in the bladder [K]
+  Schedule h;                                        ///< at the bladder's inner face [W/(m2 K)]
+  bool until_release = false;                        ///< end at the release when that comes first
   std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
 };
 
@@ -121,10 +122,25 @@ inline char const* kind(Stage const& stage) {
   return names[stage.index()];
 }
 
+/// What the liner must bear once the bladder is out.
+struct Bears {
+  double water_head = 0.0;  ///< of groundwater, above the invert [m]
+  double pull = 500.0;      ///< along the pipe, by the bladder that is drawn out [N]
+  double factor = 2.0;      ///< by which strength exceeds load [-]
+};
+
+enum class ReleaseBy {
+  mechanics,   ///< what the liner must bear, see release_needs.hpp
+  conversion,  ///< the numbers that the resin's maker states
+};
+
 struct ReleaseCriterion {
-  double alpha_min = 1.0;
-  double Tg_above_wall = 0.0;  ///< [K]
-  double safety_factor = 1.0;
+  ReleaseBy by = ReleaseBy::mechanics;
+  Bears bears;
+  double load_time = 7200.0;    ///< that the load stays before further cure counts [s]
+  double alpha_min = 1.0;       ///< by conversion [-]
+  double Tg_margin = 0.0;       ///< Tg above T, by conversion [K]
+  double safety_factor = 1.25;  ///< on the time, only where there are no ranges [-]
 };
 
 struct ServiceCriterion {
@@ -168,6 +184,7 @@ inline Discretisation discretisation(std::string const& accuracy) {
 struct Case {
   std::string title;
   kinetics::Resin<double> resin;
+  kinetics::UncertainResin uncertain_resin;  ///< draws of it, where its constants have a covariance
   Pipe pipe;
   Liner liner;
   Bladder bladder;

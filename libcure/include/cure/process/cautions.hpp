@@ -32,7 +32,7 @@ inline std::string percent(double fraction) {
   return text;
 }
 
-inline void caution_times(Case const& c, Verdict& v) {
+inline void caution_times(Verdict& v) {
   auto const add = [&](char const* code, std::string text) {
     v.cautions.push_back({code, std::move(text)});
   };
@@ -56,10 +56,12 @@ inline void caution_times(Case const& c, Verdict& v) {
     case ReleaseState::no_held_stage:
       add("no_held_stage", "The case has no held stage, so there is no release time.");
       break;
-    case ReleaseState::not_in_hold:
-      add("release_not_reached",
-          "The liner is not safe to release when the held stage ends: keep the bladder in, and "
-          "hold longer or warm it.");
+    case ReleaseState::not_in_hold: break;
+    case ReleaseState::outside_model:
+      add("outside_model",
+          "The resin's model says nothing about setting in the cold: the wall would have to turn "
+          "to glass further than there is evidence for. Warm it, or take a model that is measured "
+          "in the cold.");
       break;
     case ReleaseState::vitrified:
       add("release_never",
@@ -71,20 +73,6 @@ inline void caution_times(Case const& c, Verdict& v) {
     add("curing_temperature",
         "Held at " + celsius(std::ceil(*v.curing_temperature - zero_celsius) + zero_celsius) +
             " or warmer throughout, the limiting point would meet the criterion within a day.");
-  }
-  if (v.release_time_recommended) {
-    double end = *v.held_from;
-    for (auto const& stage : c.stages) {
-      if (auto const* held = std::get_if<Held>(&stage)) {
-        end += held->duration;
-        break;
-      }
-    }
-    if (*v.release_time_recommended > end) {
-      add("held_too_short", "The held stage ends at " + minutes(end) +
-                                ", before the recommended release at " +
-                                minutes(*v.release_time_recommended) + ".");
-    }
   }
   if (!v.service_time && v.release_state == ReleaseState::reached) {
     add("service_not_reached",
@@ -253,7 +241,7 @@ inline void caution_people(Case const& c, Verdict& v) {
 
 /// All cautions that apply, urgent ones first.
 inline void add_cautions(Case const& c, History const& history, Verdict& v) {
-  detail::caution_times(c, v);
+  detail::caution_times(v);
   detail::caution_numerics(v);
   detail::caution_limits(c, v, history);
   detail::caution_surfaces(c, v);

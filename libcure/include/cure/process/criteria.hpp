@@ -3,8 +3,8 @@
 /// not negative: workable no longer, gelled, safe to release, fit for service. Each looks at every
 /// resin point and also says which point decides.
 ///
-/// No readable standard gives a release conversion: alpha >= alpha_min with Tg >= T + margin at
-/// every point is this project's own criterion, and every output says so.
+/// No readable standard says when a bladder may come out: the release criterion (see
+/// release_needs.hpp) is this project's own, and every output says so.
 
 #include <algorithm>
 #include <cmath>
@@ -21,6 +21,7 @@
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
 #include "cure/process/measures.hpp"
+#include "cure/process/release_needs.hpp"
 
 namespace cure::process {
 
@@ -58,9 +59,10 @@ inline Criterion gelled(Case const& c, bool every_point) {
 
 /// Both parts of the release criterion, the nearer to failing decides.
 inline Criterion releasable(Case const& c) {
-  return {[&c](double T, double alpha) {
+  auto const needs = release_needs(c);
+  return {[&c, alpha_min = needs.alpha_min, margin = needs.Tg_margin](double T, double alpha) {
             double const Tg = c.resin.glass_transition.at(alpha).value;
-            return release_distance(T, alpha, Tg, c.release.alpha_min, c.release.Tg_above_wall);
+            return release_distance(T, alpha, Tg, alpha_min, margin);
           },
           true};
 }
@@ -153,12 +155,13 @@ inline std::optional<Point> met_for_good(StageHistory const& stage, Criterion co
   return std::nullopt;
 }
 
-/// Recommended time: the physical one times the safety factor, rounded up to 5 min [s].
-inline double recommended(double release_time, double safety_factor) {
-  double const step = 300.0;
-  double const steps = release_time * safety_factor / step;
+/// What is printed of a time that must be waited for: the next of these [s].
+inline constexpr double release_step = 300.0;
+
+/// A time that must be waited for, rounded up to 5 min [s].
+inline double rounded_up(double time) {
   // A multiple of 5 min stays one in spite of round-off.
-  return std::ceil(steps - 1e-9) * step;
+  return std::ceil(time / release_step - 1e-9) * release_step;
 }
 
 /// Lowest constant temperature [K] at which resin in a cure state reaches the release criterion

@@ -219,13 +219,6 @@ class ErrorEstimate {
 
 }  // namespace detail
 
-inline bool ends_at_release(Case const& c) {
-  return std::any_of(c.stages.begin(), c.stages.end(), [](Stage const& stage) {
-    auto const* held = std::get_if<Held>(&stage);
-    return held != nullptr && held->until_release;
-  });
-}
-
 /// @param history and verdict of the case. @throws SolverError
 inline NumericalError estimate_error(Case const& c, History const& history, Verdict const& v) {
   detail::ErrorEstimate const estimate(c, history);
@@ -239,26 +232,14 @@ inline NumericalError estimate_error(Case const& c, History const& history, Verd
   } else {
     e.time["release"] = estimate.of(releasable(c), true, v.release_time);
   }
-  // Rounding up to 5 min swallows most errors; one that it does not swallow moves the time by 5.
-  auto recommended_error = e.time["release"];
-  if (auto const error = e.time["release"].error) {
-    auto const at = [&](double t) { return recommended(t, c.release.safety_factor); };
-    double const t = *v.release_time;
-    recommended_error.error = std::max(at(t + *error) - at(t), at(t) - at(t - *error));
-  }
-  e.time["release_recommended"] = recommended_error;
-  if (v.release_time_recommended) {
+  if (v.bladder_out) {
     std::optional<double> fit;
     if (v.service_time) fit = v.limiting.at("service").time;
     auto& service = e.time["service"];
     service = estimate.of(serviceable(c), false, fit);
-    double const release = recommended_error.error.value_or(0.0);
     if (service.error && *fit < *v.service_time) {
       // Service waits for the release, unless the resin is later than it seems.
-      service.error = std::max(release, *fit + *service.error - *v.service_time);
-    } else if (service.error && ends_at_release(c)) {
-      // A release that moves by 5 min takes the stage after it with it.
-      *service.error += release;
+      service.error = std::max(0.0, *fit + *service.error - *v.service_time);
     }
   } else {
     e.time["service"] = {};

@@ -16,22 +16,27 @@ struct Prediction {
   Verdict verdict;
 };
 
-/// Time at which a held stage may end by the recommended release time [s on the job's clock].
-inline std::optional<double> release_rule(Case const& c, StageHistory const& held) {
+/// When a held stage that ends at the release does so, unless its plan ends it sooner [s on the
+/// job's clock].
+inline std::optional<double> release_rule(Case const& c, StageHistory const& held,
+                                          std::optional<double> bladder_out) {
   auto const point = met_for_good(held, releasable(c));
   if (!point) return std::nullopt;
-  double const t = recommended(point->time, c.release.safety_factor);
-  return t < held.end() ? std::optional(t) : std::nullopt;
+  double const t = bladder_out.value_or(rounded_up(point->time * c.release.safety_factor));
+  return t > held.start && t < held.end() ? std::optional(t) : std::nullopt;
 }
 
 /// Runs a case.
 /// @param with_error also estimate the numerical error of each time, for less than the run's own
 /// cost again
+/// @param bladder_out when it is to come out, as for judge [s]
 /// @throws SolverError
-inline Prediction predict(Case const& c, bool with_error = false) {
+inline Prediction predict(Case const& c, bool with_error = false,
+                          std::optional<double> bladder_out = std::nullopt) {
   Prediction p;
-  p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
-  p.verdict = judge(c, p.history);
+  p.history = Simulation(c).run(
+      [&](StageHistory const& held) { return release_rule(c, held, bladder_out); });
+  p.verdict = judge(c, p.history, bladder_out);
   if (with_error) {
     try {
       p.verdict.numerical_error = estimate_error(c, p.history, p.verdict);

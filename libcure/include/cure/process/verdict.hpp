@@ -29,6 +29,7 @@ enum class ReleaseState {
   vitrified,           ///< stopped short of the criterion: time alone will not do
   gelled_before_held,  ///< set before it lay against the pipe: there is nothing to release
   no_held_stage,
+  outside_model,  ///< met only beyond what the resin's model knows of setting in the cold
 };
 
 struct LeftoverMass {
@@ -50,9 +51,10 @@ struct NumericalError {
 
 struct Verdict {
   std::optional<double> working_time, gel_time_first, gel_time_last;  ///< [s]
-  std::optional<double> release_time, release_time_recommended;       ///< [s]
-  std::optional<double> service_time;                                 ///< [s]
-  std::optional<double> held_from;                                    ///< [s]
+  std::optional<double> release_time;  ///< from when the release criterion is met [s]
+  std::optional<double> bladder_out;   ///< from when this run has it out, if it is met by then [s]
+  std::optional<double> service_time;  ///< [s]
+  std::optional<double> held_from;     ///< [s]
   std::optional<double> working_margin;  ///< working time less held_from [s]
   ReleaseState release_state = ReleaseState::no_held_stage;
   std::optional<double> curing_temperature;  ///< that would release within a day [K]
@@ -132,6 +134,15 @@ inline std::optional<double> coldest_ground(History const& history) {
   return lowest;
 }
 
+/// Largest Tg - T of any resin point at a time on the job's clock [K].
+inline double Tg_margin(Case const& c, StageHistory const& stage, double time) {
+  Criterion const margin{
+      [&c](double T, double alpha) { return c.resin.glass_transition.at(alpha).value - T; }, false};
+  std::vector<double> state(stage.path.width());
+  stage.path.state_at(time - stage.start, state);
+  return margin.decide(stage, state).first;
+}
+
 /// The held stage's last state has failed: still curing, or stopped?
 inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Verdict& v) {
   auto const criterion = releasable(c);
@@ -176,7 +187,10 @@ inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
 }  // namespace detail
 
 /// Reads the times off a history. Cautions are added by add_cautions.
-inline Verdict judge(Case const& c, History const& history) {
+/// @param bladder_out when the bladder is to come out [s]; else the time at which the criterion is
+/// met, times the safety factor, rounded up
+inline Verdict judge(Case const& c, History const& history,
+                     std::optional<double> bladder_out = std::nullopt) {
   Verdict v;
   auto const take = [&](char const* name, std::optional<double>& time,
                         std::optional<Point> const& point) {
@@ -202,9 +216,13 @@ inline Verdict judge(Case const& c, History const& history) {
     if (v.working_time) v.working_margin = *v.working_time - held->start;
     if (v.gel_time_first && *v.gel_time_first < held->start) {
       v.release_state = ReleaseState::gelled_before_held;
-    } else if (auto const point = met_for_good(*held, releasable(c))) {
+    } else if (auto const point = met_for_good(*held, releasable(c));
+               point && detail::Tg_margin(c, *held, point->time) > c.resin.validity.Tg_margin_max) {
+      v.limiting["release"] = *point;
+      v.release_state = ReleaseState::outside_model;
+    } else if (point) {
       take("release", v.release_time, point);
-      v.release_time_recommended = recommended(point->time, c.release.safety_factor);
+      v.bladder_out = bladder_out.value_or(rounded_up(point->time * c.release.safety_factor));
       v.release_state = ReleaseState::reached;
     } else {
       v.release_state = detail::why_not_released(c, *held, v);
@@ -212,8 +230,8 @@ inline Verdict judge(Case const& c, History const& history) {
   }
   // Tg never falls, so the first time is also the lasting one; but a pipe with the bladder in it
   // is not in service.
-  if (auto const point = first_met(history, serviceable(c)); point && v.release_time_recommended) {
-    v.service_time = std::max(point->time, *v.release_time_recommended);
+  if (auto const point = first_met(history, serviceable(c)); point && v.bladder_out) {
+    v.service_time = std::max(point->time, *v.bladder_out);
     v.limiting["service"] = *point;
   } else if (!history.empty() && !history.back().lumped()) {
     v.limiting["service"] = deciding_point(history.back(), serviceable(c), history.back().end());

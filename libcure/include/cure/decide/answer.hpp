@@ -1,0 +1,117 @@
+#pragma once
+/// From a case to what to do: the call that answers a crew's questions.
+
+#include <cmath>
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "cure/decide/decision.hpp"
+#include "cure/process/predict.hpp"
+
+namespace cure::decide {
+
+struct Answer {
+  process::Prediction prediction;
+  std::optional<Ranges> ranges;
+  std::string why_no_ranges;  ///< as part of a sentence; empty when there are ranges
+  Decision decision;
+};
+
+struct Options {
+  std::optional<uncertain::Stated> stated = uncertain::usual();  ///< nothing: a point estimate
+  std::optional<std::size_t> samples;  ///< a power of two, 16 to 65536; else as many as it takes
+  bool numerical_error = true;         ///< estimate it, and add it to the conservative side
+  std::size_t threads = 0;             ///< 0: one for each processor
+};
+
+namespace detail {
+
+inline bool holds(Case const& c) {
+  for (auto const& stage : c.stages) {
+    if (std::holds_alternative<process::Held>(stage)) return true;
+  }
+  return false;
+}
+
+inline bool only_after_release(Case const& c) {
+  for (auto const& stage : c.stages) {
+    if (!std::holds_alternative<process::AfterRelease>(stage)) return false;
+  }
+  return true;
+}
+
+/// When the liner is held from: the stages before it have their lengths from the case [s].
+inline double held_from(Case const& c) {
+  double clock = 0.0;
+  for (auto const& stage : c.stages) {
+    if (std::holds_alternative<process::Held>(stage)) return clock;
+    clock += process::duration(stage);
+  }
+  return infinite;
+}
+
+inline std::size_t checked_samples(std::size_t n) {
+  if (n < 16 || n > 65536 || (n & (n - 1)) != 0) {
+    throw InputError("samples", std::to_string(n), "a power of two, 16 to 65536");
+  }
+  return n;
+}
+
+/// Each sample released when the answer says; a few, for each is a whole prediction.
+inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& stated,
+                                        std::size_t most, std::optional<double> bladder_out,
+                                        std::size_t threads) {
+  if (!std::holds_alternative<process::AfterRelease>(c.stages.back())) return std::nullopt;
+  uncertain::Samples const samples(c, stated, std::min<std::size_t>(most, c.section ? 16 : 64));
+  auto times = samples.service_times(bladder_out, threads);
+  for (double& t : times) t = or_never(t);
+  return uncertain::band(std::move(times), true);
+}
+
+/// A pipe with the bladder in it is not in service, and the decision has the numerical error on top
+/// of the time at which the run had it out.
+inline void serve_after_release(Answer& a) {
+  if (!a.decision.release_time) return;
+  double const out = *a.decision.release_time;
+  auto& time = a.prediction.verdict.service_time;
+  if (time) time = std::max(*time, out);
+  if (!a.ranges || !a.ranges->service) return;
+  for (double* t : {&a.ranges->service->p5, &a.ranges->service->p50, &a.ranges->service->p95}) {
+    *t = std::max(*t, out);
+  }
+}
+
+}  // namespace detail
+
+/// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
+/// the decision's. @throws InputError, SolverError
+inline Answer answer(Case const& c, Options const& options = {}) {
+  Answer a;
+  auto count = sample_count(c);
+  if (options.samples) count = {*options.samples, detail::checked_samples(*options.samples)};
+  if (!options.stated) {
+    a.why_no_ranges = "no ranges were asked for";
+  } else if (detail::only_after_release(c)) {
+    a.why_no_ranges = "the time after release is not sampled";
+  } else {
+    a.ranges = ranges(c, *options.stated, detail::held_from(c), count, options.threads);
+  }
+  std::optional<double> bladder_out;
+  if (a.ranges && std::isfinite(a.ranges->release_side.bound)) {
+    bladder_out = rounded_up(a.ranges->release_side.bound);
+  }
+  a.prediction = process::predict(c, options.numerical_error, bladder_out);
+  if (a.ranges) {
+    a.ranges->service =
+        detail::service_band(c, *options.stated, count.most, bladder_out, options.threads);
+  }
+  a.decision = decide(c, a.prediction.verdict, a.ranges);
+  detail::serve_after_release(a);
+  return a;
+}
+
+}  // namespace cure::decide

@@ -1,0 +1,160 @@
+#pragma once
+/// How far the times of a case can be trusted: the case many times over, with what is not known
+/// exactly, and the conservative side of each time.
+///
+/// The samples are held for two days at least, whatever the plan says: a release later than planned
+/// is then a time, and not only "not within the hold".
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "cure/process/verdict.hpp"
+#include "cure/uncertain/quantile.hpp"
+#include "cure/uncertain/samples.hpp"
+
+namespace cure::decide {
+
+using process::Case, process::release_step, process::rounded_up;
+using uncertain::Band, uncertain::Side;
+
+/// Share of samples that a side covers [-].
+inline constexpr double side_share = 0.95;
+/// Shortest hold that is looked at [s].
+inline constexpr double shortest_look = 48.0 * 3600.0;
+struct Ranges {
+  Band working, gel_first, gel_last, release;  ///< [s]; infinite: never
+  Band margin;                                 ///< working time less the moment of holding [s]
+  std::optional<Band> service;                 ///< return to service [s]; not without that stage
+  Band peak_temperature;                       ///< of the resin, up to the end of the hold [K]
+  Side working_side, release_side;             ///< 95 % sides with their own confidence bound [s]
+  std::array<double, 6> state_share{};         ///< of samples, by process::ReleaseState
+  double failed_share = 0.0;                   ///< could not be computed; count as never
+  double too_late_share = 0.0;                 ///< pass their working limit before they are held
+  double too_hot_share = 0.0;                  ///< pass the lowest limit of resin, bladder and pipe
+  double temperature_limit = 0.0;              ///< that limit [K]
+  double look = 0.0;                           ///< how long the samples are held [s]
+  std::size_t samples = 0;
+  std::uint64_t seed = 0;
+  bool constants = false;  ///< the resin's constants vary too
+  std::string source;      ///< whose ranges these are
+
+  [[nodiscard]] bool held() const { return look > 0.0; }  ///< whether the job holds a liner
+  [[nodiscard]] double share(process::ReleaseState state) const {
+    return state_share[static_cast<std::size_t>(state)];
+  }
+  [[nodiscard]] double not_released_share() const {
+    return 1.0 - share(process::ReleaseState::reached);
+  }
+};
+
+namespace detail {
+
+inline constexpr double infinite = std::numeric_limits<double>::infinity();
+
+inline double or_never(double time) { return std::isnan(time) ? infinite : time; }
+
+/// The case up to the release, held for as long as is looked at.
+inline Case looked_at(Case c) {
+  std::erase_if(c.stages, [](process::Stage const& s) {
+    return std::holds_alternative<process::AfterRelease>(s);
+  });
+  for (auto& stage : c.stages) {
+    if (auto* held = std::get_if<process::Held>(&stage)) {
+      held->duration = std::max(held->duration, shortest_look);
+      held->until_release = false;
+    }
+  }
+  return c;
+}
+
+inline double lowest_limit(Case const& c) {
+  return std::min({c.resin.temperature_limit, c.bladder.material.temperature_limit,
+                   c.pipe.material.temperature_limit});
+}
+
+/// What outcomes say; a failed one counts to the conservative side: no working time, gelled at
+/// once, never released, as hot as can be.
+inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double held_from,
+                          Ranges& r) {
+  std::vector<double> working, margin, gel_first, gel_last, release, peak;
+  double const one = 1.0 / static_cast<double>(outcomes.size());
+  for (auto const& o : outcomes) {
+    bool const failed = !o.failure.empty();
+    bool const reached = !failed && o.release_state == process::ReleaseState::reached;
+    double const held = std::isnan(o.held_from) ? held_from : o.held_from;
+    working.push_back(failed ? 0.0 : or_never(o.working_time));
+    margin.push_back(working.back() - held);
+    gel_first.push_back(failed ? 0.0 : or_never(o.gel_time_first));
+    gel_last.push_back(failed ? infinite : or_never(o.gel_time_last));
+    // Whatever the engine left in the release time of a row that is not released.
+    release.push_back(reached ? or_never(o.release_time) : infinite);
+    peak.push_back(failed ? infinite : o.peak_temperature);
+    if (failed) {
+      r.failed_share += one;
+    } else {
+      r.state_share[static_cast<std::size_t>(o.release_state)] += one;
+    }
+    if (margin.back() < 0.0) r.too_late_share += one;
+    if (peak.back() > r.temperature_limit) r.too_hot_share += one;
+  }
+  r.working_side = uncertain::lower_side(working, side_share);
+  r.release_side = uncertain::upper_side(release, side_share);
+  r.working = uncertain::band(std::move(working), false);
+  r.margin = uncertain::band(std::move(margin), false);
+  r.gel_first = uncertain::band(std::move(gel_first), false);
+  r.gel_last = uncertain::band(std::move(gel_last), true);
+  r.release = uncertain::band(std::move(release), true);
+  r.peak_temperature = uncertain::band(std::move(peak), true);
+}
+
+/// Whether more samples would not move what is printed by more than a step, or a fiftieth.
+inline bool settled(Side const& side) {
+  if (std::isinf(side.estimate)) return true;
+  double const step = std::max(release_step, 0.02 * side.estimate);
+  return side.covered && rounded_up(side.bound) - rounded_up(side.estimate) <= step + 1e-6;
+}
+
+}  // namespace detail
+
+/// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
+/// serve: then 64, the fewest powers of two whose outermost sample bounds a 95 % side. A section
+/// costs some hundred times as much again: 16, whose outermost sample is no such bound.
+struct SampleCount {
+  std::size_t first = 256, most = 2048;
+};
+
+inline SampleCount sample_count(Case const& c) {
+  if (c.section) return {16, 16};
+  return ensemble::packable(c) ? SampleCount{} : SampleCount{64, 64};
+}
+
+/// The ranges of a case. @param held_from from when the liner is held [s]
+/// @throws InputError, SolverError
+inline Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
+                     SampleCount count, std::size_t threads = 0) {
+  auto const job = detail::looked_at(c);
+  for (std::size_t n = count.first;; n *= 2) {
+    uncertain::Samples const samples(job, stated, n);
+    Ranges r;
+    r.temperature_limit = detail::lowest_limit(c);
+    detail::take_outcomes(samples.outcomes(threads), held_from, r);
+    if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;
+    for (auto const& stage : job.stages) {
+      if (auto const* held = std::get_if<process::Held>(&stage)) r.look = held->duration;
+    }
+    r.samples = n;
+    r.seed = stated.seed;
+    r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
+    r.source = stated.source;
+    return r;
+  }
+}
+
+}  // namespace cure::decide

@@ -1,0 +1,78 @@
+#pragma once
+/// The same job many times over, with what is not known exactly.
+
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "cure/ensemble/service_times.hpp"
+#include "cure/ensemble/simulate_many.hpp"
+#include "cure/kinetics/uncertain_resin.hpp"
+#include "cure/uncertain/stated.hpp"
+
+namespace cure::uncertain {
+
+/// Samples of a case: the rows of an ensemble. Holds what the plans point to, so it is neither
+/// copied nor moved.
+class Samples {
+ public:
+  /// @param c must outlive the samples. @param count a power of two
+  /// @throws InputError
+  Samples(process::Case const& c, Stated const& stated, std::size_t count)
+      : case_(c), count_(count), moved_(moved_inputs(stated, count)) {
+    auto const& resin = c.uncertain_resin;
+    if (!stated.constants || !resin.known()) return;
+    auto const u = unit_points(resin.dimensions, count, stated.seed + 1);
+    std::vector<double> z(resin.dimensions);
+    resins_.reserve(count);
+    for (std::size_t i = 0; i < count; ++i) {
+      for (std::size_t d = 0; d < z.size(); ++d) {
+        z[d] = normal_quantile(u(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(d)));
+      }
+      resins_.push_back(resin.draw(z));
+      resin_of_.push_back(static_cast<std::int64_t>(i));
+    }
+  }
+  Samples(Samples const&) = delete;
+  Samples& operator=(Samples const&) = delete;
+
+  [[nodiscard]] std::size_t count() const { return count_; }
+
+  [[nodiscard]] std::vector<ensemble::Outcome> outcomes(std::size_t threads = 0) const {
+    ensemble::Plan plan;
+    fill(plan, threads);
+    return ensemble::simulate_many(plan);
+  }
+
+  /// When each is fit for service [s]; NaN: not within its stages.
+  /// @param bladder_out when the bladder comes out [s]
+  [[nodiscard]] std::vector<double> service_times(std::optional<double> bladder_out,
+                                                  std::size_t threads = 0) const {
+    ensemble::RowPlan plan;
+    fill(plan, threads);
+    return ensemble::service_times(plan, bladder_out);
+  }
+
+ private:
+  void fill(ensemble::RowPlan& plan, std::size_t threads) const {
+    plan.base = &case_;
+    plan.inputs = moved_.inputs;
+    plan.values = moved_.values;
+    plan.rows = count_;
+    for (auto const& resin : resins_) plan.resins.push_back(&resin);
+    plan.resin_of = resin_of_;
+    plan.threads = threads;
+  }
+
+  process::Case const& case_;
+  std::size_t count_;
+  MovedInputs moved_;
+  std::vector<kinetics::Resin<double>> resins_;
+  std::vector<std::int64_t> resin_of_;
+};
+
+}  // namespace cure::uncertain

@@ -1,0 +1,100 @@
+#pragma once
+/// What is not known exactly in a job, as stated ranges: offsets and factors on the inputs of an
+/// ensemble. One default set serves predictions, advice and followed jobs.
+
+#include <Eigen/Core>
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/ensemble/inputs.hpp"
+#include "cure/uncertain/sobol.hpp"
+
+namespace cure::uncertain {
+
+enum class Distribution { normal, uniform, lognormal };
+
+/// One thing that is not known exactly, and the inputs that it moves together.
+struct StatedInput {
+  std::string name, title;
+  std::vector<ensemble::Input const*> moves;  ///< all offsets [K], or all factors [-]
+  Distribution distribution = Distribution::normal;
+  /// Standard deviation, half width if uniform [K or -]; of the logarithm if lognormal.
+  double spread = 0.0;
+
+  [[nodiscard]] bool is_factor() const { return moves.front()->is_factor(); }
+
+  /// The offset or factor at a point of the unit interval; its median is no change.
+  [[nodiscard]] double value(double u) const {
+    double const change = distribution == Distribution::uniform ? spread * (2.0 * u - 1.0)
+                                                                : spread * normal_quantile(u);
+    if (distribution == Distribution::lognormal) return std::exp(change);
+    return is_factor() ? 1.0 + change : change;
+  }
+};
+
+struct Stated {
+  std::uint64_t seed = 20260101;
+  bool constants = true;  ///< the resin's constants vary by its covariance
+  std::vector<StatedInput> inputs;
+  std::string source;  ///< whose ranges these are, as part of a sentence
+};
+
+/// The default set. Assumptions of this project, no source.
+inline Stated usual() {
+  Stated s;
+  s.source = "the usual ranges";
+  auto const add = [&s](char const* name, char const* title, Distribution distribution,
+                        double spread, std::vector<char const*> const& moves) {
+    StatedInput input{name, title, {}, distribution, spread};
+    for (auto const* move : moves) input.moves.push_back(&ensemble::find_input(move));
+    s.inputs.push_back(std::move(input));
+  };
+  add("ground", "Ground temperature", Distribution::normal, 1.0,
+      {"ground.temperature_offset_K", "initial_temperature.pipe_offset_K"});
+  add("resin_temperature", "Resin temperature at mixing", Distribution::uniform, 2.0,
+      {"initial_temperature.resin_offset_K"});
+  add("air", "Air, packer and fill temperature", Distribution::uniform, 3.0,
+      {"ambient_offset_K", "initial_temperature.packer_offset_K",
+       "initial_temperature.fibre_offset_K", "fill_temperature_offset_K"});
+  add("thickness", "Liner thickness", Distribution::normal, 0.08, {"liner.thickness_factor"});
+  add("contact", "Contact resistance", Distribution::lognormal, 0.7, {"contact_factor"});
+  add("soil", "Conductivity of the ground", Distribution::normal, 0.2,
+      {"ground.conductivity_factor"});
+  return s;
+}
+
+/// What the points of stated inputs make of the inputs of an ensemble.
+struct MovedInputs {
+  std::vector<ensemble::Input const*> inputs;
+  std::vector<double> values;  ///< input by input, a number a sample
+};
+
+/// Two causes of one effect add up, or multiply. @param samples a power of two
+inline MovedInputs moved_inputs(Stated const& stated, std::size_t samples) {
+  MovedInputs m;
+  auto const u = unit_points(stated.inputs.size(), samples, stated.seed);
+  for (std::size_t j = 0; j < stated.inputs.size(); ++j) {
+    auto const& input = stated.inputs[j];
+    for (auto const* move : input.moves) {
+      auto const found = std::find(m.inputs.begin(), m.inputs.end(), move);
+      auto const at = static_cast<std::size_t>(found - m.inputs.begin());
+      if (found == m.inputs.end()) {
+        m.inputs.push_back(move);
+        m.values.resize(m.values.size() + samples, move->is_factor() ? 1.0 : 0.0);
+      }
+      for (std::size_t i = 0; i < samples; ++i) {
+        double const x = input.value(u(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)));
+        double& v = m.values[at * samples + i];
+        v = move->is_factor() ? v * x : v + x;
+      }
+    }
+  }
+  return m;
+}
+
+}  // namespace cure::uncertain
