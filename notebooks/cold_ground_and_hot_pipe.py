@@ -145,7 +145,7 @@ fig, (left, right) = plt.subplots(1, 2, figsize=(9.2, 3.8), sharex=True, sharey=
 for name, table in by_hardener.items():
     style = HARDENERS[name] | {"markevery": 2}
     left.plot(grounds, table["working_min"], label=f"{name} hardener", **style)
-    right.plot(grounds, table["release_recommended_min"], label=f"{name} hardener", **style)
+    right.plot(grounds, table["release_min"], label=f"{name} hardener", **style)
 for axes in (left, right):
     hours(axes)
     axes.set(xlabel="Ground temperature (°C)", xticks=range(0, 19, 3))
@@ -178,7 +178,7 @@ for fill, style in fills.items():
     table = sweep(cold, [{
         "release.alpha_min": alpha, "stages[2].fill_temperature_C": fill, "stages[2].duration_min": 7 * 1440,
     } for alpha in alphas])
-    axes.plot(100 * alphas, table["release_recommended_min"], label=f"{fill} °C", markevery=2, **style)
+    axes.plot(100 * alphas, table["release_min"], label=f"{fill} °C", markevery=2, **style)
 hours(axes)
 here(axes, 75, "this case")
 here(axes, 80, "the resin model")
@@ -189,9 +189,9 @@ plt.show()
 
 cautious = libcure.predict(cold.replace({"release.alpha_min": 0.80}))
 warmed = libcure.predict(cold.replace({"release.alpha_min": 0.80, "stages[2].fill_temperature_C": 25}))
-assert cautious.times.release_min is None and warmed.times.release_min is not None
+assert cautious.times.criterion_met_min is None and warmed.times.criterion_met_min is not None
 print("80 % asked for, bladder at 6 °C: not within the day that it is held")
-print(f"80 % asked for, bladder at 25 °C: {warmed.times.release_recommended_min:.0f} min")
+print(f"80 % asked for, bladder at 25 °C: {warmed.answer.release_min:.0f} min")
 
 # %% [markdown]
 # At 6 °C one or two percent more cure cost hours, then days. A safety factor on the time does not cover a doubt of two
@@ -208,7 +208,7 @@ mixes = np.arange(0.0, 32.1, 0.5)
 table = sweep(cold, [{"initial_temperature_C.resin": T} for T in mixes])
 
 fig, (top, bottom) = plt.subplots(2, 1, figsize=(7.2, 4.8), sharex=True, height_ratios=[1.3, 1])
-top.plot(mixes, table["release_recommended_min"], color=INK, ls="--", label="recommended release")
+top.plot(mixes, table["release_min"], color=INK, ls="--", label="recommended release")
 top.plot(mixes, table["working_margin_min"], color=BLUE, label="working margin")
 top.set(ylabel="Time (min)", ylim=(-20, 140), title="Fast hardener, wall at 4 °C")
 too_late(top)
@@ -269,7 +269,7 @@ for resistance, (color, ls, name) in contacts.items():
     held = p.history.stages[2]
     minutes = held.time / 60
     T = held.temperature[:, np.flatnonzero(held.layer == "liner")[0]] - 273.15
-    release = p.times.release_recommended_min
+    release = p.answer.release_min
     assert p.times.gel_last_min < minutes[T.argmax()] < release
     axes.plot(minutes, T, color=color, ls=ls, label=f"{resistance:g} m²K/W ({name})")
     axes.plot(release, np.interp(release, minutes, T), "v", color=color, ms=8, mec=INK)
@@ -295,7 +295,7 @@ plt.show()
 # %%
 hot = libcure.load_case(CASES / "hot_packer_summer.json")
 summer = libcure.predict(hot)
-assert summer.times.working_margin_min < 0 and summer.times.release_min is None
+assert summer.times.working_margin_min < 0 and summer.times.criterion_met_min is None
 summer
 
 # %% [markdown]
@@ -331,7 +331,7 @@ fig, axes = plt.subplots(figsize=(8.2, 3.5))
 place = np.arange(len(table))[::-1]
 margin = table["working_margin_min"].to_numpy()
 axes.hlines(place, 0, margin, color=[RED if m < 0 else BLUE for m in margin], lw=2.5)
-for y, m, overheats, release in zip(place, margin, table["overheats"], table["release_recommended_min"], strict=True):
+for y, m, overheats, release in zip(place, margin, table["overheats"], table["release_min"], strict=True):
     color = RED if m < 0 else BLUE
     axes.plot(m, y, "o", ms=8, color=color, mfc="white" if overheats else color, mew=1.6)
     note = "lost" if m < 0 else "overheats" if overheats else f"release {release:.0f} min after mixing"
@@ -407,7 +407,7 @@ def blend(fast):
 table = sweep(cooled, [blend(share) for share in shares])
 bad = table["overheats"].to_numpy()
 fig, (top, bottom) = plt.subplots(2, 1, figsize=(7.2, 5.0), sharex=True)
-for axes, column, color in ((top, "release_recommended_min", INK), (bottom, "working_margin_min", BLUE)):
+for axes, column, color in ((top, "release_min", INK), (bottom, "working_margin_min", BLUE)):
     axes.plot(100 * shares, table[column], color=color)
     axes.plot(100 * shares[bad], table[column][bad], "o", mfc="white", mew=1.2, color=color, label="overheats")
     here(axes, 40, "40 % fast, 60 % slow" if axes is top else "")
@@ -429,7 +429,7 @@ plt.show()
 
 # %%
 mended = libcure.predict(cooled.replace(
-    blend(0.4) | {"title": "Invented: Quarry Row, mended", "stages[2].ends": "at_recommended_release"}
+    blend(0.4) | {"title": "Invented: Quarry Row, mended", "stages[2].ends": "at_release"}
 ))
 assert mended.times.working_margin_min > RESERVE
 mended

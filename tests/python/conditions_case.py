@@ -61,4 +61,4 @@ def codes(v: dict[str, Any]) -> set[str]:
 
 
 def release(v: dict[str, Any]) -> float:
-    return np.inf if v["release_time_min"] is None else v["release_time_min"]
+    return np.inf if v["criterion_met_min"] is None else v["criterion_met_min"]

@@ -101,6 +101,6 @@ def test_rows_pickle():
 def test_table():
     table = libcure.rows_to_dataframe(libcure.predict_many([COLD, BAD]))
     assert table.loc[0, "working_min"] == libcure.predict(COLD).times.working_min
-    assert table["release_recommended_min"].dtype == float
+    assert table["release_min"].dtype == float
     assert table.loc[1, "working_min"] != table.loc[1, "working_min"]  # NaN
     assert table.loc[1, "error"].startswith(str(BAD))

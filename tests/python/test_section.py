@@ -136,13 +136,13 @@ def test_verdict_names_the_place(water: libcure.Prediction, along: libcure.Predi
 def test_numerical_error_is_shown_rounded_up() -> None:
     prediction = libcure.predict(COLD)
     errors = prediction.verdict["numerical_error"]
-    assert 0.0 < errors["working_time_min"] < errors["release_time_min"] < 3.0
+    assert 0.0 < errors["working_time_min"] < errors["criterion_met_min"] < 3.0
     assert errors["knife_edge"] == []
     text = " ".join(shown(prediction).split())
     assert "Numerical error: working time ± " in text
-    shown_error = text.split("release by physics ± ")[1].split(",")[0]
+    shown_error = text.split("criterion met ± ")[1].split(",")[0]
     number, unit = shown_error.split()
-    assert float(number) * {"min": 1.0, "s": 1 / 60}[unit] >= errors["release_time_min"]
+    assert float(number) * {"min": 1.0, "s": 1 / 60}[unit] >= errors["criterion_met_min"]
     assert "Numerical error" in prediction._repr_html_()
     quiet = libcure.predict(COLD, numerical_error=False)
     assert quiet.verdict["numerical_error"] is None
@@ -157,10 +157,10 @@ def test_a_time_on_a_knife_edge_is_said_so() -> None:
     )
     rest = libcure.predict(case).verdict["limiting"]["release"]["alpha"]
     prediction = libcure.predict(case.replace({"release.alpha_min": rest + 1e-6}))
-    assert "release_time_min" in prediction.verdict["numerical_error"]["knife_edge"]
-    assert prediction.verdict["numerical_error"]["release_time_min"] is None
+    assert "criterion_met_min" in prediction.verdict["numerical_error"]["knife_edge"]
+    assert prediction.verdict["numerical_error"]["criterion_met_min"] is None
     text = " ".join(shown(prediction).split())
-    assert "release by physics CANNOT BE TOLD" in text and "On a knife edge" in text
+    assert "criterion met CANNOT BE TOLD" in text and "On a knife edge" in text
 
 
 def test_check_shows_the_section(tmp_path: Path) -> None:
@@ -207,7 +207,7 @@ def test_a_whole_pipe_and_a_lost_job_can_be_drawn(tmp_path: Path) -> None:
         }
     )
     prediction = libcure.predict(case)
-    assert prediction.verdict["release_time_min"] is None
+    assert prediction.verdict["criterion_met_min"] is None
     assert prediction.history.stages[2].edge[-1] == pytest.approx(2 * np.pi)
     prediction.plot(tmp_path / "whole.png")
 
@@ -236,8 +236,8 @@ def test_cold_water_at_the_invert_delays_release_there(depth: float, water: floa
     even = {"ground.temperature_C": ground, "liner.thickness_mm": thickness, "release.alpha_min": 0.7}
     dry = quick(**even, section={"kind": "around", "columns": 16})
     wet = quick(**even, section={"kind": "around", "columns": 16, "water": {"depth_mm": depth, "temperature_C": water}})
-    assert dry.times.release_min is not None
-    assert wet.times.release_min is None or wet.times.release_min > dry.times.release_min
+    assert dry.times.criterion_met_min is not None
+    assert wet.times.criterion_met_min is None or wet.times.criterion_met_min > dry.times.criterion_met_min
     release = wet.verdict["limiting"]["release"]
     half = np.rad2deg(np.arccos(1 - depth / 75))
     assert release["angle_deg"] < half
@@ -273,6 +273,6 @@ def test_left_and_right_may_be_swapped(clock: list[int], values: list[float]) ->
     table = {"clock": list(map(float, clock)), "value": values[: len(clock)]}
     one = quick(**{"section.ground_offset_K": table})
     other = quick(**{"section.ground_offset_K": mirrored(table)})
-    assert one.times.release_min == pytest.approx(other.times.release_min, abs=1e-3)
+    assert one.times.criterion_met_min == pytest.approx(other.times.criterion_met_min, abs=1e-3)
     assert one.times.working_min == pytest.approx(other.times.working_min, abs=1e-3)
     assert one.verdict["peak_temperature_C"] == pytest.approx(other.verdict["peak_temperature_C"], abs=1e-5)

@@ -30,13 +30,6 @@ struct Options {
 
 namespace detail {
 
-inline bool holds(Case const& c) {
-  for (auto const& stage : c.stages) {
-    if (std::holds_alternative<process::Held>(stage)) return true;
-  }
-  return false;
-}
-
 inline bool only_after_release(Case const& c) {
   for (auto const& stage : c.stages) {
     if (!std::holds_alternative<process::AfterRelease>(stage)) return false;
@@ -72,19 +65,6 @@ inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& 
   return uncertain::band(std::move(times), true);
 }
 
-/// A pipe with the bladder in it is not in service, and the decision has the numerical error on top
-/// of the time at which the run had it out.
-inline void serve_after_release(Answer& a) {
-  if (!a.decision.release_time) return;
-  double const out = *a.decision.release_time;
-  auto& time = a.prediction.verdict.service_time;
-  if (time) time = std::max(*time, out);
-  if (!a.ranges || !a.ranges->service) return;
-  for (double* t : {&a.ranges->service->p5, &a.ranges->service->p50, &a.ranges->service->p95}) {
-    *t = std::max(*t, out);
-  }
-}
-
 }  // namespace detail
 
 /// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
@@ -100,17 +80,16 @@ inline Answer answer(Case const& c, Options const& options = {}) {
   } else {
     a.ranges = ranges(c, *options.stated, detail::held_from(c), count, options.threads);
   }
-  std::optional<double> bladder_out;
-  if (a.ranges && std::isfinite(a.ranges->release_side.bound)) {
-    bladder_out = rounded_up(a.ranges->release_side.bound);
-  }
-  a.prediction = process::predict(c, options.numerical_error, bladder_out);
-  if (a.ranges) {
-    a.ranges->service =
-        detail::service_band(c, *options.stated, count.most, bladder_out, options.threads);
-  }
+  a.prediction = process::predict(c, options.numerical_error);
   a.decision = decide(c, a.prediction.verdict, a.ranges);
-  detail::serve_after_release(a);
+  if (a.decision.release_time) {
+    // What comes after the release starts at the decision's.
+    a.prediction = process::predict(c, options.numerical_error, a.decision.release_time);
+  }
+  if (a.ranges) {
+    a.ranges->service = detail::service_band(c, *options.stated, count.most,
+                                             a.decision.release_time, options.threads);
+  }
   return a;
 }
 
