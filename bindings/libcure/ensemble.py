@@ -80,13 +80,13 @@ class Outcomes(_Rows):
     release_state: NDArray[np.int8]
     """Index into :data:`RELEASE_STATES`."""
     working_point: NDArray[np.int32]
-    """Resin cell that ends the working time, from the inner face on; -1 for the mixed mass, or none."""
+    """Resin point that ends the working time: 0 is the inner face, then the cells, then the outer face; -1 for the mixed mass, or none."""
     release_point: NDArray[np.int32]
-    """Resin cell that decides the release."""
+    """Resin point that decides the release."""
     steps: NDArray[np.int64]
     """Time steps taken."""
     points: int
-    """Resin cells from the inner to the outer face."""
+    """Resin points from the inner to the outer face."""
     messages: dict[int, str]
     """Why a row failed, by row."""
 
@@ -133,9 +133,9 @@ class Outcomes(_Rows):
         return pd.DataFrame(table)
 
 
-def position_name(cell: int, count: int) -> str:
-    """Where a resin cell lies, in the words of the verdict."""
-    return _core.position_name(cell, count)
+def position_name(point: int, count: int) -> str:
+    """Where a resin point lies, in the words of the verdict."""
+    return _core.position_name(point, count)
 
 
 def simulate_many(
@@ -178,7 +178,7 @@ def simulate_many(
     )
     failures = found.pop("failures")
     found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
-    return Outcomes(**found, points=case.core.liner_cells, messages=dict(failures))
+    return Outcomes(**found, points=case.core.liner_points, messages=dict(failures))
 
 
 def service_times(

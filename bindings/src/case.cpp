@@ -128,7 +128,9 @@ void bind_case(py::module_& m) {
           [](Case const& c) {
             return io::Json{{"ground", io::ground_json(c)}, {"films", io::films_json(c)}}.dump();
           })
-      .def_property_readonly("liner_cells", [](Case const& c) { return c.discretisation.liner; });
+      .def_property_readonly("liner_points", [](Case const& c) {
+        return process::point_count(c.discretisation.liner);
+      });
   m.def("parse_case", [](std::string const& text, std::vector<std::filesystem::path> roots,
                          std::filesystem::path const& beside, std::string const& name) {
     return io::parse_case(text, {std::move(roots)}, beside, name);

@@ -1,10 +1,12 @@
 #pragma once
 /// Watches the accepted steps of the walls: the hottest resin, and the steps in which a criterion
-/// turns, of which the job's listener is told.
+/// turns, of which the job's listener is told. At the nodes and at the liner's faces (see
+/// process/faces.hpp).
 
 #include <cstddef>
 
 #include "cure/ensemble/lane_state.hpp"
+#include "cure/process/faces.hpp"
 
 namespace cure::ensemble {
 
@@ -25,11 +27,14 @@ class LaneWatch : public LaneState<Bytes> {
     F first(-1.0), last(2.0);
     F hot = T_[first_], cold = hot;
     auto turns = F(0.0) > F(1.0);
+    at_points([&](auto const& point) {
+      F const T = point(T_ + first_), a = point.cure(a_);
+      first = max(first, a);
+      last = min(last, a);
+      hot = max(hot, T);
+      cold = min(cold, T);
+    });
     for (std::size_t j = 0; j < m_; ++j) {
-      first = max(first, a_[j]);
-      last = min(last, a_[j]);
-      hot = max(hot, T_[first_ + j]);
-      cold = min(cold, T_[first_ + j]);
       turns = turns | ((flux_old_[first_ + j] > F(0.0)) & (flux_[first_ + j] < F(0.0)));
     }
     auto const gelled_any = first >= rate.alpha_gel(), gelled_all = last >= rate.alpha_gel();
@@ -67,9 +72,9 @@ class LaneWatch : public LaneState<Bytes> {
     }
     if (!ask) return near;
     F progress(0.0);
-    for (std::size_t j = 0; j < m_; ++j) {
-      progress = max(progress, rate.working_progress(base + T_[first_ + j], a_[j]));
-    }
+    at_points([&](auto const& point) {
+      progress = max(progress, rate.working_progress(base + point(T_ + first_), point.cure(a_)));
+    });
     return near & (progress >= F(1.0));
   }
 
@@ -89,9 +94,9 @@ class LaneWatch : public LaneState<Bytes> {
     }
     if (!ask) return all;
     F distance(1.0);
-    for (std::size_t j = 0; j < m_; ++j) {
-      distance = min(distance, rate.release_distance(base + T_[first_ + j], a_[j]));
-    }
+    at_points([&](auto const& point) {
+      distance = min(distance, rate.release_distance(base + point(T_ + first_), point.cure(a_)));
+    });
     return all | (open & (distance >= F(0.0)));
   }
 
@@ -102,17 +107,7 @@ class LaneWatch : public LaneState<Bytes> {
     F hot[4] = {at_end, at_end, at_end, at_end};
     F h(0.0);
     for (std::size_t k = 0; k < lanes; ++k) h.set(k, Lanes::single(t_[k] - t_old_[k]));
-    if (inside) hot[0] = hot[1] = hot[2] = T_old_[first_];
-    for (std::size_t j = 0; j < m_ && inside; ++j) {
-      F const T0 = T_old_[first_ + j], T1 = T_[first_ + j];
-      F const by_C = h * inverse_C_[j];
-      F const f0 = flux_old_[first_ + j] * by_C, f1 = flux_[first_ + j] * by_C;
-      hot[0] = max(hot[0], F(27.0 / 32.0) * T0 + F(5.0 / 32.0) * T1 + F(9.0 / 64.0) * f0 -
-                               F(3.0 / 64.0) * f1);
-      hot[1] = max(hot[1], F(0.5) * (T0 + T1) + F(0.125) * (f0 - f1));
-      hot[2] = max(hot[2], F(5.0 / 32.0) * T0 + F(27.0 / 32.0) * T1 + F(3.0 / 64.0) * f0 -
-                               F(9.0 / 64.0) * f1);
-    }
+    if (inside) inside_step(h, hot);
     for (std::size_t k = 0; k < lanes; ++k) {
       if ((accepted >> k & 1u) == 0) continue;
       auto& job = *job_[k];
@@ -125,11 +120,53 @@ class LaneWatch : public LaneState<Bytes> {
     }
   }
 
+  /// Hottest resin at a quarter, half and three quarters of the steps, of lengths h [s].
+  CURE_INLINE_ALL void inside_step(F const& h, F* hot) const {
+    static constexpr double weight[3][4] = {{27.0 / 32.0, 5.0 / 32.0, 9.0 / 64.0, -3.0 / 64.0},
+                                            {0.5, 0.5, 0.125, -0.125},
+                                            {5.0 / 32.0, 27.0 / 32.0, 3.0 / 64.0, -9.0 / 64.0}};
+    for (std::size_t q = 0; q < 3; ++q) {
+      auto const& w = weight[q];
+      auto const T = [&](std::size_t j) {
+        auto const i = first_ + j;
+        F const by_C = h * inverse_C_[j];
+        return F(w[0]) * T_old_[i] + F(w[1]) * T_[i] +
+               (F(w[2]) * flux_old_[i] + F(w[3]) * flux_[i]) * by_C;
+      };
+      hot[q] = T(0);
+      for (std::size_t j = 1; j < m_; ++j) hot[q] = max(hot[q], T(j));
+      for (std::size_t p = 0; process::point_count(m_) > m_ && p < m_ + 2; p += m_ + 1) {
+        auto const j = process::point_cells(p, m_);
+        hot[q] = max(hot[q], process::carried_on(T(j.at), T(j.behind)));
+      }
+    }
+  }
+
+  /// A cell's node, and a face of the liner, which find their value in an array of the resin cells.
+  struct Node {
+    std::size_t j;
+    F operator()(F const* x) const { return x[j]; }
+    F cure(F const* a) const { return a[j]; }
+  };
+  struct Face {
+    process::PointCells j;
+    F operator()(F const* x) const { return process::carried_on(x[j.at], x[j.behind]); }
+    F cure(F const* a) const { return process::cure_carried_on(a[j.at], a[j.behind]); }
+  };
+  template <class Visit>
+  CURE_INLINE_ALL void at_points(Visit const& visit) const {
+    for (std::size_t j = 0; j < m_; ++j) visit(Node{j});
+    if (process::point_count(m_) == m_) return;
+    visit(Face{process::point_cells(0, m_)});
+    visit(Face{process::point_cells(m_ + 1, m_)});
+  }
+
   /// A lane's temperature, given from its base [K].
   [[nodiscard]] double at(std::size_t k, F const& T) const {
     return static_cast<double>(base_.lane(k)) + static_cast<double>(T.lane(k));
   }
 
+  /// Tells the job's listener of the step.
   void report(std::size_t k, unsigned now) {
     StepView v;
     v.t0 = t_old_[k];

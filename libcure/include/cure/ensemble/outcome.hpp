@@ -27,14 +27,14 @@ struct Outcome {
   double peak_temperature = 0.0;  ///< of the resin [K]
   double peak_time = 0.0;
   process::ReleaseState release_state = process::ReleaseState::no_held_stage;
-  /// Deciding resin cells, inside to outside; -1: none, or the mixed mass.
+  /// Deciding resin points, inner to outer face; -1: none, or the mixed mass.
   std::int32_t working_point = -1, release_point = -1;
   std::size_t steps = 0, rejections = 0;
   std::string failure;  ///< why there is no outcome; empty for a case that ran
 };
 
 /// The same from a full prediction, whose points are known by the names of their places.
-/// @param points resin cells from the inner to the outer face
+/// @param points resin points from the inner to the outer face
 inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
   Outcome o;
   o.working_time = v.working_time.value_or(never);
@@ -91,10 +91,10 @@ class Listener {
     auto const& resin = case_->resin;
     auto const alpha_gel = [&](Values const& v) { return v.alpha - resin.alpha_gel; };
     if ((s.happened & worked_out) != 0) {
-      auto const [t, cell] = first_point(
+      auto const [t, point] = first_point(
           s, [&](Values const& v) { return resin.working_progress(v.T, v.alpha) - 1.0; });
       outcome_->working_time = start_ + t;
-      outcome_->working_point = lumped_ ? -1 : static_cast<std::int32_t>(cell);
+      outcome_->working_point = lumped_ ? -1 : static_cast<std::int32_t>(point);
     }
     if ((s.happened & gelled_first) != 0) {
       outcome_->gel_time_first = start_ + first_point(s, alpha_gel).t;
@@ -104,10 +104,10 @@ class Listener {
     }
     if ((s.happened & no_longer_releasable) != 0) outcome_->release_time = never;
     if ((s.happened & became_releasable) != 0 && !lumped_) {
-      auto const [t, cell] =
+      auto const [t, point] =
           last_point(s, [&](Values const& v) { return release_distance(v.T, v.alpha); });
       outcome_->release_time = start_ + t;
-      outcome_->release_point = static_cast<std::int32_t>(cell);
+      outcome_->release_point = static_cast<std::int32_t>(point);
       outside_model_ = most_glassy(s, t) > case_->resin.validity.Tg_margin_max;
     }
   }
@@ -117,16 +117,19 @@ class Listener {
   };
   struct Found {
     double t;
-    std::size_t cell;
+    std::size_t point;
   };
 
-  static Values values(StepView const& s, double t, std::size_t j) {
-    if (t >= s.t1) return {s.T1[j], s.a1[j]};
-    auto const w = numerics::hermite_weights(s.t0, s.t1, t);
-    return {w(s.T0[j], s.dT0[j], s.T1[j], s.dT1[j]), w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
+  /// A slope at an end of a step held to what keeps the cubic monotone, at most three times the
+  /// mean one (F.N. Fritsch, R.E. Carlson, SIAM J. Numer. Anal. 17, 238, 1980; from memory).
+  /// Round-off of stiff temperatures, 1e-5 K, is in single precision a slope of some 1e-4 K/s, and
+  /// a step near the end of cure takes hours.
+  static double monotone(double slope, double mean) {
+    double const part = mean == 0.0 ? 0.0 : slope / mean;
+    return mean * std::clamp(part, 0.0, 3.0);
   }
 
-  /// Largest Tg - T of any cell [K].
+  /// Largest Tg - T of any point [K].
   [[nodiscard]] double most_glassy(StepView const& s, double t) const {
     auto const margin = [this](Values const& v) {
       return case_->resin.glass_transition.at(v.alpha).value - v.T;
@@ -134,11 +137,27 @@ class Listener {
     return margin(values(s, t, farthest(s, margin, t, true)));
   }
 
-  /// Time at which g of one cell turns; the ends of the step when it has turned before, or only
+  /// At a resin point.
+  static Values values(StepView const& s, double t, std::size_t point) {
+    auto const w = numerics::hermite_weights(s.t0, s.t1, t);
+    auto const cell = [&](std::size_t j) {
+      if (t >= s.t1) return Values{s.T1[j], s.a1[j]};
+      double const mean = (s.T1[j] - s.T0[j]) / (s.t1 - s.t0);
+      return Values{w(s.T0[j], monotone(s.dT0[j], mean), s.T1[j], monotone(s.dT1[j], mean)),
+                    w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
+    };
+    auto const j = process::point_cells(point, s.cells);
+    auto const at = cell(j.at);
+    if (j.at == j.behind) return at;
+    auto const behind = cell(j.behind);
+    return {process::carried_on(at.T, behind.T), process::cure_carried_on(at.alpha, behind.alpha)};
+  }
+
+  /// Time at which g of one point turns; the ends of the step when it has turned before, or only
   /// as the next one begins.
   template <class G>
-  static double turn(StepView const& s, G const& g, std::size_t cell) {
-    auto const at = [&](double t) { return g(values(s, t, cell)); };
+  static double turn(StepView const& s, G const& g, std::size_t point) {
+    auto const at = [&](double t) { return g(values(s, t, point)); };
     double const g0 = at(s.t0), g1 = at(s.t1);
     if (g0 >= 0.0) return s.t0;
     if (g1 <= 0.0) return s.t1;
@@ -147,15 +166,15 @@ class Listener {
     return boost::math::tools::toms748_solve(at, s.t0, s.t1, g0, g1, close, iterations).second;
   }
 
-  /// When the first cell turns: start from the one that is farthest on at the end, then see
+  /// When the first point turns: start from the one that is farthest on at the end, then see
   /// whether another was there before it.
   template <class G>
   static Found first_point(StepView const& s, G const& g) {
     Found found{s.t1, farthest(s, g, s.t1, true)};
-    found.t = turn(s, g, found.cell);
-    for (std::size_t tries = 0; tries < s.cells && found.t > s.t0; ++tries) {
+    found.t = turn(s, g, found.point);
+    for (std::size_t tries = 0; tries < process::point_count(s.cells) && found.t > s.t0; ++tries) {
       auto const other = farthest(s, g, found.t, true);
-      if (other == found.cell || !(g(values(s, found.t, other)) > 0.0)) break;
+      if (other == found.point || !(g(values(s, found.t, other)) > 0.0)) break;
       double const t = turn(s, g, other);
       if (!(t < found.t)) break;
       found = {t, other};
@@ -163,14 +182,14 @@ class Listener {
     return found;
   }
 
-  /// When the last cell turns: start from the one that is farthest behind at the start.
+  /// When the last point turns: start from the one that is farthest behind at the start.
   template <class G>
   static Found last_point(StepView const& s, G const& g) {
     Found found{s.t0, farthest(s, g, s.t0, false)};
-    found.t = turn(s, g, found.cell);
-    for (std::size_t tries = 0; tries < s.cells && found.t < s.t1; ++tries) {
+    found.t = turn(s, g, found.point);
+    for (std::size_t tries = 0; tries < process::point_count(s.cells) && found.t < s.t1; ++tries) {
       auto const other = farthest(s, g, found.t, false);
-      if (other == found.cell || !(g(values(s, found.t, other)) < 0.0)) break;
+      if (other == found.point || !(g(values(s, found.t, other)) < 0.0)) break;
       double const t = turn(s, g, other);
       if (!(t > found.t)) break;
       found = {t, other};
@@ -182,11 +201,11 @@ class Listener {
   static std::size_t farthest(StepView const& s, G const& g, double t, bool on) {
     std::size_t best = 0;
     double most = 0.0;
-    for (std::size_t j = 0; j < s.cells; ++j) {
-      double const x = on ? g(values(s, t, j)) : -g(values(s, t, j));
-      if (j == 0 || x > most) {
+    for (std::size_t p = 0; p < process::point_count(s.cells); ++p) {
+      double const x = on ? g(values(s, t, p)) : -g(values(s, t, p));
+      if (p == 0 || x > most) {
         most = x;
-        best = j;
+        best = p;
       }
     }
     return best;

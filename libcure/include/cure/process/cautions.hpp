@@ -151,12 +151,12 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
   for (auto const& stage : history) {
     for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
       auto const state = stage.path.state(i);
-      for (std::size_t j = 0; j < stage.reacting; ++j) {
-        double const T = state[stage.resin_cell(j)];
+      for (std::size_t p = 0; p < stage.points(); ++p) {
+        double const T = stage.point_temperature(state, p);
         T_low = std::min(T_low, T);
         T_high = std::max(T_high, T);
+        alpha_high = std::max(alpha_high, stage.point_alpha(state, p));
       }
-      for (double const a : stage.alpha(state)) alpha_high = std::max(alpha_high, a);
     }
   }
   auto const& valid = c.resin.validity;

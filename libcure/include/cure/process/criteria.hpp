@@ -1,7 +1,7 @@
 #pragma once
 /// What the crew wants to know, as functions of the state of a stage that turn from negative to
 /// not negative: workable no longer, gelled, safe to release, fit for service. Each looks at every
-/// resin point and also says which point decides.
+/// resin point, the faces of the liner among them, and also says which point decides.
 ///
 /// No readable standard says when a bladder may come out: the release criterion (see
 /// release_needs.hpp) is this project's own, and every output says so.
@@ -31,14 +31,14 @@ struct Criterion {
   std::function<double(double T, double alpha)> point;
   bool every_point = false;  ///< all points must have passed; else the first one decides
 
-  /// Distance of the deciding point, and its index among the resin cells.
+  /// Distance of the deciding point, and its index among the resin points.
   [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
                                                       std::span<double const> state) const {
-    auto const alpha = stage.alpha(state);
-    std::pair<double, std::size_t> decided{point(state[stage.resin_cell(0)], alpha[0]), 0};
-    for (std::size_t j = 1; j < alpha.size(); ++j) {
-      double const g = point(state[stage.resin_cell(j)], alpha[j]);
-      if (every_point ? g < decided.first : g > decided.first) decided = {g, j};
+    std::pair<double, std::size_t> decided;
+    auto const count = stage.points();
+    for (std::size_t p = 0; p < count; ++p) {
+      double const g = point(stage.point_temperature(state, p), stage.point_alpha(state, p));
+      if (p == 0 || (every_point ? g < decided.first : g > decided.first)) decided = {g, p};
     }
     return decided;
   }
@@ -90,7 +90,7 @@ struct Point {
   std::vector<double> cure;  ///< all cure states, alpha first; of resin points
 };
 
-/// Where among `count` cells number `j` stands.
+/// Where among `count` cells, or points, number `j` stands.
 inline std::string position_name(std::size_t j, std::size_t count) {
   double const s = (static_cast<double>(j) + 0.5) / static_cast<double>(count);
   return s < 0.25 ? "inner face" : s > 0.75 ? "outer face" : "middle";
@@ -120,13 +120,20 @@ inline Point cell_point(StageHistory const& stage, double time, std::size_t cell
   return p;
 }
 
-inline Point resin_point(StageHistory const& stage, double time, std::size_t j) {
+/// A resin point by its number in the stage.
+inline Point resin_point(StageHistory const& stage, double time, std::size_t point) {
   std::vector<double> state(stage.path.width());
   stage.path.state_at(time - stage.start, state);
-  auto const cell = stage.resin_cell(j);
-  auto p = cell_point(stage, time, cell, state[cell]);
-  p.cure = stage.cure_states(state, j);
+  auto const j = stage.cells_of(point);
+  auto const cell = stage.resin_cell(j.at);
+  auto p = cell_point(stage, time, cell, stage.point_temperature(state, point));
+  p.cure = stage.cure_states(state, point);
   p.alpha = p.cure[0];
+  if (j.at != j.behind) {
+    bool const inner = j.at < j.behind;
+    p.position = inner ? "inner face" : "outer face";
+    p.radius = stage.face_radius(cell, inner);
+  }
   return p;
 }
 

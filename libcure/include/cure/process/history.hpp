@@ -11,6 +11,7 @@
 #include "cure/heat/mesh2.hpp"
 #include "cure/numerics/trajectory.hpp"
 #include "cure/process/conditions.hpp"
+#include "cure/process/faces.hpp"
 
 namespace cure::process {
 
@@ -22,6 +23,7 @@ struct StageHistory {
   std::size_t cells = 1;
   std::size_t first_reacting = 0;
   std::size_t reacting = 1;
+  std::size_t rows = 1;            ///< of reacting cells across the liner; they stand row by row
   std::vector<std::size_t> resin;  ///< the reacting cells; empty: the consecutive ones
   std::size_t states = 1;          ///< cure states of each reacting cell, alpha first
   numerics::Trajectory path;       ///< times from the stage's start [s]; state as in Wall
@@ -45,6 +47,11 @@ struct StageHistory {
     auto const m = columns();
     return (section ? section->column[cell % m] : mesh).node[cell / m];
   }
+  /// Radius of a cell's inner or outer face [m].
+  [[nodiscard]] double face_radius(std::size_t cell, bool inner) const {
+    auto const m = columns();
+    return (section ? section->column[cell % m] : mesh).face[cell / m + (inner ? 0 : 1)];
+  }
   /// Index of a cell's layer, and the layer as it is in that column.
   [[nodiscard]] std::size_t layer_index(std::size_t cell) const {
     return mesh.layer[cell / columns()];
@@ -56,11 +63,31 @@ struct StageHistory {
   [[nodiscard]] std::span<double const> alpha(std::span<double const> state) const {
     return state.subspan(cells, reacting);
   }
-  /// All cure states of reacting cell j.
+  /// The resin's points, row by row from the inner face to the outer one (see faces.hpp).
+  [[nodiscard]] std::size_t points() const { return point_count(rows) * (reacting / rows); }
+  /// Reacting cells of a point.
+  [[nodiscard]] PointCells cells_of(std::size_t point) const {
+    auto const m = reacting / rows;
+    auto const row = point_cells(point / m, rows);
+    return {row.at * m + point % m, row.behind * m + point % m};
+  }
+  [[nodiscard]] double point_temperature(std::span<double const> state, std::size_t point) const {
+    auto const j = cells_of(point);
+    return carried_on(state[resin_cell(j.at)], state[resin_cell(j.behind)]);
+  }
+  [[nodiscard]] double point_alpha(std::span<double const> state, std::size_t point) const {
+    auto const j = cells_of(point);
+    return cure_carried_on(state[cells + j.at], state[cells + j.behind]);
+  }
+  /// All cure states of a point.
   [[nodiscard]] std::vector<double> cure_states(std::span<double const> state,
-                                                std::size_t j) const {
+                                                std::size_t point) const {
+    auto const j = cells_of(point);
     std::vector<double> x;
-    for (std::size_t k = 0; k < states; ++k) x.push_back(state[cells + k * reacting + j]);
+    for (std::size_t k = 0; k < states; ++k) {
+      auto const all = state.subspan(cells + k * reacting, reacting);
+      x.push_back(cure_carried_on(all[j.at], all[j.behind]));
+    }
     return x;
   }
 };

@@ -2,16 +2,12 @@
 /// How far mesh and steps may have moved each reported time. The job is run twice more: on cells
 /// twice as wide, and on those with step tolerances `tolerance_factor` times as loose.
 ///
-/// Three parts add up, each without its sign, so that none hides another:
-///  - Criteria look at nodes, and the outermost node stands half a cell inside the face where the
-///    resin is coldest or hottest: an error of first order in the cell width. It is what the
-///    criterion changes by when temperature and cure are carried on to the face in a straight line.
-///  - What is left on the faces is of second order: a third of the change on cells twice as wide,
-///    times the safety factor for a pair of meshes, 3 (P.J. Roache, J. Fluids Eng. 116, 405, 1994;
-///    from memory).
+/// Two parts add up, each without its sign, so that neither hides the other:
+///  - Nodes and faces (see faces.hpp) are of second order in the cell width: a third of the change
+///    on cells twice as wide, times the safety factor for a pair of meshes, 3 (P.J. Roache, J.
+///    Fluids Eng. 116, 405, 1994; from memory).
 ///  - Steps of third order hold their error in proportion to the tolerance: 1/(tolerance_factor -
-///  1)
-///    of the change with looser ones, times 3 as well.
+///    1) of the change with looser ones, times 3 as well.
 /// Two measures of them are taken, and the larger holds: how far the time itself moved; and, on the
 /// solution's own course, from when to when the criterion may be met if its distance is off by its
 /// error at each moment. The second tells a plateau: there a small error in the criterion is a
@@ -56,42 +52,11 @@ inline History same_job(Case const& c, History const& history) {
   });
 }
 
-/// Calls `visit(T, alpha)` for each face point of the liner, all columns, where temperature [K] and
-/// cure are carried on in a straight line from the two cells before it.
-template <class Visit>
-void at_faces(StageHistory const& stage, std::span<double const> state, Visit const& visit) {
-  if (stage.lumped() || stage.mesh.layers[stage.mesh.find("liner")].cells < 2) return;
-  auto const alpha = stage.alpha(state);
-  // Resin cells stand row by row, as many in each.
-  auto const rows = stage.mesh.layers[stage.mesh.find("liner")].cells;
-  auto const m = stage.reacting / rows, last = stage.reacting - m;
-  auto const extend = [&](std::size_t j, std::size_t before) {
-    double const T = state[stage.resin_cell(j)], T_before = state[stage.resin_cell(before)];
-    visit(1.5 * T - 0.5 * T_before, std::clamp(1.5 * alpha[j] - 0.5 * alpha[before], 0.0, 1.0));
-  };
-  for (std::size_t k = 0; k < m; ++k) {
-    extend(k, k + m);
-    extend(last + k, last + k - m);
-  }
-}
-
-/// Distance from a criterion of the point that decides, faces included.
-inline double decide_with_faces(Criterion const& criterion, StageHistory const& stage,
-                                std::span<double const> state) {
-  double decided = criterion.decide(stage, state).first;
-  at_faces(stage, state, [&](double T, double alpha) {
-    double const g = criterion.point(T, alpha);
-    decided = criterion.every_point ? std::min(decided, g) : std::max(decided, g);
-  });
-  return decided;
-}
-
-/// The same value at nodes and with faces of the run, and with faces of the coarser ones.
+/// The same value of the run and of the coarser ones.
 struct Runs {
-  double nodes, faces, coarse, loose;
+  double own, coarse, loose;
   [[nodiscard]] double error() const {
-    return std::abs(faces - nodes) + std::abs(faces - coarse) +
-           3.0 * std::abs(coarse - loose) / (tolerance_factor - 1.0);
+    return std::abs(own - coarse) + 3.0 * std::abs(coarse - loose) / (tolerance_factor - 1.0);
   }
 };
 
@@ -113,44 +78,31 @@ class ErrorEstimate {
     auto const late = crossing(criterion, band, lasting, -1.0);
     if (!late) return {std::nullopt, true};
     double error = std::max({*met - early.value_or(*met), *late - *met, least});
-    auto const faces = time(history_, criterion, lasting);
     auto const coarse = time(coarse_, criterion, lasting);
     auto const loose = time(loose_, criterion, lasting);
-    if (faces && coarse && loose)
-      error = std::max(error, Runs{*met, *faces, *coarse, *loose}.error());
+    if (coarse && loose) error = std::max(error, Runs{*met, *coarse, *loose}.error());
     return {error, false};
   }
 
   [[nodiscard]] double peak(Verdict const& v) const {
     auto const hottest = [](History const& history) {
-      double T_max = 0.0;
-      for (auto const& stage : history) {
-        std::vector<double> state(stage.path.width());
-        for (double const t : stage.path.refined_times(3)) {
-          stage.path.state_at(t, state);
-          for (std::size_t j = 0; j < stage.reacting; ++j) {
-            T_max = std::max(T_max, state[stage.resin_cell(j)]);
-          }
-          at_faces(stage, state, [&](double T, double) { T_max = std::max(T_max, T); });
-        }
-      }
-      return T_max;
+      Verdict found;
+      find_peaks(history, found);
+      return found.peak.temperature;
     };
-    return Runs{v.peak.temperature, hottest(history_), hottest(coarse_), hottest(loose_)}.error();
+    return Runs{v.peak.temperature, hottest(coarse_), hottest(loose_)}.error();
   }
 
  private:
   /// Error of the search for a time on the solution, and of the single-temperature stages [s].
   static constexpr double least = 0.1;
 
-  /// When the criterion is met, faces included [s].
+  /// When the criterion is met [s].
   static std::optional<double> time(History const& history, Criterion const& criterion,
                                     bool lasting) {
     for (auto const& stage : history) {
       if (lasting && stage.kind != "held") continue;
-      numerics::EventFunction const g = [&](std::span<double const> state) {
-        return decide_with_faces(criterion, stage, state);
-      };
+      auto const g = criterion.on(stage);
       auto const t =
           lasting ? numerics::lasting_event(stage.path, g) : numerics::first_event(stage.path, g);
       if (t) return stage.start + *t;
@@ -169,14 +121,10 @@ class ErrorEstimate {
       auto const& stage = history[s];
       std::vector<double> state(stage.path.width());
       stage.path.state_at(t - stage.start, state);
-      return state;
+      return criterion.decide(stage, state).first;
     };
-    auto const state = at(history_);
-    double const nodes = criterion.decide(history_[s], state).first;
-    Runs const runs{nodes, decide_with_faces(criterion, history_[s], state),
-                    decide_with_faces(criterion, coarse_[s], at(coarse_)),
-                    decide_with_faces(criterion, loose_[s], at(loose_))};
-    return {s, t, nodes, runs.error()};
+    Runs const runs{at(history_), at(coarse_), at(loose_)};
+    return {s, t, runs.own, runs.error()};
   }
 
   /// At the run's steps and half-way between.

@@ -84,7 +84,7 @@ class Simulation {
                                   case_.liner.fibre_volume_fraction));
     part.cells = wall.cells();
     part.first_reacting = wall.first_reacting();
-    part.reacting = wall.reacting_cells();
+    part.reacting = part.rows = wall.reacting_cells();
     part.states = wall.states();
 
     std::vector<double> y;
@@ -124,6 +124,7 @@ class Simulation {
     part.cells = wall.cells();
     part.reacting = wall.reacting_cells();
     part.resin.assign(wall.reacting().begin(), wall.reacting().end());
+    part.rows = part.mesh.layers[part.mesh.find("liner")].cells;
     part.first_reacting = part.resin.front();
     part.states = wall.states();
 
@@ -154,14 +155,14 @@ class Simulation {
   /// Cure states of the resin cells of a section.
   [[nodiscard]] std::vector<double> carried_cure(StageHistory const& part) const {
     auto const m = part.columns(), liner = part.mesh.find("liner");
-    auto const rows = part.mesh.layers[liner].cells, first = part.mesh.first[liner];
+    auto const first = part.mesh.first[liner];
     std::vector<double> cure;
     for (std::size_t k = 0; k < part.states; ++k) {
       for (std::size_t j = 0; j < part.reacting; ++j) {
         if (carried_.cure.empty()) {
           cure.push_back(carried_.resin_states[k]);
-        } else if (carried_.cure.size() == part.states * rows) {
-          cure.push_back(carried_.cure[k * rows + part.resin[j] / m - first]);
+        } else if (carried_.cure.size() == part.states * part.rows) {
+          cure.push_back(carried_.cure[k * part.rows + part.resin[j] / m - first]);
         } else {
           cure.push_back(carried_.cure[k * part.reacting + j]);
         }

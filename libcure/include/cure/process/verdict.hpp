@@ -75,31 +75,36 @@ struct Verdict {
 
 namespace detail {
 
-/// Hottest cell of each layer of a stage: its temperature, time, index, and number among the resin
-/// cells.
+/// Hottest cell of each layer of a stage, or resin point: its temperature, time and number.
 struct Hottest {
   double T = 0.0;
   double time = 0.0;
-  std::size_t cell = 0;
-  std::optional<std::size_t> resin;
+  std::size_t number = 0;
+  bool resin = false;  ///< whether it is the number of a resin point
 };
 
 /// By name of the layer.
 inline std::map<std::string, Hottest> hottest_by_layer(StageHistory const& stage) {
-  std::vector<Hottest> best(stage.cells);
+  std::vector<Hottest> best(stage.cells), best_resin(stage.points());
   std::vector<double> state(stage.path.width());
   for (double const t : stage.path.refined_times(3)) {
     stage.path.state_at(t, state);
-    for (std::size_t i = 0; i < stage.cells; ++i) {
-      if (state[i] > best[i].T) best[i] = {state[i], t, i, {}};
+    for (std::size_t i = 0; i < best.size(); ++i) {
+      if (state[i] > best[i].T) best[i] = {state[i], t, i, false};
+    }
+    for (std::size_t p = 0; p < best_resin.size(); ++p) {
+      double const T = stage.point_temperature(state, p);
+      if (T > best_resin[p].T) best_resin[p] = {T, t, p, true};
     }
   }
-  for (std::size_t j = 0; j < stage.reacting; ++j) best[stage.resin_cell(j)].resin = j;
   std::map<std::string, Hottest> layers;
-  for (auto const& b : best) {
-    auto& layer = layers[stage.lumped() ? "mixed mass" : stage.layer(b.cell).name];
+  auto const take = [&](Hottest const& b, std::size_t cell) {
+    auto& layer = layers[stage.lumped() ? "mixed mass" : stage.layer(cell).name];
     if (b.T > layer.T) layer = b;
-  }
+  };
+  // A resin point first: of its cell it knows the cure too.
+  for (auto const& b : best_resin) take(b, stage.resin_cell(stage.cells_of(b.number).at));
+  for (auto const& b : best) take(b, b.number);
   return layers;
 }
 
@@ -108,8 +113,8 @@ inline void find_peaks(History const& history, Verdict& v) {
     for (auto const& [name, b] : hottest_by_layer(stage)) {
       // What fills a gap is no layer of its own.
       if (!stage.lumped() && stage.mesh.find(name) == stage.mesh.layers.size()) continue;
-      auto const p = b.resin ? resin_point(stage, stage.start + b.time, *b.resin)
-                             : cell_point(stage, stage.start + b.time, b.cell, b.T);
+      auto const p = b.resin ? resin_point(stage, stage.start + b.time, b.number)
+                             : cell_point(stage, stage.start + b.time, b.number, b.T);
       auto& so_far = v.layer_peak[name];
       if (so_far.layer.empty() || p.temperature > so_far.temperature) so_far = p;
       if (b.resin && (v.peak.layer.empty() || p.temperature > v.peak.temperature)) v.peak = p;
