@@ -52,7 +52,7 @@ TEST(Traces, AreThoseOfTheJobSolvedAlone) {
   auto c = winter();
   Rows const rows;
   auto fine = c;
-  fine.discretisation = process::discretisation("fine");
+  fine.discretisation = process::discretisation(process::Accuracy::fine);
   auto const history = process::predict(fine).history;
   auto const& held = history[2];
   ASSERT_EQ(held.kind, "held");

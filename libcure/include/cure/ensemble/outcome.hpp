@@ -66,6 +66,7 @@ inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
 class Listener {
  public:
   Listener(process::Case const& c, Outcome& outcome) : case_(&c), outcome_(&outcome) {}
+  Listener(process::Case const&&, Outcome&) = delete;
 
   /// Before a stage that starts at `start` [s].
   void enter(double start, bool lumped) {

@@ -2,8 +2,10 @@
 /// The parts of a case document that say when release and service are allowed, and how finely to
 /// compute.
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <iterator>
 
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
@@ -14,14 +16,14 @@ namespace cure::io {
 inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
   auto const project = "an assumption of this project";
   auto const from_model = "from the resin model, an assumption of this project";
-  Range const kelvin{.low = -50.0, .high = 200.0};
+  auto const& kelvin = limits::Tg_margin;
   auto release = d.object_or_empty("release");
-  c.release.alpha_min = values.number_or(release, "alpha_min", {.low = 0.0, .high = 1.0},
+  c.release.alpha_min = values.number_or(release, "alpha_min", limits::alpha_min,
                                          c.resin.release_alpha_min, from_model);
   c.release.Tg_above_wall = values.number_or(release, "Tg_above_wall_K", kelvin,
                                              c.resin.release_Tg_above_wall, from_model);
   c.release.safety_factor =
-      values.number_or(release, "safety_factor", {.low = 1.0, .high = 10.0}, 1.25, project);
+      values.number_or(release, "safety_factor", limits::safety_factor, 1.25, project);
   release.finish();
   auto service = d.object_or_empty("service");
   c.service.temperature = kelvin_from_celsius(values.number_or(
@@ -30,11 +32,17 @@ inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
   service.finish();
 }
 
+/// By process::Accuracy.
+inline constexpr char const* accuracy_words[] = {"quick", "standard", "fine"};
+
 /// "accuracy" sets mesh and step tolerances together, "numerics" any of them by itself.
 /// @throws InputError
 inline void read_discretisation(Reader& d, process::Discretisation& n) {
   if (d.has("accuracy")) {
-    n = process::discretisation(d.choice("accuracy", {"quick", "standard", "fine"}));
+    auto const& words = accuracy_words;
+    auto const word = d.choice("accuracy", {std::begin(words), std::end(words)});
+    auto const at = std::find(std::begin(words), std::end(words), word) - std::begin(words);
+    n = process::discretisation(static_cast<process::Accuracy>(at));
   }
   auto r = d.object_or_empty("numerics");
   auto cells = r.object_or_empty("cells");

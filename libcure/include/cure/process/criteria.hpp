@@ -73,6 +73,12 @@ inline Criterion serviceable(Case const& c) {
           true};
 }
 
+// They look at the case for as long as they are asked.
+Criterion working_limit(Case const&&) = delete;
+Criterion gelled(Case const&&, bool) = delete;
+Criterion releasable(Case const&&) = delete;
+Criterion serviceable(Case const&&) = delete;
+
 /// A point of the part at a time.
 struct Point {
   std::string layer;

@@ -102,6 +102,8 @@ class ErrorEstimate {
         coarse_(same_job(coarser(c, 1.0), history)),
         loose_(same_job(coarser(c, tolerance_factor), history)) {}
 
+  ErrorEstimate(Case const&, History const&&) = delete;
+
   /// @param lasting the time from which on the criterion holds in the held stage; else the first
   /// time in the job
   /// @param met when it was met [s]

@@ -27,7 +27,7 @@ inline std::optional<double> release_rule(Case const& c, StageHistory const& hel
 /// Runs a case.
 /// @param with_error also estimate the numerical error of each time, for less than the run's own
 /// cost again
-/// @throws SolverError
+/// @throws InputError when the case cannot be or takes too much, SolverError, Stopped
 inline Prediction predict(Case const& c, bool with_error = false) {
   Prediction p;
   p.history = Simulation(c).run([&](StageHistory const& held) { return release_rule(c, held); });
