@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Mapping, Sequence
+from threading import Event
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -131,8 +132,8 @@ class Result:
     def stages(self) -> list[StageHistory]: ...
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
-def predict(case: Case, /, with_error: bool = False) -> Result:
-    """Runs a case; on request with the estimated numerical error of each time."""
+def predict(case: Case, /, with_error: bool = False, stop: Event | None = None) -> Result:
+    """Runs a case; on request with the estimated numerical error of each time. Setting `stop` ends it with CureError."""
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
@@ -171,6 +172,7 @@ def service_times(
     resins: list[Resin],
     resin_of: ArrayLike,
     threads: int,
+    stop: Event | None,
     /,
 ) -> NDArray[np.float64]:
     """Times [s] of all rows, NaN for never; as for `simulate_many`. Raises CureError."""
@@ -186,6 +188,7 @@ def simulate_many(
     instructions: str,
     temperature_tolerance: float,
     alpha_tolerance: float,
+    stop: Event | None,
     /,
 ) -> dict[str, Any]:
     """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from threading import Event
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypedDict
 
@@ -150,6 +151,7 @@ def simulate_many(
     instructions: str = "best",
     temperature_tolerance_K: float = 0.05,
     alpha_tolerance: float = 2e-4,
+    stop: Event | None = None,
 ) -> Outcomes:
     """The times of many cases that differ in some inputs and in their resin.
 
@@ -165,6 +167,7 @@ def simulate_many(
         temperature_tolerance_K: error allowed in a step.
         alpha_tolerance: error of the degree of cure allowed in a step, over alpha + 0.01. The rates of cure are
             computed in single precision, so below some 1e-6 it buys nothing.
+        stop: ends the call with CureError once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
 
     Raises:
         CureError: unknown names, unlike lengths, values out of range. A row that cannot be computed stops no
@@ -176,7 +179,7 @@ def simulate_many(
         if not 1e-9 <= tolerance <= 10.0:
             raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
     found = _core.simulate_many(
-        *_rows(case, inputs, resins, resin_of, threads), instructions, temperature_tolerance_K, alpha_tolerance
+        *_rows(case, inputs, resins, resin_of, threads), instructions, temperature_tolerance_K, alpha_tolerance, stop
     )
     failures = found.pop("failures")
     found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
@@ -190,11 +193,12 @@ def service_times(
     resins: Sequence[_core.Resin] | None = None,
     resin_of: ArrayLike | None = None,
     threads: int | None = None,
+    stop: Event | None = None,
 ) -> NDArray[np.float64]:
     """When each of many cases is fit for service, each released at its own time.
 
     Args:
-        case, inputs, resins, resin_of, threads: as for :func:`simulate_many`. Each row is a whole prediction.
+        case, inputs, resins, resin_of, threads, stop: as for :func:`simulate_many`. Each row is a whole prediction.
 
     Returns:
         (rows,) from mixing [s]; NaN where that is not within the case's stages, or the row cannot be computed.
@@ -202,7 +206,7 @@ def service_times(
     Raises:
         CureError: unknown names, unlike lengths, values out of range.
     """
-    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads))
+    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads), stop)
 
 
 def _rows(

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
+from threading import Event
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -360,19 +361,21 @@ class Prediction:
         return {"case": self.case, "verdict": self.verdict, "history": self.history, "_result": None}
 
 
-def predict(case: CaseLike, *, numerical_error: bool = True) -> Prediction:
+def predict(case: CaseLike, *, numerical_error: bool = True, stop: Event | None = None) -> Prediction:
     """Predicts one case. The GIL is released while the core works.
 
     Args:
         case: a case, a path to a case file, or a case document.
         numerical_error: also estimate how far mesh and steps may have moved each time, by two
             coarser runs; False saves more than half of the work.
+        stop: ends the run with CureError once another thread sets it.
 
     Raises:
-        CureError: the input is refused, or the run stopped.
+        CureError: the input is refused, takes too much time or memory, or the run stopped.
+        KeyboardInterrupt: at Ctrl-C.
     """
     case = _as_case(case)
-    return Prediction(case, _core.predict(case.core, numerical_error))
+    return Prediction(case, _core.predict(case.core, numerical_error, stop))
 
 
 def _as_case(case: CaseLike) -> Case:
@@ -403,11 +406,11 @@ class Row:
         return self.error is None
 
 
-def _row(index: int, case: CaseLike) -> Row:
+def _row(index: int, case: CaseLike, stop: Event | None = None) -> Row:
     """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
     name = _name(case)
     try:
-        result = predict(case, numerical_error=False)
+        result = predict(case, numerical_error=False, stop=stop)
     except Exception as error:  # one bad case must not end the others
         return Row(index, name, error=str(error))
     return Row(index, name, result.case.title, result.times, result.verdict)
@@ -430,10 +433,19 @@ def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None) ->
     Returns:
         One row a case, in the order given.
     """
-    if executor is None:
-        with ThreadPoolExecutor() as threads:
-            return predict_many(cases, threads)
-    submitted: list[tuple[CaseLike, Future[Row]]] = [(c, executor.submit(_row, i, c)) for i, c in enumerate(cases)]
+    if executor is not None:
+        return _rows_of([(c, executor.submit(_row, i, c)) for i, c in enumerate(cases)])
+    stop = Event()
+    with ThreadPoolExecutor() as threads:
+        try:
+            return _rows_of([(c, threads.submit(_row, i, c, stop)) for i, c in enumerate(cases)])
+        except BaseException:  # Ctrl-C comes to this thread only
+            stop.set()
+            threads.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _rows_of(submitted: Iterable[tuple[CaseLike, Future[Row]]]) -> list[Row]:
     rows = []
     for i, (case, future) in enumerate(submitted):
         try:

@@ -8,6 +8,7 @@
 #include "cure/io/case_file.hpp"
 #include "cure/io/verdict_file.hpp"
 #include "cure/process/predict.hpp"
+#include "stoppable.hpp"
 
 namespace cure::python {
 
@@ -99,7 +100,7 @@ void bind_case(py::module_& m) {
   m.def("position_name", &process::position_name);
 
   py::class_<StageHistory>(m, "StageHistory")
-      .def_readonly("kind", &StageHistory::kind)
+      .def_property_readonly("kind", [](StageHistory const& s) { return process::name(s.kind); })
       .def_readonly("start", &StageHistory::start)
       .def_readonly("first_reacting", &StageHistory::first_reacting)
       .def_readonly("reacting", &StageHistory::reacting)
@@ -130,12 +131,14 @@ void bind_case(py::module_& m) {
       });
   m.def(
       "predict",
-      [](Case const& c, bool with_error) {
-        auto result = std::make_shared<Result>(Result{c, {}});
-        result->prediction = process::predict(result->case_, with_error);
-        return result;
+      [](Case const& c, bool with_error, py::object stop) {
+        return stoppable(std::move(stop), [&] {
+          auto result = std::make_shared<Result>(Result{c, {}});
+          result->prediction = process::predict(result->case_, with_error);
+          return result;
+        });
       },
-      py::arg(), py::arg("with_error") = false, py::call_guard<py::gil_scoped_release>());
+      py::arg(), py::arg("with_error") = false, py::arg("stop") = py::none());
 }
 
 }  // namespace cure::python

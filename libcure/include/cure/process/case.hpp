@@ -117,9 +117,14 @@ using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;
 inline double duration(Stage const& stage) {
   return std::visit([](auto const& s) { return s.duration; }, stage);
 }
-inline char const* kind(Stage const& stage) {
+/// In the order of Stage.
+enum class StageKind { mixed_mass, wet_out, held, after_release };
+
+inline StageKind kind(Stage const& stage) { return static_cast<StageKind>(stage.index()); }
+/// As documents have it.
+inline char const* name(StageKind kind) {
   constexpr char const* names[] = {"mixed_mass", "wet_out", "held", "after_release"};
-  return names[stage.index()];
+  return names[static_cast<std::size_t>(kind)];
 }
 
 struct ReleaseCriterion {

@@ -103,7 +103,7 @@ inline std::string position_name(std::size_t j, std::size_t count) {
 /// Where and when a cell is at a temperature [K].
 inline Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T) {
   Point p;
-  p.stage = stage.kind;
+  p.stage = name(stage.kind);
   p.time = time;
   p.temperature = T;
   p.layer = stage.lumped() ? "mixed mass" : stage.layer(cell).name;

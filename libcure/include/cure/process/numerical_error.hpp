@@ -149,7 +149,7 @@ class ErrorEstimate {
   static std::optional<double> time(History const& history, Criterion const& criterion,
                                     bool lasting) {
     for (auto const& stage : history) {
-      if (lasting && stage.kind != "held") continue;
+      if (lasting && stage.kind != StageKind::held) continue;
       numerics::EventFunction const g = [&](std::span<double const> state) {
         return decide_with_faces(criterion, stage, state);
       };
@@ -185,7 +185,7 @@ class ErrorEstimate {
   [[nodiscard]] std::vector<Sample> samples(Criterion const& criterion, bool lasting) const {
     std::vector<Sample> band;
     for (std::size_t s = 0; s < history_.size(); ++s) {
-      if (lasting && history_[s].kind != "held") continue;
+      if (lasting && history_[s].kind != StageKind::held) continue;
       for (double const after : history_[s].path.refined_times(1)) {
         band.push_back(sample(criterion, s, history_[s].start + after));
       }

@@ -157,7 +157,7 @@ inline void check_stages(std::vector<Stage> const& stages) {
   for (std::size_t i = 0; i < stages.size(); ++i) {
     auto const place = [&] { return "stages[" + std::to_string(i) + "]"; };
     if (i > 0 && stages[i].index() <= stages[i - 1].index()) {
-      refuse(place(), kind(stages[i]),
+      refuse(place(), name(kind(stages[i])),
              "stages in the order mixed_mass, wet_out, held, after_release, each once");
     }
     try {
