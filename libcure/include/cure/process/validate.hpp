@@ -2,9 +2,13 @@
 /// Refuses a case that cannot be, whoever made it: a document, a program, or an ensemble's offsets.
 /// Everything that runs a case asks this first.
 
-#include <algorithm>
+#include <cmath>
 #include <cstddef>
+#include <optional>
 #include <string>
+#include <string_view>
+#include <tuple>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -16,11 +20,6 @@ namespace cure::process {
 
 namespace detail {
 
-[[noreturn]] inline void refuse(std::string const& field, std::string const& value,
-                                std::string const& allowed) {
-  throw InputError(field, value, allowed);
-}
-
 /// @param unit with a space before it; empty for a bare number
 inline void check(std::string_view field, double x, Range const& range,
                   std::string_view unit = {}) {
@@ -28,7 +27,8 @@ inline void check(std::string_view field, double x, Range const& range,
   auto const beyond = [](double end) { return 1e-9 * std::abs(end); };
   Range const wide{range.low - beyond(range.low), range.high + beyond(range.high), range.above};
   if (wide.holds(x)) return;
-  refuse(std::string(field), shown(x) + std::string(unit), range.text() + std::string(unit));
+  throw InputError(std::string(field), shown(x) + std::string(unit),
+                   range.text() + std::string(unit));
 }
 
 inline void check(std::string_view field, Schedule const& s, Range const& range,
@@ -40,15 +40,13 @@ inline void check_temperature(std::string_view field, Schedule const& T) {
   check(field, T, limits::temperature, " K");
 }
 
-inline void check_material(std::string const& field, heat::Material const& m) {
-  // The name is put together only for a refusal: an ensemble asks for each of its rows.
-  if (limits::positive.holds(m.conductivity) && limits::positive.holds(m.density) &&
-      limits::positive.holds(m.specific_heat)) {
-    return;
+inline void check_material(std::string_view name, heat::Material const& m) {
+  for (auto const& [field, x, unit] :
+       {std::tuple{".conductivity", m.conductivity, " W/(m K)"},
+        std::tuple{".density", m.density, " kg/m3"},
+        std::tuple{".specific_heat", m.specific_heat, " J/(kg K)"}}) {
+    if (!limits::positive.holds(x)) check(std::string(name) + field, x, limits::positive, unit);
   }
-  check(field + ".conductivity", m.conductivity, limits::positive, " W/(m K)");
-  check(field + ".density", m.density, limits::positive, " kg/m3");
-  check(field + ".specific_heat", m.specific_heat, limits::positive, " J/(kg K)");
 }
 
 inline void check_resin(kinetics::Resin<double> const& r) {
@@ -76,14 +74,14 @@ inline void check_resin(kinetics::Resin<double> const& r) {
 inline void check_room(Case const& c, double thickness) {
   double const radius = 0.5 * c.pipe.inner_diameter;
   if (!(thickness < limits::liner_share * radius)) {
-    refuse(
+    throw InputError(
         "liner.thickness", shown(thickness) + " m",
         "less than 40 % of the pipe's inner radius, " + shown(limits::liner_share * radius) + " m");
   }
   double const room = limits::bladder_share * (radius - thickness);
   if (!(c.bladder.thickness < room)) {
-    refuse("bladder.thickness", shown(c.bladder.thickness) + " m",
-           "less than 90 % of the liner's inner radius, " + shown(room) + " m");
+    throw InputError("bladder.thickness", shown(c.bladder.thickness) + " m",
+                     "less than 90 % of the liner's inner radius, " + shown(room) + " m");
   }
 }
 
@@ -153,27 +151,28 @@ inline void check_stage(AfterRelease const& s) {
 }
 
 inline void check_stages(std::vector<Stage> const& stages) {
-  if (stages.empty()) refuse("stages", "none", "at least one stage");
+  if (stages.empty()) throw InputError("stages", "none", "at least one stage");
   for (std::size_t i = 0; i < stages.size(); ++i) {
     auto const place = [&] { return "stages[" + std::to_string(i) + "]"; };
     if (i > 0 && stages[i].index() <= stages[i - 1].index()) {
-      refuse(place(), name(kind(stages[i])),
-             "stages in the order mixed_mass, wet_out, held, after_release, each once");
+      throw InputError(place(), name(kind(stages[i])),
+                       "stages in the order mixed_mass, wet_out, held, after_release, each once");
     }
     try {
       check("duration", duration(stages[i]), limits::duration, " s");
       std::visit([](auto const& s) { check_stage(s); }, stages[i]);
     } catch (InputError const& e) {
-      refuse(place() + "." + e.field(), e.value(), e.allowed());
+      throw InputError(place() + "." + e.field(), e.value(), e.allowed());
     }
   }
 }
 
 inline void check_section(Case const& c, PipeSection const& s) {
   if (c.stages.back().index() < 2) {
-    refuse("section", "no stage in the pipe", "a case with a held or after_release stage");
+    throw InputError("section", "no stage in the pipe",
+                     "a case with a held or after_release stage");
   }
-  if (s.columns < 2) refuse("section.columns", std::to_string(s.columns), "at least 2");
+  if (s.columns < 2) throw InputError("section.columns", std::to_string(s.columns), "at least 2");
   for (double const t : s.liner_thickness.values()) {
     check("section.liner_thickness", t, limits::thickness, " m");
     check_room(c, t);
@@ -192,13 +191,14 @@ inline void check_section(Case const& c, PipeSection const& s) {
     check("section.bare_pipe", s.bare_pipe, {.low = 0.0}, " m");
     for (auto const& part : {s.bare_gap, s.open_to_soil}) {
       if (part && !(part->from >= 0.0 && part->to > part->from && part->to <= s.length)) {
-        refuse("section", shown(part->from) + " to " + shown(part->to) + " m",
-               "a stretch that rises, from 0 to the section's length");
+        throw InputError("section", shown(part->from) + " to " + shown(part->to) + " m",
+                         "a stretch that rises, from 0 to the section's length");
       }
     }
   }
   if (too_steep(s, 0.5 * c.pipe.inner_diameter)) {
-    refuse("section.liner_thickness", "a slope above 45 degrees", "thickness that changes gently");
+    throw InputError("section.liner_thickness", "a slope above 45 degrees",
+                     "thickness that changes gently");
   }
 }
 
@@ -206,7 +206,9 @@ inline void check_discretisation(Discretisation const& d) {
   for (auto const& [name, n] :
        {std::pair{"bladder", d.bladder}, std::pair{"liner", d.liner}, std::pair{"pipe", d.pipe},
         std::pair{"ground", d.ground}, std::pair{"columns", d.columns}}) {
-    if (n < 2) refuse("discretisation." + std::string(name), std::to_string(n), "at least 2 cells");
+    if (n < 2)
+      throw InputError("discretisation." + std::string(name), std::to_string(n),
+                       "at least 2 cells");
   }
   check("discretisation.tolerance.temperature", d.tolerance.temperature, limits::positive, " K");
   check("discretisation.tolerance.alpha", d.tolerance.alpha, limits::positive);
