@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Mapping, Sequence
+from threading import Event
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -131,8 +132,10 @@ class Result:
     def stages(self) -> list[StageHistory]: ...
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
-def predict(case: Case, with_error: bool, stated: Stated | None, samples: int | None, /) -> Result:
-    """Runs a case, samples it and decides; on request with the estimated numerical error of each time."""
+def predict(
+    case: Case, with_error: bool, stated: Stated | None, samples: int | None, stop: Event | None = None, /
+) -> Result:
+    """Runs a case, samples it and decides; on request with the estimated numerical error of each time. Setting `stop` ends it with CureError."""
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
@@ -172,6 +175,7 @@ def service_times(
     resin_of: ArrayLike,
     threads: int,
     bladder_out: float | None,
+    stop: Event | None,
     /,
 ) -> NDArray[np.float64]:
     """Times [s] of all rows, NaN for never; as for `simulate_many`. Raises CureError."""
@@ -187,6 +191,7 @@ def simulate_many(
     instructions: str,
     temperature_tolerance: float,
     alpha_tolerance: float,
+    stop: Event | None,
     /,
 ) -> dict[str, Any]:
     """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""

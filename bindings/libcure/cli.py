@@ -17,7 +17,7 @@ from rich.text import Text
 
 import libcure
 from libcure import changes, conditions_view, documents, models, section_view
-from libcure.errors import CureError, input_error, one_line
+from libcure.errors import INTERRUPTED, CureError, input_error, one_line
 from libcure.result import ZERO_CELSIUS
 from libcure.verdict_view import PLAIN, VerdictView
 
@@ -44,6 +44,9 @@ def _one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
         except CureError as error:
             print(f"libcure: {one_line(str(error))}", file=sys.stderr)
             raise typer.Exit(2) from None
+        except KeyboardInterrupt:
+            print("libcure: interrupted", file=sys.stderr)
+            raise typer.Exit(INTERRUPTED) from None
 
     return guarded
 

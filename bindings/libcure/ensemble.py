@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from threading import Event
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypedDict
 
@@ -148,6 +149,7 @@ def simulate_many(
     instructions: str = "best",
     temperature_tolerance_K: float = 0.05,
     alpha_tolerance: float = 2e-4,
+    stop: Event | None = None,
 ) -> Outcomes:
     """The times of many cases that differ in some inputs and in their resin.
 
@@ -163,6 +165,7 @@ def simulate_many(
         temperature_tolerance_K: error allowed in a step.
         alpha_tolerance: error of the degree of cure allowed in a step, over alpha + 0.01. The rates of cure are
             computed in single precision, so below some 1e-6 it buys nothing.
+        stop: ends the call with CureError once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
 
     Raises:
         CureError: unknown names, unlike lengths, values out of range. A row that cannot be computed stops no
@@ -174,7 +177,7 @@ def simulate_many(
         if not 1e-9 <= tolerance <= 10.0:
             raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
     found = _core.simulate_many(
-        *_rows(case, inputs, resins, resin_of, threads), instructions, temperature_tolerance_K, alpha_tolerance
+        *_rows(case, inputs, resins, resin_of, threads), instructions, temperature_tolerance_K, alpha_tolerance, stop
     )
     failures = found.pop("failures")
     found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
@@ -189,11 +192,12 @@ def service_times(
     resin_of: ArrayLike | None = None,
     threads: int | None = None,
     bladder_out_min: float | None = None,
+    stop: Event | None = None,
 ) -> NDArray[np.float64]:
     """When each of many cases is fit for service.
 
     Args:
-        case, inputs, resins, resin_of, threads: as for :func:`simulate_many`. Each row is a whole prediction.
+        case, inputs, resins, resin_of, threads, stop: as for :func:`simulate_many`. Each row is a whole prediction.
         bladder_out_min: when the bladder comes out [min]; left out, each at its own time, times the safety factor.
 
     Returns:
@@ -203,7 +207,7 @@ def service_times(
         CureError: unknown names, unlike lengths, values out of range.
     """
     out = None if bladder_out_min is None else 60.0 * bladder_out_min
-    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads), out)
+    return _core.service_times(*_rows(case, inputs, resins, resin_of, threads), out, stop)
 
 
 def _rows(

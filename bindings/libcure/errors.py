@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from libcure._core import CureError
 
-__all__ = ["CureError", "input_error", "one_line"]
+__all__ = ["INTERRUPTED", "CureError", "input_error", "one_line"]
+
+INTERRUPTED = 130
+"""Exit code of a command that Ctrl-C ended, as shells have it."""
 
 
 def input_error(field: str, value: str, allowed: str, file: str = "") -> CureError:

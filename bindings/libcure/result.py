@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
+from threading import Event
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -333,6 +334,7 @@ def predict(
     numerical_error: bool = True,
     uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
     samples: int | None = None,
+    stop: Event | None = None,
 ) -> Prediction:
     """Predicts one case, samples it with what is not known exactly, and decides. The GIL is released while the core works.
 
@@ -346,16 +348,19 @@ def predict(
             safety factor; left out, the usual ranges.
         samples: a power of two; left out, 256 to 2048, as many as the printed release takes; 64 where each costs a whole
             prediction (blends, schemes of several states, properties that vary), 16 of a section.
+        stop: ends the run with CureError once another thread sets it.
 
     Raises:
-        CureError: the input is refused, no such document, or the run stopped.
+        CureError: the input is refused, no such document, takes too much time or memory, or the run stopped.
+        KeyboardInterrupt: at Ctrl-C.
     """
     # Loaded here: reading a case needs none of it.
     from libcure.uncertainty import Uncertainty, checked_samples
 
     case = _as_case(case)
     count = None if samples is None else checked_samples(samples)
-    return Prediction(case, _core.predict(case.core, numerical_error, Uncertainty(uncertain, count).stated(case), count))
+    stated = Uncertainty(uncertain, count).stated(case)
+    return Prediction(case, _core.predict(case.core, numerical_error, stated, count, stop))
 
 
 def _as_case(case: CaseLike) -> Case:
@@ -387,11 +392,11 @@ class Row:
         return self.error is None
 
 
-def _row(index: int, case: CaseLike) -> Row:
+def _row(index: int, case: CaseLike, stop: Event | None = None) -> Row:
     """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
     name = _name(case)
     try:
-        result = predict(case, numerical_error=False)
+        result = predict(case, numerical_error=False, stop=stop)
     except Exception as error:  # one bad case must not end the others
         return Row(index, name, error=str(error))
     return Row(index, name, result.case.title, result.times, result.answer, result.verdict)
@@ -414,10 +419,19 @@ def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None) ->
     Returns:
         One row a case, in the order given.
     """
-    if executor is None:
-        with ThreadPoolExecutor() as threads:
-            return predict_many(cases, threads)
-    submitted: list[tuple[CaseLike, Future[Row]]] = [(c, executor.submit(_row, i, c)) for i, c in enumerate(cases)]
+    if executor is not None:
+        return _rows_of([(c, executor.submit(_row, i, c)) for i, c in enumerate(cases)])
+    stop = Event()
+    with ThreadPoolExecutor() as threads:
+        try:
+            return _rows_of([(c, threads.submit(_row, i, c, stop)) for i, c in enumerate(cases)])
+        except BaseException:  # Ctrl-C comes to this thread only
+            stop.set()
+            threads.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _rows_of(submitted: Iterable[tuple[CaseLike, Future[Row]]]) -> list[Row]:
     rows = []
     for i, (case, future) in enumerate(submitted):
         try:

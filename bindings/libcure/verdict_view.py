@@ -43,6 +43,17 @@ USUAL = (
     "confined_space",
     "stored_air",
 )
+# The same in a few words, for the page of one job; JSON and HTML have them whole.
+SHORT = {
+    "criterion_is_assumed": "the resin maker's data, local codes and licensed practice come first, for no standard gives a release criterion",
+    "mixed_mass": "mixed resin in bulk heats itself, may smoke or burn",
+    "amine": "amine hardener: gloves, eye protection, fresh air",
+    "isocyanate": "isocyanate: supplied air where its maker says so",
+    "styrene": "styrene: ventilate, measure, no sparks",
+    "peroxide": "peroxide: protect the eyes, never mix it with the accelerator directly",
+    "confined_space": "test the air in chambers and large drains",
+    "stored_air": "stand clear of an inflated bladder, let the air out before anything is loosened",
+}
 # What stands for a release that many samples do not have, by release state.
 NOT_RELEASED = {"not_in_hold": "LATER", "vitrified": "NEVER", "gelled_before_held": "NONE", "outside_model": "NOT KNOWN", "failed": "NO ANSWER"}
 LIKELY = "9 jobs in 10"
@@ -86,7 +97,9 @@ class Summary:
     reasons: list[tuple[str, str]]
     """Why not simply ``ok``: text, and the status that it alone makes."""
     cautions: list[str]
-    """What else to mind."""
+    """What else to mind at this job."""
+    usual: list[tuple[str, str]]
+    """What to mind at any job: in a few words, and whole."""
     defaults: list[str]
     numerics: str
     """Numerical error of each time; empty when it was not asked for."""
@@ -124,7 +137,8 @@ def summary(prediction: Prediction) -> Summary:
         status=answer.status,
         lines=[*(lines if ranges is None else [_ranged(line, ranges) for line in lines])],
         reasons=[(reason.text, reason.status) for reason in answer.reasons],
-        cautions=[c["text"] for c in v["cautions"] if c["text"] not in said],
+        cautions=[c["text"] for c in v["cautions"] if c["text"] not in said and c["code"] not in SHORT],
+        usual=[(SHORT[c["code"]], c["text"]) for c in v["cautions"] if c["code"] in SHORT],
         # The reasons, in brackets, are in the JSON verdict.
         defaults=[d.partition(" (")[0].replace(": ", " ") for d in v["defaults"]],
         numerics=_numerics(v),
@@ -373,6 +387,9 @@ class VerdictView:
             style = f"bold {COLOURS[status]}" if status else ""
             cautions.add_row(text(f"{number}.", style), text(words, style))
 
+        short = "; ".join(words for words, _ in s.usual)
+        cautions.add_row(text(""), text(f"At any job: {short}."))
+
         numerics = [text(f"Numerical error: {s.numerics}.")] if s.numerics else []
         foot = [text(s.solver + ".", "dim")]
         if s.defaults:
@@ -410,7 +427,7 @@ def html(prediction: Prediction) -> str:
     )
     heading = "".join(f'<th style="text-align:left">{name}</th>' for name in ("From mixing", "Time", *([LIKELY] if s.ranged else []), "Decided by"))
     cautions = "".join(f'<li style="{shades[status]}">{e(words)}</li>' for words, status in s.reasons)
-    cautions += "".join(f"<li>{e(words)}</li>" for words in s.cautions)
+    cautions += "".join(f"<li>{e(words)}</li>" for words in [*s.cautions, *(whole for _, whole in s.usual)])
     opened = " open" if s.reasons else ""
     numerics = f"Numerical error: {e(s.numerics)}.<br>" if s.numerics else ""
     about = f"{e(s.ranges)}<br>" if s.ranges else ""
@@ -418,6 +435,6 @@ def html(prediction: Prediction) -> str:
     return (
         f'<div><b>{e(s.title)}</b><br>{facts}<br><span style="{shades[s.status]}">{e(s.headline)}</span>'
         f"<table><thead><tr>{heading}</tr></thead>"
-        f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.reasons) + len(s.cautions)} cautions</summary><ol>{cautions}</ol>"
+        f"<tbody>{rows}</tbody></table><details{opened}><summary>{len(s.reasons) + len(s.cautions) + len(s.usual)} cautions</summary><ol>{cautions}</ol>"
         f"</details><small>{numerics}{about}{defaults}{e(s.solver)}.</small></div>"
     )

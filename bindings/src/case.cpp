@@ -11,6 +11,7 @@
 #include "cure/decide/answer.hpp"
 #include "cure/io/answer_file.hpp"
 #include "cure/io/case_file.hpp"
+#include "stoppable.hpp"
 
 namespace cure::python {
 
@@ -139,7 +140,7 @@ void bind_case(py::module_& m) {
   m.def("position_name", &process::position_name);
 
   py::class_<StageHistory>(m, "StageHistory")
-      .def_readonly("kind", &StageHistory::kind)
+      .def_property_readonly("kind", [](StageHistory const& s) { return process::name(s.kind); })
       .def_readonly("start", &StageHistory::start)
       .def_readonly("first_reacting", &StageHistory::first_reacting)
       .def_readonly("reacting", &StageHistory::reacting)
@@ -174,18 +175,20 @@ void bind_case(py::module_& m) {
   m.def(
       "predict",
       [](Case const& c, bool with_error, uncertain::Stated const* stated,
-         std::optional<std::size_t> samples) {
-        auto result = std::make_shared<Result>(Result{c, {}});
+         std::optional<std::size_t> samples, py::object stop) {
         decide::Options options;
         options.stated.reset();
         if (stated != nullptr) options.stated = *stated;
         options.samples = samples;
         options.numerical_error = with_error;
-        result->answer = decide::answer(result->case_, options);
-        return result;
+        return stoppable(std::move(stop), [&] {
+          auto result = std::make_shared<Result>(Result{c, {}});
+          result->answer = decide::answer(result->case_, options);
+          return result;
+        });
       },
       py::arg(), py::arg("with_error"), py::arg("stated"), py::arg("samples"),
-      py::call_guard<py::gil_scoped_release>());
+      py::arg("stop") = py::none());
 }
 
 }  // namespace cure::python

@@ -7,6 +7,7 @@
 #include "bind.hpp"
 #include "cure/ensemble/service_times.hpp"
 #include "cure/ensemble/simulate_many.hpp"
+#include "stoppable.hpp"
 
 namespace cure::python {
 
@@ -99,28 +100,20 @@ void bind_ensemble(py::module_& m) {
                             Array const& values, std::size_t rows, Resins resins,
                             Indices const& resin_of, std::size_t threads,
                             std::string const& instructions, double temperature_tolerance,
-                            double alpha_tolerance) {
+                            double alpha_tolerance, py::object stop) {
     ensemble::Plan plan{rows_of(base, names, values, rows, std::move(resins), resin_of, threads)};
     plan.instructions = instructions_of(instructions);
     plan.temperature_tolerance = temperature_tolerance;
     plan.alpha_tolerance = alpha_tolerance;
-    std::vector<Outcome> outcomes;
-    {
-      py::gil_scoped_release release;
-      outcomes = ensemble::simulate_many(plan);
-    }
-    return columns(outcomes);
+    return columns(stoppable(std::move(stop), [&] { return ensemble::simulate_many(plan); }));
   });
   m.def("service_times", [](process::Case const& base, std::vector<std::string> const& names,
                             Array const& values, std::size_t rows, Resins resins,
                             Indices const& resin_of, std::size_t threads,
-                            std::optional<double> bladder_out) {
+                            std::optional<double> bladder_out, py::object stop) {
     auto const plan = rows_of(base, names, values, rows, std::move(resins), resin_of, threads);
-    std::vector<double> times;
-    {
-      py::gil_scoped_release release;
-      times = ensemble::service_times(plan, bladder_out);
-    }
+    auto const times =
+        stoppable(std::move(stop), [&] { return ensemble::service_times(plan, bladder_out); });
     return py::array_t<double>(static_cast<py::ssize_t>(times.size()), times.data());
   });
 }

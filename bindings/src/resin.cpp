@@ -8,6 +8,7 @@
 #include "cure/io/model_files.hpp"
 #include "cure/kinetics/batch.hpp"
 #include "cure/kinetics/gelation.hpp"
+#include "stoppable.hpp"
 
 namespace cure::python {
 
@@ -58,13 +59,14 @@ py::array_t<double> isothermal(Resin const& resin, Array const& T, Array const& 
   auto const temperatures = view(T), t = view(times);
   py::array_t<double> out({T.size(), times.size()});
   auto const y = view_out(out);
-  py::gil_scoped_release release;
-  std::fill(y.begin(), y.end(), alpha0);
-  double const end = latest(t);
-  for (std::size_t i = 0; i < temperatures.size() && end > 0.0; ++i) {
-    report(kinetics::cure_isothermal(resin, temperatures[i], resin.rate.initial(alpha0), end), t, 0,
-           y.subspan(i * t.size(), t.size()));
-  }
+  stoppable(py::none(), [&] {
+    std::fill(y.begin(), y.end(), alpha0);
+    double const end = latest(t);
+    for (std::size_t i = 0; i < temperatures.size() && end > 0.0; ++i) {
+      report(kinetics::cure_isothermal(resin, temperatures[i], resin.rate.initial(alpha0), end), t,
+             0, y.subspan(i * t.size(), t.size()));
+    }
+  });
   return out;
 }
 
@@ -80,14 +82,15 @@ py::array_t<double> along(Resin const& resin, Array const& points, Array const& 
   }
   py::array_t<double> out({static_cast<py::ssize_t>(histories), times.size()});
   auto const y = view_out(out);
-  py::gil_scoped_release release;
-  double const end = last_of(t);
-  for (std::size_t i = 0; i < histories; ++i) {
-    auto const row = T.subspan(i * p.size(), p.size());
-    numerics::Schedule const history({p.begin(), p.end()}, {row.begin(), row.end()});
-    report(kinetics::cure_along(resin, history, resin.rate.initial(alpha0), end), t, 0,
-           y.subspan(i * t.size(), t.size()));
-  }
+  stoppable(py::none(), [&] {
+    double const end = last_of(t);
+    for (std::size_t i = 0; i < histories; ++i) {
+      auto const row = T.subspan(i * p.size(), p.size());
+      numerics::Schedule const history({p.begin(), p.end()}, {row.begin(), row.end()});
+      report(kinetics::cure_along(resin, history, resin.rate.initial(alpha0), end), t, 0,
+             y.subspan(i * t.size(), t.size()));
+    }
+  });
   return out;
 }
 
@@ -99,8 +102,7 @@ std::pair<py::array_t<double>, py::array_t<double>> ramp(Resin const& resin, Arr
   py::array_t<double> alpha({rates.size(), temperature.size()});
   py::array_t<double> slope({rates.size(), temperature.size()});
   auto const alpha_out = view_out(alpha), slope_out = view_out(slope);
-  {
-    py::gil_scoped_release release;
+  stoppable(py::none(), [&] {
     if (T.size() < 2 || !(T.back() > T.front())) {
       throw InputError("temperature", std::to_string(T.size()) + " values", "two or more, rising");
     }
@@ -117,7 +119,7 @@ std::pair<py::array_t<double>, py::array_t<double>> ramp(Resin const& resin, Arr
         slope_out[i * T.size() + j] = f[0];
       }
     }
-  }
+  });
   return {std::move(alpha), std::move(slope)};
 }
 
@@ -129,8 +131,7 @@ std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, A
   auto const start = view(T0), t = view(times);
   py::array_t<double> T({T0.size(), times.size()}), alpha({T0.size(), times.size()});
   auto const T_out = view_out(T), alpha_out = view_out(alpha);
-  {
-    py::gil_scoped_release release;
+  stoppable(py::none(), [&] {
     double const end = last_of(t);
     for (std::size_t i = 0; i < start.size(); ++i) {
       auto const path = kinetics::cure_lumped(resin, {mass, area, h, ambient}, start[i],
@@ -138,7 +139,7 @@ std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, A
       report(path, t, 0, T_out.subspan(i * t.size(), t.size()));
       report(path, t, 1, alpha_out.subspan(i * t.size(), t.size()));
     }
-  }
+  });
   return {std::move(T), std::move(alpha)};
 }
 

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bind.hpp"
+#include "stoppable.hpp"
 
 namespace cure::python {
 
@@ -36,11 +37,7 @@ void bind_traces(py::module_& m) {
           plan.place = place_of(place);
           plan.times = view(times);
           plan.threads = threads;
-          ensemble::Traces found;
-          {
-            py::gil_scoped_release release;
-            found = ensemble::traces(plan);
-          }
+          auto const found = stoppable(py::none(), [&] { return ensemble::traces(plan); });
           py::array_t<double> T({static_cast<py::ssize_t>(rows), times.size()});
           std::copy(found.temperature.begin(), found.temperature.end(), T.mutable_data());
           py::dict failures;

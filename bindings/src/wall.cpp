@@ -11,6 +11,7 @@
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/wall.hpp"
 #include "cure/process/wall2.hpp"
+#include "stoppable.hpp"
 
 namespace cure::python {
 
@@ -213,8 +214,7 @@ py::tuple solve_wall(std::string const& geometry, double inner_radius,
   py::array_t<double> T({n, static_cast<py::ssize_t>(wall.cells())});
   py::array_t<double> alpha({n, static_cast<py::ssize_t>(wall.reacting_cells())});
   auto const T_out = view_out(T), alpha_out = view_out(alpha);
-  {
-    py::gil_scoped_release release;
+  stoppable(py::none(), [&] {
     auto const path = process::solve_wall(wall, y, t.back()).path;
     for (std::size_t i = 0; i < t.size(); ++i) {
       path.state_at(t[i], y);
@@ -225,7 +225,7 @@ py::tuple solve_wall(std::string const& geometry, double inner_radius,
       std::copy(from, from + cells, T_out.begin() + row * cells);
       std::copy(from + cells, from + cells + m, alpha_out.begin() + row * m);
     }
-  }
+  });
   return py::make_tuple(std::move(T), std::move(alpha));
 }
 

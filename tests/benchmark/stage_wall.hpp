@@ -39,7 +39,7 @@ inline void set_cells(process::Case& c, std::size_t cells) {
       static_cast<double>(cells) / static_cast<double>(n.bladder + n.liner + n.pipe + n.ground);
   for (auto* count : {&n.bladder, &n.liner, &n.pipe, &n.ground}) {
     *count =
-        static_cast<std::size_t>(std::max(1.0, std::round(static_cast<double>(*count) * scale)));
+        static_cast<std::size_t>(std::max(2.0, std::round(static_cast<double>(*count) * scale)));
   }
 }
 
@@ -55,7 +55,7 @@ inline StageWall stage_wall(std::string const& path, std::string const& models, 
   auto tight = c;
   tight.discretisation.tolerance = {1e-6, 1e-9};
   std::size_t index = 0;
-  while (index < c.stages.size() && process::kind(c.stages[index]) != kind) ++index;
+  while (index < c.stages.size() && process::name(process::kind(c.stages[index])) != kind) ++index;
   if (index == c.stages.size() || kind == "mixed_mass") {
     throw InputError("stage", kind, "wet_out, held or after_release, one that the case has");
   }

@@ -1,4 +1,4 @@
-"""Holds the include levels of libcure's headers: includes run downward only, without cycles.
+"""Holds the include levels of libcure's headers: includes run downward only, without cycles, and all reach ROOT.
 
 Usage: include_levels.py SOURCE_DIR
 """
@@ -9,7 +9,10 @@ from pathlib import Path
 
 MAX_LINES = 300
 
-# Which folders of cure/ each folder may include besides itself. "" is cure/*.hpp: scalar, units, error.
+# Refuses builds without NaN.
+ROOT = "cure/arithmetic.hpp"
+
+# Which folders of cure/ each folder may include besides itself. "" is cure/*.hpp: scalar, units, error, range.
 MAY_INCLUDE = {
     "": set(),
     "numerics": {""},
@@ -74,6 +77,14 @@ def find_cycle(graph: dict[str, list[str]]) -> list[str]:
     return []
 
 
+def without_root(graph: dict[str, list[str]]) -> list[str]:
+    """Headers that do not include ROOT, directly or by others."""
+    reach = {ROOT}
+    while more := {h for h, included in graph.items() if h not in reach and reach & set(included)}:
+        reach |= more
+    return sorted(set(graph) - reach)
+
+
 def main() -> int:
     root = Path(sys.argv[1])
     include_dir = root / "libcure" / "include"
@@ -94,6 +105,7 @@ def main() -> int:
             if include.startswith("nlohmann/"):
                 problems.append(f"{source.relative_to(root)}: includes {include}; only cure/io may")
     graph = {h: [i for i in includes[h] if i in headers] for h in headers}
+    problems += [f"{header}: does not reach {ROOT}" for header in without_root(graph)]
     if cycle := find_cycle(graph):
         problems.append("include cycle: " + " -> ".join(cycle))
 

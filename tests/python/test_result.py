@@ -325,7 +325,7 @@ def test_reasons_come_first_and_are_counted():
     s = verdict_view.summary(p)
     stops = [status for _, status in s.reasons].count("stop")
     assert [status for _, status in s.reasons][:stops] == ["stop"] * stops and stops > 1
-    assert len(s.reasons) + len(s.cautions) == len(p.cautions)
+    assert len(s.reasons) + len(s.cautions) + len(s.usual) == len(p.cautions)
     assert f"cautions 1 to {stops}" in s.headline
 
 

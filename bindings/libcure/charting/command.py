@@ -18,12 +18,11 @@ from libcure.charting.document import ChartDocument
 from libcure.charting.paper import refuse_if_too_large
 from libcure.charting.result import ChartResult
 from libcure.charting.store import Store, compute_all
-from libcure.errors import input_error, one_line
+from libcure.errors import INTERRUPTED, input_error, one_line
 
 __all__ = ["run"]
 
 STORE = ".cells"
-INTERRUPTED = 130  # exit code of a command that Ctrl-C ended
 
 
 def run(path: Path, out: Path, samples: int | None, threads: int | None, console: Console) -> None:

@@ -7,6 +7,8 @@
 #include <string>
 #include <utility>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure {
 
 /// Root of all errors that libcure raises.

@@ -10,6 +10,8 @@
 #include <concepts>
 #include <cstddef>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure {
 
 using std::abs;

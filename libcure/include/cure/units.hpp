@@ -6,6 +6,8 @@
 #include <optional>
 #include <string_view>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure {
 
 /// Molar gas constant [J/(mol K)], exact since the SI of 2019.

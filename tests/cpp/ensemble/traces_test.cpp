@@ -52,10 +52,10 @@ TEST(Traces, AreThoseOfTheJobSolvedAlone) {
   auto c = winter();
   Rows const rows;
   auto fine = c;
-  fine.discretisation = process::discretisation("fine");
+  fine.discretisation = process::discretisation(process::Accuracy::fine);
   auto const history = process::predict(fine).history;
   auto const& held = history[2];
-  ASSERT_EQ(held.kind, "held");
+  ASSERT_EQ(held.kind, process::StageKind::held);
   auto const l = held.mesh.find("liner");
   auto const first = held.mesh.first[l], last = held.mesh.first[l + 1] - 1;
   double const k = fine.laminate().conductivity, k_pipe = fine.pipe.material.conductivity;

@@ -176,7 +176,7 @@ TEST(Accuracy, SettingsTradeWorkForError) {
     d["accuracy"] = accuracy;
     auto const c = read(d);
     auto const p = predict(c);
-    EXPECT_EQ(c.discretisation.accuracy, accuracy);
+    EXPECT_STREQ(io::accuracy_words[static_cast<std::size_t>(c.discretisation.accuracy)], accuracy);
     EXPECT_LT(std::abs(*p.verdict.release_time - truth), 0.7 * error);
     EXPECT_GT(p.history[2].cells, cells);
     EXPECT_GT(p.history[2].steps, steps);
@@ -184,7 +184,7 @@ TEST(Accuracy, SettingsTradeWorkForError) {
     cells = p.history[2].cells;
     steps = p.history[2].steps;
   }
-  EXPECT_EQ(discretisation("standard").liner, Discretisation{}.liner);
+  EXPECT_EQ(discretisation(Accuracy::standard).liner, Discretisation{}.liner);
   // What is given by itself goes before the setting.
   d["numerics"] = {{"cells", {{"liner", 7}}}};
   EXPECT_EQ(read(d).discretisation.liner, 7U);

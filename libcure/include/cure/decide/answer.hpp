@@ -11,6 +11,7 @@
 
 #include "cure/decide/decision.hpp"
 #include "cure/process/predict.hpp"
+#include "cure/process/validate.hpp"
 
 namespace cure::decide {
 
@@ -70,6 +71,7 @@ inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& 
 /// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
 /// the decision's. @throws InputError, SolverError
 inline Answer answer(Case const& c, Options const& options = {}) {
+  process::validate(c);
   Answer a;
   auto count = sample_count(c);
   if (options.samples) count = {*options.samples, detail::checked_samples(*options.samples)};

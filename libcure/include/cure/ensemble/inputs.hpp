@@ -132,31 +132,4 @@ inline void apply(Input const& input, double value, Case& c) {
   input.apply(c, value);
 }
 
-/// What the reader of case files would have refused. @throws InputError
-inline void check(Case const& c) {
-  auto const refuse = [](char const* field, double value, char const* allowed) {
-    throw InputError(field, std::to_string(value), allowed);
-  };
-  double const radius = 0.5 * c.pipe.inner_diameter;
-  auto const fits = [&](double thickness) {
-    if (!(thickness < 0.4 * radius)) {
-      refuse("liner.thickness [m]", thickness, "less than 40 % of the pipe's inner radius");
-    }
-    if (!(c.bladder.thickness < 0.9 * (radius - thickness))) {
-      refuse("bladder.thickness [m]", c.bladder.thickness,
-             "less than 90 % of the liner's inner radius");
-    }
-  };
-  fits(c.liner.thickness);
-  if (c.section) {
-    for (double const thickness : c.section->liner_thickness.values()) fits(thickness);
-  }
-  if (!(c.liner.fibre_volume_fraction <= 0.7)) {
-    refuse("liner.fibre_volume_fraction", c.liner.fibre_volume_fraction, "at most 0.7");
-  }
-  for (double const T : {c.initial.resin, c.initial.fibre, c.initial.packer, c.initial.pipe}) {
-    if (!(T >= 213.15 && T <= 573.15)) refuse("initial temperature [K]", T, "213.15 to 573.15");
-  }
-}
-
 }  // namespace cure::ensemble

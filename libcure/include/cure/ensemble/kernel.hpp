@@ -24,9 +24,15 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     for (std::size_t k = 0; k < lanes; ++k) refill(k);
     linearise();
     choose_first_steps();
+    // A few milliseconds of steps.
+    std::size_t const patience = 1 + 50000 / n_;
+    std::size_t rounds = 0;
     while (active_ != 0) {
       attempt();
       conclude();
+      if (++rounds % patience == 0 && shape_.stop != nullptr && shape_.stop()) {
+        return;
+      }
     }
   }
 

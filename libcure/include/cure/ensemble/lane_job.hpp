@@ -5,6 +5,8 @@
 
 #include <cstddef>
 
+#include "cure/arithmetic.hpp"
+
 // The kernel's loops are worth inlining whole, but not when sanitizers watch each access: that
 // takes minutes to compile.
 #ifdef __SANITIZE_ADDRESS__
@@ -111,6 +113,7 @@ struct JobShape {
   double temperature_tolerance = 5e-3;  ///< [K]
   double alpha_tolerance = 5e-6;        ///< over alpha + 0.01 [-]
   std::size_t max_steps = 200000;
+  bool (*stop)() = nullptr;  ///< asked every few milliseconds; true leaves jobs waiting
 };
 
 /// Cases that move through the solver together.

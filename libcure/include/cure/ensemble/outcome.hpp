@@ -66,6 +66,7 @@ class Listener {
  public:
   Listener(process::Case const& c, Outcome& outcome)
       : case_(&c), outcome_(&outcome), needs_(process::release_needs(c)) {}
+  Listener(process::Case const&&, Outcome&) = delete;
 
   /// Before a stage that starts at `start` [s].
   void enter(double start, bool lumped) {

@@ -3,8 +3,11 @@
 
 #include <algorithm>
 #include <atomic>
+#include <chrono>
 #include <cstddef>
 #include <cstdint>
+#include <exception>
+#include <mutex>
 #include <span>
 #include <string>
 #include <thread>
@@ -12,6 +15,8 @@
 
 #include "cure/ensemble/inputs.hpp"
 #include "cure/error.hpp"
+#include "cure/numerics/run_control.hpp"
+#include "cure/process/validate.hpp"
 
 namespace cure::ensemble {
 
@@ -39,11 +44,13 @@ inline void make_row(RowPlan const& plan, std::size_t i, Case& c) {
   for (std::size_t k = 0; k < plan.inputs.size(); ++k) {
     apply(*plan.inputs[k], plan.values[k * plan.rows + i], c);
   }
-  check(c);
+  process::validate(c);
 }
 
 /// @throws InputError for a plan that makes no sense
 inline void check_plan(RowPlan const& plan) {
+  if (plan.base == nullptr) throw InputError("base", "none", "a case");
+  process::validate(*plan.base);
   if (plan.values.size() != plan.inputs.size() * plan.rows) {
     throw InputError("inputs", std::to_string(plan.values.size()) + " values",
                      "one for each row of each input");
@@ -60,25 +67,49 @@ inline void check_plan(RowPlan const& plan) {
   }
 }
 
-/// Shares the rows of a plan out among its threads.
+/// Shares the rows of a plan out among its threads. The first error of any of them ends all, and so
+/// does whoever may stop the caller's thread.
 /// @param worker makes what a thread calls with the first row of a chunk and the one after its last
 template <class Worker>
 void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker) {
-  std::atomic<std::size_t> next = 0;
+  std::atomic<std::size_t> next = 0, running = 0;
+  std::atomic<bool> ended = false;
+  std::exception_ptr error;
+  std::mutex error_mutex;
+  auto const stop = numerics::stop_question();
   auto const work = [&] {
-    auto run = worker();
-    while (true) {
-      std::size_t const begin = next.fetch_add(chunk_size);
-      if (begin >= plan.rows) return;
-      run(begin, std::min(begin + chunk_size, plan.rows));
+    try {
+      numerics::StopScope const scope([&] { return ended || (stop && stop()); });
+      auto run = worker();
+      while (!ended) {
+        std::size_t const begin = next.fetch_add(chunk_size);
+        if (begin >= plan.rows) break;
+        run(begin, std::min(begin + chunk_size, plan.rows));
+      }
+    } catch (...) {
+      std::lock_guard const lock(error_mutex);
+      if (!ended.exchange(true)) error = std::current_exception();
     }
+    --running;
   };
   auto threads = plan.threads > 0 ? plan.threads
                                   : std::max<std::size_t>(1, std::thread::hardware_concurrency());
   threads = std::min(threads, (plan.rows + chunk_size - 1) / chunk_size);
-  std::vector<std::jthread> others;
-  for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
-  work();
+  {
+    std::vector<std::jthread> others;
+    running = std::max<std::size_t>(1, threads);
+    for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
+    work();
+    // The others may be long; who may stop this thread is asked all the same.
+    while (running > 0 && stop) {
+      std::this_thread::sleep_for(std::chrono::milliseconds(1));
+      if (!ended && stop()) {
+        std::lock_guard const lock(error_mutex);
+        if (!ended.exchange(true)) error = std::make_exception_ptr(numerics::Stopped());
+      }
+    }
+  }
+  if (error) std::rethrow_exception(error);
 }
 
 }  // namespace detail

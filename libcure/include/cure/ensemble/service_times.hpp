@@ -27,6 +27,8 @@ inline std::vector<double> service_times(RowPlan const& plan,
         try {
           detail::make_row(plan, i, c);
           times[i] = process::predict(c, false, bladder_out).verdict.service_time.value_or(never);
+        } catch (numerics::Stopped const&) {
+          throw;
         } catch (std::exception const&) {
           // It stays as one that never is.
         }

@@ -70,6 +70,8 @@ class Chunk {
     for (std::size_t i = begin; i < end; ++i) {
       try {
         prepare(i, outcomes[i]);
+      } catch (numerics::Stopped const&) {
+        throw;
       } catch (std::exception const& e) {
         outcomes[i] = Outcome{};
         outcomes[i].failure = e.what();
@@ -172,9 +174,13 @@ class Chunk {
                            .law = scheme.law,
                            .diffusion = scheme.diffusion,
                            .temperature_tolerance = plan_.temperature_tolerance * share,
-                           .alpha_tolerance = plan_.alpha_tolerance * share};
+                           .alpha_tolerance = plan_.alpha_tolerance * share,
+                           .stop = &numerics::stop_asked};
       workspace_.resize(std::max(workspace_.size(), workspace_size(a.C.size(), a.S.size())));
       solve_(shape, jobs.data(), jobs.size(), workspace_.data());
+      for (auto const& job : jobs) {
+        if (job.status == LaneStatus::waiting) throw numerics::Stopped();
+      }
       for (std::size_t i = 0; i < jobs.size(); ++i) done(*taken[i], jobs[i], scheme);
     }
   }
@@ -249,6 +255,9 @@ inline constexpr std::size_t chunk_rows = 128;
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
 inline std::vector<Outcome> simulate_many(Plan const& plan) {
   detail::check_plan(plan);
+  process::detail::check("temperature_tolerance", plan.temperature_tolerance,
+                         process::limits::positive, " K");
+  process::detail::check("alpha_tolerance", plan.alpha_tolerance, process::limits::positive);
   std::vector<Outcome> outcomes(plan.rows);
   std::size_t const chunk_size = packable(*plan.base) ? chunk_rows : chunk_rows_predicted;
   detail::in_chunks(plan, chunk_size, [&] {

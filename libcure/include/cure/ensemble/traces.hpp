@@ -98,7 +98,7 @@ inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
   auto const T = std::span(out.temperature).subspan(row * n, n);
   Case c;
   make_row(plan, row, c);
-  c.discretisation = process::discretisation("quick");
+  c.discretisation = process::discretisation(process::Accuracy::quick);
   c.discretisation.tolerance = {plan.temperature_tolerance, plan.alpha_tolerance};
   hold_until(c, plan.times.back());
   auto const history =
@@ -144,6 +144,8 @@ inline Traces traces(TracePlan const& plan) {
     return [&](std::size_t row, std::size_t) {
       try {
         detail::trace(plan, row, out);
+      } catch (numerics::Stopped const&) {
+        throw;
       } catch (std::exception const& e) {
         out.failure[row] = e.what();
       }

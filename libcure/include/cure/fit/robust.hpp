@@ -6,6 +6,8 @@
 
 #include <cmath>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::fit {
 
 enum class Loss { linear, soft_l1, huber, cauchy };

@@ -10,6 +10,8 @@
 #include <cstddef>
 #include <vector>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::fit {
 
 class TallQr {

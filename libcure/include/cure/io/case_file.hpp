@@ -16,6 +16,7 @@
 #include "cure/io/stage_file.hpp"
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
+#include "cure/process/validate.hpp"
 
 namespace cure::io {
 
@@ -45,6 +46,12 @@ class CaseReader {
     read_discretisation(d, c_.discretisation);
     if (d.has("section")) c_.section = SectionReader(values_, c_).read(d);
     d.finish();
+    // What only the whole case shows, such as a ground whose climate leaves the range.
+    try {
+      process::validate(c_);
+    } catch (InputError const& e) {
+      throw InputError(e.field(), e.value(), e.allowed(), file_);
+    }
     return std::move(c_);
   }
 
@@ -91,8 +98,9 @@ class CaseReader {
 
   void read_pipe(Reader& d) {
     auto r = d.object("pipe");
-    c_.pipe.inner_diameter = 1e-3 * r.number("inner_diameter_mm", {.low = 20.0, .high = 3000.0});
-    c_.pipe.wall = 1e-3 * r.number("wall_mm", {.low = 0.5, .high = 500.0});
+    c_.pipe.inner_diameter =
+        1e-3 * r.number("inner_diameter_mm", in_unit(limits::pipe_diameter, 1e-3));
+    c_.pipe.wall = 1e-3 * r.number("wall_mm", in_unit(limits::pipe_wall, 1e-3));
     c_.pipe.material = material(r.text("material", "the id of a material, or a path"), "materials",
                                 r.path("material"));
     r.finish();
@@ -100,16 +108,16 @@ class CaseReader {
 
   void read_liner(Reader& d) {
     auto r = d.object("liner");
-    c_.liner.thickness = 1e-3 * r.number("thickness_mm", {.low = 0.3, .high = 60.0});
-    c_.liner.length = 1e-3 * r.number("length_mm", {.low = 50.0, .high = 50000.0});
+    c_.liner.thickness = 1e-3 * r.number("thickness_mm", thickness_range);
+    c_.liner.length = 1e-3 * r.number("length_mm", in_unit(limits::liner_length, 1e-3));
     c_.liner.fibre_volume_fraction =
-        values_.number_or(r, "fibre_volume_fraction", {.low = 0.0, .high = 0.7}, 0.25,
+        values_.number_or(r, "fibre_volume_fraction", limits::fibre_volume_fraction, 0.25,
                           "common practice for chopped mat, no source");
     c_.liner.fibre = material_or(r, "fibre", "e-glass");
-    if (!(c_.liner.thickness < 0.4 * 0.5 * c_.pipe.inner_diameter)) {
+    double const thickest = limits::liner_share * 0.5 * c_.pipe.inner_diameter;
+    if (!(c_.liner.thickness < thickest)) {
       r.fail("thickness_mm", shown(1e3 * c_.liner.thickness),
-             "less than 40 % of the pipe's inner radius, " +
-                 shown(0.4 * 0.5e3 * c_.pipe.inner_diameter));
+             "less than 40 % of the pipe's inner radius, " + shown(1e3 * thickest));
     }
     r.finish();
   }
@@ -120,14 +128,14 @@ class CaseReader {
       values_.by_default("bladder", "4 mm of natural-rubber (common practice, no source)");
     } else {
       auto r = d.object("bladder");
-      c_.bladder.thickness = 1e-3 * r.number("thickness_mm", {.low = 0.3, .high = 60.0});
+      c_.bladder.thickness = 1e-3 * r.number("thickness_mm", thickness_range);
       c_.bladder.material = material_or(r, "material", "natural-rubber");
       r.finish();
     }
-    if (!(c_.bladder.thickness < 0.9 * c_.bore_radius())) {
-      throw InputError(
-          "bladder.thickness_mm", shown(1e3 * c_.bladder.thickness),
-          "less than 90 % of the liner's inner radius, " + shown(0.9e3 * c_.bore_radius()), file_);
+    double const room = limits::bladder_share * c_.bore_radius();
+    if (!(c_.bladder.thickness < room)) {
+      throw InputError("bladder.thickness_mm", shown(1e3 * c_.bladder.thickness),
+                       "less than 90 % of the liner's inner radius, " + shown(1e3 * room), file_);
     }
   }
 
@@ -155,7 +163,7 @@ class CaseReader {
 
   void read_contact(Reader& d) {
     auto r = d.object_or_empty("contact_resistance_m2K_W");
-    Range const range{.low = 0.0, .high = 10.0};
+    auto const& range = limits::contact_resistance;
     c_.contact.bladder_liner =
         values_.number_or(r, "bladder_liner", range, 0.0, "pressed together");
     c_.contact.liner_pipe =

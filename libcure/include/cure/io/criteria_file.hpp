@@ -2,8 +2,10 @@
 /// The parts of a case document that say when release and service are allowed, and how finely to
 /// compute.
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <iterator>
 
 #include "cure/io/value_reader.hpp"
 #include "cure/process/case.hpp"
@@ -16,12 +18,12 @@ inline void read_bears(Reader& release, ValueReader& values, process::Case& c) {
   auto bears = release.object_or_empty("bears");
   bool const wet = c.ground.water.has_value();
   c.release.bears.water_head = values.number_or(
-      bears, "water_head_m", {.low = 0.0, .high = 50.0}, wet ? 1.0 : 0.0,
+      bears, "water_head_m", limits::water_head, wet ? 1.0 : 0.0,
       wet ? "there is groundwater, its head is an assumption" : "no groundwater in the case");
-  c.release.bears.pull = values.number_or(bears, "pull_N", {.low = 0.0, .high = 1e5}, 500.0,
+  c.release.bears.pull = values.number_or(bears, "pull_N", limits::pull, 500.0,
                                           "the bladder drawn out by hand, an assumption");
   c.release.bears.factor =
-      values.number_or(bears, "factor", {.low = 1.0, .high = 10.0}, 2.0, "as in ASTM F1216, X1.1");
+      values.number_or(bears, "factor", limits::safety_factor, 2.0, "as in ASTM F1216, X1.1");
   bears.finish();
 }
 
@@ -31,7 +33,7 @@ inline void read_bears(Reader& release, ValueReader& values, process::Case& c) {
 inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
   auto const project = "an assumption of this project";
   auto const from_model = "from the resin model, an assumption of this project";
-  Range const kelvin{.low = -50.0, .high = 200.0};
+  auto const& kelvin = limits::Tg_margin;
   auto release = d.object_or_empty("release");
   // A conversion that is stated is meant to count.
   bool const stated = release.has("alpha_min");
@@ -40,7 +42,7 @@ inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
                                     : "mechanics";
   if (by == "conversion") {
     c.release.by = process::ReleaseBy::conversion;
-    c.release.alpha_min = values.number_or(release, "alpha_min", {.low = 0.0, .high = 1.0},
+    c.release.alpha_min = values.number_or(release, "alpha_min", limits::alpha_min,
                                            c.resin.release_alpha_min, from_model);
     // The older name of the key.
     auto const key = release.has("Tg_above_wall_K") ? "Tg_above_wall_K" : "Tg_margin_K";
@@ -53,7 +55,7 @@ inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
     detail::read_bears(release, values, c);
   }
   c.release.safety_factor =
-      values.number_or(release, "safety_factor", {.low = 1.0, .high = 10.0}, 1.25, project);
+      values.number_or(release, "safety_factor", limits::safety_factor, 1.25, project);
   release.finish();
   auto service = d.object_or_empty("service");
   c.service.temperature = kelvin_from_celsius(values.number_or(
@@ -62,11 +64,17 @@ inline void read_criteria(Reader& d, ValueReader& values, process::Case& c) {
   service.finish();
 }
 
+/// By process::Accuracy.
+inline constexpr char const* accuracy_words[] = {"quick", "standard", "fine"};
+
 /// "accuracy" sets mesh and step tolerances together, "numerics" any of them by itself.
 /// @throws InputError
 inline void read_discretisation(Reader& d, process::Discretisation& n) {
   if (d.has("accuracy")) {
-    n = process::discretisation(d.choice("accuracy", {"quick", "standard", "fine"}));
+    auto const& words = accuracy_words;
+    auto const word = d.choice("accuracy", {std::begin(words), std::end(words)});
+    auto const at = std::find(std::begin(words), std::end(words), word) - std::begin(words);
+    n = process::discretisation(static_cast<process::Accuracy>(at));
   }
   auto r = d.object_or_empty("numerics");
   auto cells = r.object_or_empty("cells");

@@ -96,7 +96,7 @@ inline void read_ground(Reader& r, ValueReader& values, process::Case& c, heat::
     }
     auto w = r.object("groundwater");
     process::Groundwater water;
-    water.h = w.number("h_W_m2K", {.low = 1.0, .high = 1e5});
+    water.h = w.number("h_W_m2K", limits::groundwater_h);
     if (w.has("temperature_C")) {
       water.temperature =
           ValueReader::schedule(w, "temperature_C", celsius_range, 1.0, zero_celsius);

@@ -14,6 +14,7 @@
 #include "cure/io/rate_file.hpp"
 #include "cure/kinetics/blend.hpp"
 #include "cure/kinetics/resin.hpp"
+#include "cure/process/limits.hpp"
 
 namespace cure::io {
 
@@ -77,7 +78,7 @@ inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin,
   kinetics::DiBenedetto<double> Tg;
   Tg.Tg0 = quantity(g, "Tg0", units::Kind::temperature, temperature());
   Tg.Tg_inf = quantity(g, "Tg_inf", units::Kind::temperature, {.low = Tg.Tg0, .high = 1500.0});
-  Tg.lambda = quantity(g, "lambda", units::Kind::number, {.low = 0.0, .high = 10.0, .above = true});
+  Tg.lambda = quantity(g, "lambda", units::Kind::number, process::limits::Tg_lambda);
   g.finish();
   return Tg;
 }
@@ -122,14 +123,14 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   r.glass_transition = detail::read_glass_transition(d, r);
   r.rate = detail::read_cure_rate(d, r.glass_transition);
   r.initial_degree_of_cure =
-      quantity(d, "initial_degree_of_cure", Kind::number, {.low = 0.0, .high = 0.99});
+      quantity(d, "initial_degree_of_cure", Kind::number, process::limits::initial_alpha);
   r.heat_of_reaction = quantity(d, "heat_of_reaction", Kind::specific_energy, detail::positive());
   r.density.reference = quantity(d, "density", Kind::density, detail::positive());
   r.specific_heat.reference = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
   r.conductivity.reference = quantity(d, "conductivity", Kind::conductivity, detail::positive());
   if (d.has("variation")) detail::read_variation(d, r);
   auto gel = d.object("gel");
-  r.alpha_gel = quantity(gel, "alpha_gel", Kind::number, {.low = 0.0, .high = 1.0, .above = true});
+  r.alpha_gel = quantity(gel, "alpha_gel", Kind::number, process::limits::alpha_gel);
   gel.finish();
   if (d.has("viscosity")) {
     auto v = d.object("viscosity");

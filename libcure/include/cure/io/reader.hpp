@@ -16,11 +16,27 @@
 #include <vector>
 
 #include "cure/error.hpp"
-#include "cure/io/range.hpp"
+#include "cure/range.hpp"
 
 namespace cure::io {
 
 using Json = nlohmann::json;
+
+/// Number of single-character edits between two words (Levenshtein), for "did you mean".
+inline std::size_t edit_distance(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> row(b.size() + 1);
+  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    std::size_t diagonal = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      std::size_t const change = diagonal + (a[i - 1] == b[j - 1] ? 0u : 1u);
+      diagonal = row[j];
+      row[j] = std::min({change, row[j] + 1, row[j - 1] + 1});
+    }
+  }
+  return row[b.size()];
+}
 
 /// One JSON object of a document, with its path for messages. Remembers which keys were asked for;
 /// finish() refuses the rest.

@@ -50,7 +50,7 @@ class SectionReader {
       s_.liner_thickness = by_clock(r, "liner_thickness_mm", thickness_range, 1e-3);
     }
     if (r.has("ground_offset_K")) {
-      s_.ground_offset = by_clock(r, "ground_offset_K", {.low = -60.0, .high = 60.0}, 1.0);
+      s_.ground_offset = by_clock(r, "ground_offset_K", limits::ground_offset, 1.0);
     }
     if (!r.has("water")) return;
     auto w = r.object("water");
@@ -61,8 +61,9 @@ class SectionReader {
       w.fail("depth_mm", shown(depth), "at most the pipe's inner diameter, " + shown(bore));
     }
     water.depth = 1e-3 * depth;
-    water.temperature = kelvin_from_celsius(w.number("temperature_C", {.low = 0.0, .high = 100.0}));
-    water.h = values_.number_or(w, "h_W_m2K", {.low = 0.0, .high = 1e5, .above = true}, 200.0,
+    water.temperature = kelvin_from_celsius(
+        w.number("temperature_C", in_unit(limits::water_temperature, 1.0, zero_celsius)));
+    water.h = values_.number_or(w, "h_W_m2K", limits::h_of_water, 200.0,
                                 "water that hardly moves, common practice, no source");
     w.finish();
     s_.water = water;
@@ -155,11 +156,12 @@ class SectionReader {
     }
     double const bore = 0.5 * c_.pipe.inner_diameter;
     for (double const t : s_.liner_thickness.values()) {
-      if (!(t < 0.4 * bore)) {
+      if (!(t < limits::liner_share * bore)) {
         r.fail("liner_thickness_mm", shown(1e3 * t),
-               "less than 40 % of the pipe's inner radius, " + shown(0.4e3 * bore));
+               "less than 40 % of the pipe's inner radius, " +
+                   shown(1e3 * limits::liner_share * bore));
       }
-      if (!(c_.bladder.thickness < 0.9 * (bore - t))) {
+      if (!(c_.bladder.thickness < limits::bladder_share * (bore - t))) {
         r.fail("liner_thickness_mm", shown(1e3 * t), "room for the bladder inside it");
       }
     }
@@ -169,25 +171,12 @@ class SectionReader {
       r.fail("columns", std::to_string(s_.columns) + " with " + std::to_string(rows) + " rows",
              "at most " + std::to_string(most_cells) + " cells in all");
     }
-    check_slope(r);
-  }
-
-  /// The mesh follows the faces of the liner, and cannot follow a step.
-  void check_slope(Reader& r) const {
-    if (s_.liner_thickness.empty()) return;
-    double const bore = 0.5 * c_.pipe.inner_diameter;
-    auto const edge = process::column_edges(s_, bore);
-    for (std::size_t j = 0; j + 2 < edge.size(); ++j) {
-      double const a = 0.5 * (edge[j] + edge[j + 1]), b = 0.5 * (edge[j + 1] + edge[j + 2]);
-      double const run = (b - a) * (s_.around() ? bore : 1.0);
-      if (std::abs(s_.liner_thickness(b) - s_.liner_thickness(a)) > run) {
-        r.fail("liner_thickness_mm", "a slope above 45 degrees", "thickness that changes gently");
-      }
+    if (process::too_steep(s_, bore)) {
+      r.fail("liner_thickness_mm", "a slope above 45 degrees", "thickness that changes gently");
     }
   }
 
   static constexpr std::size_t most_cells = 20000;
-  static constexpr Range thickness_range{.low = 0.3, .high = 60.0};
   ValueReader& values_;
   process::Case const& c_;
   process::PipeSection s_;

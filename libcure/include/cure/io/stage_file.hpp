@@ -44,7 +44,7 @@ class StageReader {
   };
 
   process::Stage read_stage(Reader& r, std::string const& kind) {
-    double const minutes = r.number("duration_min", {.low = 1e-3, .high = 1e6});
+    double const minutes = r.number("duration_min", in_unit(limits::duration, 60.0));
     double const seconds = 60.0 * minutes;
     if (kind == "mixed_mass") return mixed_mass(r, seconds);
     if (kind == "wet_out") return wet_out(r, seconds);
@@ -55,11 +55,11 @@ class StageReader {
   process::MixedMass mixed_mass(Reader& r, double seconds) {
     process::MixedMass s;
     s.duration = seconds;
-    s.mass = values_.number_or(r, "mass_kg", {.low = 0.0, .high = 1000.0, .above = true},
-                               c_.resin_in_liner(), "the resin that the liner holds");
+    s.mass = values_.number_or(r, "mass_kg", limits::mass, c_.resin_in_liner(),
+                               "the resin that the liner holds");
     // A pouch laid flat, 20 mm thick, both faces free.
     double const flat = 2.0 * s.mass / c_.resin.density.reference / 0.02;
-    s.surface_area = values_.number_or(r, "surface_area_m2", {.low = 0.0, .high = 100.0}, flat,
+    s.surface_area = values_.number_or(r, "surface_area_m2", limits::surface_area, flat,
                                        "a flat pouch 20 mm thick");
     s.h = values_.h_or(r, 8.0);
     s.ambient = values_.celsius_or(r, "ambient_temperature_C", c_.initial.air, "as the air");
@@ -80,8 +80,8 @@ class StageReader {
     s.h = std::move(h);
     s.film = std::move(law);
     s.ambient = values_.celsius_or(r, "ambient_temperature_C", c_.initial.air, "as the air");
-    s.absorbed_sun = values_.schedule_or(r, "absorbed_sun_W_m2", {.low = 0.0, .high = 2000.0}, 1.0,
-                                         0.0, 0.0, "shade");
+    s.absorbed_sun =
+        values_.schedule_or(r, "absorbed_sun_W_m2", limits::absorbed_sun, 1.0, 0.0, 0.0, "shade");
     if (!r.has("on")) values_.by_default(r.path("on"), "packer");
     radiation(r, s);
     return s;
@@ -89,7 +89,7 @@ class StageReader {
 
   /// Coefficients that are given usually have radiation in them; correlations never do.
   void radiation(Reader& r, process::WetOut& s) {
-    Range const range{.low = 0.0, .high = 1.0};
+    auto const& range = limits::emissivity;
     if (r.has("emissivity")) {
       s.emissivity = r.number("emissivity", range);
     } else if (s.film) {
@@ -180,7 +180,7 @@ class StageReader {
                      : open_air ? r.choice("h_W_m2K", {"natural", "wind"})
                                 : r.choice("h_W_m2K", {"natural"});
     if (law == "wind") {
-      film.wind = ValueReader::schedule(r, "wind_m_s", {.low = 0.0, .high = 60.0}, 1.0, 0.0);
+      film.wind = ValueReader::schedule(r, "wind_m_s", limits::wind, 1.0, 0.0);
     } else if (open_air && r.has("wind_m_s")) {
       r.fail("wind_m_s", "given", "only with h_W_m2K \"wind\"");
     }

@@ -2,6 +2,7 @@
 /// Values of a case document: numbers and tables in the document's units, turned into SI, and
 /// defaults for what was left out, each written down for the output.
 
+#include <cmath>
 #include <cstddef>
 #include <string>
 #include <utility>
@@ -9,12 +10,23 @@
 
 #include "cure/io/reader.hpp"
 #include "cure/numerics/schedule.hpp"
+#include "cure/process/limits.hpp"
 #include "cure/units.hpp"
 
 namespace cure::io {
 
-inline constexpr Range celsius_range{.low = -60.0, .high = 300.0};
-inline constexpr Range h_range{.low = 0.0, .high = 1e5};
+namespace limits = process::limits;
+
+/// A range of process::limits in a document's unit. Twelve digits, so that 0.06 m are 60 mm.
+inline Range in_unit(Range range, double unit, double zero = 0.0) {
+  for (auto* end : {&range.low, &range.high}) {
+    if (!std::isinf(*end)) *end = std::stod(shown((*end - zero) / unit, 12));
+  }
+  return range;
+}
+
+inline Range const celsius_range = in_unit(limits::temperature, 1.0, zero_celsius);
+inline Range const thickness_range = in_unit(limits::thickness, 1e-3);  ///< [mm]
 
 class ValueReader {
  public:
@@ -71,7 +83,7 @@ class ValueReader {
   }
 
   numerics::Schedule h_or(Reader& r, double otherwise) {
-    return schedule_or(r, "h_W_m2K", h_range, 1.0, 0.0, otherwise, "common practice, no source");
+    return schedule_or(r, "h_W_m2K", limits::h, 1.0, 0.0, otherwise, "common practice, no source");
   }
 
  private:

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "cure/io/conditions_file.hpp"
+#include "cure/io/criteria_file.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/process/cautions.hpp"
 #include "cure/units.hpp"
@@ -141,7 +142,7 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
         {"service_temperature_C", celsius_from_kelvin(c.service.temperature)},
         {"service_Tg_margin_K", c.service.Tg_margin}}},
       {"solver",
-       {{"accuracy", c.discretisation.accuracy},
+       {{"accuracy", accuracy_words[static_cast<std::size_t>(c.discretisation.accuracy)]},
         {"steps", v.steps},
         {"rejections", v.rejections},
         {"energy_residual", v.energy_residual}}},

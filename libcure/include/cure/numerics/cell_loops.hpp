@@ -6,6 +6,8 @@
 
 #include <cstddef>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::numerics {
 
 /// By cell.

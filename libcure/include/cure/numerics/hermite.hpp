@@ -3,6 +3,8 @@
 /// solve. Error O(h^4) (e.g. Hairer, Norsett & Wanner, "Solving Ordinary Differential Equations I",
 /// 2nd ed., sec. II.6).
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::numerics {
 
 struct HermiteWeights {

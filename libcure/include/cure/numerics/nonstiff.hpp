@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "cure/error.hpp"
+#include "cure/numerics/run_control.hpp"
 #include "cure/numerics/trajectory.hpp"
 
 namespace cure::numerics {
@@ -65,6 +66,7 @@ Trajectory solve_nonstiff(Slope const& slope, std::vector<double> y, double t0,
                                       typename Dopri5::operations_type>(tolerance, tolerance));
     std::size_t tries = 0;
     while (t < stop) {
+      may_stop(32 * std::max<std::size_t>(32, y.size()));
       if (++tries > 1000000 || !(step > 1e-14 * std::max(1.0, std::abs(t)))) {
         throw SolverError("no further step could be made", t);
       }

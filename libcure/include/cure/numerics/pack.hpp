@@ -16,6 +16,8 @@
 #include <cstring>
 #include <type_traits>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure {
 
 /// f of each register of some packs, or masks, of one shape.

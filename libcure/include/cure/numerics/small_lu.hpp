@@ -5,6 +5,8 @@
 #include <array>
 #include <cstddef>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::numerics {
 
 template <std::size_t Most>

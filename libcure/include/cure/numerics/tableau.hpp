@@ -3,6 +3,8 @@
 
 #include <cstddef>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::numerics {
 
 /// Coefficients of a method of up to 4 stages.

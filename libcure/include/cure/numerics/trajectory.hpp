@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "cure/numerics/hermite.hpp"
+#include "cure/numerics/run_control.hpp"
 
 namespace cure::numerics {
 
@@ -67,8 +68,10 @@ class Trajectory {
     return std::span(slope_).subspan(i * width_, width_);
   }
 
-  /// State at time t [s]; constant outside the trajectory.
+  /// State at time t [s]; constant outside the trajectory. Every search in a solution comes through
+  /// here. @throws Stopped
   void state_at(double t, std::span<double> y) const {
+    may_stop(width_);
     if (t <= time_.front() || time_.size() == 1) return copy(0, y);
     if (t >= time_.back()) return copy(time_.size() - 1, y);
     auto const i = interval(t);

@@ -8,6 +8,8 @@
 #include <span>
 #include <vector>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::numerics {
 
 /// One system for each column; the sweeps run over all columns at once.

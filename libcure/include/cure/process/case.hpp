@@ -15,13 +15,14 @@
 #include "cure/heat/mesh.hpp"
 #include "cure/kinetics/resin.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
+#include "cure/numerics/run_control.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/process/section.hpp"
 #include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
 
-using numerics::Schedule;
+using numerics::RunLimits, numerics::Schedule;
 
 struct Pipe {
   double inner_diameter = 0.0;  ///< [m]
@@ -117,9 +118,14 @@ using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;
 inline double duration(Stage const& stage) {
   return std::visit([](auto const& s) { return s.duration; }, stage);
 }
-inline char const* kind(Stage const& stage) {
+/// In the order of Stage.
+enum class StageKind { mixed_mass, wet_out, held, after_release };
+
+inline StageKind kind(Stage const& stage) { return static_cast<StageKind>(stage.index()); }
+/// As documents have it.
+inline char const* name(StageKind kind) {
   constexpr char const* names[] = {"mixed_mass", "wet_out", "held", "after_release"};
-  return names[stage.index()];
+  return names[static_cast<std::size_t>(kind)];
 }
 
 /// What the liner must bear once the bladder is out.
@@ -148,11 +154,15 @@ struct ServiceCriterion {
   double Tg_margin = 0.0;    ///< [K]
 };
 
+/// How finely to compute: mesh and steps together.
+enum class Accuracy { quick, standard, fine };
+
 struct Discretisation {
   std::size_t bladder = 8, liner = 24, pipe = 12, ground = 36;  ///< cells
   std::size_t columns = 48;                                     ///< of a section
   Tolerance tolerance;
-  std::string accuracy = "standard";  ///< the setting that it came from
+  Accuracy accuracy = Accuracy::standard;  ///< the setting that it came from
+  RunLimits limits;                        ///< of one run
 
   /// The same with cells `factor` times as wide.
   [[nodiscard]] Discretisation coarser(double factor) const {
@@ -166,14 +176,14 @@ struct Discretisation {
   }
 };
 
-/// Of an accuracy setting: "quick", "standard" or "fine". Errors in the mesh fall with the cell
+/// Of an accuracy setting. Errors in the mesh fall with the cell
 /// width, those in time with the tolerance; each setting takes both about equally far.
-inline Discretisation discretisation(std::string const& accuracy) {
+inline Discretisation discretisation(Accuracy accuracy) {
   Discretisation d;
-  if (accuracy == "quick") {
+  if (accuracy == Accuracy::quick) {
     d = d.coarser(2.0);
     d.tolerance = {2e-2, 2e-5};
-  } else if (accuracy == "fine") {
+  } else if (accuracy == Accuracy::fine) {
     d = d.coarser(0.5);
     d.tolerance = {1e-3, 1e-6};
   }

@@ -75,6 +75,12 @@ inline Criterion serviceable(Case const& c) {
           true};
 }
 
+// They look at the case for as long as they are asked.
+Criterion working_limit(Case const&&) = delete;
+Criterion gelled(Case const&&, bool) = delete;
+Criterion releasable(Case const&&) = delete;
+Criterion serviceable(Case const&&) = delete;
+
 /// A point of the part at a time.
 struct Point {
   std::string layer;
@@ -99,7 +105,7 @@ inline std::string position_name(std::size_t j, std::size_t count) {
 /// Where and when a cell is at a temperature [K].
 inline Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T) {
   Point p;
-  p.stage = stage.kind;
+  p.stage = name(stage.kind);
   p.time = time;
   p.temperature = T;
   p.layer = stage.lumped() ? "mixed mass" : stage.layer(cell).name;

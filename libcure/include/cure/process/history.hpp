@@ -16,7 +16,7 @@
 namespace cure::process {
 
 struct StageHistory {
-  std::string kind;
+  StageKind kind = StageKind::mixed_mass;
   double start = 0.0;  ///< on the job's clock, which starts at mixing [s]
   heat::Mesh mesh;     ///< empty for the mixed mass; of the first column in two dimensions
   std::shared_ptr<heat::Mesh2 const> section;  ///< null in one dimension

@@ -67,6 +67,8 @@ class ErrorEstimate {
         coarse_(same_job(coarser(c, 1.0), history)),
         loose_(same_job(coarser(c, tolerance_factor), history)) {}
 
+  ErrorEstimate(Case const&, History const&&) = delete;
+
   /// @param lasting the time from which on the criterion holds in the held stage; else the first
   /// time in the job
   /// @param met when it was met [s]
@@ -101,7 +103,7 @@ class ErrorEstimate {
   static std::optional<double> time(History const& history, Criterion const& criterion,
                                     bool lasting) {
     for (auto const& stage : history) {
-      if (lasting && stage.kind != "held") continue;
+      if (lasting && stage.kind != StageKind::held) continue;
       auto const g = criterion.on(stage);
       auto const t =
           lasting ? numerics::lasting_event(stage.path, g) : numerics::first_event(stage.path, g);
@@ -131,7 +133,7 @@ class ErrorEstimate {
   [[nodiscard]] std::vector<Sample> samples(Criterion const& criterion, bool lasting) const {
     std::vector<Sample> band;
     for (std::size_t s = 0; s < history_.size(); ++s) {
-      if (lasting && history_[s].kind != "held") continue;
+      if (lasting && history_[s].kind != StageKind::held) continue;
       for (double const after : history_[s].path.refined_times(1)) {
         band.push_back(sample(criterion, s, history_[s].start + after));
       }

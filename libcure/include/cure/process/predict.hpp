@@ -30,7 +30,7 @@ inline std::optional<double> release_rule(Case const& c, StageHistory const& hel
 /// @param with_error also estimate the numerical error of each time, for less than the run's own
 /// cost again
 /// @param bladder_out when it is to come out, as for judge [s]
-/// @throws SolverError
+/// @throws InputError when the case cannot be or takes too much, SolverError, Stopped
 inline Prediction predict(Case const& c, bool with_error = false,
                           std::optional<double> bladder_out = std::nullopt) {
   Prediction p;

@@ -148,6 +148,20 @@ inline std::vector<double> column_edges(PipeSection const& s, double bore) {
   return edge;
 }
 
+/// Whether the liner's thickness changes by more than 45 degrees: the mesh follows the faces of the
+/// liner, and cannot follow a step.
+/// @param bore radius of the host pipe [m]
+inline bool too_steep(PipeSection const& s, double bore) {
+  if (s.liner_thickness.empty()) return false;
+  auto const edge = column_edges(s, bore);
+  for (std::size_t j = 0; j + 2 < edge.size(); ++j) {
+    double const a = 0.5 * (edge[j] + edge[j + 1]), b = 0.5 * (edge[j + 1] + edge[j + 2]);
+    double const run = (b - a) * (s.around() ? bore : 1.0);
+    if (std::abs(s.liner_thickness(b) - s.liner_thickness(a)) > run) return true;
+  }
+  return false;
+}
+
 /// "6 o'clock", to the nearest hour; of a mirrored pipe "5 and 7 o'clock".
 /// @param angle from the invert, clockwise [rad]
 inline std::string clock_name(double angle, bool mirrored) {

@@ -19,6 +19,7 @@
 #include "cure/process/section_wall.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/stage_wall.hpp"
+#include "cure/process/validate.hpp"
 #include "cure/process/wall.hpp"
 #include "cure/process/wall2.hpp"
 
@@ -26,19 +27,24 @@ namespace cure::process {
 
 class Simulation {
  public:
-  /// @throws InputError when stages are out of order or the geometry is impossible
+  /// @param c outlives the simulation
+  /// @throws InputError when the case cannot be (see validate)
   explicit Simulation(Case const& c) : case_(c) {
+    validate(c);
     carried_.resin_temperature = c.initial.resin;
     carried_.resin_states = c.resin.rate.initial(c.resin.initial_degree_of_cure);
   }
 
+  Simulation(Case const&&) = delete;
+
   /// Called with a held stage's history; the time on the job's clock at which to end it [s].
   using ReleaseRule = std::function<std::optional<double>(StageHistory const&)>;
 
-  /// All stages. @throws SolverError
+  /// All stages. @throws SolverError, InputError when it takes too much, Stopped
   History run(ReleaseRule const& release) {
     History history;
     double clock = 0.0;
+    meter_ = numerics::RunMeter(case_.discretisation.limits);
     for (auto const& stage : case_.stages) {
       auto part = std::visit([&](auto const& s) { return run_stage(s); }, stage);
       part.start = clock;
@@ -54,7 +60,7 @@ class Simulation {
   }
 
  private:
-  StageHistory run_stage(MixedMass const& s) const {
+  StageHistory run_stage(MixedMass const& s) {
     StageHistory part;
     part.path =
         kinetics::cure_lumped(case_.resin, {s.mass, s.surface_area, s.h, s.ambient},
@@ -64,13 +70,13 @@ class Simulation {
     return part;
   }
   template <class WallStage>
-  StageHistory run_stage(WallStage const& s) const {
+  StageHistory run_stage(WallStage const& s) {
     auto const setup = stage_wall(case_, s);
     return run_wall(setup.bladder, setup.host, setup.inner, setup.outer, s.duration);
   }
 
   StageHistory run_wall(bool bladder, bool host, heat::Boundary inner, heat::Boundary outer,
-                        double duration) const {
+                        double duration) {
     auto const layers = wall_layers(case_, bladder, host);
     if (host && case_.section) return run_section(layers, inner, outer, duration);
     double const radius = case_.bore_radius() - (bladder ? case_.bladder.thickness : 0.0);
@@ -98,7 +104,7 @@ class Simulation {
     }
     y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
-    keep(solve_wall(wall, std::move(y), duration), part);
+    keep(solve_wall(wall, std::move(y), duration, meter_), part);
     auto const& body = wall.conduction();
     if (auto const* inside = std::get_if<heat::Convection>(&body.inner())) {
       part.film = film_use(*inside, inner_half_cell(part.mesh), part.path, 0);
@@ -110,7 +116,7 @@ class Simulation {
 
   /// The same with columns that differ (see section_wall.hpp).
   StageHistory run_section(std::span<heat::Layer const> layers, heat::Boundary const& inner,
-                           heat::Boundary const& outer, double duration) const {
+                           heat::Boundary const& outer, double duration) {
     auto const& s = *case_.section;
     StageHistory part;
     Wall2 wall(section_conduction(case_, s, layers, inner, outer), case_.resin.rate, "liner",
@@ -142,7 +148,7 @@ class Simulation {
     auto const cure = carried_cure(part);
     y.insert(y.end(), cure.begin(), cure.end());
     y.resize(wall.size(), 0.0);
-    keep(solve_wall(wall, std::move(y), duration), part);
+    keep(solve_wall(wall, std::move(y), duration, meter_), part);
     if (auto const* inside = std::get_if<heat::Convection>(&inner)) {
       for (std::size_t j = 0; j < m; ++j) {
         part.film = wider(
@@ -202,6 +208,7 @@ class Simulation {
 
   Case const& case_;
   CarriedState carried_;
+  numerics::RunMeter meter_;
 };
 
 }  // namespace cure::process

@@ -4,12 +4,14 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <span>
 #include <utility>
 #include <vector>
 
 #include "cure/numerics/loops.hpp"
 #include "cure/numerics/rosenbrock.hpp"
+#include "cure/numerics/run_control.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
 #include "cure/process/wall_measures.hpp"
@@ -40,13 +42,17 @@ inline void hold_slopes(numerics::RowLoops const& loops, std::span<double> f, do
 
 /// @param y temperatures [K], cure states and zero heats
 /// @param duration [s]
+/// @param meter of the simulation that this is a stage of
 /// @tparam AnyWall Wall or Wall2
-/// @throws SolverError
+/// @throws SolverError, InputError when the run takes too much, Stopped
 template <class AnyWall>
-WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
+WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration,
+                        numerics::RunMeter& meter) {
   wall.to_state(y);
   // ROS3 takes as many steps as ROS34PW2 for two thirds of the work, where it keeps its order.
-  numerics::DenseStepper<AnyWall> stepper(wall.steady() ? numerics::ros3 : numerics::ros34pw2);
+  numerics::DenseStepper<AnyWall> stepper(
+      wall.steady() ? numerics::ros3 : numerics::ros34pw2,
+      {.max_steps = std::numeric_limits<std::size_t>::max()});  // the meter counts
   stepper.initialize(y, 0.0, 0.0);
   stepper.relinearise(wall);
   WallSolution out;
@@ -55,6 +61,8 @@ WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   path.reserve(100);
   auto const& loops = numerics::row_loops();
   auto const keep = [&] {
+    meter.step(stepper.current_time(), wall.size());
+    numerics::may_stop(32 * wall.size());
     path.append(stepper.current_time(), stepper.current_state(), stepper.current_slope());
     auto const [y_last, f_last] = path.last();
     wall.to_temperature(y_last, f_last);
@@ -75,6 +83,13 @@ WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
   out.rejections = stepper.rejections();
   out.energy_residual = wall.energy_residual(y, stepper.current_state());
   return out;
+}
+
+/// The same by itself.
+template <class AnyWall>
+WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration) {
+  numerics::RunMeter meter;
+  return solve_wall(wall, std::move(y), duration, meter);
 }
 
 }  // namespace cure::process

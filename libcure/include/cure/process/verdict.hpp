@@ -212,8 +212,8 @@ inline Verdict judge(Case const& c, History const& history,
     v.energy_residual = std::max(v.energy_residual, stage.energy_residual);
     v.steps += stage.steps;
     v.rejections += stage.rejections;
-    if (stage.kind == "held") held = &stage;
-    if (stage.film) v.films[stage.kind] = *stage.film;
+    if (stage.kind == StageKind::held) held = &stage;
+    if (stage.film) v.films[name(stage.kind)] = *stage.film;
   }
   v.coldest_ground = detail::coldest_ground(history);
   if (held != nullptr) {

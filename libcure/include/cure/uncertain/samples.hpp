@@ -37,6 +37,7 @@ class Samples {
       resin_of_.push_back(static_cast<std::int64_t>(i));
     }
   }
+  Samples(process::Case const&&, Stated const&, std::size_t) = delete;
   Samples(Samples const&) = delete;
   Samples& operator=(Samples const&) = delete;
 

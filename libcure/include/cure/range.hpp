@@ -1,33 +1,14 @@
 #pragma once
-/// What messages about bad input need: ranges of numbers, numbers as people write them, and how
-/// near two words are.
+/// Ranges of numbers, and numbers as people write them, for messages about bad input.
 
-#include <algorithm>
 #include <cmath>
-#include <cstddef>
 #include <limits>
 #include <sstream>
 #include <string>
-#include <string_view>
-#include <vector>
 
-namespace cure::io {
+#include "cure/arithmetic.hpp"
 
-/// Number of single-character edits between two words (Levenshtein), for "did you mean".
-inline std::size_t edit_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      std::size_t const change = diagonal + (a[i - 1] == b[j - 1] ? 0u : 1u);
-      diagonal = row[j];
-      row[j] = std::min({change, row[j] + 1, row[j - 1] + 1});
-    }
-  }
-  return row[b.size()];
-}
+namespace cure {
 
 /// A number as a person would write it.
 inline std::string shown(double x, int digits = 6) {
@@ -55,4 +36,4 @@ struct Range {
   }
 };
 
-}  // namespace cure::io
+}  // namespace cure

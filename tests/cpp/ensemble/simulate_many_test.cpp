@@ -1,0 +1,192 @@
+#include "cure/ensemble/simulate_many.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <atomic>
+#include <cmath>
+#include <filesystem>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "cure/ensemble/service_times.hpp"
+#include "cure/ensemble/traces.hpp"
+#include "cure/io/case_file.hpp"
+
+namespace cure::ensemble {
+namespace {
+
+using process::ReleaseState;
+using testing::HasSubstr;
+
+std::filesystem::path const models = std::filesystem::path(LIBCURE_SOURCE_DIR) / "models";
+
+Case load(char const* name) { return io::load_case(models / "cases" / name, {{models}}); }
+
+/// Rows by input, as a plan looks at them.
+struct Rows {
+  std::vector<Input const*> inputs;
+  std::vector<double> values;
+  std::size_t count;
+};
+
+Rows offsets() {
+  return {
+      {&find_input("ground.temperature_offset_K"), &find_input("initial_temperature.pipe_offset_K"),
+       &find_input("initial_temperature.resin_offset_K"), &find_input("liner.thickness_factor")},
+      {-2.0, 0.0, 3.0, 8.0, -30.0, 0.0,     //
+       -2.0, 0.0, 3.0, 8.0, -30.0, 0.0,     //
+       -3.0, 0.0, 0.0, 5.0, 0.0,   0.0,     //
+       1.1,  1.0, 0.9, 1.0, 1.0,   100.0},  // the last liner does not fit
+      6};
+}
+
+Plan plan(Case const& c, Rows const& rows, std::size_t threads = 1) {
+  Plan p;
+  p.base = &c;
+  p.inputs = rows.inputs;
+  p.values = rows.values;
+  p.rows = rows.count;
+  p.threads = threads;
+  p.temperature_tolerance = 5e-3;
+  p.alpha_tolerance = 1e-5;
+  return p;
+}
+
+/// Times that may be missing (NaN) are alike when both are, or within a share of each other.
+void expect_alike(double one, std::optional<double> other, double share, std::string const& what) {
+  EXPECT_EQ(std::isnan(one), !other.has_value()) << what;
+  if (!other || std::isnan(one)) return;
+  EXPECT_NEAR(one, *other, share * *other + 1.0) << what;
+}
+
+TEST(SimulateMany, GivesEachRowWhatPredictGivesIt) {
+  auto const c = load("cold_ground_winter.json");
+  auto const rows = offsets();
+  auto const p = plan(c, rows);
+  auto const outcomes = simulate_many(p);
+  ASSERT_EQ(outcomes.size(), rows.count);
+  for (std::size_t i = 0; i + 1 < rows.count; ++i) {
+    Case alone;
+    detail::make_row(p, i, alone);
+    auto const v = process::predict(alone).verdict;
+    auto const& o = outcomes[i];
+    auto const row = "row " + std::to_string(i);
+    EXPECT_EQ(o.failure, "") << row;
+    EXPECT_EQ(o.release_state, v.release_state) << row;
+    expect_alike(o.working_time, v.working_time, 5e-3, row + ", working time");
+    expect_alike(o.gel_time_first, v.gel_time_first, 5e-3, row + ", first gel");
+    expect_alike(o.gel_time_last, v.gel_time_last, 5e-3, row + ", last gel");
+    expect_alike(o.release_time, v.release_time, 1e-2, row + ", release");
+    EXPECT_NEAR(o.peak_temperature, v.peak.temperature, 0.3) << row;
+  }
+}
+
+/// Frozen ground stops the cure short: whoever trusts this state lets nobody take the bladder out.
+TEST(SimulateMany, NeverReportsAReleaseThatDoesNotCome) {
+  auto const c = load("cold_ground_winter.json");
+  auto const rows = offsets();
+  auto const outcomes = simulate_many(plan(c, rows));
+  EXPECT_EQ(outcomes[1].release_state, ReleaseState::reached);
+  EXPECT_NE(outcomes[4].release_state, ReleaseState::reached);
+  EXPECT_TRUE(std::isnan(outcomes[4].release_time));
+  EXPECT_TRUE(std::isnan(outcomes[4].release_time_recommended));
+}
+
+TEST(SimulateMany, SaysWhyARowFailedAndGoesOn) {
+  auto const c = load("cold_ground_winter.json");
+  auto const outcomes = simulate_many(plan(c, offsets()));
+  EXPECT_THAT(outcomes[5].failure, HasSubstr("liner.thickness: 0.3 m; allowed: 0.0003 to 0.06 m"));
+  for (std::size_t i = 0; i < 5; ++i) EXPECT_EQ(outcomes[i].failure, "") << i;
+}
+
+TEST(SimulateMany, ChecksEachChangedRow) {
+  auto const c = load("cold_ground_winter.json");
+  Rows const rows{{&find_input("ground.temperature_offset_K"), &find_input("resin.rate_factor")},
+                  {-100.0, 0.0, 1.0, std::nan("")},
+                  2};
+  auto const outcomes = simulate_many(plan(c, rows));
+  EXPECT_THAT(outcomes[0].failure, HasSubstr("ground.temperature: 177.15 K; allowed: 213.15"));
+  EXPECT_THAT(outcomes[1].failure, HasSubstr("resin.rate_factor: nan"));
+}
+
+/// More rows than one thread takes at a time, each with numbers of its own.
+TEST(SimulateMany, GivesTheSameToTheBitForAnyNumberOfThreads) {
+  auto const c = load("hot_packer_summer.json");
+  Rows rows{{&find_input("resin.rate_factor")}, {}, 2 * chunk_rows + 40};
+  for (std::size_t i = 0; i < rows.count; ++i) {
+    rows.values.push_back(0.8 + 0.4 * static_cast<double>(i) / static_cast<double>(rows.count));
+  }
+  auto p = plan(c, rows);
+  p.temperature_tolerance = 0.05;
+  p.alpha_tolerance = 2e-4;
+  auto const one = simulate_many(p);
+  p.threads = 3;
+  auto const three = simulate_many(p);
+  ASSERT_EQ(three.size(), one.size());
+  for (std::size_t i = 0; i < one.size(); ++i) {
+    EXPECT_EQ(one[i].failure, "");
+    EXPECT_EQ(one[i].working_time, three[i].working_time);
+    EXPECT_EQ(one[i].peak_temperature, three[i].peak_temperature);
+  }
+  EXPECT_LT(one.back().working_time, one.front().working_time);
+}
+
+/// Cases that the packed solver does not take: the section of a pipe with water in it.
+TEST(SimulateMany, PredictsWhatIsNotPacked) {
+  auto c = load("standing_water_invert.json");
+  c.discretisation = process::discretisation(process::Accuracy::quick);
+  c.section->columns = 8;
+  ASSERT_FALSE(packable(c));
+  Rows const rows{{&find_input("resin.rate_factor")}, {1.0, 1.2}, 2};
+  auto const outcomes = simulate_many(plan(c, rows, 2));
+  for (auto const& o : outcomes) EXPECT_EQ(o.failure, "");
+  EXPECT_LT(outcomes[1].working_time, outcomes[0].working_time);
+}
+
+TEST(SimulateMany, RefusesPlansThatMakeNoSense) {
+  auto const good = load("cold_ground_winter.json");
+  auto const rows = offsets();
+  auto p = plan(good, rows);
+  p.base = nullptr;
+  EXPECT_THROW(simulate_many(p), InputError);
+  p = plan(good, rows);
+  p.rows = 5;
+  EXPECT_THROW(simulate_many(p), InputError);
+  p = plan(good, rows);
+  p.temperature_tolerance = 0.0;
+  EXPECT_THROW(simulate_many(p), InputError);
+  auto bad = good;
+  bad.initial.resin = 5.0;
+  EXPECT_THROW(simulate_many(plan(bad, rows)), InputError);
+  EXPECT_THROW(service_times(plan(bad, rows)), InputError);
+  Case const empty;
+  EXPECT_THROW(simulate_many(plan(empty, rows)), InputError);
+}
+
+/// Every kind of ensemble, on one thread and on several, stops when its caller is asked to stop.
+TEST(SimulateMany, StopsWithItsCaller) {
+  auto const c = load("cold_ground_winter.json");
+  Rows rows{{&find_input("resin.rate_factor")}, std::vector<double>(4000, 1.0), 4000};
+  std::vector<double> const times{1000.0, 4000.0};
+  for (std::size_t const threads : {1, 3}) {
+    auto p = plan(c, rows, threads);
+    auto const caller = std::this_thread::get_id();
+    std::atomic<int> asked = 0;
+    // As from Python: only the calling thread knows.
+    numerics::StopScope const scope(
+        [&] { return std::this_thread::get_id() == caller && ++asked >= 3; });
+    EXPECT_THROW(simulate_many(p), numerics::Stopped);
+    asked = 0;
+    EXPECT_THROW(service_times(p), numerics::Stopped);
+    asked = 0;
+    TracePlan traced;
+    static_cast<RowPlan&>(traced) = p;
+    traced.times = times;
+    EXPECT_THROW(traces(traced), numerics::Stopped);
+  }
+}
+
+}  // namespace
+}  // namespace cure::ensemble

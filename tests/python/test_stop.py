@@ -1,0 +1,127 @@
+"""Runs that take too much are refused, and runs that take long can be stopped."""
+
+import json
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+import libcure
+from libcure import ensemble
+
+CASES = Path(__file__).parents[2] / "models" / "cases"
+COLD, SECTION = CASES / "cold_ground_winter.json", CASES / "standing_water_invert.json"
+FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} | {
+    "temperature_tolerance_K": 1e-9, "alpha_tolerance": 1e-12
+}  # fmt: skip
+
+# Each takes minutes to hours where nobody stops it, in calls of the core that themselves take as long.
+START = "import libcure, sys; from libcure import ensemble; case = libcure.load_case(sys.argv[1]); print('started', flush=True);"
+LONG = {
+    "predict": (SECTION, "libcure.predict(case)"),
+    "predict_many": (SECTION, "libcure.predict_many([case] * 4)"),
+    "ensemble": (COLD, "ensemble.simulate_many(case, {'resin.rate_factor': [1.0] * 3_000_000})"),
+    "ensemble of predictions": (SECTION, "ensemble.simulate_many(case, {'resin.rate_factor': [1.0] * 4})"),
+    "service times": (COLD, "ensemble.service_times(case, {'resin.rate_factor': [1.0] * 100_000})"),
+    "single temperature": (COLD, "case.resin.isothermal([300.0] * 1_000_000, [1e6], 0.0)"),
+}  # fmt: skip
+
+
+def slow(path, folder):
+    """A case that takes long: a section as fine as may be asked for."""
+    document = json.loads(path.read_text())
+    if path == SECTION:
+        document["section"]["columns"] = 200
+        document["numerics"] = {
+            "cells": {"bladder": 20, "liner": 40, "pipe": 15, "ground": 25}, "temperature_tolerance_K": 1e-3
+        }  # fmt: skip
+    target = folder / "slow.json"
+    target.write_text(json.dumps(document))
+    return target
+
+
+def interrupt(arguments, ready):
+    """What a command says, and its exit code, that gets Ctrl-C a second after it is ready."""
+    running = subprocess.Popen(
+        [sys.executable, *map(str, arguments)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    try:
+        assert ready in running.stdout.readline() if ready else True
+        time.sleep(1.0 if ready else 4.0)
+        assert running.poll() is None, "ended by itself: too short to tell anything"
+        running.send_signal(signal.SIGINT)
+        asked = time.monotonic()
+        # Far less than any of them takes; what is measured is printed.
+        out, err = running.communicate(timeout=60)
+        print(f"ended {time.monotonic() - asked:.2f} s after the interrupt")
+    finally:
+        running.kill()
+    return out, err, running.returncode
+
+
+@pytest.mark.parametrize("name", LONG)
+def test_ctrl_c_stops_a_call(name, tmp_path):
+    path, call = LONG[name]
+    script = f"{START}\ntry:\n    {call}\n    print('finished')\nexcept KeyboardInterrupt:\n    print('interrupted')\n"
+    out, err, code = interrupt(["-c", script, slow(path, tmp_path)], "started")
+    assert (out, err, code) == ("interrupted\n", "", 0)
+
+
+def test_ctrl_c_stops_the_command_in_one_line(tmp_path):
+    target = tmp_path / "verdict.json"
+    out, err, code = interrupt(["-m", "libcure", "predict", slow(SECTION, tmp_path), "--json", target], None)
+    assert (out, err, code) == ("", "libcure: interrupted\n", 130)
+    assert not target.exists()
+
+
+def test_an_event_stops_what_another_thread_runs(tmp_path):
+    case = libcure.load_case(slow(SECTION, tmp_path))
+    for call in (
+        lambda stop: libcure.predict(case, stop=stop),
+        lambda stop: ensemble.simulate_many(case, {"resin.rate_factor": [1.0] * 4}, stop=stop),
+        lambda stop: ensemble.service_times(case, {"resin.rate_factor": [1.0] * 4}, stop=stop),
+    ):
+        stop, raised = threading.Event(), []
+
+        def run(call=call, stop=stop, raised=raised):
+            with pytest.raises(libcure.CureError) as caught:
+                call(stop)
+            raised.append(str(caught.value))
+
+        thread = threading.Thread(target=run)
+        thread.start()
+        time.sleep(0.2)
+        stop.set()
+        thread.join(60)
+        assert raised == ["stopped before the end"]
+
+
+def test_an_event_that_is_not_set_stops_nothing():
+    assert libcure.predict(COLD, stop=threading.Event()).times == libcure.predict(COLD).times
+
+
+def test_what_is_no_event_is_told():
+    with pytest.raises(AttributeError, match="is_set"):
+        ensemble.simulate_many(libcure.load_case(COLD), {"resin.rate_factor": [1.0] * 30_000}, stop=3)
+
+
+def test_a_case_over_the_budget_is_refused_in_one_line(tmp_path):
+    document = json.loads(COLD.read_text()) | {"numerics": FINEST}
+    path = tmp_path / "finest.json"
+    path.write_text(json.dumps(document))
+    target = tmp_path / "verdict.json"
+    done = subprocess.run(
+        [sys.executable, "-m", "libcure", "predict", str(path), "--json", str(target)],
+        capture_output=True, text=True, timeout=600,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.count("\n") == 1
+    assert done.stderr.startswith("libcure: numerics: ")
+    assert "at most 2e+06 steps and 1000 MB of history" in done.stderr
+    assert "fewer numerics.cells" in done.stderr
+    assert not target.exists()
