@@ -178,6 +178,11 @@ TEST(SimulateMany, StopsWithItsCaller) {
     numerics::StopScope const scope(
         [&] { return std::this_thread::get_id() == caller && ++asked >= 3; });
     EXPECT_THROW(simulate_many(p), numerics::Stopped);
+    // Also where a chunk is done before its steps have asked.
+    asked = 0;
+    p.temperature_tolerance = 1.0;
+    p.alpha_tolerance = 0.01;
+    EXPECT_THROW(simulate_many(p), numerics::Stopped);
     asked = 0;
     EXPECT_THROW(service_times(p), numerics::Stopped);
     asked = 0;

@@ -156,7 +156,7 @@ TEST(Validate, RefusesSectionsThatCannotBe) {
        }},
       {"a slope above 45 degrees",
        [](Case& c) {
-         c.section->liner_thickness = {{0.0, 0.1, 6.0}, {0.003, 0.012, 0.003}, true};
+         c.section->liner_thickness = {{1.0, 1.01, 2.0, 2.01}, {0.003, 0.025, 0.025, 0.003}, true};
        }},
   };
   for (auto const& b : bad) {

@@ -81,7 +81,8 @@ void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker
     try {
       numerics::StopScope const scope([&] { return ended || (stop && stop()); });
       auto run = worker();
-      while (!ended) {
+      while (true) {
+        if (numerics::stop_asked()) throw numerics::Stopped();
         std::size_t const begin = next.fetch_add(chunk_size);
         if (begin >= plan.rows) break;
         run(begin, std::min(begin + chunk_size, plan.rows));
