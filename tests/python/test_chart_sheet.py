@@ -3,6 +3,7 @@
 import io
 import re
 
+import numpy as np
 import pytest
 from small_chart import changed, sheet_texts, small
 
@@ -109,3 +110,26 @@ def test_a_chart_too_large_for_the_page_is_refused(small_result, tmp_path):
         large.save(tmp_path)
     assert caught.value.field == "layout"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_chart_against_the_physics_says_so_on_top(small_result):
+    texts = worst(small_result).draw().axes[0].texts
+    (alarm,) = (t for t in texts if t.get_text().startswith("CHECK BEFORE USE: in "))
+    cell = next(t for t in texts if t.get_text() == "DO NOT USE")
+    assert alarm.get_position()[1] < cell.get_position()[1] and alarm.get_fontsize() > 7.0
+    assert "CHECK BEFORE USE" not in " ".join(t.get_text() for t in small_result.draw().axes[0].texts)
+
+
+def test_white_words_stand_on_black(small_result):
+    """Of the picture: around each word, just outside its box, the paper is black where the word is white."""
+    figure = worst(small_result).draw()
+    figure.canvas.draw()
+    picture = np.asarray(figure.canvas.buffer_rgba())
+    white = [t for t in figure.axes[0].texts if t.get_color() == "#ffffff"]
+    assert sum(t.get_text().startswith("TOO HOT") for t in white) == 5
+    assert sum(t.get_text().startswith("CHECK BEFORE USE") for t in white) == 1
+    for text in white:
+        box = text.get_window_extent()
+        row = picture.shape[0] - round(0.5 * (box.y0 + box.y1))
+        for x in (round(box.x0) - 1, round(box.x1) + 1):
+            assert picture[row - 2 : row + 3, x, :3].mean() < 128.0

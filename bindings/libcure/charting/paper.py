@@ -63,8 +63,8 @@ class Paper:
     title: tuple[str, ...]
     """Lines."""
     title_points: float
-    head: tuple[tuple[str, bool], ...]
-    """Lines below the title, and whether they are bold."""
+    head: tuple[tuple[str, ...], ...]
+    """Lines below the title: how to read a cell, what the chart is made for (bold), what to do between cells."""
     top: float
     """Where the grid begins."""
     months: int
@@ -91,11 +91,10 @@ def paper_of(chart: ChartDocument) -> Paper:
     estimated = any(case.resin.estimated for case in chart.cases.values())
     title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0))
     head = tuple(
-        (line, bold)
+        tuple(wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold, bullet="")) if text else ()
         for text, bold in ((words.HOW_TO_READ, False), (words.made_for(chart), True), (words.BETWEEN, False))
-        for line in (wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold, bullet="") if text else ())
     )
-    top = HEAD_FROM + HEAD_LINE * len(head) - 1.0
+    top = HEAD_FROM + HEAD_LINE * sum(map(len, head)) - 1.0
     column = 0.5 * (width - 2.0 * MARGIN - LEGEND - 2.0 * FOOT_GAP)
     lines = max(sum(len(wrapped(text, column)) for text in texts) for texts in words.most_words(chart))
     foot = height - 12.3 - max(lines * LINE + 5.0, 48.0)

@@ -163,7 +163,8 @@ class _Sheet:
                     edgecolor="#8a5a30" if color == SHORT_BACK else "#555555",
                     linewidth=0.0,
                     hatch=hatch or None,
-                    zorder=1.0,
+                    # What is white on black lies on the hatching, whichever was drawn first.
+                    zorder=1.5 if color == INK else 1.0,
                 ),
                 autolim=False,
             )
@@ -180,8 +181,17 @@ class _Sheet:
         for i, title in enumerate(paper.title):
             y = 11.5 + 4.6 * (i - 0.5 * (len(paper.title) - 1))
             self.text(MARGIN, y, title, paper.title_points, bold=True)
-        for i, (words, bold) in enumerate(paper.head):
-            self.text(MARGIN, HEAD_FROM + HEAD_LINE * i, words, HEAD_POINTS, bold=bold)
+        y, alarm = HEAD_FROM, phrases.check_first(len(self.result.violations))
+        for i, lines in enumerate(paper.head):
+            if i == 0 and alarm:
+                # The legend tells how to read a cell too.
+                box = (MARGIN, y - 0.5 * HEAD_LINE, self.width - 2.0 * MARGIN, HEAD_LINE * len(lines) - 0.4)
+                self.fill(box, INK)
+                self._centred(box, alarm, HEAD_POINTS, color="#ffffff")
+                lines = ("",) * len(lines)
+            for line in lines:
+                self.text(MARGIN, y, line, HEAD_POINTS, bold=i == 1)
+                y += HEAD_LINE
         if paper.estimated:
             x = self.width - MARGIN - BADGE + 4.0
             self.frame((x, 7.5, BADGE - 4.0, 8.0), 1.4)

@@ -14,7 +14,7 @@ from libcure.verdict_view import USUAL
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
 
-__all__ = ["BETWEEN", "BY_MONTH", "CHECK_FIRST", "HOW_TO_READ", "assumptions", "cautions", "fahrenheit", "made_for", "most_words", "rests_on"]
+__all__ = ["BETWEEN", "BY_MONTH", "HOW_TO_READ", "assumptions", "cautions", "check_first", "fahrenheit", "made_for", "most_words", "rests_on"]
 
 
 def cautions(result: ChartResult) -> list[str]:
@@ -69,13 +69,18 @@ def _rests_on(chart: ChartDocument, dominant: str | None, violations: int) -> li
     found = _settings(chart)
     if dominant is not None:
         found.append(f"What moves the release time most: {dominant.lower()}.")
-    found.append(
-        f"{CHECK_FIRST}: in {violations} place{'s' * (violations != 1)} neighbouring cells go against the physics, "
-        "see chart.html or chart.json."
-        if violations
-        else "Checked: no neighbouring cells go against what the physics lets expect."
-    )
+    found.append(check_first(violations) or "Checked: no neighbouring cells go against what the physics lets expect.")
     return found
+
+
+def check_first(violations: int) -> str:
+    """What stands on top of a chart that goes against the physics; empty where it does not."""
+    if not violations:
+        return ""
+    return (
+        f"CHECK BEFORE USE: in {violations} place{'s' * (violations != 1)} neighbouring cells go against the physics, "
+        "see chart.html or chart.json."
+    )
 
 
 HOW_TO_READ = (
@@ -90,7 +95,6 @@ BY_MONTH = (
     "By month: release only, with resin, packer and air as above (colder: later), and only if no cell up to the month's warmest "
     "ground says DO NOT USE. Never the working time: measure wall, resin and packer."
 )
-CHECK_FIRST = "CHECK BEFORE USE"
 
 
 def made_for(chart: ChartDocument) -> str:
