@@ -176,7 +176,7 @@ for m, month in enumerate(months):
     found = []
     for h, hardener in enumerate(HARDENERS):
         answer = year.answers[h, m]
-        if not answer.working_word and not answer.release_word and year.hot((h, m)) is None:
+        if answer.use and not answer.working_word:
             found.append((answer.release_min, hardener, answer))
     if found:
         _, hardener, answer = min(found, key=lambda f: f[0])

@@ -242,7 +242,10 @@ def check(
         if "section" in document:
             described += f"; section {section_view.describe(document['section'])}"
     elif kind == "libcure/chart/1":
+        from libcure.charting.paper import paper_of
+
         chart_document = libcure.read_chart(file)
+        paper_of(chart_document)
         described = f"{chart_document.title} ({len(chart_document.cases)} cells)"
         document = documents.read_object(file)
     else:

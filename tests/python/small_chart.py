@@ -1,6 +1,8 @@
 """A small chart document that the chart tests share, and how they look at it. Invented."""
 
 import copy
+import html
+import re
 
 import libcure
 from libcure.charting import cells
@@ -117,3 +119,14 @@ def records(result):
 
 def sheet_texts(result):
     return " ".join(text.get_text() for text in result.draw().axes[0].texts)
+
+
+def drawn_texts(svg):
+    """The lines of text of a saved sheet, which stand in it as outlines with a comment each."""
+    found = re.findall(r"<!-- (.*?) -->", svg.read_text(encoding="utf-8"), re.DOTALL)
+    return [html.unescape(words) for words in found]
+
+
+def page_text(markup):
+    """What a page shows, pop-ups and attributes and data of scripts too; not how it looks."""
+    return html.unescape(re.sub(r"<style>.*?</style>", "", markup, flags=re.DOTALL))

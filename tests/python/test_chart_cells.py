@@ -91,7 +91,8 @@ def test_never_is_said_in_words(small_result):
     ):
         other = changed(small_result, cell_0={**never, "states": {**states, "reached": 14, reason: 2}})
         answer = other.answers[0, 0]
-        assert answer.release_word == answer.release_text == word
+        assert answer.release_word == word and answer.why_not == (word,) and not answer.use
+        assert answer.release_text == answer.working_text == f"DO NOT USE: {word}"
         assert math.isinf(answer.release_min) and look.band_of(answer) is None
         assert word in sheet_texts(other) and word in other._repr_html_()
 
@@ -117,9 +118,9 @@ def test_too_late_is_said(small_result):
 
 def test_too_hot_is_said(small_result):
     other = changed(small_result, cell_0={"peak_temperature_C": [20.0, 30.0, 99.2]})
-    assert other.hot((0, 0)) == "TOO HOT 100 °C"
+    assert other.answers[0, 0].why_not == ("TOO HOT 100 °C",)
     assert "TOO HOT 100 °C" in sheet_texts(other)
-    assert small_result.hot((0, 0)) is None
+    assert small_result.answers[0, 0].why_not == ()
 
 
 def test_violations_are_reported_everywhere_and_smoothed_nowhere(small_result):

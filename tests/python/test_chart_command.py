@@ -74,7 +74,7 @@ def test_check_knows_charts():
 def test_ctrl_c_says_what_is_kept(tmp_path):
     path = tmp_path / "chart.json"
     grounds = [float(g) for g in np.linspace(2.0, 20.0, 14)]
-    path.write_text(json.dumps(small(axes__1__values=grounds, uncertain__samples=8192)), encoding="utf-8")
+    path.write_text(json.dumps(small(axes__1__values=grounds, layout__page="portrait", uncertain__samples=8192)), encoding="utf-8")
     store = tmp_path / "out" / ".cells"
     process = subprocess.Popen(
         [sys.executable, "-m", "libcure", "chart", str(path), "--out", str(tmp_path / "out")],

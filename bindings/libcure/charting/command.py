@@ -14,8 +14,7 @@ from rich.text import Text
 from libcure import documents
 from libcure.charting import read_chart
 from libcure.charting.cells import tasks_of
-from libcure.charting.document import ChartDocument
-from libcure.charting.paper import refuse_if_too_large
+from libcure.charting.paper import paper_of
 from libcure.charting.result import ChartResult
 from libcure.charting.store import Store, compute_all
 from libcure.errors import INTERRUPTED, input_error, one_line
@@ -34,10 +33,11 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
     if samples is not None and (not 16 <= samples <= 65536 or samples & (samples - 1)):
         raise input_error("--samples", str(samples), "a power of two, 16 to 65536")
     document = read_chart(path, samples=samples)
-    refuse_if_too_large(document)
+    paper_of(document)
     folder = documents.output_folder(out)
+    store = Store(folder / STORE)
     # The engine computes without Python's lock.
-    beside = threading.Thread(target=_prepare, args=(document,))
+    beside = threading.Thread(target=_prepare)
     beside.start()
     done = total = 0
     screen = Console(stderr=True)
@@ -60,7 +60,7 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
                 bar.update(task, completed=finished, total=of)
 
             tasks = tasks_of(document, threads)
-            records, kept = compute_all(tasks, Store(folder / STORE), progress=show, busy=beside.is_alive)
+            records, kept = compute_all(tasks, store, progress=show, busy=beside.is_alive)
     except KeyboardInterrupt:
         screen.print(Text(f"Stopped: {done} of {total} cells are kept; the same command goes on from there."))
         raise typer.Exit(INTERRUPTED) from None
@@ -68,24 +68,24 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
     beside.join()
     result = ChartResult(document, tasks, records, kept)
     files = result.save(folder)
-    _report(result, files, console)
+    _report(result, files, store.damaged, console)
 
 
-def _prepare(document: ChartDocument) -> None:
+def _prepare() -> None:
     """What the files need besides the numbers: most of a second, for the greater part of imports."""
     # What fails here fails again, and is told, where it is needed.
     with suppress(Exception):
         from libcure.charting import page, sheet  # noqa: F401
 
         sheet.warm_up()
-        assert document.verdicts
 
 
-def _report(result: ChartResult, files: list[Path], console: Console) -> None:
+def _report(result: ChartResult, files: list[Path], damaged: int, console: Console) -> None:
     answers = result.answers.values()
+    stopped = sum(not a.use for a in answers)
     never = sum(bool(a.release_word) for a in answers)
     short = sum(bool(a.working_word) for a in answers)
-    hot = sum(result.hot(index) is not None for index in result.answers)
+    hot = sum(bool(a.hot_word) for a in answers)
 
     def say(words: str, style: str = "") -> None:
         console.print(Text(one_line(words), style), soft_wrap=True)
@@ -95,7 +95,12 @@ def _report(result: ChartResult, files: list[Path], console: Console) -> None:
     cells, extra = len(result.answers), len(result.sensitivities)
     samples = result.chart.samples
     say(f"{cells} cells of {samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
-    say(f"cells that do not release: {never}, with too little working time: {short}, that may get too hot: {hot}")
+    say(
+        f"cells that must not be used: {stopped}; that do not release: {never}, with too little working time: {short}, "
+        f"that may get too hot: {hot}"
+    )
+    if damaged:
+        say(f"{damaged} kept cells were damaged or changed, and were computed again", "bold red")
     if result.dominant is not None:
         say(f"Most moves the release time: {result.dominant.lower()}")
     if result.violations:

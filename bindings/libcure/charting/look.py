@@ -6,10 +6,11 @@ word and a hatching too.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
-from libcure.charting.document import MONTHS, Axis, Climate
-from libcure.charting.result import Answer, ChartResult
+from libcure.charting.document import MONTHS, Axis, ChartDocument, Climate
+from libcure.charting.result import Answer
 from libcure.charting.words import fahrenheit
 
 __all__ = [
@@ -51,8 +52,8 @@ BANDS = (
 
 
 def band_of(answer: Answer) -> Band | None:
-    """The band of a cell; None when it does not release."""
-    if answer.release_word:
+    """The band of a cell; None when it must not be used."""
+    if not answer.use:
         return None
     return next(band for band in BANDS if answer.release_min <= band.most_min)
 
@@ -89,31 +90,34 @@ class MonthLine:
     month: str
     low_C: float
     high_C: float
-    release_row: int | None
-    """Place on the ground axis to read the release from: the next colder value; None off the chart."""
-    working_row: int | None
-    """Place to read the working time from: the next warmer value; None off the chart."""
+    rows: tuple[int, ...]
+    """Places on the ground axis from the next colder value to the next warmer one, cold first; empty off the chart.
+
+    The first tells the release; none of them may say DO NOT USE.
+    """
 
 
-def ground_axis(result: ChartResult) -> Axis | None:
+def ground_axis(chart: ChartDocument) -> Axis | None:
     """The axis of ground temperatures, when there is one and a climate to read it by."""
-    if result.chart.climate is None:
+    if chart.climate is None:
         return None
-    return next((a for a in result.chart.axes if a.numeric and "ground.temperature_C" in a.sets), None)
+    return next((a for a in chart.axes if a.numeric and "ground.temperature_C" in a.sets), None)
 
 
-def month_lines(result: ChartResult, depth_m: float | None = None) -> list[MonthLine]:
-    """Which rows serve each month, always to the safe side; empty without ground axis or climate."""
-    axis, climate = ground_axis(result), result.chart.climate
+def month_lines(chart: ChartDocument, depth_m: float | None = None) -> list[MonthLine]:
+    """Which rows tell the release in each month, to the safe side; empty without ground axis or climate.
+
+    Not the working time: resin, packer and air are warmer in summer too, and the axis leaves them as they are.
+    """
+    axis, climate = ground_axis(chart), chart.climate
     if axis is None or climate is None:
         return []
-    values = [float(v) for v in axis.values]
+    places = sorted(range(len(axis.values)), key=lambda i: float(axis.values[i]))
+    values = [float(axis.values[i]) for i in places]
     lines = []
     for number, name in enumerate(MONTHS, 1):
         low, _, high = climate.month_C(number, depth_m)
-        colder = [(v, i) for i, v in enumerate(values) if v <= low]
-        warmer = [(v, i) for i, v in enumerate(values) if v >= high]
-        lines.append(
-            MonthLine(name, low, high, max(colder)[1] if colder else None, min(warmer)[1] if warmer else None)
-        )
+        first, last = bisect_right(values, low) - 1, bisect_left(values, high)
+        inside = first >= 0 and last < len(values)
+        lines.append(MonthLine(name, low, high, tuple(places[first : last + 1]) if inside else ()))
     return lines

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator
 
 from libcure import _core
+from libcure.charting import words
 from libcure.charting.look import (
     BANDS,
     INK,
@@ -18,7 +19,7 @@ from libcure.charting.look import (
     month_lines,
     second_label,
 )
-from libcure.charting.result import Answer, ChartResult
+from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.charting.sanity import checks_of
 from libcure.errors import one_line
 from libcure.rounding import short_duration
@@ -48,19 +49,18 @@ th, td {{ border: 1px solid #555; padding: 0; text-align: center; }}
 th {{ font-weight: 500; padding: .15rem .35rem; white-space: nowrap; }}
 th[scope=row] {{ text-align: right; font-weight: 700; }}
 th small {{ display: block; font-weight: 400; }}
-td {{ position: relative; min-width: 5.4rem; cursor: help; vertical-align: top; }}
+td {{ position: relative; min-width: 5.4rem; white-space: nowrap; cursor: help; vertical-align: top; }}
 td:focus {{ outline: 3px solid {INK}; }}
 .w {{ background: #fff; font-size: .82rem; border-bottom: 1px solid #999; padding: .1rem .2rem; }}
 .r {{ font-size: 1.1rem; font-weight: 700; padding: .2rem; }}
-.hot {{ background: {INK}; color: #fff; font-weight: 700; font-size: .7rem; }}
-.short {{ font-weight: 700; }}
-.short {{ background: {_STRIPES}; }}
-td.never {{ background: {_CROSS}; }}
-.short span, .never .r span {{ background: #fff; padding: 0 .15rem; }}
-.short span {{ background: {SHORT_BACK}; }}
-.never .r span {{ font-size: .82rem; }}
+.short {{ font-weight: 700; background: {_STRIPES}; }}
+.short span {{ background: {SHORT_BACK}; padding: 0 .15rem; }}
+td.stop {{ background: {_CROSS}; font-weight: 700; font-size: .82rem; vertical-align: middle; }}
+.stop span {{ display: block; width: fit-content; margin: .1rem auto; background: #fff; padding: 0 .15rem; }}
+.stop .hot {{ background: {INK}; color: #fff; }}
 .tip {{ display: none; position: absolute; z-index: 9; left: 50%; top: 100%; transform: translateX(-50%); width: 25rem;
   background: #fff; border: 2px solid {INK}; padding: .5rem .7rem; text-align: left; font-size: .82rem;
+  white-space: normal; font-weight: 400;
   box-shadow: 0 3px 12px #0004; }}
 td:last-child .tip {{ left: auto; right: 0; transform: none; }}
 td:nth-child(2) .tip {{ left: 0; right: auto; transform: none; }}
@@ -78,7 +78,20 @@ td:hover .tip, td:focus .tip {{ display: block; }}
 tr.read th[scope=row] {{ background: {INK}; color: #fff; }}
 .bad {{ border: 2px solid #b3261e; padding: .4rem .7rem; }}
 li {{ margin: .15rem 0; }}
-footer {{ margin-top: 1.5rem; border-top: 1px solid #999; padding-top: .4rem; font-size: .82rem; }}
+footer {{ overflow-wrap: anywhere; margin-top: 1.5rem; border-top: 1px solid #999; padding-top: .4rem; font-size: .82rem; }}
+@media (max-width: 640px) {{
+  body {{ padding: 0 .4rem; margin: .6rem auto; }}
+  .panels {{ overflow-x: auto; }}
+  .panels > table {{ width: 100%; }}
+  .panels th {{ white-space: normal; padding: .1rem .2rem; font-size: .78rem; }}
+  .panels td {{ min-width: 4.2rem; }}
+  .w, td.stop {{ font-size: .72rem; padding-left: 0; padding-right: 0; }}
+  .stop .hot {{ white-space: normal; }}
+  td .tip, td:last-child .tip, td:nth-child(2) .tip {{ position: fixed; top: auto; bottom: 0; left: 0; right: 0;
+    width: auto; transform: none; }}
+  .plain {{ display: block; overflow-x: auto; }}
+  .plain th[scope=row] {{ white-space: normal; }}
+}}
 @media print {{ .tip, .by-month {{ display: none !important; }} body {{ font-size: 11px; max-width: none; }} }}
 """
 
@@ -87,9 +100,6 @@ const data = JSON.parse(document.getElementById("months").textContent);
 const buttons = [...document.querySelectorAll(".months button")];
 const depth = document.getElementById("depth"), words = document.getElementById("month-words");
 let month = null;
-function cells(place) {
-  return data.axis === "rows" ? [...document.querySelectorAll(`td[data-row="${place}"]`)] : null;
-}
 function show() {
   const lines = data.lines[depth.value];
   buttons.forEach((b, i) => {
@@ -99,25 +109,20 @@ function show() {
   document.querySelectorAll("tr.read").forEach(r => r.classList.remove("read"));
   const table = document.getElementById("month-table");
   table.replaceChildren();
-  if (month === null) { words.textContent = ""; return; }
-  const line = lines[month];
-  words.textContent = line.words;
-  if (data.axis !== "rows") return;
-  for (const place of [line.release, line.working]) {
-    if (place !== null) document.querySelectorAll(`tr[data-row="${place}"]`).forEach(r => r.classList.add("read"));
-  }
-  const release = line.release === null ? [] : cells(line.release);
-  const working = line.working === null ? [] : cells(line.working);
-  const count = Math.max(release.length, working.length);
+  words.textContent = month === null ? "" : lines[month].words;
+  const rows = month === null ? [] : lines[month].rows;
+  if (data.axis !== "rows" || !rows.length) return;
+  const cells = row => [...document.querySelectorAll(`td[data-row="${row}"]`)];
+  document.querySelectorAll(`tr[data-row="${rows[0]}"]`).forEach(r => r.classList.add("read"));
   const add = (row, tag, text) => { const c = document.createElement(tag); c.textContent = text; row.append(c); };
   const head = table.insertRow();
-  for (const text of ["", "working time", "release"]) add(head, "th", text);
-  for (let i = 0; i < count; i++) {
+  for (const text of ["", "release"]) add(head, "th", text);
+  cells(rows[0]).forEach((cell, i) => {
+    const stop = rows.map(row => cells(row)[i]).find(c => c.classList.contains("stop"));
     const row = table.insertRow();
-    add(row, "th", (release[i] || working[i]).dataset.column);
-    add(row, "td", working[i] ? working[i].dataset.work : "off the chart");
-    add(row, "td", release[i] ? release[i].dataset.release : "off the chart");
-  }
+    add(row, "th", cell.dataset.column);
+    add(row, "td", (stop || cell).dataset.release);
+  });
 }
 buttons.forEach((b, i) => b.addEventListener("click", () => { month = month === i ? null : i; show(); }));
 depth.addEventListener("change", show);
@@ -143,9 +148,9 @@ def html(result: ChartResult) -> str:
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{_e(chart.title)}</title>'
         f'<meta name="viewport" content="width=device-width"><style>{_STYLE}</style></head><body>'
         f"<h1>{_e(chart.title)}</h1>{badge}{note}"
-        "<p>Upper number: working time, be in place and inflated by then (5 % low side, rounded down). Lower number: "
-        "keep the bladder in at least so long (95 % high side with the safety factor, rounded up). Both from mixing. "
-        "Point at a cell for its band and the point that decides.</p>"
+        f"<p>{_e(words.HOW_TO_READ)} The working time is the 5 % low side, rounded down; the release the 95 % high side with "
+        "the safety factor, rounded up. Point at a cell, or tap it, for its band and the point that decides.</p>"
+        f"<p><b>{_e(words.made_for(chart))}</b></p><p>{_e(words.BETWEEN)}</p>"
         f"{_key(result)}{_violations(result)}{_tables(result)}{months}{_sensitivity(result)}"
         f"<h2>Cautions</h2>{_list(result.cautions)}<h2>What the numbers rest on</h2>{_list(result.assumptions)}"
         f"<h2>Checks</h2>{_list([check.text for check in checks_of(chart)])}"
@@ -169,15 +174,13 @@ def fragment(result: ChartResult) -> str:
             tds = []
             for answer in answers:
                 band = band_of(answer)
-                back = f"background:{band.color}" if band is not None else f"background:{_CROSS}"
                 tip = _e("; ".join(f"{name} {', '.join(values)}" for name, values in _bands(result, answer)))
-                short = f"<b>{_e(answer.working_word)}</b> " if answer.working_word else "work "
-                hot, behind = result.hot(answer.index), "#fff" if band is None else "none"
-                tds.append(
-                    f'<td style="{style};{back};color:{INK}" title="{tip}"><small>{short}{_e(answer.working_text)}'
-                    f'</small><br><b style="background:{behind}">{_e(answer.release_text)}</b>'
-                    f"{f'<br><b>{_e(hot)}</b>' if hot else ''}</td>"
-                )
+                if band is None:
+                    inside, back = f'<b style="background:#fff">{_e(answer.release_text)}</b>', _CROSS
+                else:
+                    work, back = _e(_work(answer)), band.color
+                    inside = f"<small>{f'<b>{work}</b>' if answer.working_word else work}</small><br><b>{_e(answer.release_text)}</b>"
+                tds.append(f'<td style="{style};background:{back};color:{INK}" title="{tip}">{inside}</td>')
             body.append(f'<tr><th style="{style}">{_e(label)}</th>{"".join(tds)}</tr>')
         parts.append(
             f'<table style="display:inline-table;border-collapse:collapse;margin:4px 8px 4px 0"><caption>{_e(title)}'
@@ -196,13 +199,20 @@ def _list(lines: list[str]) -> str:
 
 def _key(result: ChartResult) -> str:
     need = result.chart.need_min
-    short = f"SHORT: less than the {need:g} min that the crew needs; " if need else ""
     items = [(band.color, f"release {band.text}") for band in BANDS]
     items += [
-        (_CROSS, "NEVER, NOT IN …: no release in over 5 of 100 samples"),
-        (_STRIPES, f"{short}TOO LATE: over before the liner is held"),
-        (INK, "TOO HOT: the resin may get hotter than resin, bladder or pipe can bear"),
+        (
+            _CROSS,
+            f"{DO_NOT_USE}: no release in over 5 of 100 samples (NEVER, NOT IN …), or gelled before the liner is held in "
+            "over 5 of 100 (TOO LATE, SETS TOO SOON)",
+        ),
+        (
+            INK,
+            f"{DO_NOT_USE}: TOO HOT, the resin gets hotter than resin, bladder or pipe can bear; °C: 95 % high side",
+        ),
     ]
+    if need:
+        items.insert(-2, (_STRIPES, f"SHORT: less than the {need:g} min that the crew needs"))
     return (
         '<div class="key">'
         + "".join(f'<span><i style="background:{c}"></i>{_e(t)}</span>' for c, t in items)
@@ -252,31 +262,39 @@ def _tables(result: ChartResult) -> str:
 
 
 def _cell(result: ChartResult, answer: Answer, row: int, column: str) -> str:
-    short = f"{answer.working_word} {answer.working_text}" if answer.working_word else f"work {answer.working_text}"
     band = band_of(answer)
-    hot = result.hot(answer.index)
-    strip = f'<div class="hot">{_e(hot)}</div>' if hot else ""
-    # The cell's own colour shows where a neighbour makes the row taller.
-    style = f' style="background:{band.color}"' if band is not None else ' class="never"'
-    work = f"{answer.working_word} {answer.working_text}".strip()
+    if band is None:
+        lines = "".join(
+            f"<span{' class=hot' if word == answer.hot_word else ''}>{_e(word)}</span>" for word in (DO_NOT_USE, *answer.why_not)
+        )
+        back, inside = 'class="stop"', lines
+    else:
+        # The cell's own colour shows where a neighbour makes the row taller.
+        back = f'style="background:{band.color}"'
+        inside = (
+            f'<div class="w{" short" if answer.working_word else ""}"><span>{_e(_work(answer))}</span></div>'
+            f'<div class="r">{_e(answer.release_text)}</div>'
+        )
     return (
-        f'<td tabindex="0"{style} data-row="{row}" data-column="{_e(column.strip())}" data-work="{_e(work)}" '
-        f'data-release="{_e(answer.release_text)}">'
-        f'<div class="w{" short" if answer.working_word else ""}"><span>{_e(short)}</span>'
-        f'</div><div class="r"><span>{_e(answer.release_text)}</span></div>{strip}'
-        f"{_tip(result, answer)}</td>"
+        f'<td tabindex="0" {back} data-row="{row}" data-column="{_e(column.strip())}" '
+        f'data-release="{_e(answer.release_text)}">{inside}{_tip(result, answer)}</td>'
     )
 
 
+def _work(answer: Answer) -> str:
+    return answer.working_text if answer.working_word else f"work {answer.working_text}"
+
+
 def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]]]:
-    """Rows of the tool tip: name and the three percentiles in words."""
-    for name, key, up in (
+    """Rows of the tool tip: name and the three percentiles in words; no release of a cell that must not be used."""
+    shown = [
         ("working time", "working_min", False),
         ("first gel", "gel_first_min", False),
         ("last gel", "gel_last_min", True),
         ("release, physics alone", "release_min", True),
         ("release, with safety factor", "release_recommended_min", True),
-    ):
+    ]
+    for name, key, up in shown if answer.use else shown[:3]:
         yield name, [_minutes(float(v), up) for v in result.numbers[key][answer.index]]
     yield (
         "hottest resin",
@@ -300,10 +318,10 @@ def _tip(result: ChartResult, answer: Answer) -> str:
         f"<tr><th>{_e(name)}</th>{''.join(f'<td>{_e(v)}</td>' for v in values)}</tr>"
         for name, values in _bands(result, answer)
     )
-    lines = []
+    lines = [] if answer.use else [answer.release_text]
     if record["working_point"]:
         lines.append(f"Working time is decided at the {record['working_point']}.")
-    if record["release_point"]:
+    if record["release_point"] and answer.use:
         lines.append(f"Release is decided at the {record['release_point']}.")
     lost = {name: count for name, count in record["states"].items() if count and name != "reached"}
     if lost:
@@ -361,7 +379,7 @@ def _shares(first: float | None, total: float | None, error: float | None) -> st
 
 def _months(result: ChartResult) -> tuple[str, str]:
     """The view by month, and its script; empty without a ground axis or a climate."""
-    axis, climate = ground_axis(result), result.chart.climate
+    axis, climate = ground_axis(result.chart), result.chart.climate
     if axis is None or climate is None:
         return "", ""
     depths = sorted({*DEPTHS_M, climate.depth_m})
@@ -370,13 +388,15 @@ def _months(result: ChartResult) -> tuple[str, str]:
         lines[f"{depth:g}"] = [
             {
                 "ground": celsius_range(line.low_C, line.high_C),
-                "release": line.release_row,
-                "working": line.working_row,
+                "rows": line.rows,
                 "words": f"{line.month}: ground {celsius_range(line.low_C, line.high_C)} at {depth:g} m. "
-                + _read(axis.labels, line.release_row, "release", "colder")
-                + _read(axis.labels, line.working_row, "working time", "warmer"),
+                + (
+                    f"Read the release at {axis.labels[line.rows[0]]} {axis.unit}."
+                    if line.rows
+                    else "The chart does not reach from a colder to a warmer value: no release."
+                ),
             }
-            for line in month_lines(result, depth)
+            for line in month_lines(result.chart, depth)
         ]
     data = json.dumps({"axis": "rows" if axis.name == result.chart.rows else "other", "lines": lines}).replace(
         "<", "\\u003c"
@@ -385,20 +405,15 @@ def _months(result: ChartResult) -> tuple[str, str]:
         f'<option value="{d:g}"{" selected" if d == climate.depth_m else ""}>{d:g} m</option>' for d in depths
     )
     buttons = "".join(
-        f'<button type="button">{line.month}<br><small></small></button>' for line in month_lines(result)
+        f'<button type="button">{line.month}<br><small></small></button>' for line in month_lines(result.chart)
     )
     view = (
         '<section class="by-month"><h2>By month</h2>'
         f"<p>Undisturbed ground: yearly mean {climate.annual_mean_C:.3g} °C, amplitude {climate.amplitude_K:.3g} K "
         f"at the surface, coldest on day {climate.day_of_minimum:.0f}, diffusivity {climate.diffusivity_mm2_s:.3g} mm²/s. "
         f'<label>Depth of the pipe: <select id="depth">{options}</select></label></p>'
+        f"<p><b>{_e(words.BY_MONTH)}</b></p>"
         f'<div class="months">{buttons}</div><p id="month-words"></p>'
         '<table id="month-table" class="plain"></table></section>'
     )
     return view, f'<script type="application/json" id="months">{data}</script><script>{_SCRIPT}</script>'
-
-
-def _read(labels: tuple[str, ...], row: int | None, name: str, side: str) -> str:
-    if row is None:
-        return f"The chart has no {side} value to read the {name} from. "
-    return f"Read the {name} at {labels[row]} °C. "

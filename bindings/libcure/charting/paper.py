@@ -1,67 +1,160 @@
-"""The room that a printed chart has for its cells. Apart from the drawing, so that a chart that cannot fit is refused
-before its cells are computed."""
+"""The room that a printed chart has. Apart from the drawing, so that a chart that cannot fit is refused before its cells
+are computed: all of it follows from the document."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
+from matplotlib.font_manager import FontProperties, findfont, get_font
+
+from libcure.charting import words
 from libcure.charting.document import ChartDocument
-from libcure.errors import input_error
+from libcure.charting.look import ground_axis
+from libcure.errors import input_error, one_line
 
-__all__ = ["GAP", "HEAD", "LABEL", "MARGIN", "Grid", "grid_of", "page_size", "refuse_if_too_large"]
+__all__ = [
+    "BADGE",
+    "FONT",
+    "FOOT_GAP",
+    "FOOT_POINTS",
+    "GAP",
+    "HEAD_FROM",
+    "HEAD_LINE",
+    "HEAD_POINTS",
+    "LABEL",
+    "LEGEND",
+    "MARGIN",
+    "MONTH_LINE",
+    "Paper",
+    "paper_of",
+    "points_of",
+    "wrapped",
+]
 
+MM_PER_POINT = 25.4 / 72.0
 A4 = (297.0, 210.0)  # [mm]
+FONT = "DejaVu Sans"
+FOOT_POINTS = 6.4
 MARGIN = 9.0
-HEAD = 21.5
-"""Where the grid may begin, below the title [mm]."""
+BADGE, LEGEND, FOOT_GAP = 62.0, 60.0, 6.0
+"""Widths [mm]."""
+HEAD_POINTS, HEAD_FROM, HEAD_LINE = 8.4, 17.8, 4.0
+"""Words below the title: their size, and where the first line is [mm]."""
+MONTH_LINE = 3.3
+"""Of the strip of months [mm]."""
 LABEL, GAP = 27.0, 3.0
 """Width of the rows' names, and of the space between panels [mm]."""
+LINE = FOOT_POINTS * MM_PER_POINT * 1.32
+"""Height of a line in the foot [mm]."""
 # Below these a cell cannot be read at arm's length.
 LEAST_WIDTH, LEAST_HEIGHT = 16.0, 7.5
-
-
-def page_size(chart: ChartDocument) -> tuple[float, float]:
-    """Width and height [mm]."""
-    return A4 if chart.page == "landscape" else (A4[1], A4[0])
+TITLE_POINTS, LEAST_TITLE_POINTS = 15.0, 10.0
 
 
 @dataclass(frozen=True)
-class Grid:
-    """Size of the cells [mm]."""
+class Paper:
+    """Where things are on the page [mm]."""
 
     width: float
     height: float
-    head: float
-    """Of the names of panels and columns."""
+    estimated: bool
+    """Whether the page carries the badge of an estimated model."""
+    title: tuple[str, ...]
+    """Lines."""
+    title_points: float
+    head: tuple[tuple[str, ...], ...]
+    """Lines below the title: how to read a cell, what the chart is made for (bold), what to do between cells."""
+    top: float
+    """Where the grid begins."""
+    months: int
+    """Lines of the strip of months; 0 without one."""
+    column: float
+    """Width of a column of words in the foot."""
+    foot: float
+    """Where the foot begins."""
+    bottom: float
+    """Where the grid ends."""
+    cell: tuple[float, float]
+    """Width and height of a cell."""
+    names: float
+    """Height of the names of panels and columns."""
 
 
-def grid_of(chart: ChartDocument, bottom: float) -> Grid:
-    """The grid of a chart whose cells end at ``bottom`` [mm from the top].
+def paper_of(chart: ChartDocument) -> Paper:
+    """The page of a chart, with room for the longest words that its numbers can bring.
 
     Raises:
-        CureError: more cells than can be read.
+        CureError: more cells, or a longer title, than can be read.
     """
+    width, height = A4 if chart.page == "landscape" else (A4[1], A4[0])
+    estimated = any(case.resin.estimated for case in chart.cases.values())
+    title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0))
+    head = tuple(
+        tuple(wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold, bullet="")) if text else ()
+        for text, bold in ((words.HOW_TO_READ, False), (words.made_for(chart), True), (words.BETWEEN, False))
+    )
+    top = HEAD_FROM + HEAD_LINE * sum(map(len, head)) - 1.0
+    column = 0.5 * (width - 2.0 * MARGIN - LEGEND - 2.0 * FOOT_GAP)
+    lines = max(sum(len(wrapped(text, column)) for text in texts) for texts in words.most_words(chart))
+    foot = height - 12.3 - max(lines * LINE + 5.0, 48.0)
+    months = 0 if ground_axis(chart) is None else 3 if chart.page == "landscape" else 4
+    bottom = foot - (7.1 + MONTH_LINE * months if months else 3.0)
     rows = len(chart.axis(chart.rows).values)
     columns = len(chart.axis(chart.columns).values) if chart.columns is not None else 1
     panels = len(chart.axis(chart.panels).values) if chart.panels is not None else 1
-    head = (6.5 if chart.panels is not None else 0.0) + (5.5 if chart.columns is not None else 0.0)
-    across = page_size(chart)[0] - 2.0 * MARGIN - LABEL - GAP * (panels - 1)
-    down = bottom - HEAD - head
-    width, height = across / (panels * columns), down / rows
-    if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+    names = (6.5 if chart.panels is not None else 0.0) + (5.5 if chart.columns is not None else 0.0)
+    across = width - 2.0 * MARGIN - LABEL - GAP * (panels - 1)
+    down = bottom - top - names
+    cell = across / (panels * columns), down / rows
+    if cell[0] < LEAST_WIDTH or cell[1] < LEAST_HEIGHT:
         raise input_error(
             "layout",
             f"{rows} rows and {panels * columns} columns",
-            f"at most {int(down / LEAST_HEIGHT)} rows and {int(across / LEAST_WIDTH)} columns on a {chart.page} page",
+            f"at most {max(0, int(down / LEAST_HEIGHT))} rows and {int(across / LEAST_WIDTH)} columns on a {chart.page} page",
             chart.name,
         )
-    return Grid(width, height, head)
+    return Paper(width, height, estimated, title, points, head, top, months, column, foot, bottom, cell, names)
 
 
-def refuse_if_too_large(chart: ChartDocument) -> None:
-    """Refuses a chart that could not be printed even without legend and cautions.
+def _title(chart: ChartDocument, room: float) -> tuple[tuple[str, ...], float]:
+    title = one_line(chart.title)
+    points = points_of(title, TITLE_POINTS, room, bold=True)
+    if points >= LEAST_TITLE_POINTS:
+        return (title,), points
+    lines = wrapped(title, room, LEAST_TITLE_POINTS, bold=True, bullet="")
+    if len(lines) > 2 or any(_width(line, LEAST_TITLE_POINTS, bold=True) > room for line in lines):
+        fit = int(1.7 * room / (_width(title, LEAST_TITLE_POINTS, bold=True) / len(title)))
+        raise input_error("title", f"{len(title)} letters", f"two lines, about {fit} letters", chart.name)
+    return tuple(lines), LEAST_TITLE_POINTS
 
-    Raises:
-        CureError: more cells than can be read.
-    """
-    grid_of(chart, page_size(chart)[1] - MARGIN)
+
+@cache
+def _advance(letter: str, bold: bool) -> float:
+    """Width of a letter of the font over its size."""
+    font = get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
+    font.set_size(100.0, 72.0)
+    return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 100.0
+
+
+def _width(text: str, points: float, bold: bool = False) -> float:
+    """Of one line of text [mm]."""
+    return sum(_advance(letter, bold) for letter in text) * points * MM_PER_POINT
+
+
+def points_of(text: str, points: float, room: float, bold: bool = False) -> float:
+    """The size at which a line fits in the room [mm], at most ``points``."""
+    needed = _width(text, points, bold)
+    return points if needed <= room else points * room / needed
+
+
+def wrapped(text: str, room: float, points: float = FOOT_POINTS, *, bold: bool = False, bullet: str = "·") -> list[str]:
+    """A paragraph in lines that fit in the room [mm]."""
+    lines, indent = [bullet], "  " if bullet else ""
+    for word in one_line(text).split(" "):
+        longer = f"{lines[-1]} {word}" if lines[-1] else word
+        if _width(longer, points, bold) > 0.95 * room and lines[-1] != bullet:
+            lines.append(indent + word)
+        else:
+            lines[-1] = longer
+    return lines

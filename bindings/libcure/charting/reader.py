@@ -16,6 +16,7 @@ import numpy as np
 from libcure import documents
 from libcure.case import Case
 from libcure.charting.document import MONTH_SETS, MONTHS, Axis, ChartDocument, Climate
+from libcure.charting.units import contradictions, other_units, same_unit, unit_of
 from libcure.errors import input_error
 from libcure.fields import Fields
 from libcure.models import is_path
@@ -59,6 +60,7 @@ class _Reader:
     def __init__(self, document: dict[str, Any], beside: Path, name: str) -> None:
         self.document, self.beside, self.name = document, beside, name
         self.fields = Fields(document, "", name)
+        self.axis_fields: list[Fields] = []
 
     def read(self) -> ChartDocument:
         d = self.fields
@@ -180,10 +182,14 @@ class _Reader:
             labels = self._labels(a, values, months)
             if len(set(labels)) < len(labels):
                 raise a.refuse_words("labels" if a.has("labels") else "values", "one of them twice", "each value once")
-            unit = a.text("unit", default="") if a.has("unit") else ""
+            numeric = not months and all(_is_number(v) for v in values)
+            of_path = unit_of(sets[0]) if numeric else ""
+            unit = a.text("unit") if a.has("unit") else of_path
+            unit = of_path if same_unit(unit, of_path) else unit
             faster = a.choice("order", ("faster", "none"), default="none") == "faster"
             a.finish()
             axes.append(Axis(name, title, unit, sets, values, labels, months, faster))
+            self.axis_fields.append(a)
         count = int(np.prod([len(axis.values) for axis in axes]))
         if count > MOST_CELLS:
             raise self.fields.refuse_words("axes", f"{count} cells", f"at most {MOST_CELLS} cells")
@@ -213,7 +219,7 @@ class _Reader:
             return tuple(MONTHS[m - 1] for m in values)
         found = []
         for value in values:
-            if isinstance(value, bool) or not isinstance(value, int | float | str):
+            if not _is_number(value) and not isinstance(value, str):
                 raise a.refuse_words("labels", "missing", "a text for each value that is neither a number nor a text")
             found.append(value if isinstance(value, str) else f"{value:g}")
         return tuple(found)
@@ -299,6 +305,28 @@ class _Reader:
                 raise self.fields.refuse_words("axes", f"{path} set by {taken[path]} and by {where}", "each path set once")
             taken[path] = where
 
+    @staticmethod
+    def _check_units(axis: Axis, a: Fields) -> None:
+        """Refuses a unit, a title or labels that say another unit than the paths have. Nothing is converted."""
+        if axis.months and axis.unit:
+            raise a.refuse("unit", axis.unit, "no unit, because the values are months")
+        if not axis.numeric:
+            return
+        unit = unit_of(axis.sets[0])
+        for path in axis.sets[1:]:
+            if unit_of(path) != unit:
+                raise a.refuse("sets", path, f"paths of one unit: {axis.sets[0]} is {f'in {unit}' if unit else 'without unit'}")
+        allowed = f"{unit}, in which {axis.sets[0]} is" if unit else f"no unit, because {axis.sets[0]} has none"
+        if axis.unit and not same_unit(axis.unit, unit):
+            raise a.refuse("unit", axis.unit, allowed)
+        if unit and any(other_units(axis.title, unit)):
+            raise a.refuse("title", axis.title, f"words without a unit, or with {allowed}")
+        if not unit or not a.has("labels"):
+            return
+        for label, value in zip(axis.labels, axis.values, strict=True):
+            if any(contradictions(label, unit, float(value))):
+                raise a.refuse("labels", label, f"words, or {value:g} in {allowed}")
+
     def _check_cells(self, chart: ChartDocument) -> None:
         """Every cell's case is read before anything is computed."""
         for document in chart.case_documents.values():
@@ -306,5 +334,11 @@ class _Reader:
                 raise input_error(
                     "case.stages", "no held stage", "a held stage, because a chart tells release", self.name
                 )
+        for axis, a in zip(chart.axes, self.axis_fields, strict=True):
+            self._check_units(axis, a)
         # The model files as they are now, not as they will be when somebody asks.
         assert chart.inputs_hash
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
@@ -28,9 +28,11 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-__all__ = ["Answer", "ChartResult", "Sensitivity"]
+__all__ = ["DO_NOT_USE", "SHORT", "Answer", "ChartResult", "Sensitivity"]
 
 Floats = NDArray[np.float64]
+
+DO_NOT_USE, SHORT = "DO NOT USE", "SHORT"
 
 # Why a sample has no release, the gravest first, and what the cell says.
 _NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "not_in_hold", "no_held_stage")
@@ -44,21 +46,40 @@ class Answer:
     working_min: float
     """5 % low side, rounded down [min]."""
     release_min: float
-    """95 % high side of the recommended release, rounded up [min]; infinite when it does not release."""
+    """95 % high side of the recommended release, rounded up [min]; infinite where the cell must not be used."""
     working_word: str
     """``SHORT``, ``TOO LATE``, or empty when there is time enough."""
     release_word: str
     """``NEVER``, ``NOT IN 48 h``, ``SETS TOO SOON``, ``NO ANSWER``, or empty when it releases."""
+    hot_word: str
+    """``TOO HOT 100 °C``, with the 95 % high side of the hottest resin, or empty."""
+
+    @property
+    def why_not(self) -> tuple[str, ...]:
+        """Why the cell must not be used: then it shows no time. Empty where it may be used; SHORT is left to the crew."""
+        return tuple(w for w in (self.working_word, self.release_word, self.hot_word) if w and w != SHORT)
+
+    @property
+    def use(self) -> bool:
+        """Whether the cell may be used."""
+        return not self.why_not
 
     @property
     def working_text(self) -> str:
-        """The working time in words."""
-        return short_duration(self.working_min) if math.isfinite(self.working_min) else "no limit met"
+        """The working time in words, or why the cell must not be used."""
+        if not self.use:
+            return self._stop
+        words = short_duration(self.working_min) if math.isfinite(self.working_min) else "no limit met"
+        return f"{self.working_word} {words}".strip()
 
     @property
     def release_text(self) -> str:
-        """The release in words."""
-        return self.release_word or short_duration(self.release_min)
+        """The release in words, or why the cell must not be used."""
+        return short_duration(self.release_min) if self.use else self._stop
+
+    @property
+    def _stop(self) -> str:
+        return f"{DO_NOT_USE}: {', '.join(self.why_not)}"
 
 
 @dataclass(frozen=True)
@@ -113,33 +134,39 @@ class ChartResult:
         return {index: self._answer(index, record) for index, record in self.records.items()}
 
     def _answer(self, index: tuple[int, ...], record: Record) -> Answer:
-        chart, n = self.chart, self.chart.samples
+        chart = self.chart
         working = chart.working_steps.down(float(self.numbers["working_min"][index][0]))
         release = chart.release_steps.up(float(self.numbers["release_recommended_min"][index][-1]))
-        late = record["too_late"] > 0.05 * n
-        word = "TOO LATE" if late else "SHORT" if working < chart.need_min else ""
-        return Answer(index, working, release, word, "" if math.isfinite(release) else self._never(index, record))
+        late = record["too_late"] > 0.05 * chart.samples
+        word = "TOO LATE" if late else SHORT if working < chart.need_min else ""
+        answer = Answer(index, working, release, word, self._no_release(index, record, release), self._hot(index))
+        return answer if answer.use else replace(answer, release_min=math.inf)
 
-    def _never(self, index: tuple[int, ...], record: Record) -> str:
+    def _no_release(self, index: tuple[int, ...], record: Record, release_min: float) -> str:
+        """Why a cell has no release; empty where it has one."""
+        held = next(s for s in self.chart.case_documents[index]["stages"] if s["kind"] == "held")
+        not_in_hold = f"NOT IN {short_duration(math.floor(held['duration_min']))}"
+        if math.isfinite(release_min):
+            # Of the number as printed: what is later than the hold was not simulated.
+            end_min = float(self.numbers["held_from_min"][index][0]) + held["duration_min"]
+            return not_in_hold if release_min > end_min else ""
         states = record["states"]
         reason = max(_NO_RELEASE, key=lambda name: (states[name], -_NO_RELEASE.index(name)))
-        if reason == "not_in_hold":
-            held = next(s for s in self.chart.case_documents[index]["stages"] if s["kind"] == "held")
-            return f"NOT IN {short_duration(math.floor(held['duration_min']))}"
-        return {"vitrified": "NEVER", "gelled_before_held": "SETS TOO SOON"}.get(reason, "NO ANSWER")
+        words = {"vitrified": "NEVER", "gelled_before_held": "SETS TOO SOON", "not_in_hold": not_in_hold}
+        return words.get(reason, "NO ANSWER")
 
     def not_released(self, index: tuple[int, ...]) -> float:
         """Share of the samples of a cell that do not release."""
         return 1.0 - float(self.records[index]["states"]["reached"]) / self.chart.samples
 
-    def hot(self, index: tuple[int, ...]) -> str | None:
-        """Words where the resin may get hotter than the bladder, the pipe or itself can bear; else None.
+    def _hot(self, index: tuple[int, ...]) -> str:
+        """Words where the resin may get hotter than the bladder, the pipe or itself can bear; else empty.
 
         The 95 % high side of the hottest resin point, which is on the safe side for its neighbours.
         """
         peak = float(self.numbers["peak_temperature_C"][index][-1])
         if not peak > self.limits_C[index]:
-            return None
+            return ""
         return f"TOO HOT {math.ceil(peak)} °C" if math.isfinite(peak) else "TOO HOT"
 
     @cached_property

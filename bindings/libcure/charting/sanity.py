@@ -142,15 +142,21 @@ def violations_of(result: ChartResult) -> list[Violation]:
             after = (*before[:k], order[step + 1], *before[k + 1 :])
             if check.quantity == "release_recommended_min" and not check.rises and set_early(after) > set_early(before):
                 continue
-            a, b = (float(values[(i, *place[1:])]) for i in (step, step + 1))
             name = "working time" if check.quantity == "working_min" else "release"
+            a, b = (_shown(result, check.quantity, index, p) for index in (before, after))
             text = (
-                f"{PERCENTILES[p]} % {name} goes from {_minutes(a)} ({result.where(before)}) to {_minutes(b)} "
+                f"{PERCENTILES[p]} % {name} goes from {a} ({result.where(before)}) to {b} "
                 f"({result.where(after)}), against: {check.why}"
             )
             found.append(Violation(check.quantity, PERCENTILES[p], before, after, text))
     return found
 
 
-def _minutes(value: float) -> str:
-    return f"{value:.1f} min" if np.isfinite(value) else "never"
+def _shown(result: ChartResult, quantity: str, index: tuple[int, ...], percentile: int) -> str:
+    """A time in words; no release of a cell that must not be used."""
+    value = float(result.numbers[quantity][(*index, percentile)])
+    if not np.isfinite(value):
+        return "never"
+    if quantity == "release_recommended_min" and not result.answers[index].use:
+        return "a time not to be used"
+    return f"{value:.1f} min"

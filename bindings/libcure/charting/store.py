@@ -13,6 +13,7 @@ from typing import Any
 from libcure import documents
 from libcure.charting import cells
 from libcure.charting.cells import Record, Task
+from libcure.charting.document import canonical_hash
 
 __all__ = ["Progress", "Store", "compute_all"]
 
@@ -20,28 +21,41 @@ Progress = Callable[[int, int], None]
 
 
 class Store:
-    """Finished ensembles as files named by the hash of their inputs; None keeps nothing."""
+    """Finished ensembles as files named by the hash of their inputs, each with a checksum; None keeps nothing."""
 
     def __init__(self, folder: Path | None) -> None:
         self.folder = folder
+        self.damaged = 0
+        """Files found that do not hold what was kept."""
         if folder is not None:
             documents.output_folder(folder, "store")
 
     def get(self, key: str) -> Record | None:
-        """A kept record; a damaged file counts as none."""
-        if self.folder is None:
+        """A kept record; a file that is not what was kept counts as none, and in ``damaged``."""
+        if self.folder is None or not os.path.lexists(file := self.folder / f"{key}.json"):
             return None
         try:
-            record = json.loads((self.folder / f"{key}.json").read_text(encoding="utf-8"))
-        except (OSError, ValueError):
-            return None
-        return record if isinstance(record, dict) else None
+            kept = json.loads(file.read_text(encoding="utf-8"))
+            record = kept["record"]
+            if isinstance(record, dict) and kept["sha256"] == _checksum(key, record):
+                return record
+        # What a file holds may be anything; deep nesting is a RecursionError.
+        except (OSError, ValueError, TypeError, KeyError, RecursionError):
+            pass
+        self.damaged += 1
+        return None
 
     def put(self, key: str, record: Mapping[str, Any]) -> None:
         """Keeps a record, whole or not at all."""
         if self.folder is not None:
+            kept = {"record": record, "sha256": _checksum(key, record)}
             with documents.replacing(self.folder / f"{key}.json") as temporary:
-                temporary.write_text(json.dumps(record, allow_nan=False), encoding="utf-8")
+                temporary.write_text(json.dumps(kept, allow_nan=False), encoding="utf-8")
+
+
+def _checksum(key: str, record: Mapping[str, Any]) -> str:
+    """With the key, so that a record under another name is found too."""
+    return canonical_hash({"key": key, "record": record})
 
 
 def compute_all(

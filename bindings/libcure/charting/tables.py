@@ -58,17 +58,18 @@ def to_xarray(result: ChartResult) -> xr.Dataset:
         )
         for name, values in result.numbers.items()
     }
-    shown = {
+    shown: dict[str, tuple[str, str, list[Any]]] = {
         "working_shown_min": (
-            "working time as printed: 5 % low side, rounded down",
+            "working time: 5 % low side, rounded down; printed where the cell may be used",
             "min",
             [a.working_min for a in result.answers.values()],
         ),
         "release_shown_min": (
-            "release as printed: 95 % high side, rounded up; inf: does not release",
+            "release as printed: 95 % high side, rounded up; inf: the cell must not be used",
             "min",
             [a.release_min for a in result.answers.values()],
         ),
+        "use": ("whether the cell may be used", "1", [a.use for a in result.answers.values()]),
         "not_released": (
             "share of samples that do not release",
             "1",
@@ -118,6 +119,8 @@ def _rows(result: ChartResult) -> list[dict[str, Any]]:
             column_name(axis): axis.coordinate(i) for axis, i in zip(chart.axes, index, strict=True)
         }
         row |= {
+            "use": "yes" if answer.use else "no",
+            "why_not": ", ".join(answer.why_not),
             "working_shown_min": answer.working_min,
             "release_shown_min": answer.release_min,
             "working_word": answer.working_word,
@@ -203,6 +206,8 @@ def _cell_json(result: ChartResult, index: tuple[int, ...]) -> dict[str, Any]:
 
     return {
         "cell": _labels(result, index),
+        "use": answer.use,
+        "why_not": list(answer.why_not),
         "working_shown_min": finite(answer.working_min),
         "release_shown_min": finite(answer.release_min),
         "working_word": answer.working_word,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import TYPE_CHECKING
 
 from libcure.charting.document import ZERO_CELSIUS, ChartDocument
@@ -13,46 +14,142 @@ from libcure.verdict_view import USUAL
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
 
-__all__ = ["assumptions", "cautions", "fahrenheit"]
+__all__ = ["BETWEEN", "BY_MONTH", "HOW_TO_READ", "assumptions", "cautions", "check_first", "fahrenheit", "made_for", "most_words", "rests_on"]
 
 
 def cautions(result: ChartResult) -> list[str]:
     """Those of the chart as a whole, and the general ones of each resin's verdict."""
-    seen: dict[str, str] = {}
-    for verdict in result.chart.verdicts.values():
-        for caution in verdict["cautions"]:
-            if caution["code"] in USUAL:
-                seen.setdefault(caution["code"], caution["text"])
-    return [*_outside_validity(result), *(seen[code] for code in USUAL if code in seen)]
+    too_hot = sum(bool(answer.hot_word) for answer in result.answers.values())
+    peaks = result.numbers["peak_temperature_C"]
+    hotter = sum(
+        bool(peaks[index][-1] > case.resin.temperature_max - ZERO_CELSIUS) for index, case in result.chart.cases.items()
+    )
+    return _cautions(result.chart, too_hot, hotter)
 
 
-def _outside_validity(result: ChartResult) -> list[str]:
-    """Cells whose resin leaves the temperatures that its model is valid for."""
-    hot = cold = 0
-    for index, case in result.chart.cases.items():
-        hot += bool(result.numbers["peak_temperature_C"][index][-1] > case.resin.temperature_max - ZERO_CELSIUS)
-        document = result.chart.case_documents[index]
+def rests_on(result: ChartResult) -> list[str]:
+    """What the numbers rest on, what moves them, and whether they go the way of the physics."""
+    return _rests_on(result.chart, result.dominant, len(result.violations))
+
+
+def most_words(chart: ChartDocument) -> tuple[list[str], list[str]]:
+    """:func:`cautions` and :func:`rests_on` at their longest, before anything is computed."""
+    longest = max((u.title for u in chart.inputs), key=len, default="resin constants")
+    count = len(chart.cases)
+    return _cautions(chart, count, count), _rests_on(chart, longest, count)
+
+
+def _cautions(chart: ChartDocument, too_hot: int, hotter: int) -> list[str]:
+    count, colder = len(chart.cases), 0
+    for index, case in chart.cases.items():
+        document = chart.case_documents[index]
         start = [*document.get("initial_temperature_C", {}).values(), document["ground"].get("temperature_C")]
         coldest = min((float(T) for T in start if isinstance(T, int | float)), default=math.inf)
-        cold += coldest < case.resin.temperature_min - ZERO_CELSIUS
-    count = len(result.chart.cases)
-    texts = [
+        colder += coldest < case.resin.temperature_min - ZERO_CELSIUS
+    texts = []
+    if too_hot:
+        texts.append(
+            f"In {too_hot} of {count} cells, marked TOO HOT, the resin may pass the temperature limit of resin, bladder "
+            "or pipe: do not use them."
+        )
+    texts += [
         f"In {n} of {count} cells the resin may be {side} than its model is valid for: read those with care."
-        for n, side in ((hot, "hotter"), (cold, "colder"))
+        for n, side in ((hotter, "hotter"), (colder, "colder"))
         if n
     ]
-    hot_limit = sum(result.hot(index) is not None for index in result.chart.cases)
-    if hot_limit:
-        texts.insert(
-            0,
-            f"In {hot_limit} of {count} cells, marked TOO HOT, the resin may pass the temperature limit of resin, "
-            "bladder or pipe: do not use them without looking closer.",
-        )
-    return texts
+    general: dict[str, str] = {}
+    for verdict in chart.verdicts.values():
+        for caution in verdict["cautions"]:
+            if caution["code"] in USUAL:
+                general.setdefault(caution["code"], caution["text"])
+    return [*texts, *(general[code] for code in USUAL if code in general)]
+
+
+def _rests_on(chart: ChartDocument, dominant: str | None, violations: int) -> list[str]:
+    found = _settings(chart)
+    if dominant is not None:
+        found.append(f"What moves the release time most: {dominant.lower()}.")
+    found.append(check_first(violations) or "Checked: no neighbouring cells go against what the physics lets expect.")
+    return found
+
+
+def check_first(violations: int) -> str:
+    """What stands on top of a chart that goes against the physics; empty where it does not."""
+    if not violations:
+        return ""
+    return (
+        f"CHECK BEFORE USE: in {violations} place{'s' * (violations != 1)} neighbouring cells go against the physics, "
+        "see chart.html or chart.json."
+    )
+
+
+HOW_TO_READ = (
+    "Working time (upper number): be in place and inflated by then. Release (lower number): keep the bladder in at least so "
+    "long. Both from mixing."
+)
+BETWEEN = (
+    "Between two rows or columns: the shorter working time and the longer release of both; if one says DO NOT USE, do not "
+    "use. Outside the chart: no answer."
+)
+BY_MONTH = (
+    "By month: release only, with resin, packer and air as above (colder: later), and only if no cell up to the month's warmest "
+    "ground says DO NOT USE. Never the working time: measure wall, resin and packer."
+)
+
+
+def made_for(chart: ChartDocument) -> str:
+    """The temperatures that the axes leave as they are, which a crew can measure and must check first."""
+    names = ("resin", "packer", "fibre", "air", "fill")
+    found: dict[str, list[str]] = {}
+    for name in names:
+        values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
+        if not values or any(path in _paths(chart, name) for axis in chart.axes for path in axis.sets):
+            continue
+        span = f"{values[0]:g}" if len(values) == 1 else f"{values[0]:g} to {values[-1]:g}"
+        both = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((values[0], values[-1])))
+        found.setdefault(f"{span} °C ({both} °F)", []).append(name)
+    if not found:
+        return ""
+    months = " in every month" if any(axis.months for axis in chart.axes) else ""
+    parts = (f"{_and(same)} {span}" for span, same in found.items())
+    return (
+        f"Made for {', '.join(parts)}{months}, ± as below. Measure first: warmer shortens the working time, colder delays the "
+        "release."
+    )
+
+
+def _paths(chart: ChartDocument, name: str) -> tuple[str, ...]:
+    if name != "fill":
+        return (f"initial_temperature_C.{name}",)
+    stages = next(iter(chart.case_documents.values()))["stages"]
+    return tuple(f"stages[{i}].fill_temperature_C" for i in range(len(stages)))
+
+
+def _start_C(chart: ChartDocument, index: tuple[int, ...], name: str) -> float | None:
+    """A temperature of a cell's case, given or by default; None where it is no single number."""
+    document = chart.case_documents[index]
+    if name == "fill":
+        i = next(i for i, stage in enumerate(document["stages"]) if stage["kind"] == "held")
+        path, given = f"stages[{i}].fill_temperature_C", document["stages"][i].get("fill_temperature_C")
+    else:
+        path, given = f"initial_temperature_C.{name}", document.get("initial_temperature_C", {}).get(name)
+    if given is None:
+        line = next((d for d in chart.cases[index].defaults if d.startswith(f"{path}: ")), "")
+        number = re.match(r"-?\d+(\.\d+)?(?= )", line[len(path) + 2 :])
+        return float(number[0]) if number else None
+    return float(given) if isinstance(given, int | float) else None
+
+
+def _and(names: list[str]) -> str:
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 def assumptions(chart: ChartDocument) -> list[str]:
     """What the numbers rest on, one sentence each."""
+    return [*filter(None, (made_for(chart),)), *_settings(chart)]
+
+
+def _settings(chart: ChartDocument) -> list[str]:
     document = next(iter(chart.case_documents.values()))
     varied = {path for axis in chart.axes for path in axis.sets}
 
@@ -66,25 +163,13 @@ def assumptions(chart: ChartDocument) -> list[str]:
         *given("liner.thickness_mm", f"{liner['thickness_mm']:g} mm liner"),
         *given("ground.material", f"in {ground['material']}"),
     ]
-    start = [
-        f"{name} {value:g} °C"
-        for name, value in document.get("initial_temperature_C", {}).items()
-        if f"initial_temperature_C.{name}" not in varied
-    ]
     stages = []
     for i, stage in enumerate(document["stages"]):
         words = {"mixed_mass": "in the pouch", "wet_out": "wet-out", "held": "held up to"}.get(stage["kind"])
         if words is not None and f"stages[{i}].duration_min" not in varied:
             stages.append(f"{words} {short_duration(stage['duration_min'])}")
-        if (
-            stage["kind"] == "held"
-            and isinstance(stage.get("fill_temperature_C"), int | float)
-            and (f"stages[{i}].fill_temperature_C" not in varied)
-        ):
-            stages.append(f"bladder filled at {stage['fill_temperature_C']:g} °C")
     found = [
         f"Every cell: {', '.join(wall)}; {', '.join(stages)}.",
-        *([f"At mixing: {', '.join(start)}."] if start else []),
         f"Release: {_criterion(chart)}.",
     ]
     spread = [_spread(chart, i) for i in range(len(chart.inputs))]

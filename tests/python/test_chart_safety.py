@@ -1,0 +1,281 @@
+"""What a person reads off a chart is safe: no number where the cell must not be used, none beyond what was simulated,
+none of a month that the chart does not know, none of kept cells that were changed."""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+
+import pandas as pd
+import pytest
+from small_chart import SHIPPED, changed, drawn_texts, page_text, records, small
+
+import libcure
+from libcure import ensemble
+from libcure.charting import look
+from libcure.charting.document import MONTHS
+
+STATES = dict.fromkeys(ensemble.RELEASE_STATES, 0)
+LOST = {"release_min": [603.0, 667.0, None], "release_recommended_min": [723.0, 787.0, None]}
+FOUND = {"release_min": [603.0, 667.0, 703.0], "release_recommended_min": [723.0, 787.0, 843.0]}
+# As pop-ups, the sheet and the messages of the checks write them.
+NUMBERS = ("10 h 03", "11 h 07", "11 h 43", "12 h 03", "13 h 07", "14 h 03", "14 h 05", "723.0 min", "787.0 min", "843.0 min")
+
+
+def lost(state):
+    return {**LOST, "states": STATES | {"reached": 14, state: 2}}
+
+
+def run(*arguments, code=0):
+    done = subprocess.run(
+        [sys.executable, "-m", "libcure", *map(str, arguments)],
+        capture_output=True, text=True, timeout=300, env={**os.environ, "COLUMNS": "80"},
+    )  # fmt: skip
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+    return done
+
+
+def seen(result, folder):
+    """All that a person can read of a chart: sheet, page, notebook."""
+    result.save(folder)
+    texts = {"svg": "\n".join(drawn_texts(folder / "chart.svg"))}
+    texts["html"] = page_text((folder / "chart.html").read_text(encoding="utf-8"))
+    texts["notebook"] = page_text(result._repr_html_())
+    if shutil.which("pdftotext"):
+        out = subprocess.run(["pdftotext", folder / "chart.pdf", "-"], capture_output=True, check=True)
+        texts["pdf"] = out.stdout.decode()
+    return texts
+
+
+@pytest.mark.parametrize(
+    ("record", "word"),
+    [
+        (FOUND | {"too_late": 2}, "TOO LATE"),
+        (FOUND | {"peak_temperature_C": [20.0, 30.0, 140.2]}, "TOO HOT 141 °C"),
+        (lost("not_in_hold"), "NOT IN 24 h"),
+        (lost("gelled_before_held"), "SETS TOO SOON"),
+        (lost("vitrified"), "NEVER"),
+        (lost("failed"), "NO ANSWER"),
+    ],
+)
+def test_a_cell_that_must_not_be_used_shows_no_release_anywhere(small_result, tmp_path, record, word):
+    result = changed(small_result, cell_0=record)
+    for kind, text in seen(result, tmp_path).items():
+        assert [n for n in NUMBERS if n in text] == [], kind
+        assert "DO NOT USE" in text and word in text, kind
+    assert f'data-release="DO NOT USE: {word}"' in (tmp_path / "chart.html").read_text(encoding="utf-8")
+    # Tables keep the numbers for programs, and say that the cell is not to be used.
+    row = pd.read_csv(tmp_path / "chart.csv").iloc[0]
+    assert row["use"] == "no" and row["why_not"] == word and row["release_shown_min"] == float("inf")
+    cell = json.loads((tmp_path / "chart.json").read_text(encoding="utf-8"))["cells"][0]
+    assert cell["use"] is False and cell["why_not"] == [word] and cell["release_shown_min"] is None
+    assert cell["release_min"] == record["release_min"]
+    assert not result.to_xarray()["use"].values[0, 0]
+
+
+def test_the_checks_tell_no_release_of_a_cell_that_must_not_be_used(small_result, tmp_path):
+    late = FOUND | {"too_late": 2}
+    result = changed(small_result, cell_0=late, cell_1={"release_recommended_min": [900.0] * 3})
+    assert len(result.violations) == 3
+    for kind, text in seen(result, tmp_path).items():
+        assert [n for n in NUMBERS if n in text] == [], kind
+    assert "95 % release goes from a time not to be used (hardener slow, 5 °C) to 900.0 min" in result.violations[2].text
+
+
+def test_a_cell_that_may_be_used_shows_its_release(small_result, tmp_path):
+    """The numbers that the test above does not find are those that are there otherwise."""
+    texts = seen(changed(small_result, cell_0=FOUND), tmp_path)
+    assert all("14 h 05" in text for text in texts.values())
+    assert all(number in texts["html"] for number in NUMBERS if " h " in number)
+    row = pd.read_csv(tmp_path / "chart.csv").iloc[0]
+    assert row["use"] == "yes" and row["release_shown_min"] == 845.0
+
+
+def test_all_reasons_stand_in_the_cell(small_result, tmp_path):
+    result = changed(small_result, cell_0=lost("vitrified") | {"too_late": 2, "peak_temperature_C": [20.0, 30.0, 140.2]})
+    assert result.answers[0, 0].release_text == "DO NOT USE: TOO LATE, NEVER, TOO HOT 141 °C"
+    for text in seen(result, tmp_path).values():
+        assert all(word in text for word in ("TOO LATE", "NEVER", "TOO HOT 141 °C"))
+
+
+# The hold of the small chart ends 1454 min after mixing, and releases are rounded up to 5 min.
+@pytest.mark.parametrize(
+    ("release", "shown"), [(1449.0, "24 h 10"), (1450.5, None), (1453.9, None), (1454.1, None), (3660.0, None)]
+)
+def test_no_release_is_later_than_the_hold(small_result, tmp_path, release, shown):
+    record = {"release_min": [60.0, 600.0, 1150.0], "release_recommended_min": [75.0, 750.0, release]}
+    texts = seen(changed(small_result, cell_0=record), tmp_path)
+    for kind, text in texts.items():
+        assert ("NOT IN 24 h" in text) == (shown is None), kind
+        assert not re.search(r"\b61 h|24 h 1[15]|24 h 2", text), kind
+        assert shown is None or shown in text
+
+
+def test_a_hold_that_ends_before_the_release_says_not_in():
+    """Of the engine's own numbers, with the hold cut to end just before the printed release."""
+    document = small(axes__0__values=["epoxy-amine-fast"], axes__0__labels=["fast"], axes__1__values=[15], axes__1__unit="°C")
+    document["case"]["liner"]["thickness_mm"] = 3
+    first = libcure.chart(document).answers[0, 0]
+    assert first.use
+    document["case"]["stages"][2]["duration_min"] = first.release_min - 14.0 - 1.0
+    second = libcure.chart(document).answers[0, 0]
+    assert not second.use and second.release_word.startswith("NOT IN ")
+
+
+def test_months_tell_the_release_only(small_result, tmp_path):
+    texts = seen(small_result, tmp_path)
+    lines = texts["svg"].split("\n")
+    assert "release only: row" in lines and not any("working row" in line for line in lines)
+    for kind in ("svg", "html"):
+        text = " ".join(texts[kind].split())
+        assert "Made for resin 16 °C (61 °F), packer, fibre, air and fill 14 °C (57 °F)" in text
+        assert "Never the working time: measure wall, resin and packer" in text
+        assert "Between two rows or columns: the shorter working time and the longer release" in text
+    months = json.loads(re.search(r'id="months">(.*?)</script>', texts["html"])[1])
+    for line in months["lines"]["1.5"]:
+        assert set(line) == {"ground", "rows", "words"} and "working" not in line["words"]
+    assert 'text of ["", "release"]' in texts["html"]
+
+
+def test_temperatures_that_the_case_leaves_out_are_stated_too():
+    """By default all are those of the air, 15 °C; what an axis sets is not among them."""
+    document = small(axes__1={"name": "air", "sets": ["initial_temperature_C.packer"], "values": [5, 15]}, layout__rows="air")
+    del document["case"]["initial_temperature_C"], document["case"]["stages"][2]["fill_temperature_C"]
+    from libcure.charting import words
+
+    assert words.made_for(libcure.read_chart(document)).startswith("Made for resin, fibre, air and fill 15 °C (59 °F), ")
+
+
+def test_a_month_reads_from_the_colder_row_and_looks_at_all_that_it_touches():
+    """June of the shipped chart, 10 to 13 °C: release of 10 °C, unless 10, 12 or 14 °C must not be used."""
+    chart = libcure.read_chart(SHIPPED)
+    lines = dict(zip(MONTHS, look.month_lines(chart), strict=True))
+    values = look.ground_axis(chart).values
+    assert [values[i] for i in lines["Jun"].rows] == [10, 12, 14]
+    for line in lines.values():
+        assert values[line.rows[0]] <= line.low_C and values[line.rows[-1]] >= line.high_C
+
+
+def test_a_month_warmer_or_colder_than_the_chart_has_no_row(small_result):
+    """The small chart has 5 and 15 °C; at 4 m its ground stays between, near the surface it does not."""
+    assert all(line.rows == (0, 1) for line in look.month_lines(small_result.chart, 4.0))
+    near = look.month_lines(small_result.chart, 0.1)
+    assert near[0].low_C < 5.0 and near[0].rows == () and near[6].high_C > 15.0 and near[6].rows == ()
+
+
+def test_fahrenheit_on_a_path_in_celsius_is_one_line(tmp_path):
+    path = tmp_path / "chart.json"
+    path.write_text(json.dumps(small(axes__1__unit="°F", axes__1__values=[32, 40])), encoding="utf-8")
+    for command in (("chart", path, "--out", tmp_path / "out"), ("check", path)):
+        done = run(*command, code=2)
+        assert done.stderr == f'libcure: {path}: axes[1].unit: "°F"; allowed: °C, in which ground.temperature_C is\n'
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("given", [None, "C", "degC", "° C"])
+def test_the_unit_of_the_path_is_what_stands_on_the_sheet(given):
+    axis = libcure.read_chart(small(axes__1__unit=given or "°C")).axes[1]
+    if given is None:
+        axis = libcure.read_chart(small(axes__1={k: v for k, v in small()["axes"][1].items() if k != "unit"})).axes[1]
+    assert axis.unit == "°C" and look.second_label(axis, 0, None) == "41 °F"
+
+
+def times_more(text):
+    kept = json.loads(text)
+    kept["record"] = {k: [1.5 * v if v else v for v in x] if k.endswith("_min") else x for k, x in kept["record"].items()}
+    return json.dumps(kept)
+
+
+DAMAGES = (
+    times_more,
+    lambda text: "{}",
+    lambda text: "[]",
+    lambda text: "null",
+    lambda text: "",
+    lambda text: text[:-30],
+    lambda text: "[" * 100000,
+    lambda text: "\0\1",
+    lambda text: json.dumps(json.loads(text)["record"]),
+    lambda text: text.replace('"sha256"', '"sha"'),
+    lambda text: '{"record": {}, "sha256": ""}',
+)
+
+
+def test_kept_cells_that_were_changed_are_computed_again(tmp_path, small_result):
+    libcure.chart(small(), store=tmp_path)
+    files = sorted(tmp_path.glob("*.json"))
+    whole = [file.read_text(encoding="utf-8") for file in files]
+    # The content of another cell under this cell's name, which fits its own checksum.
+    files[0].write_text(whole[1], encoding="utf-8")
+    for damage in DAMAGES:
+        files[2].write_text(damage(whole[2]), encoding="utf-8")
+        again = libcure.chart(small(), store=tmp_path)
+        assert again.kept == (2 if damage is DAMAGES[0] else 3)
+        assert records(again) == records(small_result)
+        assert [file.read_text(encoding="utf-8") for file in files] == whole
+    assert libcure.chart(small(), store=tmp_path).kept == 4
+
+
+def test_the_command_says_that_kept_cells_were_changed(tmp_path):
+    path, out = tmp_path / "chart.json", tmp_path / "out"
+    path.write_text(json.dumps(small(sensitivity__cells="centre")), encoding="utf-8")
+    run("chart", path, "--out", out)
+    table, files = (out / "chart.csv").read_bytes(), sorted((out / ".cells").glob("*.json"))
+    texts = [file.read_text(encoding="utf-8") for file in files]
+    cells = [file for file, text in zip(files, texts, strict=True) if "states" in text]
+    (sensitivity,) = set(files) - set(cells)
+    cells[0].write_text(times_more(cells[0].read_text(encoding="utf-8")), encoding="utf-8")
+    sensitivity.write_text("{}", encoding="utf-8")
+    done = run("chart", path, "--out", out)
+    assert "2 kept cells were damaged or changed, and were computed again" in done.stdout
+    assert (out / "chart.csv").read_bytes() == table
+    assert "damaged" not in run("chart", path, "--out", out).stdout
+
+
+def test_a_folder_in_place_of_a_kept_cell_is_one_line(tmp_path):
+    path, cells = tmp_path / "chart.json", tmp_path / "out" / ".cells"
+    path.write_text(json.dumps(small()), encoding="utf-8")
+    run("chart", path, "--out", tmp_path / "out")
+    file = min(cells.glob("*.json"))
+    file.unlink()
+    file.mkdir()
+    done = run("chart", path, "--out", tmp_path / "out", code=2)
+    assert done.stderr.count("\n") == 1 and str(file) in done.stderr
+
+
+@pytest.mark.parametrize("page", ["landscape", "portrait"])
+def test_check_and_chart_agree_on_what_fits(tmp_path, page):
+    path, out = tmp_path / "chart.json", tmp_path / "out"
+    one = small(axes__0__values=["epoxy-amine-fast"], axes__0__labels=["fast"], layout__page=page)
+
+    def with_rows(count):
+        one["axes"][1]["values"] = [2 + 0.5 * i for i in range(count)]
+        path.write_text(json.dumps(one), encoding="utf-8")
+
+    with_rows(40)
+    most = int(re.search(r"at most (\d+) rows", run("check", path, code=2).stderr)[1])
+    with_rows(most)
+    assert "valid" in run("check", path).stdout
+    run("chart", path, "--out", out)
+    shutil.rmtree(out)
+    with_rows(most + 1)
+    assert run("check", path, code=2).stderr == run("chart", path, "--out", out, code=2).stderr
+    assert not out.exists()
+
+
+def test_a_long_title_is_whole_or_refused(small_result, tmp_path):
+    path, out = tmp_path / "chart.json", tmp_path / "out"
+    long = " ".join(f"word{i}" for i in range(24))
+    path.write_text(json.dumps(small(title=long)), encoding="utf-8")
+    run("check", path)
+    run("chart", path, "--out", out)
+    drawn = drawn_texts(out / "chart.svg")
+    assert " ".join(drawn[:2]) == long or drawn[0] == long
+    shutil.rmtree(out)
+    path.write_text(json.dumps(small(title=3 * long)), encoding="utf-8")
+    said = run("check", path, code=2).stderr
+    assert said == run("chart", path, "--out", out, code=2).stderr and not out.exists()
+    assert "title: " in said and " letters; allowed: two lines, about " in said
