@@ -134,7 +134,7 @@ year.draw()
 
 # %%
 data = year.to_xarray()
-data["release_recommended_min"].sel(percentile=95).to_pandas().T
+data["criterion_met_min"].sel(percentile=95).to_pandas().T
 
 # %% [markdown]
 # ## Bands, not lines
@@ -145,7 +145,7 @@ data["release_recommended_min"].sel(percentile=95).to_pandas().T
 # %%
 fig, (left, right) = plt.subplots(1, 2, figsize=(9.2, 3.9), sharex=True)
 months = data["month"].values
-for axes, name in ((left, "working_min"), (right, "release_recommended_min")):
+for axes, name in ((left, "working_min"), (right, "criterion_met_min")):
     for hardener, style in HARDENERS.items():
         low, middle, high = (data[name].sel(hardener=hardener, percentile=p).values for p in (5, 50, 95))
         axes.fill_between(months, low, np.minimum(high, 1e5), color=style["color"], alpha=0.2, lw=0)

@@ -109,7 +109,12 @@ def changed(result, **records):
     tasks = cells.tasks_of(result.chart)
     found = [dict(result.records[t.index]) for t in tasks if t.kind == "cell"]
     for index, record in enumerate(found):
-        record.update(records.get(f"cell_{index}", {}))
+        change = records.get(f"cell_{index}", {})
+        # What is printed is a bound of the side; of such records the side itself.
+        for side, key, place in (("release_bound_min", "criterion_met_min", -1), ("working_bound_min", "working_min", 0)):
+            if key in change:
+                record[side] = change[key][place]
+        record.update(change)
     return ChartResult(result.chart, [t for t in tasks if t.kind == "cell"], found, 0)
 
 

@@ -64,7 +64,7 @@ def test_months_take_the_climate_of_the_case_when_the_chart_has_none():
     stated = {key: value for key, value in CLIMATE.items() if key != "day"}
     stated["diffusivity_mm2_s"] = 1e6 * 2.1 / (1800 * 1176)
     by_chart = libcure.chart(by_month({"temperature_C": 10}, stated))
-    for name in ("working_min", "release_recommended_min"):
+    for name in ("working_min", "criterion_met_min"):
         np.testing.assert_allclose(by_case.numbers[name], by_chart.numbers[name], rtol=1e-6)
     assert by_case.chart.climate.diffusivity_mm2_s == pytest.approx(stated["diffusivity_mm2_s"], rel=1e-9)
     assert "Feb" in sheet_texts(by_case)

@@ -40,11 +40,11 @@ def test_a_cell_is_the_ensemble_of_its_case(small_result):
     record = small_result.records[index]
     working = np.sort(out.working_time_s) / 60.0
     release = (
-        np.sort(np.where(np.isnan(out.release_time_recommended_s), np.inf, out.release_time_recommended_s)) / 60.0
+        np.sort(np.where(np.isnan(out.release_time_s), np.inf, out.release_time_s)) / 60.0
     )
     # Of 16 samples: 5 % on the low side is the first, 95 % on the high side the last.
     assert record["working_min"][0] == working[0]
-    assert record["release_recommended_min"][2] == (release[-1] if np.isfinite(release[-1]) else None)
+    assert record["criterion_met_min"][2] == (release[-1] if np.isfinite(release[-1]) else None)
     assert sum(record["states"].values()) == 16
 
 
@@ -60,15 +60,15 @@ def test_samples_without_spread_are_the_prediction():
         record = result.records[index]
         # The batched engine takes its own steps; both are within the solver's tolerance of the truth.
         assert record["working_min"] == pytest.approx([times.working_min] * 3, rel=5e-3)
-        assert record["release_recommended_min"] == pytest.approx([times.release_recommended_min] * 3, abs=5.0)
+        assert record["criterion_met_min"] == pytest.approx([times.criterion_met_min] * 3, abs=5.0)
 
 
 def test_what_is_printed_is_on_the_safe_side(small_result):
     for index, answer in small_result.answers.items():
         assert answer.working_min <= small_result.numbers["working_min"][index][0]
-        assert answer.release_min >= small_result.numbers["release_recommended_min"][index][2]
+        assert answer.release_min >= small_result.numbers["criterion_met_min"][index][2]
         assert answer.working_word == ("SHORT" if answer.working_min < 30 else "")
-        alone, recommended = (small_result.numbers[name][index] for name in ("release_min", "release_recommended_min"))
+        alone, recommended = (small_result.numbers[name][index] for name in ("release_min", "criterion_met_min"))
         assert (alone <= recommended).all() and (np.isinf(alone) == np.isinf(recommended)).all()
 
 
@@ -82,7 +82,7 @@ def test_cells_compare_sample_by_sample(small_result):
 
 def test_never_is_said_in_words(small_result):
     states = dict.fromkeys(ensemble.RELEASE_STATES, 0)
-    never = {"release_min": [50.0, 60.0, None], "release_recommended_min": [65.0, 75.0, None]}
+    never = {"criterion_met_min": [50.0, 60.0, None]}
     for reason, word in (
         ("vitrified", "NEVER"),
         ("not_in_hold", "NOT IN 24 h"),
@@ -101,14 +101,14 @@ def test_failed_samples_count_to_the_safe_side():
     """So do samples that did not release, whatever the engine left in their release time."""
     names = ("reached", "not_in_hold", "vitrified", "failed")
     times = {name: np.array([60.0, np.nan, 60.0, np.nan]) for name in ("working_time_s", "gel_time_first_s", "gel_time_last_s")}
-    releases = {name: np.array([60.0, 60.0, np.nan, 60.0]) for name in ("release_time_s", "release_time_recommended_s")}
+    releases = {name: np.array([60.0, 60.0, np.nan, 60.0]) for name in ("release_time_s", "release_time_s")}
     other = {f.name: np.zeros(4) for f in fields(ensemble.Outcomes) if f.name not in {*times, *releases}}
     other |= {"release_state": np.array([ensemble.RELEASE_STATES.index(name) for name in names], np.int8),
               "peak_temperature_K": np.array([300.0, 300.0, np.nan, 0.0])}
     safe = ensemble.Outcomes(**times, **releases, **other).safe_sides()
     assert safe.working_time_s.tolist() == safe.gel_time_first_s.tolist() == [60.0, math.inf, 60.0, 0.0]
     assert safe.gel_time_last_s.tolist() == [60.0, math.inf, 60.0, math.inf]
-    assert safe.release_time_s.tolist() == safe.release_time_recommended_s.tolist() == [60.0, math.inf, math.inf, math.inf]
+    assert safe.release_time_s.tolist() == safe.release_time_s.tolist() == [60.0, math.inf, math.inf, math.inf]
     assert safe.peak_temperature_K.tolist() == [300.0, 300.0, math.inf, math.inf]
 
 
@@ -141,8 +141,8 @@ def test_violations_are_reported_everywhere_and_smoothed_nowhere(small_result):
 def test_a_release_that_turns_into_never_with_warmth_is_a_violation(small_result):
     other = changed(
         small_result,
-        cell_3={"release_recommended_min": [None, None, None]},
-        cell_2={"release_recommended_min": [60.0, 60.0, 60.0]},
+        cell_3={"criterion_met_min": [None, None, None]},
+        cell_2={"criterion_met_min": [60.0, 60.0, 60.0]},
     )
     assert [v.percentile for v in other.violations if v.after == (1, 1)] == [5, 50, 95]
 
@@ -150,8 +150,8 @@ def test_a_release_that_turns_into_never_with_warmth_is_a_violation(small_result
 def test_a_warm_resin_that_sets_before_it_is_held_is_no_violation(small_result):
     """It has no release to compare, and the cell itself says SETS TOO SOON."""
     states = dict.fromkeys(ensemble.RELEASE_STATES, 0)
-    never = {"release_recommended_min": [None] * 3, "states": states | {"reached": 4, "gelled_before_held": 12}}
-    cold = {"release_recommended_min": [60.0] * 3, "states": states | {"reached": 16}}
+    never = {"criterion_met_min": [None] * 3, "states": states | {"reached": 4, "gelled_before_held": 12}}
+    cold = {"criterion_met_min": [60.0] * 3, "states": states | {"reached": 16}}
     assert changed(small_result, cell_2=cold, cell_3=never).violations == []
     vitrified = {**never, "states": states | {"reached": 4, "vitrified": 12}}
     assert len(changed(small_result, cell_2=cold, cell_3=vitrified).violations) == 3

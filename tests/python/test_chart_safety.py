@@ -18,8 +18,8 @@ from libcure.charting import look
 from libcure.charting.document import MONTHS
 
 STATES = dict.fromkeys(ensemble.RELEASE_STATES, 0)
-LOST = {"release_min": [603.0, 667.0, None], "release_recommended_min": [723.0, 787.0, None]}
-FOUND = {"release_min": [603.0, 667.0, 703.0], "release_recommended_min": [723.0, 787.0, 843.0]}
+LOST = {"criterion_met_min": [603.0, 667.0, None]}
+FOUND = {"criterion_met_min": [603.0, 667.0, 703.0]}
 # As pop-ups, the sheet and the messages of the checks write them.
 NUMBERS = ("10 h 03", "11 h 07", "11 h 43", "12 h 03", "13 h 07", "14 h 03", "14 h 05", "723.0 min", "787.0 min", "843.0 min")
 
@@ -78,7 +78,7 @@ def test_a_cell_that_must_not_be_used_shows_no_release_anywhere(small_result, tm
 
 def test_the_checks_tell_no_release_of_a_cell_that_must_not_be_used(small_result, tmp_path):
     late = FOUND | {"too_late": 2}
-    result = changed(small_result, cell_0=late, cell_1={"release_recommended_min": [900.0] * 3})
+    result = changed(small_result, cell_0=late, cell_1={"criterion_met_min": [900.0] * 3})
     assert len(result.violations) == 3
     for kind, text in seen(result, tmp_path).items():
         assert [n for n in NUMBERS if n in text] == [], kind
@@ -106,7 +106,7 @@ def test_all_reasons_stand_in_the_cell(small_result, tmp_path):
     ("release", "shown"), [(1449.0, "24 h 10"), (1450.5, None), (1453.9, None), (1454.1, None), (3660.0, None)]
 )
 def test_no_release_is_later_than_the_hold(small_result, tmp_path, release, shown):
-    record = {"release_min": [60.0, 600.0, 1150.0], "release_recommended_min": [75.0, 750.0, release]}
+    record = {"criterion_met_min": [60.0, 600.0, 1150.0]}
     texts = seen(changed(small_result, cell_0=record), tmp_path)
     for kind, text in texts.items():
         assert ("NOT IN 24 h" in text) == (shown is None), kind

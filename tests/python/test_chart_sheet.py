@@ -66,7 +66,7 @@ def test_the_pdf_is_one_a4_page(small_result, page, box):
 
 def worst(result):
     """All cells too hot and late, and against the physics: the longest words that a sheet can have."""
-    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16, "release_recommended_min": [None] * 3}
+    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16, "criterion_met_min": [None] * 3}
     return changed(result, cell_0=bad, cell_1={**bad, "working_min": [900.0] * 3}, cell_2=bad, cell_3=bad)
 
 

@@ -10,7 +10,7 @@ import libcure
 
 def test_xarray_has_named_axes_and_units(small_result):
     data = small_result.to_xarray()
-    assert data["release_recommended_min"].dims == ("hardener", "ground", "percentile")
+    assert data["criterion_met_min"].dims == ("hardener", "ground", "percentile")
     assert data["hardener"].values.tolist() == ["slow", "fast"]
     assert data["ground"].attrs == {"long_name": "Ground", "units": "°C"}
     assert data["working_min"].attrs["units"] == "min"

@@ -78,7 +78,7 @@ def test_page_html_json_and_python_give_the_same_release(path, tmp_path):
         assert "Keep the bladder in" not in page and "DO NOT" in page
     else:
         words = duration(p.answer.release_min, up=True)
-        assert line.value == words and f"until {words} after mixing" in page
+        assert line.value == words.partition(" (")[0] and f"until {words} after mixing" in page
     # The one other time that is about the release says what it is.
     assert "recommended" not in json.dumps(document) and "Recommended" not in page
 
@@ -104,7 +104,8 @@ def test_the_release_covers_the_bound_of_the_95_percent_side(predictions, name):
     assert p.answer.release_min % 5.0 == 0.0
     # Not twice: the next 5 min beyond the bound and the numerical error.
     error = p.verdict["numerical_error"]["criterion_met_min"]
-    assert p.answer.release_min < r.release_bound_min + error + 5.0 + 1e-6
+    if error is not None:  # of a hold that ends too soon there is none
+        assert p.answer.release_min < r.release_bound_min + error + 5.0 + 1e-6
     assert p.answer.working_until_min <= r.working_min.p5
 
 
@@ -255,7 +256,7 @@ def test_a_sample_that_cannot_be_computed_counts_to_the_conservative_side(predic
 def test_never_is_shown_beside_never(predictions):
     p = predictions["never"]
     assert p.times.criterion_met_min is None
-    assert "to NEVER" in shown(p) or "to LATER" in shown(p)
+    assert "NEVER" in shown(p) or "LATER" in shown(p)
 
 
 def test_a_liner_that_may_come_too_late_is_told(predictions):
@@ -393,7 +394,8 @@ def test_stages_without_a_hold():
 def test_a_model_without_diffusion_control_gives_no_release_in_the_cold(tmp_path):
     """As fitted from gel times or ramps alone: its law goes on as if the resin never turned to glass."""
     resin = json.loads((MODELS / "resins" / "epoxy-amine-medium.json").read_text(encoding="utf-8"))
-    del resin["diffusion"], resin["covariance"]
+    del resin["covariance"]
+    resin["diffusion"] = {"form": "none"}
     (tmp_path / "mine.json").write_text(json.dumps(resin), encoding="utf-8")
     document = {**COLD.document, "resin": "./mine.json"}
     p = libcure.predict(libcure.Case.from_dict(document, beside=tmp_path))

@@ -1,7 +1,7 @@
 """Cure charts: working time and safe release over a grid of cases, with what is uncertain in them.
 
 result = libcure.chart("seasonal.json", store="charts/.cells")
-result.to_xarray()["release_recommended_min"].sel(percentile=95)
+result.to_xarray()["criterion_met_min"].sel(percentile=95)
 result.save("charts")
 """
 

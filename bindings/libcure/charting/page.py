@@ -148,8 +148,8 @@ def html(result: ChartResult) -> str:
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{_e(chart.title)}</title>'
         f'<meta name="viewport" content="width=device-width"><style>{_STYLE}</style></head><body>'
         f"<h1>{_e(chart.title)}</h1>{badge}{note}"
-        f"<p>{_e(words.HOW_TO_READ)} The working time is the 5 % low side, rounded down; the release the 95 % high side with "
-        "the safety factor, rounded up. Point at a cell, or tap it, for its band and the point that decides.</p>"
+        f"<p>{_e(words.HOW_TO_READ)} The working time is the 5 % low side, rounded down; the release the 95 % high side, "
+        "rounded up; both with their sampling error. Point at a cell, or tap it, for its band and the point that decides.</p>"
         f"<p><b>{_e(words.made_for(chart))}</b></p><p>{_e(words.BETWEEN)}</p>"
         f"{_key(result)}{_violations(result)}{_tables(result)}{months}{_sensitivity(result)}"
         f"<h2>Cautions</h2>{_list(result.cautions)}<h2>What the numbers rest on</h2>{_list(result.assumptions)}"
@@ -291,8 +291,7 @@ def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]
         ("working time", "working_min", False),
         ("first gel", "gel_first_min", False),
         ("last gel", "gel_last_min", True),
-        ("release, physics alone", "release_min", True),
-        ("release, with safety factor", "release_recommended_min", True),
+        ("release criterion met", "criterion_met_min", True),
     ]
     for name, key, up in shown if answer.use else shown[:3]:
         yield name, [_minutes(float(v), up) for v in result.numbers[key][answer.index]]

@@ -44,9 +44,9 @@ class Answer:
 
     index: tuple[int, ...]
     working_min: float
-    """5 % low side, rounded down [min]."""
+    """5 % low side with its sampling error, rounded down [min]."""
     release_min: float
-    """95 % high side of the recommended release, rounded up [min]; infinite where the cell must not be used."""
+    """95 % high side of the release with its sampling error, rounded up [min]; infinite where the cell must not be used."""
     working_word: str
     """``SHORT``, ``TOO LATE``, or empty when there is time enough."""
     release_word: str
@@ -135,8 +135,8 @@ class ChartResult:
 
     def _answer(self, index: tuple[int, ...], record: Record) -> Answer:
         chart = self.chart
-        working = chart.working_steps.down(float(self.numbers["working_min"][index][0]))
-        release = chart.release_steps.up(float(self.numbers["release_recommended_min"][index][-1]))
+        working = chart.working_steps.down(record["working_bound_min"])
+        release = chart.release_steps.up(math.inf if (bound := record["release_bound_min"]) is None else bound)
         late = record["too_late"] > 0.05 * chart.samples
         word = "TOO LATE" if late else SHORT if working < chart.need_min else ""
         answer = Answer(index, working, release, word, self._no_release(index, record, release), self._hot(index))

@@ -22,7 +22,7 @@ TOLERANCE = 1e-3
 Floats = NDArray[np.float64]
 
 _WARM = re.compile(r"ground\.temperature_C|initial_temperature_C\.\w+|stages\[\d+\]\.(ambient|fill)_temperature_C")
-_DEMANDS = ("release.alpha_min", "release.Tg_above_wall_K", "release.safety_factor")
+_DEMANDS = ("release.alpha_min", "release.Tg_margin_K", "release.bears.water_head_m", "release.bears.factor", "release.load_hours")
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Check:
 
     axis: str
     quantity: str
-    """``working_min`` or ``release_recommended_min``; empty when nothing is checked, and why."""
+    """``working_min`` or ``criterion_met_min``; empty when nothing is checked, and why."""
     rises: bool
     why: str
 
@@ -66,7 +66,7 @@ def checks_of(chart: ChartDocument) -> list[Check]:
                 Check(axis.name, "working_min", False, "warmer resin reacts faster"),
                 Check(
                     axis.name,
-                    "release_recommended_min",
+                    "criterion_met_min",
                     False,
                     "a warmer wall cures sooner and vitrifies later; it may fail honestly where Tg, which must stay "
                     "above the wall's temperature, decides the release, and is not asked of a warmer cell in which "
@@ -74,7 +74,7 @@ def checks_of(chart: ChartDocument) -> list[Check]:
                 ),
             ]
         elif axis.numeric and all(path in _DEMANDS for path in axis.sets):
-            found.append(Check(axis.name, "release_recommended_min", True, "more is asked for"))
+            found.append(Check(axis.name, "criterion_met_min", True, "more is asked for"))
         elif axis.faster:
             found += [
                 Check(
@@ -140,7 +140,7 @@ def violations_of(result: ChartResult) -> list[Violation]:
             others.insert(k, order[step])
             before = tuple(others)
             after = (*before[:k], order[step + 1], *before[k + 1 :])
-            if check.quantity == "release_recommended_min" and not check.rises and set_early(after) > set_early(before):
+            if check.quantity == "criterion_met_min" and not check.rises and set_early(after) > set_early(before):
                 continue
             name = "working time" if check.quantity == "working_min" else "release"
             a, b = (_shown(result, check.quantity, index, p) for index in (before, after))
@@ -157,6 +157,6 @@ def _shown(result: ChartResult, quantity: str, index: tuple[int, ...], percentil
     value = float(result.numbers[quantity][(*index, percentile)])
     if not np.isfinite(value):
         return "never"
-    if quantity == "release_recommended_min" and not result.answers[index].use:
+    if quantity == "criterion_met_min" and not result.answers[index].use:
         return "a time not to be used"
     return f"{value:.1f} min"

@@ -27,8 +27,7 @@ QUANTITIES = {
     "working_min": "working time ends, from mixing",
     "gel_first_min": "first resin point gels, from mixing",
     "gel_last_min": "last resin point gels, from mixing",
-    "release_min": "safe release by the physics alone, from mixing; inf: never",
-    "release_recommended_min": "safe release with the safety factor, from mixing; inf: never",
+    "criterion_met_min": "release criterion is met, from mixing; inf: never",
     "held_from_min": "liner is pressed against the pipe, from mixing",
     "peak_temperature_C": "hottest resin",
 }

@@ -192,12 +192,13 @@ def _criterion(chart: ChartDocument) -> str:
     def span(key: str, scale: float = 1.0) -> str:
         axis = next((axis for axis in chart.axes if f"release.{key}" in axis.sets), None)
         found = axis.values if axis is not None else [v["criterion"][key] for v in chart.verdicts.values()]
-        ends = f"{scale * min(found):g}", f"{scale * max(found):g}"
+        # None: nothing does.
+        ends = [f"{scale * v:.3g}" for v in (min(known), max(known))] if (known := [v for v in found if v is not None]) else ["never"] * 2
         return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} (by cell)"
 
     return (
         f"degree of cure in % at least {span('alpha_min', 100.0)} and Tg in K above the resin at least "
-        f"{span('Tg_above_wall_K')} everywhere, time × {span('safety_factor')}"
+        f"{span('Tg_margin_K')} everywhere"
     )
 
 

@@ -66,6 +66,15 @@ inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& 
   return uncertain::band(std::move(times), true);
 }
 
+/// Numerical error of the release; of a longer hold where the planned one ends before it.
+inline double release_error(Case const& c, Answer const& a, Options const& options) {
+  auto const& v = a.prediction.verdict;
+  bool const later = !v.release_time && a.ranges && std::isfinite(a.ranges->release_side.bound);
+  if (!later || !options.numerical_error) return numerical_error(v, "release");
+  auto const longer = looked_at(c);
+  return numerical_error(process::predict(longer, true).verdict, "release");
+}
+
 }  // namespace detail
 
 /// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
@@ -83,7 +92,7 @@ inline Answer answer(Case const& c, Options const& options = {}) {
     a.ranges = ranges(c, *options.stated, detail::held_from(c), count, options.threads);
   }
   a.prediction = process::predict(c, options.numerical_error);
-  a.decision = decide(c, a.prediction.verdict, a.ranges);
+  a.decision = decide(c, a.prediction.verdict, a.ranges, detail::release_error(c, a, options));
   if (a.decision.release_time) {
     // What comes after the release starts at the decision's.
     a.prediction = process::predict(c, options.numerical_error, a.decision.release_time);

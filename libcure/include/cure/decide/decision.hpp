@@ -73,14 +73,22 @@ bool is_among(std::array<char const*, n> const& list, std::string_view code) {
   return std::any_of(list.begin(), list.end(), [&](char const* c) { return code == c; });
 }
 
+/// Of a time of a verdict [s]; 0 where it was not asked for, or cannot be told.
+inline double numerical_error(process::Verdict const& v, char const* time) {
+  if (!v.numerical_error) return 0.0;
+  auto const found = v.numerical_error->time.find(time);
+  return found == v.numerical_error->time.end() ? 0.0 : found->second.error.value_or(0.0);
+}
+
 inline std::string jobs(double share) {
   return "In " + per_hundred(share) + " jobs like it, with what is not known exactly,";
 }
 
 class Deciding {
  public:
-  Deciding(Case const& c, process::Verdict const& v, std::optional<Ranges> const& r)
-      : case_(c), verdict_(v), ranges_(r) {}
+  Deciding(Case const& c, process::Verdict const& v, std::optional<Ranges> const& r,
+           double release_error)
+      : case_(c), verdict_(v), ranges_(r), release_error_(release_error) {}
 
   Decision run() {
     d_.basis = ranges_ ? Basis::range : Basis::point;
@@ -108,14 +116,8 @@ class Deciding {
                        [&](auto const& reason) { return reason.code == code; });
   }
 
-  [[nodiscard]] double numerical_error(char const* name) const {
-    if (!verdict_.numerical_error) return 0.0;
-    auto const found = verdict_.numerical_error->time.find(name);
-    return found == verdict_.numerical_error->time.end() ? 0.0 : found->second.error.value_or(0.0);
-  }
-
   void working() {
-    double const error = numerical_error("working");
+    double const error = numerical_error(verdict_, "working");
     if (ranges_ && std::isfinite(ranges_->working_side.bound)) {
       d_.working_until = std::max(0.0, ranges_->working_side.bound - error);
     } else if (!ranges_ && verdict_.working_time) {
@@ -144,11 +146,10 @@ class Deciding {
 
   void release() {
     if (has("no_held_stage") || has("gelled_before_held")) return;
-    double const error = numerical_error("release");
     if (!ranges_) {
       if (verdict_.release_time) {
         d_.release_time =
-            rounded_up((*verdict_.release_time + error) * case_.release.safety_factor);
+            rounded_up((*verdict_.release_time + release_error_) * case_.release.safety_factor);
       } else if (!has("release_never")) {
         add(Status::stop, "release_not_reached",
             "The liner is not safe to release when the held stage ends: keep the bladder in, and "
@@ -157,7 +158,7 @@ class Deciding {
     } else if (std::isinf(ranges_->release_side.bound)) {
       if (!has("release_never")) not_sure();
     } else {
-      d_.release_time = rounded_up(ranges_->release_side.bound + error);
+      d_.release_time = rounded_up(ranges_->release_side.bound + release_error_);
       wide();
     }
     hold();
@@ -247,14 +248,17 @@ class Deciding {
   Case const& case_;
   process::Verdict const& verdict_;
   std::optional<Ranges> const& ranges_;
+  double release_error_;
   Decision d_;
 };
 
 }  // namespace detail
 
 /// The decision on a case from its verdict and, where they are known, its ranges.
-inline Decision decide(Case const& c, process::Verdict const& v, std::optional<Ranges> const& r) {
-  return detail::Deciding(c, v, r).run();
+/// @param release_error numerical error of the time at which the criterion is met [s]
+inline Decision decide(Case const& c, process::Verdict const& v, std::optional<Ranges> const& r,
+                       double release_error) {
+  return detail::Deciding(c, v, r, release_error).run();
 }
 
 }  // namespace cure::decide

@@ -181,7 +181,7 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   if (valid.has("Tg_margin_max")) {
     r.validity.Tg_margin_max = quantity(valid, "Tg_margin_max", Kind::temperature_difference,
                                         {.low = -50.0, .high = 200.0});
-  } else if (!d.has("diffusion")) {
+  } else if (document["diffusion"]["form"] == "none") {
     // Its law goes on as if the resin never turned to glass.
     r.validity.Tg_margin_max = 0.0;
   }
