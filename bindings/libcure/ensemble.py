@@ -47,8 +47,10 @@ class Tolerances(TypedDict):
     alpha_tolerance: float
 
 
-SAMPLE_TOLERANCES: Tolerances = {"temperature_tolerance_K": 0.2, "alpha_tolerance": 8e-4}
-"""Of the solver's steps: times within 0.2 %, a release that creeps within 0.6 %; samples know percentiles to some per cent."""
+SAMPLE_TOLERANCES: Tolerances = {"temperature_tolerance_K": 0.4, "alpha_tolerance": 4e-4}
+"""Of the solver's steps in the wall: times within 0.5 % of those of tight tolerances (held by a test on cold and warm rows
+of every resin that is packed); samples know percentiles to some per cent. The mesh adds what
+``verdict["numerical_error"]`` of a prediction says; no row states its own."""
 
 
 @dataclass(frozen=True)

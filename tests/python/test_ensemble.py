@@ -200,12 +200,56 @@ def test_bad_calls_are_refused(cold, call, said):
         call(cold)
 
 
-def test_the_tolerances_of_samples_are_far_below_what_samples_know(cold):
+PACKED = [
+    name for name in models.ids("resins") if _core.packed(libcure.load_case(CASES / "cold_ground_winter.json").replace({"resin": name}).core)
+]  # fmt: skip
+COLD_AND_WARM = {  # least and most: ground and pipe, resin, fibre, packer, air, fill [degC]
+    "cold": [(0, 8), (5, 20), (3, 15), (3, 20), (0, 12), (4, 40)],
+    "warm": [(12, 30), (20, 40), (15, 35), (15, 45), (15, 35), (10, 60)],
+}
+
+
+def jobs(kind, rows):
+    """Inputs that turn the winter job into cold or warm ones."""
+    u = np.random.default_rng(20261127).random((8, rows))
+    ground, resin, fibre, packer, air, fill = (a + (b - a) * x for (a, b), x in zip(COLD_AND_WARM[kind], u, strict=False))
+    return {
+        "ground.temperature_offset_K": ground - 4, "initial_temperature.pipe_offset_K": ground - 4,
+        "initial_temperature.resin_offset_K": resin - 15, "initial_temperature.fibre_offset_K": fibre - 10,
+        "initial_temperature.packer_offset_K": packer - 8, "ambient_offset_K": air - 3, "fill_temperature_offset_K": fill - 6,
+        "liner.thickness_factor": 0.7 + 2.0 * u[6], "resin.rate_factor": 0.8 + 0.4 * u[7],
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", COLD_AND_WARM)
+@pytest.mark.parametrize("resin", PACKED)
+def test_the_tolerances_of_samples_keep_times_within_half_a_per_cent(cold, resin, kind):
+    case, inputs = cold.replace({"resin": resin}), jobs(kind, 256)
+    tight = simulate_many(case, inputs, temperature_tolerance_K=5e-3, alpha_tolerance=1e-5)
+    loose = simulate_many(case, inputs, **ensemble.SAMPLE_TOLERANCES)
+    for name in TIMES[:4]:
+        ours, truth = getattr(loose, f"{name}_s"), getattr(tight, f"{name}_s")
+        # One row in 256 may stand so near the end of its hold, or of cure, that it is there in one of the two only.
+        assert (np.isnan(ours) != np.isnan(truth)).sum() <= 1
+        both = np.isfinite(ours) & np.isfinite(truth)
+        np.testing.assert_allclose(ours[both], truth[both], rtol=5e-3, err_msg=name)
+
+
+def test_a_working_time_that_ends_in_the_cold_after_a_hot_pouch_is_that_of_predict(cold):
+    """What the pouch leaves in error is a long time where the resin is cold."""
+    case = cold.replace({
+        "resin": "dcpd-grubbs-goli-2018", "ground.temperature_C": 29, "initial_temperature_C.pipe": 29,
+        "initial_temperature_C.resin": 40,
+    })  # fmt: skip
+    exact = libcure.predict(case, numerical_error=False).verdict
+    out = simulate_many(case, {}, **ensemble.SAMPLE_TOLERANCES)
+    for name in TIMES[:3]:
+        assert getattr(out, f"{name}_s")[0] / 60 == pytest.approx(exact[f"{name}_min"], rel=5e-3)
+
+
+def test_the_hottest_resin_of_samples_is_right_to_a_tenth_of_a_kelvin(cold):
     inputs = spread(256)
     tight = simulate_many(cold, inputs, temperature_tolerance_K=5e-3, alpha_tolerance=1e-5)
     loose = simulate_many(cold, inputs, **ensemble.SAMPLE_TOLERANCES)
     np.testing.assert_array_equal(loose.release_state, tight.release_state)
-    for name in TIMES[:4]:
-        close = 6e-3 if name == "release_time" else 2e-3
-        np.testing.assert_allclose(getattr(loose, f"{name}_s"), getattr(tight, f"{name}_s"), rtol=close)
     np.testing.assert_allclose(loose.peak_temperature_K, tight.peak_temperature_K, atol=0.1)

@@ -144,8 +144,9 @@ TEST(NumericalError, SaysWhenATimeStandsOnAKnifeEdge) {
   d["release"]["alpha_min"] = 0.1;
   auto const job = predict(read(d));
   auto const& held = job.history[2];
-  auto const last = held.alpha(held.path.state(held.path.times().size() - 1));
-  double const rest = *std::min_element(last.begin(), last.end());
+  auto const last = held.path.state(held.path.times().size() - 1);
+  double rest = 1.0;
+  for (std::size_t p = 0; p < held.points(); ++p) rest = std::min(rest, held.point_alpha(last, p));
   auto const judged = [&](double alpha_min) {
     d["release"]["alpha_min"] = alpha_min;
     return predict(read(d), true).verdict;

@@ -10,7 +10,7 @@
 #include <limits>
 #include <string>
 
-#include "cure/ensemble/lane_job.hpp"
+#include "cure/ensemble/stage_arrays.hpp"
 #include "cure/numerics/hermite.hpp"
 #include "cure/process/criteria.hpp"
 #include "cure/process/verdict.hpp"
@@ -68,10 +68,10 @@ class Listener {
       : case_(&c), outcome_(&outcome), needs_(process::release_needs(c)) {}
   Listener(process::Case const&&, Outcome&) = delete;
 
-  /// Before a stage that starts at `start` [s].
-  void enter(double start, bool lumped) {
+  /// Before a stage that starts at `start` [s]; the wall must outlive it.
+  void enter(double start, StageArrays const& wall) {
     start_ = start;
-    lumped_ = lumped;
+    wall_ = &wall;
   }
 
   [[nodiscard]] double release_distance(double T, double alpha) const {
@@ -88,6 +88,8 @@ class Listener {
   }
 
  private:
+  static constexpr double round_off = 1e-5;  ///< of a temperature in a lane [K]
+
   void take(StepView const& s) {
     auto const& resin = case_->resin;
     auto const alpha_gel = [&](Values const& v) { return v.alpha - resin.alpha_gel; };
@@ -95,7 +97,7 @@ class Listener {
       auto const [t, point] = first_point(
           s, [&](Values const& v) { return resin.working_progress(v.T, v.alpha) - 1.0; });
       outcome_->working_time = start_ + t;
-      outcome_->working_point = lumped_ ? -1 : static_cast<std::int32_t>(point);
+      outcome_->working_point = wall_->lumped() ? -1 : static_cast<std::int32_t>(point);
     }
     if ((s.happened & gelled_first) != 0) {
       outcome_->gel_time_first = start_ + first_point(s, alpha_gel).t;
@@ -104,7 +106,7 @@ class Listener {
       outcome_->gel_time_last = start_ + last_point(s, alpha_gel).t;
     }
     if ((s.happened & no_longer_releasable) != 0) outcome_->release_time = never;
-    if ((s.happened & became_releasable) != 0 && !lumped_) {
+    if ((s.happened & became_releasable) != 0 && !wall_->lumped()) {
       auto const [t, point] =
           last_point(s, [&](Values const& v) { return release_distance(v.T, v.alpha); });
       outcome_->release_time = start_ + t;
@@ -121,13 +123,18 @@ class Listener {
     std::size_t point;
   };
 
-  /// A slope at an end of a step held to what keeps the cubic monotone, at most three times the
-  /// mean one (F.N. Fritsch, R.E. Carlson, SIAM J. Numer. Anal. 17, 238, 1980; from memory).
-  /// Round-off of stiff temperatures, 1e-5 K, is in single precision a slope of some 1e-4 K/s, and
-  /// a step near the end of cure takes hours.
-  static double monotone(double slope, double mean) {
-    double const part = mean == 0.0 ? 0.0 : slope / mean;
-    return mean * std::clamp(part, 0.0, 3.0);
+  /// Temperature of a cell within a step. Between stiff cells a temperature's round-off makes a
+  /// slope of some 1e-4 K/s, and a step near the end of cure takes hours: where that could outweigh
+  /// what the temperature moved by, slopes say nothing and it goes in a straight line.
+  [[nodiscard]] double temperature(StepView const& s, numerics::HermiteWeights const& w,
+                                   std::size_t j) const {
+    double const h = s.t1 - s.t0, moved = s.T1[j] - s.T0[j];
+    auto const i = wall_->first_reacting + j;
+    double const links =
+        (i > 0 ? wall_->G[i - 1] : 0.0) + (i < wall_->G.size() ? wall_->G[i] : 0.0);
+    bool const known = round_off * links / wall_->C[i] * h < std::abs(moved);
+    double const mean = moved / h;
+    return w(s.T0[j], known ? s.dT0[j] : mean, s.T1[j], known ? s.dT1[j] : mean);
   }
 
   /// Largest Tg - T of any point [K].
@@ -139,13 +146,11 @@ class Listener {
   }
 
   /// At a resin point.
-  static Values values(StepView const& s, double t, std::size_t point) {
+  [[nodiscard]] Values values(StepView const& s, double t, std::size_t point) const {
     auto const w = numerics::hermite_weights(s.t0, s.t1, t);
     auto const cell = [&](std::size_t j) {
       if (t >= s.t1) return Values{s.T1[j], s.a1[j]};
-      double const mean = (s.T1[j] - s.T0[j]) / (s.t1 - s.t0);
-      return Values{w(s.T0[j], monotone(s.dT0[j], mean), s.T1[j], monotone(s.dT1[j], mean)),
-                    w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
+      return Values{temperature(s, w, j), w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
     };
     auto const j = process::point_cells(point, s.cells);
     auto const at = cell(j.at);
@@ -157,7 +162,7 @@ class Listener {
   /// Time at which g of one point turns; the ends of the step when it has turned before, or only
   /// as the next one begins.
   template <class G>
-  static double turn(StepView const& s, G const& g, std::size_t point) {
+  double turn(StepView const& s, G const& g, std::size_t point) const {
     auto const at = [&](double t) { return g(values(s, t, point)); };
     double const g0 = at(s.t0), g1 = at(s.t1);
     if (g0 >= 0.0) return s.t0;
@@ -170,7 +175,7 @@ class Listener {
   /// When the first point turns: start from the one that is farthest on at the end, then see
   /// whether another was there before it.
   template <class G>
-  static Found first_point(StepView const& s, G const& g) {
+  Found first_point(StepView const& s, G const& g) const {
     Found found{s.t1, farthest(s, g, s.t1, true)};
     found.t = turn(s, g, found.point);
     for (std::size_t tries = 0; tries < process::point_count(s.cells) && found.t > s.t0; ++tries) {
@@ -185,7 +190,7 @@ class Listener {
 
   /// When the last point turns: start from the one that is farthest behind at the start.
   template <class G>
-  static Found last_point(StepView const& s, G const& g) {
+  Found last_point(StepView const& s, G const& g) const {
     Found found{s.t0, farthest(s, g, s.t0, false)};
     found.t = turn(s, g, found.point);
     for (std::size_t tries = 0; tries < process::point_count(s.cells) && found.t < s.t1; ++tries) {
@@ -199,7 +204,7 @@ class Listener {
   }
 
   template <class G>
-  static std::size_t farthest(StepView const& s, G const& g, double t, bool on) {
+  std::size_t farthest(StepView const& s, G const& g, double t, bool on) const {
     std::size_t best = 0;
     double most = 0.0;
     for (std::size_t p = 0; p < process::point_count(s.cells); ++p) {
@@ -216,7 +221,7 @@ class Listener {
   Outcome* outcome_;
   process::ReleaseNeeds needs_;
   double start_ = 0.0;
-  bool lumped_ = true;
+  StageArrays const* wall_ = nullptr;
   bool outside_model_ = false;
 };
 

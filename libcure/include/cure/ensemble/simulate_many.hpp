@@ -118,7 +118,7 @@ class Chunk {
       if (!row.outcome->failure.empty()) continue;
       std::visit([&row](auto const& stage) { row.arrays.set(row.c, row.carried, stage); },
                  row.c.stages[s]);
-      row.listener->enter(row.clock, row.arrays.lumped());
+      row.listener->enter(row.clock, row.arrays);
       if (std::holds_alternative<process::Held>(row.c.stages[s])) {
         row.outcome->held_from = row.clock;
       }
