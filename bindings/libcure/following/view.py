@@ -16,7 +16,7 @@ from rich.text import Text
 from libcure import changes
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
-from libcure.following.result import Band, FollowResult, Sure, Unknown
+from libcure.following.result import ASSUMPTION, TIME_SD, Band, FollowResult, Sure, Unknown
 from libcure.rounding import duration
 from libcure.verdict_view import PLAIN, WIDEST
 
@@ -76,26 +76,43 @@ def _why(sure: Sure) -> str:
     return f"{count} there is no release while held ({WHY_NEVER.get(name, name)})"
 
 
+CHECK = "Check that the logger's times count from mixing, their unit in the heading, and where the probe lies."
+
+
 def _headline(r: FollowResult) -> str:
     before, answer = r.before.release_recommended_min.p95, r.release_recommended_min
     if math.isinf(answer):
         # What decides is whichever of the two has no release.
         sure = r.after if math.isinf(r.after.release_recommended_min.p95) else r.before
-        return f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
+        never = f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
+        return never if r.relied_on else f"{never} The readings are NOT RELIED ON. {CHECK}"
     was = _recommended(before) if math.isfinite(before) else "none"
+    until = f"until {duration(answer, up=True)} after mixing"
+    if not r.relied_on:
+        compared = "as it was before them" if answer == before else f"later than before them ({was})"
+        return (
+            f"DO NOT LET THE BLADDER OUT ON THESE READINGS: they are NOT RELIED ON. {CHECK} Else keep the bladder in {until}, "
+            f"by a clock that is right; this is {compared}."
+        )
     if r.passed:
         text = f"The recommended release, {duration(answer, up=True)} after mixing, has passed: the bladder may come out."
     else:
-        text = f"Keep the bladder in until {duration(answer, up=True)} after mixing."
-    if not r.relied_on:
-        compared = "as it was before them" if answer == before else f"later than before them ({was})"
-        return f"{text} The readings are NOT RELIED ON, so this is {compared}."
+        text = f"Keep the bladder in {until}."
     return f"{text} Before the readings it was {was}."
+
+
+def _now(r: FollowResult) -> str:
+    now = f"{duration(r.now_min, up=False)} after mixing"
+    if r.now_given:
+        return f"{now} (--now)"
+    return f"{now} (last row)" if r.relied_on else f"not known: the last row says {now}; --now MIN gives it"
 
 
 def _value(value: float, unit: str) -> str:
     if unit == "1":
         return f"{value:.2f}"
+    if unit == "%":
+        return f"{round(value) + 0:+.0f}"
     return f"{round(value, 1) + 0.0:+.1f}"
 
 
@@ -116,6 +133,8 @@ def _says(u: Unknown) -> str:
         return f"{abs(middle):.1f} min {'behind' if more else 'ahead'}"
     if u.name == "probe":
         return f"reads {abs(middle):.1f} K {'high' if more else 'low'}"
+    if u.name == "fill_share":
+        return f"{abs(middle):.0f} % {'towards' if more else 'away from'} the fill"
     if u.unit == "1":
         return f"× {middle:.2f}, {'more' if more else 'less'} than in the case"
     return f"{abs(middle):.1f} K {'warmer' if more else 'colder'} than in the case"
@@ -132,14 +151,16 @@ def page(r: FollowResult) -> Page:
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
     before, after = (_recommended(sure.release_recommended_min.p95) for sure in (r.before, r.after))
     times.append(("RECOMMENDED RELEASE", before, after, True))
-    source = "the ranges are assumptions without a source"
+    source = "the ranges are those of predict, assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):
-        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source != "given")
+        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source == ASSUMPTION)
         source = f"the ranges are those given, for {own} assumptions without a source"
+    if any(u.name == "resin_speed" for u in r.unknowns):
+        source += "; the constants of the resin vary by its covariance"
     foot = (
         "Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. "
         f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
-        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way. {r.effective_rows:.0f} effective rows, "
+        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. {r.effective_rows:.0f} effective rows, "
         f"seed {r.seed}."
     )
     return Page(
@@ -147,7 +168,7 @@ def page(r: FollowResult) -> Page:
         facts=[
             ("Probe", r.at + (f", {r.file}" if r.file else "")),
             ("Readings", shown),
-            ("Now", f"{duration(r.now_min, up=False)} after mixing"),
+            ("Now", _now(r)),
             *([("Changed", changed)] if (changed := changes.words(r.case)) else []),
         ],
         headline=_headline(r),
@@ -201,7 +222,7 @@ class FollowView:
 
         unknowns = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         for i, heading in enumerate((" Not known", "Assumed", "With the readings", "That is")):
-            unknowns.add_column(text(heading), no_wrap=i == 0)
+            unknowns.add_column(text(heading), no_wrap=i in (1, 2))
         for name, before, after, says in p.unknowns:
             unknowns.add_row(text(" " + name), text(before), text(after), text(says))
 
