@@ -30,7 +30,7 @@ def clean():
 def safe(result, name):
     """Not before the release that really is; and earlier than before the readings only with all checks passed."""
     assert result.release_recommended_min >= JOBS[name].release_min
-    if result.release_recommended_min < result.before.release_recommended_min.p95:
+    if result.release_recommended_min < result.before.wait_until_min:
         assert result.relied_on
         assert not result.reasons
 

@@ -35,13 +35,13 @@ def amount(screened: Screened, worth: float, now: float, end: float) -> list[Sta
     t, given = screened.time[screened.used], screened.time.size
     if not given:
         return [Statement("none", "There are no readings.")]
-    if t.size < FEWEST:
-        return [Statement("too_few", f"Only {t.size} of {given} readings are good; at least {FEWEST} are needed.")]
     out = []
-    after, last = screened.time[screened.status == "after_hold"], screened.time[-1]
-    if after.size > 1 and last > end + GAP:
+    if (last := screened.time[-1]) > end + GAP:
         text = f"The last row is at {last / 60.0:.0f} min from mixing, after the end of the hold in the case, {end / 60.0:.0f} min. "
         out.append(Statement("clock", text + "Do the times count from mixing, in the unit of their heading?"))
+    if t.size < FEWEST:
+        text = f"Only {t.size} of {given} readings are good; at least {FEWEST} are needed."
+        return [*out, Statement("too_few", text)]
     if worth < LEAST_WORTH:
         span, least = (t[-1] - t[0]) / 60.0, LEAST_WORTH * CORRELATION_TIME / 60.0
         text = f"The good readings span only {span:.0f} min; at least {least:.0f} are needed."
@@ -132,6 +132,8 @@ class Checks:
     def contact(self) -> list[Statement]:
         """Whether the probe lies on the wall: a probe that has come off shows the fill, or something between."""
         job, data, own = self.job, self.data, self.found.total()
+        if (self.screened.status == "fallen_off").any():
+            return [Statement("contact", "The probe has come off at least once: what it showed then and since may be anything.")]
         sd, first = NUISANCES[-1].sd, float(data.t[0]) - 3600.0
         always, _ = fit(job, data, self.grid, self.starts, sd, offs=[Off(first, 1.0)])
         if own > always.total() - ON_WALL:

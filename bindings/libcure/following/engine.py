@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from libcure import _core
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.following.checks import ENOUGH, Checks, amount
@@ -28,6 +29,7 @@ from libcure.verdict_view import URGENT, usual_cautions
 __all__ = ["PLACES", "follow"]
 
 Floats = NDArray[np.float64]
+ROWS, FEW_ROWS = 1024, 256
 PLACES = ("liner inner face", "liner middle", "liner outer face")
 ONE_PLACE = "A probe reads one place: where the liner is thicker or the pipe colder than there, it may be ready later."
 
@@ -39,7 +41,7 @@ def follow(
     at: str = "liner outer face",
     now_min: float | None = None,
     uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
-    samples: int = 256,
+    samples: int | None = None,
     seed: int = 20260101,
     threads: int | None = None,
 ) -> FollowResult:
@@ -57,7 +59,8 @@ def follow(
         now_min: the time since mixing by a clock that is right [min]; that of the last row when left out.
         uncertain: a chart document whose ranges are taken, or ranges; those of libcure's seasonal chart when left out.
             The constants of the resin vary by its covariance.
-        samples: rows to start from, and at least as many with the readings; a power of two.
+        samples: rows to start from, and at least as many with the readings; a power of two. 1024 when left out, 256 for a
+            resin or wall that takes the slow solver.
         seed: of the sampling.
         threads: to use; all processors when left out.
 
@@ -65,6 +68,8 @@ def follow(
         CureError: the case, the file, or an argument.
     """
     job, before = _job(case, at, uncertain, threads)
+    if samples is None:
+        samples = ROWS if _core.packed(job.case.core) else FEW_ROWS
     if isinstance(samples, bool) or samples not in (2**i for i in range(6, 15)):
         raise input_error("samples", str(samples), "a power of two, 64 to 16384")
     if isinstance(seed, bool) or not 0 <= seed < 2**32 - 8:
@@ -91,6 +96,8 @@ def _job(
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more")
     uncertainty = Uncertainty(uncertain, samples_for(found))
+    if not uncertainty.known:
+        raise input_error("uncertain", f'"{uncertain}"', "ranges: readings have nothing to say where all is known", found.name)
     job = Job(found, at, uncertainty, threads)
     outcomes = uncertainty.outcomes(found, found)
     if outcomes.state("failed").all():
@@ -114,7 +121,7 @@ class _Follow:
         self.x = normal(unit_points(self.k + len(NUISANCES), samples, seed))
         self.equal = np.full(samples, 1.0 / samples)
         # The picture shows what comes, too.
-        expected = 60.0 * before.release_recommended_min.p95
+        expected = 60.0 * before.wait_until_min
         horizon = 1.05 * expected if math.isfinite(expected) else now + 3600.0
         self.grid = time_grid(job.held, max(now, horizon, job.held[0] + 600.0))
         self.prior: Prior = (self.x, job.traces(self.x, self.grid))
@@ -151,7 +158,7 @@ class _Follow:
     ) -> FollowResult:
         relied_on = not reasons
         verdict = predict(self.job.case, numerical_error=False).verdict
-        without, release = self.before.release_recommended_min.p95, after.release_recommended_min.p95
+        without, release = self.before.wait_until_min, after.wait_until_min
         working = after.working_min.p5
         return FollowResult(
             case=self.job.case,

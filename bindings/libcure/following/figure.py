@@ -41,7 +41,7 @@ def draw(result: FollowResult) -> VerdictFigure:
 
 def _end(r: FollowResult) -> float:
     """Right end of the picture [min]."""
-    times = [r.now_min, r.release_recommended_min, r.before.release_recommended_min.p95, r.after.release_min.p95]
+    times = [r.now_min, r.release_recommended_min, r.before.wait_until_min, r.after.release_min.p95]
     return max(1.03 * max(t for t in times if math.isfinite(t)), r.now_min + 5.0)
 
 
@@ -91,7 +91,7 @@ def _release(axes: Axes, r: FollowResult) -> None:
             axes.annotate("never", (end, y), xytext=(-2, 4), textcoords="offset points", ha="right", color=RED, fontsize=8)
         if math.isfinite(sure.release_min.p50):
             axes.plot([sure.release_min.p50], [y], "|", color="white", ms=8, mew=1.5)
-        recommended = sure.release_recommended_min.p95
+        recommended = sure.wait_until_min
         if math.isfinite(recommended):
             axes.plot([recommended], [y], "D", color=color, ms=6)
     if math.isfinite(r.release_recommended_min):

@@ -24,7 +24,8 @@ Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
 TIME_SD = 0.05  # of the logarithm of the model's times, with all constants known; assumption, no source
 TIME_POINTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # middles of equal parts of that error's distribution
-RECOMMENDED_STEP = 5.0  # min
+STEP = 5.0  # min, of what is recommended
+SAFE_PERCENT = 99.0  # of jobs in which the release with readings may not be too early; choice of this project
 ASSUMPTION = "assumption, no source"
 """Where a range comes from that nobody gave."""
 
@@ -38,7 +39,10 @@ class Sure:
     release_min: Band
     """By the physics."""
     release_recommended_min: Band
-    """With the safety factor, rounded up to 5 min; its 95 % side is what counts."""
+    """With the safety factor, rounded up to 5 min."""
+    wait_until_min: float
+    """What to wait for: before the readings the 95 % side of that, as predict says it; with them at least the
+    :data:`SAFE_PERCENT` side of the release by physics too, since readings say little of the tail."""
     never: Mapping[str, float]
     """Share of rows without a release, by why: the names of ``libcure.ensemble.RELEASE_STATES``."""
 
@@ -48,6 +52,7 @@ class Sure:
             "gel_time_last_min": self.gel_last_min.to_json(),
             "release_time_min": self.release_min.to_json(),
             "release_time_recommended_min": self.release_recommended_min.to_json(),
+            "wait_until_min": _json(self.wait_until_min),
             "no_release_share": {name: round(share, 4) for name, share in self.never.items()},
         }
 
@@ -109,21 +114,31 @@ def sure_of(outcomes: ensemble.Outcomes, weights: Floats | None = None) -> Sure:
     safe = outcomes.safe_sides()
     share = np.full(len(outcomes), 1.0 / len(outcomes)) if weights is None else weights
 
+    def spread(seconds: Floats) -> tuple[Floats, Floats]:
+        """Times [min] and their weights, with the model's own error."""
+        minutes = np.outer(seconds / 60.0, np.exp(TIME_SD * normal(TIME_POINTS))).ravel()
+        return minutes, np.repeat(share / TIME_POINTS.size, TIME_POINTS.size)
+
     def band(seconds: Floats, *, up: bool, step_min: float = 0.0) -> Band:
         if weights is None:
             return Band(*percentiles(seconds / 60.0, up=up))
-        minutes = np.outer(seconds / 60.0, np.exp(TIME_SD * normal(TIME_POINTS))).ravel()
+        minutes, each = spread(seconds)
         if step_min:
             minutes = step_min * np.ceil(minutes / step_min - 1e-9)
-        each = np.repeat(weights / TIME_POINTS.size, TIME_POINTS.size)
         return Band(*(percentile(minutes, each, p, up=up) for p in PERCENTILES))
 
+    recommended = band(safe.release_time_recommended_s, up=True, step_min=STEP)
+    wait_until = recommended.p95
+    if weights is not None:
+        side = percentile(*spread(safe.release_time_s), SAFE_PERCENT, up=True)
+        wait_until = max(wait_until, STEP * math.ceil(side / STEP - 1e-9) if math.isfinite(side) else math.inf)
     shares = {name: float(share[outcomes.state(name)].sum()) for name in ensemble.RELEASE_STATES if name != "reached"}
     return Sure(
         band(safe.working_time_s, up=False),
         band(safe.gel_time_last_s, up=True),
         band(safe.release_time_s, up=True),
-        band(safe.release_time_recommended_s, up=True, step_min=RECOMMENDED_STEP),
+        recommended,
+        wait_until,
         {name: part for name, part in shares.items() if part > 0.0},
     )
 
@@ -150,8 +165,8 @@ class FollowResult:
     relied_on: bool
     """Whether the readings passed all checks, so that they may move the release earlier."""
     release_recommended_min: float
-    """The answer: 95 % side, safety factor, rounded up to 5 min; infinite is never within the hold. With the
-    readings when they are relied on, else the later of the release with and without them."""
+    """The answer, rounded up to 5 min: ``wait_until_min`` with the readings when they are relied on, else the later of
+    those with and without them. Infinite is never within the hold."""
     working_min: float
     """5 % side, likewise; the earlier one when the readings are not relied on."""
     reasons: tuple[Statement, ...]
@@ -247,7 +262,7 @@ class FollowResult:
     def __repr__(self) -> str:
         return (
             f"<FollowResult: {self.status}, release {self.release_recommended_min:g} min, was "
-            f"{self.before.release_recommended_min.p95:g} min; relied on: {self.relied_on}>"
+            f"{self.before.wait_until_min:g} min; relied on: {self.relied_on}>"
         )
 
     def _repr_html_(self) -> str:

@@ -16,7 +16,7 @@ from rich.text import Text
 from libcure import changes
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
-from libcure.following.result import ASSUMPTION, TIME_SD, Band, FollowResult, Sure, Unknown
+from libcure.following.result import ASSUMPTION, SAFE_PERCENT, TIME_SD, Band, FollowResult, Sure, Unknown
 from libcure.rounding import duration
 from libcure.verdict_view import PLAIN, WIDEST
 
@@ -80,10 +80,10 @@ CHECK = "Check that the logger's times count from mixing, their unit in the head
 
 
 def _headline(r: FollowResult) -> str:
-    before, answer = r.before.release_recommended_min.p95, r.release_recommended_min
+    before, answer = r.before.wait_until_min, r.release_recommended_min
     if math.isinf(answer):
         # What decides is whichever of the two has no release.
-        sure = r.after if math.isinf(r.after.release_recommended_min.p95) else r.before
+        sure = r.after if math.isinf(r.after.wait_until_min) else r.before
         never = f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
         return never if r.relied_on else f"{never} The readings are NOT RELIED ON. {CHECK}"
     was = _recommended(before) if math.isfinite(before) else "none"
@@ -149,7 +149,7 @@ def page(r: FollowResult) -> Page:
         shown += f", from {t[0] / 60:.0f} to {t[-1] / 60:.0f} min, worth {r.effective_readings:.1f} independent ones"
     rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Release by physics", "release_min")]
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
-    before, after = (_recommended(sure.release_recommended_min.p95) for sure in (r.before, r.after))
+    before, after = (_recommended(sure.wait_until_min) for sure in (r.before, r.after))
     times.append(("RECOMMENDED RELEASE", before, after, True))
     source = "the ranges are those of predict, assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):
@@ -158,7 +158,8 @@ def page(r: FollowResult) -> Page:
     if any(u.name == "resin_speed" for u in r.unknowns):
         source += "; the constants of the resin vary by its covariance"
     foot = (
-        "Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. "
+        f"Recommended release: 95 % side of the physics with the safety factor, with readings at least its {SAFE_PERCENT:.0f} % side, "
+        f"up to the next 5 min. "
         f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
         f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. {r.effective_rows:.0f} effective rows, "
         f"seed {r.seed}."
