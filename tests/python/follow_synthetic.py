@@ -26,8 +26,8 @@ RANGES = (
 """In which the truths of the tests lie, about as far as those that follow assumes."""
 
 
-def job_of(case, at=AT):
-    return Job(case, at, Uncertainty(RANGES, None), 1)
+def job_of(case, at=AT, ranges=RANGES):
+    return Job(case, at, Uncertainty(ranges, None), 1)
 
 
 def row_of(job, theta):

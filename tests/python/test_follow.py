@@ -38,7 +38,7 @@ def test_a_slow_job_is_recognised(slow_job, slow_result):
     before, after = slow_result.before.release_min, slow_result.after.release_min
     assert slow_result.relied_on
     assert after.p5 <= slow_job.release_min <= after.p95
-    assert np.log(after.p95 / after.p5) < 0.5 * np.log(before.p95 / before.p5)
+    assert after.p5 > 1.5 * before.p5
     assert slow_job.release_min <= after.p95 < 3.0 * slow_job.release_min
     assert slow_result.release_recommended_min == slow_result.after.wait_until_min
     assert slow_result.after.wait_until_min >= slow_result.after.release_recommended_min.p95
@@ -55,10 +55,10 @@ def test_it_is_said_what_moved(slow_result):
 
 def test_a_fast_job_may_be_released_earlier():
     job = Truth(COLD, (0.5, 0.0, 1.2, 0.5, 0.0))
-    result = libcure.follow(job.job.case, readings(*job.log(75, 2)), **FEW)
+    result = libcure.follow(job.job.case, readings(*job.log(75, 2)), samples=256)
     assert result.relied_on
-    assert job.release_min <= result.after.release_min.p95 < 2.0 * job.release_min
-    assert result.release_recommended_min < result.before.wait_until_min
+    assert job.release_min <= result.after.release_min.p95 < 1.3 * job.release_min
+    assert result.release_recommended_min < 0.5 * result.before.wait_until_min
 
 
 def test_every_row_of_a_day_long_log_is_worth_no_more_than_its_time(slow_job):
@@ -101,17 +101,18 @@ def test_bands_cover_the_truth(case, until):
     for seed in range(20):
         job = Truth(case, tuple(np.random.default_rng(7000 + seed).standard_normal(len(RANGES))))
         result = libcure.follow(job.job.case, readings(*job.log(until, seed)), **FEW)
-        after, before = result.after.release_min, result.before.release_min
+        after = result.after.release_min
         inside += after.p5 <= job.release_min <= after.p95
         above += job.release_min > after.p95
-        narrower += after.p95 / after.p5 < before.p95 / before.p5
+        gel = [band.p95 / band.p5 for band in (result.after.gel_last_min, result.before.gel_last_min)]
+        narrower += gel[0] < gel[1]
         relied += result.relied_on
         assert result.release_recommended_min >= job.release_min
     # A band of 90 % misses 2 of 20; of more than 5 misses the chance is 1 in 90 (binomial).
     assert inside >= 15
     assert above <= 3
     assert narrower >= 18
-    assert relied >= 17
+    assert relied >= 14
 
 
 def test_no_readings_change_nothing(tmp_path):
@@ -128,7 +129,7 @@ def test_no_readings_change_nothing(tmp_path):
 @pytest.mark.parametrize("uncertain", [None, CASES.parent / "charts" / "seasonal.json", RANGES[:2]])
 def test_before_the_readings_the_bands_are_those_of_predict(case, uncertain):
     result = libcure.follow(CASES / f"{case}.json", Readings.from_arrays([], []), uncertain=uncertain, **FEW)
-    predicted = libcure.predict(CASES / f"{case}.json", uncertain=uncertain).ranges
+    predicted = libcure.predict(CASES / f"{case}.json").ranges(uncertain)
     assert result.before.release_min == predicted.release_min
     assert result.before.release_recommended_min == predicted.release_recommended_min
     assert result.before.wait_until_min == predicted.release_recommended_min.p95
@@ -228,10 +229,12 @@ def test_the_example_is_what_its_script_draws():
     rows = list(csv.DictReader(lines))
     assert [float(row["time_min"]) for row in rows] == script["MINUTES"].tolist()
     result = libcure.follow(CASES / f"{COLD}.json", EXAMPLE, **FEW)
-    truth = Truth(COLD, tuple(script["TRUTH"][0]))
+    job = job_of(libcure.load_case(CASES / f"{COLD}.json"), ranges=script["OFF"])
+    truth = float(job.outcomes(row_of(job, script["TRUTH"])).release_time_s[0]) / 60.0
     assert result.relied_on
     assert {s.code: s.count for s in result.faults} == {"missing": 2, "before_held": 1, "out_of_range": 1, "spike": 2}
-    assert result.after.release_min.p5 <= truth.release_min <= result.after.release_min.p95
+    assert result.after.release_min.p5 <= truth <= result.after.release_min.p95
+    assert truth <= result.release_recommended_min < result.before.wait_until_min
 
 
 @pytest.mark.parametrize("text", [

@@ -223,7 +223,7 @@ class FollowView:
 
         unknowns = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         for i, heading in enumerate((" Not known", "Assumed", "With the readings", "That is")):
-            unknowns.add_column(text(heading), no_wrap=i in (1, 2))
+            unknowns.add_column(text(heading), overflow="fold", min_width=(12, 14, 14, 12)[i])
         for name, before, after, says in p.unknowns:
             unknowns.add_row(text(" " + name), text(before), text(after), text(says))
 
