@@ -120,7 +120,8 @@ class Job:
             owner = [name for name in names for _ in parts[name][1:]]
             face = np.concatenate([parts[names[0]][:1], *(parts[name][1:] for name in names)])
             wall = other.Wall(face, owner, layers, resin, (1 - v) * rho * H)
-            start = np.concatenate([*(np.broadcast_to(state[n], parts[n].size - 1) for n in names), np.broadcast_to(state["alpha"], 12)])
+            cells = [np.broadcast_to(state[name], parts[name].size - 1) for name in names]
+            start = np.concatenate([*cells, np.broadcast_to(state["alpha"], parts["liner"].size - 1)])
             y = solve(wall.slope(*loads), start, 60.0 * stage["duration_min"])
             for name in names:
                 state[name] = y.y[: len(owner), -1][np.array(owner) == name]

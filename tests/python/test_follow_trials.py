@@ -95,6 +95,8 @@ def test_a_wrong_clock_lets_nothing_out(seed, clock):
     assert "has passed" not in shown
     assert '"release_passed": false' in shown
     assert '"now_from": "last row"' in shown
+    # No number of a time to let go by is earlier than the answer.
+    assert result.after.wait_until_min == result.release_recommended_min
 
 
 def test_late_readings_of_a_cold_wall_need_the_time_since_mixing():

@@ -37,7 +37,7 @@ def amount(screened: Screened, worth: float, now: float, end: float) -> list[Sta
         return [Statement("none", "There are no readings.")]
     out = []
     if (last := screened.time[-1]) > end + GAP:
-        text = f"The last row is at {last / 60.0:.0f} min from mixing, after the end of the hold in the case, {end / 60.0:.0f} min. "
+        text = f"The last row is at {last / 60.0:.0f} min, after the end of the hold in the case, {end / 60.0:.0f} min. "
         out.append(Statement("clock", text + "Do the times count from mixing, in the unit of their heading?"))
     if t.size < FEWEST:
         text = f"Only {t.size} of {given} readings are good; at least {FEWEST} are needed."
@@ -63,7 +63,16 @@ class Checks:
     """
 
     def __init__(
-        self, job: Job, data: Data, found: Fit, rows: Weighted, screened: Screened, grid: Floats, starts: Prior, now_given: bool
+        self,
+        job: Job,
+        data: Data,
+        found: Fit,
+        rows: Weighted,
+        screened: Screened,
+        grid: Floats,
+        starts: Prior,
+        *,
+        now_given: bool,
     ) -> None:
         self.job, self.data, self.found, self.rows, self.screened = job, data, found, rows, screened
         self.grid, self.starts, self.now_given = grid, starts, now_given
@@ -123,7 +132,8 @@ class Checks:
         words, best = min(moved, key=lambda way: least_cost(self.job, way[1], self.grid, self.starts, sd))
         gain = self.found.total() - fit(self.job, best, self.grid, self.starts, sd)[0].total()
         if gain > BETTER:
-            return [Statement("clock", f"The readings fit better if their times {words}. Do they count from mixing, in that unit?")]
+            text = f"The readings fit better if their times {words}. "
+            return [Statement("clock", text + "Do they count from mixing, in the unit of their heading?")]
         if gain > -BETTER and not self.now_given:
             text = f"The readings fit as well if their times {words}, and the job is younger than they say. "
             return [Statement("clock", text + "Give the time since mixing by another clock (--now).")]
@@ -133,7 +143,8 @@ class Checks:
         """Whether the probe lies on the wall: a probe that has come off shows the fill, or something between."""
         job, data, own = self.job, self.data, self.found.total()
         if (self.screened.status == "fallen_off").any():
-            return [Statement("contact", "The probe has come off at least once: what it showed then and since may be anything.")]
+            text = "The probe has come off at least once: what it shows besides may be as wrong."
+            return [Statement("contact", text)]
         sd, first = NUISANCES[-1].sd, float(data.t[0]) - 3600.0
         always, _ = fit(job, data, self.grid, self.starts, sd, offs=[Off(first, 1.0)])
         if own > always.total() - ON_WALL:

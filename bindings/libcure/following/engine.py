@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -48,8 +49,9 @@ def follow(
     """Updates the release of a job that runs with the readings of a thermocouple in its wall.
 
     What is not known (ground, contact, constants of the resin ...) has the range that :func:`libcure.predict` gives it;
-    the readings narrow it, and the release with its band follows. Readings that cannot be the wall's are left out and told. The readings may move the
-    release earlier only when every check passes; else the later of the releases with and without them is the answer.
+    the readings narrow it, and the release with its band follows. Readings that cannot be the wall's are left out and
+    told. The readings may move the release earlier only when every check passes; else the later of the releases with and
+    without them is the answer.
     The same readings, in whatever order, and the same seed give the same numbers to the bit.
 
     Args:
@@ -78,10 +80,12 @@ def follow(
     times = log.time[np.isfinite(log.time)]
     last = max(float(times.max()) if times.size else job.held[0], 0.0)
     if now_min is not None and not (math.isfinite(now_min) and 60.0 * now_min >= last - 1.0):
-        raise input_error("now_min", f"{now_min:g}", f"{last / 60.0:g} or more: the readings go to there", log.file)
+        allowed = f"{last / 60.0:g} or more: the readings go to there, or their clock or unit is wrong"
+        raise input_error("now_min", f"{now_min:g}", allowed, log.file)
     now = last if now_min is None else 60.0 * now_min
     range_from = ASSUMPTION if uncertain is None else "given"
-    return _Follow(job, before, log, now, now_min is not None, samples, seed, range_from).run()
+    started = _Follow(job, before, log, now, now_given=now_min is not None, range_from=range_from, samples=samples, seed=seed)
+    return started.run()
 
 
 def _job(
@@ -113,7 +117,7 @@ def _urgent(verdict: Mapping[str, Any]) -> tuple[str, ...]:
 
 class _Follow:
     def __init__(
-        self, job: Job, before: Sure, log: Readings, now: float, now_given: bool, samples: int, seed: int, range_from: str
+        self, job: Job, before: Sure, log: Readings, now: float, *, now_given: bool, range_from: str, samples: int, seed: int
     ) -> None:
         self.job, self.before, self.log, self.now, self.now_given = job, before, log, now, now_given
         self.range_from = range_from
@@ -142,7 +146,7 @@ class _Follow:
             if not reasons:
                 best = found.x[None]
                 starts = (np.concatenate([rows.x, best]), np.concatenate([traces, self.job.traces(best, self.grid)]))
-                checks = Checks(self.job, data, found, rows, screened, self.grid, starts, self.now_given)
+                checks = Checks(self.job, data, found, rows, screened, self.grid, starts, now_given=self.now_given)
                 reasons = [*checks.agreement(), *checks.clock(), *checks.contact()]
         return self._result(screened, worth, reasons, after, rows, traces)
 
@@ -158,7 +162,9 @@ class _Follow:
     ) -> FollowResult:
         relied_on = not reasons
         verdict = predict(self.job.case, numerical_error=False).verdict
-        without, release = self.before.wait_until_min, after.wait_until_min
+        if not relied_on:
+            # Whoever reads one number must not read one to let go by.
+            after = replace(after, wait_until_min=max(self.before.wait_until_min, after.wait_until_min))
         working = after.working_min.p5
         return FollowResult(
             case=self.job.case,
@@ -169,7 +175,7 @@ class _Follow:
             before=self.before,
             after=after,
             relied_on=relied_on,
-            release_recommended_min=release if relied_on else max(without, release),
+            release_recommended_min=after.wait_until_min,
             working_min=working if relied_on else min(working, self.before.working_min.p5),
             reasons=tuple(reasons),
             faults=screened.statements,
@@ -200,7 +206,9 @@ class _Follow:
 
         found = []
 
-        def add(name: str, title: str, unit: str, source: str, values: tuple[Floats, Floats], scores: tuple[Floats, Floats]) -> None:
+        Pair = tuple[Floats, Floats]
+
+        def add(name: str, title: str, unit: str, source: str, values: Pair, scores: Pair) -> None:
             """Values before and after, and what to measure their spread by."""
             prior, after = (
                 Band(*(percentile(v, w, p, up=p >= 50.0) for p in PERCENTILES))

@@ -33,7 +33,7 @@ def draw(result: FollowResult) -> VerdictFigure:
         if result.passed:
             words = f"the release, {duration(answer, up=True)}, has passed"
         if not result.relied_on:
-            words = f"DO NOT LET THE BLADDER OUT ON THESE READINGS. By a clock that is right: {words}"
+            words = f"DO NOT LET THE BLADDER OUT ON THESE READINGS.\nElse, by a clock that is right: {words}"
         color = INK if result.relied_on and math.isfinite(answer) else RED
         figure.suptitle(f"{title}\n{result.at}: {words}", x=0.01, ha="left", fontsize=10, fontweight="bold", color=color)
     return figure
@@ -74,7 +74,12 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
         axes.scatter(s.time[outside] / 60.0, top, marker="^", transform=where, label="left out, off the picture", **out)
     axes.axvline(r.now_min, color=INK, lw=0.9, ls=":")
     axes.annotate(
-        "now" if r.now_given or r.relied_on else "last row", (r.now_min, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -9), textcoords="offset points", fontsize=8
+        "now" if r.now_given or r.relied_on else "last row",
+        (r.now_min, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(3, -9),
+        textcoords="offset points",
+        fontsize=8,
     )
     axes.set_xlim(0.0, end)
     axes.set_ylabel("Temperature (°C)")

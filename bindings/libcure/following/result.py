@@ -165,8 +165,8 @@ class FollowResult:
     relied_on: bool
     """Whether the readings passed all checks, so that they may move the release earlier."""
     release_recommended_min: float
-    """The answer, rounded up to 5 min: ``wait_until_min`` with the readings when they are relied on, else the later of
-    those with and without them. Infinite is never within the hold."""
+    """The answer, rounded up to 5 min: ``after.wait_until_min``, which is the later of those with and without the readings
+    when they are not relied on. Infinite is never within the hold."""
     working_min: float
     """5 % side, likewise; the earlier one when the readings are not relied on."""
     reasons: tuple[Statement, ...]

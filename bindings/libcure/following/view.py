@@ -40,6 +40,8 @@ class Page:
     headline: str
     good: bool
     """False when the readings are not relied on, or there is no release."""
+    with_readings: str
+    """Heading of the times with them."""
     times: list[tuple[str, str, str, bool]]
     """Name, before, with the readings, and whether it is the answer."""
     unknowns: list[tuple[str, str, str, str]]
@@ -158,11 +160,11 @@ def page(r: FollowResult) -> Page:
     if any(u.name == "resin_speed" for u in r.unknowns):
         source += "; the constants of the resin vary by its covariance"
     foot = (
-        f"Recommended release: 95 % side of the physics with the safety factor, with readings at least its {SAFE_PERCENT:.0f} % side, "
-        f"up to the next 5 min. "
-        f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
-        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. {r.effective_rows:.0f} effective rows, "
-        f"seed {r.seed}."
+        "Recommended release: 95 % side of the physics with the safety factor, with readings not before the "
+        f"{SAFE_PERCENT:.0f} % side of the physics, up to the next 5 min. Bands are 5 to 95 %: {source}. Assumed too, without "
+        f"a source: a reading errs by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some "
+        f"{CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. "
+        f"{r.effective_rows:.0f} effective rows, seed {r.seed}."
     )
     return Page(
         title=r.case.title or r.case.name,
@@ -174,6 +176,7 @@ def page(r: FollowResult) -> Page:
         ],
         headline=_headline(r),
         good=r.relied_on and math.isfinite(r.release_recommended_min),
+        with_readings="With the readings" if r.relied_on else "With readings NOT RELIED ON",
         times=times,
         # Without readings they are as assumed, and the foot says so.
         unknowns=[(u.title, _span(u.before, u.unit), _span(u.after, u.unit), _says(u)) for u in r.unknowns if r.used],
@@ -215,7 +218,7 @@ class FollowView:
         )
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for i, heading in enumerate((" From mixing", "Before the readings", "With the readings")):
+        for i, heading in enumerate((" From mixing", "Before the readings", p.with_readings)):
             times.add_column(text(heading), no_wrap=i == 0)
         for name, before, after, key in p.times:
             style = f"bold {colour}" if key else ""
@@ -273,7 +276,7 @@ def html(result: FollowResult) -> str:
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in p.facts)
     return (
         f'<div><b>{e(p.title)}</b><br>{facts}<br><span style="color:{colour};font-weight:bold">{e(p.headline)}</span>'
-        + table(("From mixing", "Before the readings", "With the readings"), [row[:3] for row in p.times])
+        + table(("From mixing", "Before the readings", p.with_readings), [row[:3] for row in p.times])
         + (table(("Not known", "Assumed", "With the readings", "That is"), p.unknowns) if p.unknowns else "")
         + listed("Why the readings are not relied on", p.reasons)
         + listed("Wrong readings, left out", p.faults)
