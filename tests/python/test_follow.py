@@ -137,6 +137,27 @@ def test_before_the_readings_the_bands_are_those_of_predict(case, uncertain):
     assert result.before.gel_last_min == predicted.gel_last_min
 
 
+def test_each_row_has_the_temperatures_of_its_own_resin():
+    job = job_of(libcure.load_case(CASES / f"{COLD}.json"))
+    theta = np.random.default_rng(2).standard_normal((3, job.unknowns))
+    theta[:, : len(RANGES)] = 0.0
+    times = 60.0 * np.arange(20.0, 200.0, 20.0)
+    together, nominal = job.traces(theta, times), job.traces(np.zeros((1, job.unknowns)), times)[0]
+    for row, T in zip(theta, together, strict=True):
+        np.testing.assert_array_equal(job.traces(row[None], times)[0], T)
+        assert np.abs(T - nominal).max() > 0.1
+
+
+def test_constants_that_no_resin_may_have_are_a_row_that_cannot_be():
+    """One such draw stops no other."""
+    job = job_of(libcure.load_case(CASES / f"{COLD}.json"))
+    theta = np.zeros((2, job.unknowns))
+    theta[1, len(RANGES) :] = 1e3
+    traces = job.traces(theta, np.array([1200.0, 2400.0]))
+    assert np.isfinite(traces[0]).all()
+    assert np.isnan(traces[1]).all()
+
+
 def numbers(result):
     document = result.to_json()
     return {key: document[key] for key in ("release_time_recommended_min", "before", "after", "unknowns", "relied_on")}
