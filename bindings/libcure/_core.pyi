@@ -200,11 +200,20 @@ def hold_of(case: Case, /) -> tuple[float, float]:
     """When the liner is held from, and to when its hold may last [s from mixing]. Raises CureError."""
 
 def traces(
-    case: Case, names: list[str], values: ArrayLike, rows: int, place: str, times: ArrayLike, threads: int, /
+    case: Case,
+    names: list[str],
+    values: ArrayLike,
+    rows: int,
+    resins: list[Resin],
+    resin_of: ArrayLike,
+    place: str,
+    times: ArrayLike,
+    threads: int,
+    /,
 ) -> tuple[_Array, dict[int, str]]:
     """Temperature (rows, times) [K] at a place of the liner, and why rows failed.
 
-    `values` is (names, rows), `place` inner face, middle, outer face, or medium (air, then the bladder's fill),
+    `values` is (names, rows), `resins` and `resin_of` as for `simulate_many`, `place` inner face, middle, outer face, or medium (air, then the bladder's fill),
     `times` rising [s from mixing], `threads` 0 is all. Raises CureError.
     """
 

@@ -141,7 +141,9 @@ def follow(
     at: Annotated[
         str, typer.Option(metavar="PLACE", help="Where the probe lies: liner inner face, liner middle, liner outer face.")
     ] = "liner outer face",
-    now: Annotated[float | None, typer.Option(metavar="MIN", help="Minutes since mixing; the last row's by default.")] = None,
+    now: Annotated[
+        float | None, typer.Option(metavar="MIN", help="Minutes since mixing by a clock that is right; the last row's by default.")
+    ] = None,
     uncertain: Annotated[
         Path | None, typer.Option(metavar="CHART.json", help="Take what is uncertain from this chart document.")
     ] = None,

@@ -4,9 +4,9 @@
 #include <utility>
 #include <vector>
 
-#include "bind.hpp"
 #include "cure/ensemble/service_times.hpp"
 #include "cure/ensemble/simulate_many.hpp"
+#include "rows.hpp"
 #include "stoppable.hpp"
 
 namespace cure::python {
@@ -14,7 +14,6 @@ namespace cure::python {
 namespace {
 
 using ensemble::Outcome;
-using Indices = py::array_t<std::int64_t, py::array::c_style | py::array::forcecast>;
 
 ensemble::Instructions instructions_of(std::string const& name) {
   using ensemble::Instructions;
@@ -23,23 +22,6 @@ ensemble::Instructions instructions_of(std::string const& name) {
     if (name == ensemble::name(i)) return i;
   }
   throw InputError("instructions", "\"" + name + "\"", "one of best, baseline, avx2, avx512");
-}
-
-using Resins = std::vector<kinetics::Resin<double> const*>;
-
-/// What plans have in common, over arrays that must outlive them.
-ensemble::RowPlan rows_of(process::Case const& base, std::vector<std::string> const& names,
-                          Array const& values, std::size_t rows, Resins resins,
-                          Indices const& resin_of, std::size_t threads) {
-  ensemble::RowPlan plan;
-  plan.base = &base;
-  plan.rows = rows;
-  for (auto const& name : names) plan.inputs.push_back(&ensemble::find_input(name));
-  plan.values = view(values);
-  plan.resins = std::move(resins);
-  plan.resin_of = {resin_of.data(), static_cast<std::size_t>(resin_of.size())};
-  plan.threads = threads;
-  return plan;
 }
 
 /// One number of every outcome.

@@ -12,24 +12,34 @@ from pathlib import Path
 import numpy as np
 
 import libcure
-from libcure.following import DEFAULTS
 from libcure.following.unknowns import Job
+from libcure.sampling import UncertainInput
+from libcure.uncertainty import Uncertainty
 
 HERE = Path(__file__).parent
 CASE = HERE.parents[1] / "models" / "cases" / "cold_ground_winter.json"
-# Standard deviations off the case, in the order of libcure.following.DEFAULTS: ground and pipe 1 K colder, contact
-# resistance 1.42 times, cure 1.06 times as fast, resin 0.6 K warmer, fill 0.8 K colder.
-TRUTH = np.array([[-0.5, 0.5, 0.4, 0.4, -0.4]])
+OFF = (
+    UncertainInput("ground", "Ground", ("ground.temperature_offset_K", "initial_temperature.pipe_offset_K"), "normal", 2.0),
+    UncertainInput("contact", "Contact", ("contact_factor",), "lognormal", 0.7),
+    UncertainInput("rate", "Speed", ("resin.rate_factor",), "lognormal", 0.15),
+    UncertainInput("resin", "Resin", ("initial_temperature.resin_offset_K",), "normal", 1.5),
+    UncertainInput("fill", "Fill", ("fill_temperature_offset_K",), "normal", 2.0),
+)
+# Standard deviations off the case, in that order: ground and pipe 1 K colder, contact resistance 1.42 times, cure 1.06
+# times as fast, resin 0.6 K warmer, fill 0.8 K colder.
+TRUTH = np.array([-0.5, 0.5, 0.4, 0.4, -0.4])
 PROBE = 0.4  # K too high
 MINUTES = np.arange(15.0, 81.0)
 
 
 def main():
-    job = Job(libcure.load_case(CASE), "liner outer face", DEFAULTS, 1)
-    release = libcure.ensemble.simulate_many(job.case, job.changes(TRUTH)).release_time_s[0] / 60
+    job = Job(libcure.load_case(CASE), "liner outer face", Uncertainty(OFF, None), 1)
+    # The constants of the resin are those of its model file.
+    row = np.concatenate([TRUTH, np.zeros(job.unknowns - TRUTH.size)])[None]
+    release = job.outcomes(row).release_time_s[0] / 60
     random = np.random.default_rng(4)
     slow = 0.4 * np.sin(2.0 * np.pi * MINUTES / 27.0 + 1.0)
-    T = job.traces(TRUTH, 60.0 * MINUTES)[0] - 273.15 + PROBE + slow + random.normal(scale=0.2, size=MINUTES.size)
+    T = job.traces(row, 60.0 * MINUTES)[0] - 273.15 + PROBE + slow + random.normal(scale=0.2, size=MINUTES.size)
     shown = [f"{value:.1f}" for value in T]
     at = {minute: i for i, minute in enumerate(MINUTES)}
     shown[at[28]] = shown[at[29]] = ""  # no signal

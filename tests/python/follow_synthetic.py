@@ -6,18 +6,38 @@ from pathlib import Path
 
 import numpy as np
 
-from libcure import ensemble, load_case
-from libcure.following import DEFAULTS, Readings
+from libcure import load_case
+from libcure.following import Readings
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
 from libcure.following.unknowns import NUISANCES, Job
+from libcure.sampling import UncertainInput
+from libcure.uncertainty import Uncertainty
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 AT = "liner outer face"
+PROBE, CLOCK = NUISANCES[0].sd, NUISANCES[-1].sd
+RANGES = (
+    UncertainInput("ground", "Ground", ("ground.temperature_offset_K", "initial_temperature.pipe_offset_K"), "normal", 1.0),
+    UncertainInput("contact", "Contact", ("contact_factor",), "lognormal", 0.7),
+    UncertainInput("rate", "Speed", ("resin.rate_factor",), "lognormal", 0.12),
+    UncertainInput("resin", "Resin", ("initial_temperature.resin_offset_K",), "normal", 1.0),
+    UncertainInput("fill", "Fill", ("fill_temperature_offset_K",), "normal", 1.5),
+)
+"""In which the truths of the tests lie, about as far as those that follow assumes."""
+
+
+def job_of(case, at=AT, ranges=RANGES):
+    return Job(case, at, Uncertainty(ranges, None), 1)
+
+
+def row_of(job, theta):
+    """With the constants of the resin's model file."""
+    return np.concatenate([theta, np.zeros(job.unknowns - len(theta))])[None]
 
 
 @dataclass(frozen=True)
 class Truth:
-    """A job as it really is: theta are standard normal, in the order of the default unknowns."""
+    """A job as it really is: theta are standard normal, in the order of ``RANGES``."""
 
     case: str
     theta: tuple
@@ -25,15 +45,15 @@ class Truth:
 
     @cached_property
     def job(self):
-        return Job(load_case(CASES / f"{self.case}.json"), self.at, DEFAULTS, 1)
+        return job_of(load_case(CASES / f"{self.case}.json"), self.at)
 
     @cached_property
     def rows(self):
-        return np.array([self.theta])
+        return row_of(self.job, self.theta)
 
     @cached_property
     def outcome(self):
-        return ensemble.simulate_many(self.job.case, self.job.changes(self.rows), threads=1)
+        return self.job.outcomes(self.rows)
 
     @property
     def release_min(self):
@@ -52,7 +72,7 @@ class Truth:
         time = np.arange(from_min, until_min, every_min)
         random = np.random.default_rng(seed)
         size = float(errors)
-        clock = size * random.normal(scale=NUISANCES[1].sd)
+        clock = size * random.normal(scale=CLOCK)
         T = self.job.traces(self.rows, np.clip(60.0 * time + clock, 0.0, self.job.held[1]))[0] - 273.15
         # Its integrated correlation time is CORRELATION_TIME.
         memory = np.exp(-60.0 * every_min / (0.5 * CORRELATION_TIME))
@@ -60,7 +80,7 @@ class Truth:
         slow[0] = random.normal()
         for i in range(1, time.size):
             slow[i] = memory * slow[i - 1] + np.sqrt(1.0 - memory**2) * random.normal()
-        T = T + size * (MODEL_SD * slow + SENSOR_SD * random.normal(size=time.size) + NUISANCES[0].sd * random.normal())
+        T = T + size * (MODEL_SD * slow + SENSOR_SD * random.normal(size=time.size) + PROBE * random.normal())
         return time, np.round(T / resolution) * resolution
 
 

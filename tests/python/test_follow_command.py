@@ -35,7 +35,7 @@ def test_the_example_on_the_screen_and_as_json(tmp_path):
     document = json.loads((tmp_path / "f.json").read_text(encoding="utf-8"))
     assert document == libcure.follow(COLD, LOG).to_json()
     libcure.validate(document)
-    answer, before = document["release_time_recommended_min"], document["before"]["release_time_recommended_min"]["p95"]
+    answer, before = document["release_time_recommended_min"], document["before"]["wait_until_min"]
     words = " ".join(done.stdout.replace("│", " ").split())
     assert answer < before
     assert re.search(rf"Keep the bladder in until .*\({answer:.0f} min\) after mixing\. Before .* \({before:.0f} min\)", words)
@@ -52,8 +52,8 @@ def test_only_json_with_all_options():
     assert document["readings"]["at"] == "liner middle"
     assert document["now_min"] == 95.0
     unknowns = document["unknowns"]
-    assert {u["name"] for u in unknowns} >= {"ground", "thickness", "soil", "rate", "probe", "clock"}
-    assert {u["range_from"] for u in unknowns} == {"given", "assumption, no source"}
+    assert {u["name"] for u in unknowns} >= {"ground", "thickness", "soil", "resin_speed", "probe", "clock"}
+    assert {u["range_from"] for u in unknowns} == {"given", "covariance of the resin", "assumption, no source"}
 
 
 def test_a_chart_whose_cells_are_wrong_still_tells_ranges(tmp_path):
@@ -86,7 +86,7 @@ def test_the_page_fits(result, columns):
     text = shown(result, columns)
     assert max(map(len, text.splitlines())) <= min(columns, 110)
     assert "…" not in text
-    for words in ("RECOMMENDED RELEASE", "Before the", "Speed of cure", "assumptions without a source"):
+    for words in ("RECOMMENDED RELEASE", "Before the", "Speed of the", "assumptions without a source"):
         assert words in " ".join(text.split())
 
 
@@ -109,7 +109,7 @@ def test_the_page_says_when_there_is_no_release():
 
 def test_the_page_says_when_the_release_has_passed():
     job = Truth("cold_ground_winter", (0.0, 0.0, 0.0, 0.0, 0.0))
-    result = libcure.follow(job.job.case, readings(*job.log(200, 6)), **FEW)
+    result = libcure.follow(job.job.case, readings(*job.log(500, 6)), **FEW)
     assert "has passed: the bladder may come out" in page(result).headline
 
 

@@ -12,9 +12,7 @@ from libcure import documents
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.following.engine import follow
-from libcure.following.unknowns import stated_unknowns
 from libcure.following.view import FollowView
-from libcure.uncertainty import read_ranges
 
 __all__ = ["run"]
 
@@ -38,8 +36,7 @@ def run(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", SUFFIXES)
     if json_target is not None and json_target in (plot_target, case_file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    uncertain = None if chart is None else stated_unknowns(read_ranges(chart))
-    result = follow(case, log, at=at, now_min=now, uncertain=uncertain)
+    result = follow(case, log, at=at, now_min=now, uncertain=chart)
     with ExitStack() as files:
         if json_target is not None:
             temporary = files.enter_context(documents.replacing(json_target))

@@ -5,29 +5,33 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from libcure import _core
 from libcure.case import Case
 from libcure.errors import input_error
-from libcure.following.checks import ENOUGH, agreement, amount, clock
+from libcure.following.checks import ENOUGH, Checks, amount
 from libcure.following.faults import Screened, Statement, screen
 from libcure.following.inference import Data, Prior, Weighted, fit, sample, time_grid, weigh
 from libcure.following.readings import Readings, read_readings
-from libcure.following.result import Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
-from libcure.following.unknowns import DEFAULTS, NUISANCES, Job, check_uncertain
+from libcure.following.result import ASSUMPTION, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
+from libcure.following.unknowns import NUISANCES, SPEED, Job
+from libcure.ranges import samples_for
 from libcure.result import CaseLike, predict
 from libcure.result import _as_case as as_case
 from libcure.sampling import PERCENTILES, UncertainInput, normal, unit_points
+from libcure.uncertainty import Uncertainty
 from libcure.verdict_view import URGENT, usual_cautions
 
 __all__ = ["PLACES", "follow"]
 
 Floats = NDArray[np.float64]
+ROWS, FEW_ROWS = 1024, 256
 PLACES = ("liner inner face", "liner middle", "liner outer face")
-ASSUMPTION = "assumption, no source"
 ONE_PLACE = "A probe reads one place: where the liner is thicker or the pipe colder than there, it may be ready later."
 
 
@@ -37,32 +41,37 @@ def follow(
     *,
     at: str = "liner outer face",
     now_min: float | None = None,
-    uncertain: Sequence[UncertainInput] | None = None,
-    samples: int = 256,
+    uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
+    samples: int | None = None,
     seed: int = 20260101,
     threads: int | None = None,
 ) -> FollowResult:
     """Updates the release of a job that runs with the readings of a thermocouple in its wall.
 
-    What is not known (ground, contact, speed of cure ...) has an assumed range; the readings narrow it, and the
-    release with its band follows. Readings that cannot be the wall's are left out and told. The readings may move the
-    release earlier only when every check passes; else the later of the releases with and without them is the answer.
+    What is not known (ground, contact, constants of the resin ...) has the range that :func:`libcure.predict` gives it;
+    the readings narrow it, and the release with its band follows. Readings that cannot be the wall's are left out and
+    told. The readings may move the release earlier only when every check passes; else the later of the releases with and
+    without them is the answer.
     The same readings, in whatever order, and the same seed give the same numbers to the bit.
 
     Args:
         case: a case in one dimension with a held stage.
         readings: a CSV file (see :func:`libcure.following.read_readings`), or readings. Times count from mixing.
         at: where the probe lies, one of :data:`libcure.following.PLACES`.
-        now_min: the moment that the answer is for [min]; that of the last row when left out.
-        uncertain: what is not known, instead of :data:`libcure.following.DEFAULTS`.
-        samples: rows before, and at least as many after the readings; a power of two.
+        now_min: the time since mixing by a clock that is right [min]; that of the last row when left out.
+        uncertain: a chart document whose ranges are taken, or ranges; those of libcure's seasonal chart when left out.
+            The constants of the resin vary by its covariance.
+        samples: rows to start from, and at least as many with the readings; a power of two. 1024 when left out, 256 for a
+            resin or wall that takes the slow solver.
         seed: of the sampling.
         threads: to use; all processors when left out.
 
     Raises:
         CureError: the case, the file, or an argument.
     """
-    job = _job(case, at, uncertain, threads)
+    job, before = _job(case, at, uncertain, threads)
+    if samples is None:
+        samples = ROWS if _core.packed(job.case.core) else FEW_ROWS
     if isinstance(samples, bool) or samples not in (2**i for i in range(6, 15)):
         raise input_error("samples", str(samples), "a power of two, 64 to 16384")
     if isinstance(seed, bool) or not 0 <= seed < 2**32 - 8:
@@ -71,11 +80,18 @@ def follow(
     times = log.time[np.isfinite(log.time)]
     last = max(float(times.max()) if times.size else job.held[0], 0.0)
     if now_min is not None and not (math.isfinite(now_min) and 60.0 * now_min >= last - 1.0):
-        raise input_error("now_min", f"{now_min:g}", f"{last / 60.0:g} or more: the readings go to there", log.file)
-    return _Follow(job, log, 60.0 * now_min if now_min is not None else last, samples, seed).run()
+        allowed = f"{last / 60.0:g} or more: the readings go to there, or their clock or unit is wrong"
+        raise input_error("now_min", f"{now_min:g}", allowed, log.file)
+    now = last if now_min is None else 60.0 * now_min
+    range_from = ASSUMPTION if uncertain is None else "given"
+    started = _Follow(job, before, log, now, now_given=now_min is not None, range_from=range_from, samples=samples, seed=seed)
+    return started.run()
 
 
-def _job(case: CaseLike, at: str, uncertain: Sequence[UncertainInput] | None, threads: int | None) -> Job:
+def _job(
+    case: CaseLike, at: str, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, threads: int | None
+) -> tuple[Job, Sure]:
+    """The job, and what :func:`libcure.predict` says of its times."""
     found = as_case(case)
     if at not in PLACES:
         raise input_error("at", f'"{at}"', "one of " + ", ".join(PLACES))
@@ -83,7 +99,14 @@ def _job(case: CaseLike, at: str, uncertain: Sequence[UncertainInput] | None, th
         raise input_error("section", "given", "a case in one dimension: a probe is at one place of it", found.name)
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more")
-    return Job(found, at, check_uncertain(DEFAULTS if uncertain is None else uncertain), threads)
+    uncertainty = Uncertainty(uncertain, samples_for(found))
+    if not uncertainty.known:
+        raise input_error("uncertain", f'"{uncertain}"', "ranges: readings have nothing to say where all is known", found.name)
+    job = Job(found, at, uncertainty, threads)
+    outcomes = uncertainty.outcomes(found, found)
+    if outcomes.state("failed").all():
+        raise input_error("case", outcomes.messages[0], "a case that runs", found.name)
+    return job, sure_of(outcomes)
 
 
 def _urgent(verdict: Mapping[str, Any]) -> tuple[str, ...]:
@@ -93,38 +116,38 @@ def _urgent(verdict: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 class _Follow:
-    def __init__(self, job: Job, log: Readings, now: float, samples: int, seed: int) -> None:
-        self.job, self.log, self.now, self.samples, self.seed = job, log, now, samples, seed
-        self.k = len(job.uncertain)
+    def __init__(
+        self, job: Job, before: Sure, log: Readings, now: float, *, now_given: bool, range_from: str, samples: int, seed: int
+    ) -> None:
+        self.job, self.before, self.log, self.now, self.now_given = job, before, log, now, now_given
+        self.range_from = range_from
+        self.samples, self.seed, self.k = samples, seed, job.unknowns
         self.x = normal(unit_points(self.k + len(NUISANCES), samples, seed))
-        outcomes = job.outcomes(self.x[:, : self.k])
         self.equal = np.full(samples, 1.0 / samples)
-        self.before = sure_of(outcomes, self.equal)
         # The picture shows what comes, too.
-        expected = 60.0 * self.before.release_recommended_min.p95
+        expected = 60.0 * before.wait_until_min
         horizon = 1.05 * expected if math.isfinite(expected) else now + 3600.0
         self.grid = time_grid(job.held, max(now, horizon, job.held[0] + 600.0))
-        self.prior: Prior = (self.x, job.traces(self.x[:, : self.k], self.grid))
-        if np.isnan(self.prior[1]).all():
-            why = outcomes.messages.get(0, "it cannot be computed")
-            raise input_error("case", why, "a case that runs", job.case.name)
+        self.prior: Prior = (self.x, job.traces(self.x, self.grid))
 
     def run(self) -> FollowResult:
-        medium = self.job.traces(np.zeros((1, self.k)), self.grid, "medium")[0]
+        medium = self.job.media(np.zeros((1, self.k)), self.grid)[0]
         media = (medium, np.full(self.grid.size, medium[0]))
         screened = screen(self.log, self.job.held, self.grid, self.prior[1], media)
         data = self._data(screened)
         worth = 0.0 if data is None else float(data.weight.sum())
-        reasons = amount(screened, worth, self.now)
+        reasons = amount(screened, worth, self.now, self.job.held[1])
         after, rows, traces = self.before, Weighted(self.x, self.equal, float(self.samples)), self.prior[1]
         if data is not None and worth > 0.0:
-            found = fit(self.job, data, self.grid, self.prior, NUISANCES[1].sd, np.empty(0))
+            found, _ = fit(self.job, data, self.grid, self.prior, NUISANCES[-1].sd)
             least = max(0.2 * self.samples, ENOUGH)
             rows, traces = sample(self.job, data, self.grid, self.prior, found, self.seed, least)
-            after = sure_of(self.job.outcomes(rows.x[:, : self.k]), rows.weight)
+            after = sure_of(self.job.outcomes(rows.x), rows.weight)
             if not reasons:
-                reasons += agreement(self.job, data, found, rows)
-                reasons += clock(self.job, data, found, screened, self.grid, self.prior)
+                best = found.x[None]
+                starts = (np.concatenate([rows.x, best]), np.concatenate([traces, self.job.traces(best, self.grid)]))
+                checks = Checks(self.job, data, found, rows, screened, self.grid, starts, now_given=self.now_given)
+                reasons = [*checks.agreement(), *checks.clock(), *checks.contact()]
         return self._result(screened, worth, reasons, after, rows, traces)
 
     def _data(self, screened: Screened) -> Data | None:
@@ -139,24 +162,26 @@ class _Follow:
     ) -> FollowResult:
         relied_on = not reasons
         verdict = predict(self.job.case, numerical_error=False).verdict
-        without, release = self.before.release_recommended_min.p95, after.release_recommended_min.p95
+        if not relied_on:
+            # Whoever reads one number must not read one to let go by.
+            after = replace(after, wait_until_min=max(self.before.wait_until_min, after.wait_until_min))
         working = after.working_min.p5
         return FollowResult(
             case=self.job.case,
             at=self.job.at,
             file=self.log.file,
             now_min=self.now / 60.0,
+            now_given=self.now_given,
             before=self.before,
             after=after,
             relied_on=relied_on,
-            release_recommended_min=release if relied_on else max(without, release),
+            release_recommended_min=after.wait_until_min,
             working_min=working if relied_on else min(working, self.before.working_min.p5),
             reasons=tuple(reasons),
             faults=screened.statements,
             cautions=_urgent(verdict),
             usual_cautions=(ONE_PLACE, *usual_cautions(verdict)),
             unknowns=self._unknowns(rows),
-            uncertain=self.job.uncertain,
             readings=screened,
             effective_readings=worth,
             effective_rows=rows.effective,
@@ -179,21 +204,33 @@ class _Follow:
     def _unknowns(self, rows: Weighted) -> tuple[Unknown, ...]:
         from scipy.special import ndtr
 
-        quantiles = np.array(PERCENTILES) / 100.0
         found = []
-        for j in range(self.k + len(NUISANCES)):
-            if j < self.k:
-                entry = self.job.uncertain[j]
-                name, title, unit = entry.name, entry.title, "1" if entry.is_factor else "K"
-                values, prior = entry.values(ndtr(rows.x[:, j])), entry.values(quantiles)
-                source = ASSUMPTION if entry in DEFAULTS else "given"
-            else:
-                nuisance = NUISANCES[j - self.k]
-                scale = nuisance.sd / (60.0 if nuisance.unit == "s" else 1.0)
-                name, title, unit = nuisance.name, nuisance.title, "min" if nuisance.unit == "s" else nuisance.unit
-                values, prior, source = scale * rows.x[:, j], scale * normal(quantiles), ASSUMPTION
-            mean = float(rows.weight @ rows.x[:, j])
-            sd = math.sqrt(max(float(rows.weight @ (rows.x[:, j] - mean) ** 2), 0.0))
-            after = Band(*(percentile(values, rows.weight, p, up=p >= 50.0) for p in PERCENTILES))
-            found.append(Unknown(name, title, unit, Band(*map(float, prior)), after, mean, sd / float(np.std(self.x[:, j])), source))
+
+        Pair = tuple[Floats, Floats]
+
+        def add(name: str, title: str, unit: str, source: str, values: Pair, scores: Pair) -> None:
+            """Values before and after, and what to measure their spread by."""
+            prior, after = (
+                Band(*(percentile(v, w, p, up=p >= 50.0) for p in PERCENTILES))
+                for v, w in zip(values, (self.equal, rows.weight), strict=True)
+            )
+            middle, sd = float(np.mean(scores[0])), float(np.std(scores[0]))
+            mean = float(rows.weight @ scores[1])
+            kept = math.sqrt(max(float(rows.weight @ (scores[1] - mean) ** 2), 0.0)) / sd
+            found.append(Unknown(name, title, unit, prior, after, (mean - middle) / sd, kept, source))
+
+        for j, entry in enumerate(self.job.inputs):
+            scores = (self.x[:, j], rows.x[:, j])
+            values = (entry.values(ndtr(scores[0])), entry.values(ndtr(scores[1])))
+            source = self.range_from if entry is not SPEED else ASSUMPTION
+            add(entry.name, entry.title, "1" if entry.is_factor else "K", source, values, scores)
+        if self.job.constants is not None:
+            speed = (self.job.speed(self.x), self.job.speed(rows.x))
+            logs = (np.log(speed[0]), np.log(speed[1]))
+            add("resin_speed", "Speed of the resin's cure", "1", "covariance of the resin", speed, logs)
+        for j, nuisance in enumerate(NUISANCES, self.k):
+            scale = nuisance.sd / (60.0 if nuisance.unit == "s" else 1.0)
+            unit = "min" if nuisance.unit == "s" else nuisance.unit
+            scores = (self.x[:, j], rows.x[:, j])
+            add(nuisance.name, nuisance.title, unit, ASSUMPTION, (scale * scores[0], scale * scores[1]), scores)
         return tuple(found)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from libcure.following.readings import Readings
 
-__all__ = ["Screened", "Statement", "find_gap", "screen"]
+__all__ = ["GAP", "SETTLING", "Screened", "Statement", "find_gap", "screen"]
 
 Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15

@@ -29,15 +29,19 @@ def draw(result: FollowResult) -> VerdictFigure:
         _release(release, result)
         title = one_line(result.case.title or result.case.name, 100)
         answer = result.release_recommended_min
-        words = f"release {duration(answer, up=True)}" if math.isfinite(answer) else "NO RELEASE TIME"
-        trust = "" if result.relied_on else "; readings not relied on"
-        figure.suptitle(f"{title}\n{result.at}: {words}{trust}", x=0.01, ha="left", fontsize=10, fontweight="bold")
+        words = f"keep the bladder in until {duration(answer, up=True)}" if math.isfinite(answer) else "NO RELEASE TIME"
+        if result.passed:
+            words = f"the release, {duration(answer, up=True)}, has passed"
+        if not result.relied_on:
+            words = f"DO NOT LET THE BLADDER OUT ON THESE READINGS.\nElse, by a clock that is right: {words}"
+        color = INK if result.relied_on and math.isfinite(answer) else RED
+        figure.suptitle(f"{title}\n{result.at}: {words}", x=0.01, ha="left", fontsize=10, fontweight="bold", color=color)
     return figure
 
 
 def _end(r: FollowResult) -> float:
     """Right end of the picture [min]."""
-    times = [r.now_min, r.release_recommended_min, r.before.release_recommended_min.p95, r.after.release_min.p95]
+    times = [r.now_min, r.release_recommended_min, r.before.wait_until_min, r.after.release_min.p95]
     return max(1.03 * max(t for t in times if math.isfinite(t)), r.now_min + 5.0)
 
 
@@ -70,7 +74,12 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
         axes.scatter(s.time[outside] / 60.0, top, marker="^", transform=where, label="left out, off the picture", **out)
     axes.axvline(r.now_min, color=INK, lw=0.9, ls=":")
     axes.annotate(
-        "now", (r.now_min, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -9), textcoords="offset points", fontsize=8
+        "now" if r.now_given or r.relied_on else "last row",
+        (r.now_min, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(3, -9),
+        textcoords="offset points",
+        fontsize=8,
     )
     axes.set_xlim(0.0, end)
     axes.set_ylabel("Temperature (°C)")
@@ -87,7 +96,7 @@ def _release(axes: Axes, r: FollowResult) -> None:
             axes.annotate("never", (end, y), xytext=(-2, 4), textcoords="offset points", ha="right", color=RED, fontsize=8)
         if math.isfinite(sure.release_min.p50):
             axes.plot([sure.release_min.p50], [y], "|", color="white", ms=8, mew=1.5)
-        recommended = sure.release_recommended_min.p95
+        recommended = sure.wait_until_min
         if math.isfinite(recommended):
             axes.plot([recommended], [y], "D", color=color, ms=6)
     if math.isfinite(r.release_recommended_min):

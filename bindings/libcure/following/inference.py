@@ -1,6 +1,7 @@
 """From readings to what they say about the unknowns: most likely values, and weighted rows about them.
 
-The unknowns theta are standard normal before the readings. With residuals z = (reading - model - probe error) / s
+The unknowns theta are standard normal before the readings; readings say little of some of them, such as the degree of
+cure at which diffusion stops a resin, and those keep their spread. With residuals z = (reading - model - probe error) / s
 of n readings, Student-t with nu = 4 degrees of freedom (K.L. Lange, R.J.A. Little, J.M.G. Taylor, J. Am. Stat.
 Assoc. 84, 881, 1989, from memory), so that a wrong reading has a bounded pull:
 
@@ -15,6 +16,7 @@ effective number of observations of an autocorrelated series: G.V. Bayley, J.M. 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,9 +31,11 @@ __all__ = [
     "SENSOR_SD",
     "Data",
     "Fit",
+    "Off",
     "Prior",
     "Weighted",
     "fit",
+    "least_cost",
     "sample",
     "time_grid",
     "weigh",
@@ -39,7 +43,7 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 Prior = tuple[Floats, Floats]
-"""Rows x (n, unknowns + 2) as they may be before the readings, and their temperatures (n, grid) [K]."""
+"""Rows x (n, unknowns + nuisances) as they may be before the readings, and their temperatures (n, grid) [K]."""
 SENSOR_SD = 0.3  # K, of one reading; assumption, no source
 MODEL_SD = 0.7  # K, of the model; assumption, no source
 MODEL_SHARE = 0.03  # of the range of temperatures that the wall goes through; assumption, no source
@@ -49,6 +53,7 @@ FURTHEST = 4.5  # standard deviations that an unknown may move
 REACH = 4.0  # standard deviations of the clock, for which the wall is known after the last reading
 STEP = 0.2  # of theta, for differences: well above the solver's tolerance
 NEAREST = 30.0  # s; denser readings are taken together
+OFF_LAG = 120.0  # s, in which a probe that comes off goes over to the fill; assumption, no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +75,7 @@ class Fit:
     """The most likely values."""
 
     x: Floats
-    """(unknowns + 2,) standard normal: theta, probe, clock."""
+    """(unknowns + nuisances,) standard normal: theta, then those of ``NUISANCES``."""
     covariance: Floats
     """Of x, by Laplace's method."""
     z: Floats
@@ -78,13 +83,31 @@ class Fit:
     cost: float
     """Sum of w (nu + 1) / 2 ln(1 + z^2 / nu): the readings' part."""
 
+    def total(self, *, free: bool = False) -> float:
+        """-ln p; ``free`` takes the clock as if nothing were known of it."""
+        x = self.x[:-1] if free else self.x
+        return self.cost + 0.5 * float(x @ x)
+
+
+@dataclass(frozen=True)
+class Off:
+    """A probe that has lost its contact: it shows the fill of the bladder by a share, the wall by the rest."""
+
+    since: float
+    """[s]"""
+    share: float
+
+    def at(self, t: Floats) -> Floats:
+        """Share of the fill (n,) at times [s]."""
+        return np.asarray(self.share * -np.expm1(-np.maximum(t - self.since, 0.0) / OFF_LAG))
+
 
 @dataclass(frozen=True, eq=False)
 class Weighted:
     """Rows that together stand for what is known after the readings."""
 
     x: Floats
-    """(n, unknowns + 2)"""
+    """(n, unknowns + nuisances)"""
     weight: Floats
     """(n,) adding to 1."""
     effective: float
@@ -123,26 +146,33 @@ def weigh(t: Floats, T: Floats, span: float) -> Data:
 class _Misfit:
     """Residuals for least squares: half their squared sum is -ln p(x)."""
 
-    def __init__(self, job: Job, data: Data, grid: Floats, clock_sd: float) -> None:
-        self.job, self.data, self.grid, self.clock_sd = job, data, grid, clock_sd
-        self.k = len(job.uncertain)
+    def __init__(self, job: Job, data: Data, grid: Floats, clock_sd: float, off: Off | None = None) -> None:
+        self.job, self.data, self.grid, self.clock_sd, self.off = job, data, grid, clock_sd, off
+        self.k = job.unknowns
         self.traces: dict[bytes, Floats] = {}
+        # Not at a grid, which would smooth the jump when the liner is held.
+        self.fill = job.media(np.zeros((1, self.k)), grid)[0]
 
-    def z(self, trace: Floats, x: Floats) -> Floats:
-        """Residuals (n,) over their standard deviation, of one row's trace; reading i was taken at t_i + clock."""
-        probe, clock = NUISANCES[0].sd * x[self.k], self.clock_sd * x[self.k + 1]
-        model = np.interp(self.data.t + clock, self.grid, trace)
+    def z(self, traces: Floats, x: Floats) -> Floats:
+        """Residuals (rows, n) over their standard deviation, of each row's trace; reading i was taken at t_i + clock."""
+        probe, share = (n.sd * x[:, self.k + j, None] for j, n in enumerate(NUISANCES[:2]))
+        t = self.data.t + self.clock_sd * x[:, -1, None]
+        wall = np.array([np.interp(row, self.grid, trace) for row, trace in zip(t, traces, strict=True)])
+        offset = self.job.changes(x).get("fill_temperature_offset_K", np.zeros(len(x)))
+        fill = np.interp(t, self.grid, self.fill) + offset[:, None]
+        share = share / 100.0
+        if self.off is not None:
+            share = share + self.off.at(self.data.t)
+        z = (self.data.T - wall - share * (fill - wall) - probe) / self.data.sd
         # A row that cannot be computed is as unlikely as can be.
-        z = (self.data.T - model - probe) / self.data.sd
         return np.where(np.isnan(z), 1e3, z)
 
     def costs(self, traces: Floats, x: Floats) -> Floats:
         """The readings' part of -ln p of each row."""
-        z = np.array([self.z(trace, row) for trace, row in zip(traces, x, strict=True)])
-        return np.asarray((self.data.weight * 0.5 * (NU + 1.0) * np.log1p(z**2 / NU)).sum(axis=1))
+        return np.asarray((self.data.weight * 0.5 * (NU + 1.0) * np.log1p(self.z(traces, x) ** 2 / NU)).sum(axis=1))
 
     def residuals_of(self, trace: Floats, x: Floats) -> Floats:
-        z = self.z(trace, x)
+        z = self.z(trace[None], x[None])[0]
         robust = np.sign(z) * np.sqrt(self.data.weight * (NU + 1.0) * np.log1p(z**2 / NU))
         return np.concatenate([robust, x])
 
@@ -167,13 +197,29 @@ class _Misfit:
         return np.stack(columns, axis=1)
 
 
-def fit(job: Job, data: Data, grid: Floats, prior: Prior, clock_sd: float, clocks: Floats) -> Fit:
-    """The most likely values, from the best of many starts.
+def least_cost(job: Job, data: Data, grid: Floats, prior: Prior, clock_sd: float) -> float:
+    """The lowest -ln p among rows."""
+    rows, traces = prior
+    cost = _Misfit(job, data, grid, clock_sd).costs(traces, rows) + 0.5 * (rows**2).sum(axis=1)
+    return float(cost.min())
+
+
+def fit(
+    job: Job,
+    data: Data,
+    grid: Floats,
+    prior: Prior,
+    clock_sd: float,
+    clocks: Floats | None = None,
+    offs: Sequence[Off | None] = (None,),
+) -> tuple[Fit, Off | None]:
+    """The most likely values, from the best of many starts, and which of ``offs`` they go with.
 
     Args:
         prior: rows to start from.
         clock_sd: standard deviation of the logger's clock [s].
-        clocks: of each of which every row is tried, over ``clock_sd``; empty keeps the rows' own.
+        clocks: of each of which every row is tried, over ``clock_sd``; None keeps the rows' own.
+        offs: ways in which the probe may have lost its contact, each tried; None: it has not.
     """
     from scipy.optimize import least_squares
 
@@ -181,15 +227,16 @@ def fit(job: Job, data: Data, grid: Floats, prior: Prior, clock_sd: float, clock
     # What comes after the readings costs time and tells nothing here.
     near = slice(0, int(np.searchsorted(grid, data.t[-1] + REACH * clock_sd)) + 1)
     grid, traces = grid[near], traces[:, near]
-    misfit = _Misfit(job, data, grid, clock_sd)
-    best, start = np.inf, rows[0]
-    for clock in clocks if clocks.size else [None]:
-        tried = rows.copy()
-        if clock is not None:
-            tried[:, -1] = clock
-        cost = misfit.costs(traces, tried) + 0.5 * (tried**2).sum(axis=1)
-        if cost.min() < best:
-            best, start = float(cost.min()), tried[int(cost.argmin())]
+    best, start, misfit = np.inf, rows[0], _Misfit(job, data, grid, clock_sd, offs[0])
+    for off in offs:
+        tried_misfit = _Misfit(job, data, grid, clock_sd, off)
+        for clock in [None] if clocks is None else clocks:
+            tried = rows.copy()
+            if clock is not None:
+                tried[:, -1] = clock
+            cost = tried_misfit.costs(traces, tried) + 0.5 * (tried**2).sum(axis=1)
+            if cost.min() < best:
+                best, start, misfit = float(cost.min()), tried[int(cost.argmin())], tried_misfit
     found = least_squares(
         misfit.residuals, np.clip(start, -4.0, 4.0), misfit.jacobian, bounds=(-FURTHEST, FURTHEST), xtol=1e-4, ftol=1e-5,
         gtol=1e-5, max_nfev=40,
@@ -197,7 +244,8 @@ def fit(job: Job, data: Data, grid: Floats, prior: Prior, clock_sd: float, clock
     x = np.asarray(found.x)
     J, trace = misfit.jacobian(x), misfit.trace(x)
     covariance = np.asarray(np.linalg.inv(J.T @ J), np.float64)
-    return Fit(x, covariance, misfit.z(trace, x), float(misfit.costs(trace[None], x[None])[0]))
+    z, cost = misfit.z(trace[None], x[None])[0], float(misfit.costs(trace[None], x[None])[0])
+    return Fit(x, covariance, z, cost), misfit.off
 
 
 def _log_normal(x: Floats, mean: Floats, covariance: Floats) -> Floats:
@@ -216,7 +264,7 @@ def sample(
     SIGGRAPH 95, 419, 1995; A. Owen, Y. Zhou, J. Am. Stat. Assoc. 95, 135, 2000; both from memory). While too few
     count, the normal distribution is fitted to the weighted rows and as many are drawn again, at most three times.
     """
-    misfit = _Misfit(job, data, grid, NUISANCES[1].sd)
+    misfit = _Misfit(job, data, grid, NUISANCES[-1].sd)
     x, traces = prior
     n, d = x.shape
     proposals = [(np.zeros(d), np.eye(d))]

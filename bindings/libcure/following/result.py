@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from libcure import ensemble
 from libcure.case import Case
 from libcure.following.faults import Screened, Statement
-from libcure.sampling import PERCENTILES, Band, UncertainInput
+from libcure.sampling import PERCENTILES, Band, normal, percentiles
 
 if TYPE_CHECKING:
     from libcure.plot import VerdictFigure
@@ -22,6 +22,12 @@ __all__ = ["Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percen
 
 Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
+TIME_SD = 0.05  # of the logarithm of the model's times, with all constants known; assumption, no source
+TIME_POINTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # middles of equal parts of that error's distribution
+STEP = 5.0  # min, of what is recommended
+SAFE_PERCENT = 99.0  # of jobs in which the release with readings may not be too early; choice of this project
+ASSUMPTION = "assumption, no source"
+"""Where a range comes from that nobody gave."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +39,10 @@ class Sure:
     release_min: Band
     """By the physics."""
     release_recommended_min: Band
-    """With the safety factor, rounded up to 5 min; its 95 % side is what counts."""
+    """With the safety factor, rounded up to 5 min."""
+    wait_until_min: float
+    """What to wait for: before the readings the 95 % side of that, as predict says it; with them at least the
+    :data:`SAFE_PERCENT` side of the release by physics too, since readings say little of the tail."""
     never: Mapping[str, float]
     """Share of rows without a release, by why: the names of ``libcure.ensemble.RELEASE_STATES``."""
 
@@ -43,6 +52,7 @@ class Sure:
             "gel_time_last_min": self.gel_last_min.to_json(),
             "release_time_min": self.release_min.to_json(),
             "release_time_recommended_min": self.release_recommended_min.to_json(),
+            "wait_until_min": _json(self.wait_until_min),
             "no_release_share": {name: round(share, 4) for name, share in self.never.items()},
         }
 
@@ -54,7 +64,7 @@ class Unknown:
     name: str
     title: str
     unit: str
-    """``K``, ``min`` or ``1`` for a factor."""
+    """``K``, ``min``, ``%``, or ``1`` for a factor."""
     before: Band
     """Its assumed range: an offset on what the case says, or a factor."""
     after: Band
@@ -94,29 +104,42 @@ def percentile(values: Floats, weights: Floats, percent: float, *, up: bool) -> 
     return float(values[order[min(i, values.size - 1)]])
 
 
-def _band(values: Floats, weights: Floats, *, up: bool) -> Band:
-    return Band(*(percentile(values, weights, p, up=up) for p in PERCENTILES))
+def sure_of(outcomes: ensemble.Outcomes, weights: Floats | None = None) -> Sure:
+    """Bands of the times of rows; a failed row has no working time and no release.
 
+    Args:
+        weights: of rows that readings have weighed, adding to 1; their times get the error that the model's times keep
+            when its constants are known. None: as :func:`libcure.predict` says them.
+    """
+    safe = outcomes.safe_sides()
+    share = np.full(len(outcomes), 1.0 / len(outcomes)) if weights is None else weights
 
-def sure_of(outcomes: ensemble.Outcomes, weights: Floats) -> Sure:
-    """Bands of the times of weighted rows; a failed row has no working time and no release."""
-    failed = outcomes.release_state == ensemble.RELEASE_STATES.index("failed")
+    def spread(seconds: Floats) -> tuple[Floats, Floats]:
+        """Times [min] and their weights, with the model's own error."""
+        minutes = np.outer(seconds / 60.0, np.exp(TIME_SD * normal(TIME_POINTS))).ravel()
+        return minutes, np.repeat(share / TIME_POINTS.size, TIME_POINTS.size)
 
-    def times(seconds: Floats, missing: float) -> Floats:
-        minutes = np.where(np.isnan(seconds), np.inf, seconds / 60.0)
-        return np.where(failed, missing, minutes)
+    def band(seconds: Floats, *, up: bool, step_min: float = 0.0) -> Band:
+        if weights is None:
+            return Band(*percentiles(seconds / 60.0, up=up))
+        minutes, each = spread(seconds)
+        if step_min:
+            minutes = step_min * np.ceil(minutes / step_min - 1e-9)
+        return Band(*(percentile(minutes, each, p, up=up) for p in PERCENTILES))
 
-    shares = {
-        name: float(weights[outcomes.release_state == i].sum())
-        for i, name in enumerate(ensemble.RELEASE_STATES)
-        if name != "reached"
-    }
+    recommended = band(safe.release_time_recommended_s, up=True, step_min=STEP)
+    wait_until = recommended.p95
+    if weights is not None:
+        side = percentile(*spread(safe.release_time_s), SAFE_PERCENT, up=True)
+        wait_until = max(wait_until, STEP * math.ceil(side / STEP - 1e-9) if math.isfinite(side) else math.inf)
+    shares = {name: float(share[outcomes.state(name)].sum()) for name in ensemble.RELEASE_STATES if name != "reached"}
     return Sure(
-        _band(times(outcomes.working_time_s, 0.0), weights, up=False),
-        _band(times(outcomes.gel_time_last_s, np.inf), weights, up=True),
-        _band(times(outcomes.release_time_s, np.inf), weights, up=True),
-        _band(times(outcomes.release_time_recommended_s, np.inf), weights, up=True),
-        {name: share for name, share in shares.items() if share > 0.0},
+        band(safe.working_time_s, up=False),
+        band(safe.gel_time_last_s, up=True),
+        band(safe.release_time_s, up=True),
+        recommended,
+        wait_until,
+        {name: part for name, part in shares.items() if part > 0.0},
     )
 
 
@@ -135,13 +158,15 @@ class FollowResult:
     """Of the readings; empty when they came from code."""
     now_min: float
     """The moment that the answer is for."""
+    now_given: bool
+    """Whether a person gave it; else it is the last row's, and no better than the logger's clock."""
     before: Sure
     after: Sure
     relied_on: bool
     """Whether the readings passed all checks, so that they may move the release earlier."""
     release_recommended_min: float
-    """The answer: 95 % side, safety factor, rounded up to 5 min; infinite is never within the hold. With the
-    readings when they are relied on, else the later of the release with and without them."""
+    """The answer, rounded up to 5 min: ``after.wait_until_min``, which is the later of those with and without the readings
+    when they are not relied on. Infinite is never within the hold."""
     working_min: float
     """5 % side, likewise; the earlier one when the readings are not relied on."""
     reasons: tuple[Statement, ...]
@@ -153,7 +178,6 @@ class FollowResult:
     usual_cautions: tuple[str, ...]
     """What to mind at any such job, and who has the last word."""
     unknowns: tuple[Unknown, ...]
-    uncertain: tuple[UncertainInput, ...]
     readings: Screened
     effective_readings: float
     """Independent ones that they are worth."""
@@ -171,8 +195,21 @@ class FollowResult:
 
     @property
     def passed(self) -> bool:
-        """Whether the answer lies before ``now_min``."""
-        return self.release_recommended_min <= self.now_min
+        """Whether the answer has passed: only readings that are relied on can tell, and the last good one if nobody
+        says what time it is."""
+        if not self.relied_on:
+            return False
+        now = self.now_min if self.now_given else float(self.readings.time[self.readings.used][-1]) / 60.0
+        return self.release_recommended_min <= now
+
+    @property
+    def status(self) -> str:
+        """``may_come_out``, ``keep_in``, ``not_on_these_readings`` (not relied on), or ``no_release``."""
+        if math.isinf(self.release_recommended_min):
+            return "no_release"
+        if not self.relied_on:
+            return "not_on_these_readings"
+        return "may_come_out" if self.passed else "keep_in"
 
     def to_json(self) -> dict[str, Any]:
         """A document ``libcure/follow/1``; null is never, or not within the hold."""
@@ -186,7 +223,9 @@ class FollowResult:
                 "used": self.used,
                 "worth": round(self.effective_readings, 2),
             },
+            "status": self.status,
             "now_min": _json(self.now_min),
+            "now_from": "given" if self.now_given else "last row",
             "release_time_recommended_min": _json(self.release_recommended_min),
             "working_time_min": _json(self.working_min),
             "release_passed": self.passed,
@@ -222,8 +261,8 @@ class FollowResult:
 
     def __repr__(self) -> str:
         return (
-            f"<FollowResult: release {self.release_recommended_min:g} min, was "
-            f"{self.before.release_recommended_min.p95:g} min; relied on: {self.relied_on}>"
+            f"<FollowResult: {self.status}, release {self.release_recommended_min:g} min, was "
+            f"{self.before.wait_until_min:g} min; relied on: {self.relied_on}>"
         )
 
     def _repr_html_(self) -> str:

@@ -10,25 +10,19 @@ from numpy.typing import NDArray
 
 from libcure import _core, ensemble
 from libcure.case import Case
-from libcure.errors import input_error
+from libcure.errors import CureError, input_error
+from libcure.resin_constants import resin_constants
 from libcure.sampling import DISTRIBUTIONS, MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD, UncertainInput, moved_inputs
-from libcure.uncertainty import StatedRanges
+from libcure.uncertainty import Uncertainty
 
-__all__ = ["DEFAULTS", "NUISANCES", "Job", "Nuisance", "check_uncertain", "stated_unknowns"]
+__all__ = ["NUISANCES", "Job", "Nuisance"]
 
 Floats = NDArray[np.float64]
 
 SPEED = UncertainInput("rate", "Speed of cure", ("resin.rate_factor",), "lognormal", 0.15)
-DEFAULTS: tuple[UncertainInput, ...] = (
-    UncertainInput(
-        "ground", "Ground and pipe", ("ground.temperature_offset_K", "initial_temperature.pipe_offset_K"), "normal", 2.0
-    ),
-    UncertainInput("contact", "Contact resistances", ("contact_factor",), "lognormal", 0.7),
-    SPEED,
-    UncertainInput("resin", "Resin at mixing", ("initial_temperature.resin_offset_K",), "normal", 1.5),
-    UncertainInput("fill", "Fill of the bladder", ("fill_temperature_offset_K",), "normal", 2.0),
-)
-"""Ranges that serve when no others are given: assumptions of this project, without a source."""
+"""Unknown where the resin's file has no covariance; an assumption of this project, without a source."""
+SPEED_AT = (288.15, 0.3)
+"""Temperature [K] and degree of cure [-] at which the speed of cure is told."""
 
 
 @dataclass(frozen=True)
@@ -42,27 +36,19 @@ class Nuisance:
     unit: str
 
 
-NUISANCES = (Nuisance("probe", "Probe's own error", 1.0, "K"), Nuisance("clock", "Clock of the logger", 60.0, "s"))
+NUISANCES = (
+    Nuisance("probe", "Probe's own error", 1.0, "K"),
+    Nuisance("fill_share", "Probe's share of the fill", 8.0, "%"),
+    Nuisance("clock", "Clock of the logger", 60.0, "s"),
+)
 
 
-def stated_unknowns(stated: StatedRanges) -> tuple[UncertainInput, ...]:
-    """What the ranges of a chart document leave unknown of one job.
-
-    A probe cannot tell the constants of a resin one from the other, but how fast it cures: where the document has them
-    vary, the speed of cure is unknown, within the range that serves when no others are given.
-    """
-    told = any("resin.rate_factor" in entry.moves for entry in stated.inputs)
-    return stated.inputs if told or not stated.constants else (*stated.inputs, SPEED)
-
-
-def check_uncertain(uncertain: Sequence[UncertainInput]) -> tuple[UncertainInput, ...]:
+def _check_uncertain(uncertain: Sequence[UncertainInput]) -> tuple[UncertainInput, ...]:
     """The same, checked.
 
     Raises:
-        CureError: none, unknown inputs, a distribution or a spread that cannot be.
+        CureError: unknown inputs, a distribution or a spread that cannot be.
     """
-    if not uncertain:
-        raise input_error("uncertain", "nothing", "at least one uncertain input")
     names: set[str] = set()
     for entry in uncertain:
         field = f"uncertain.{entry.name}"
@@ -86,26 +72,81 @@ def check_uncertain(uncertain: Sequence[UncertainInput]) -> tuple[UncertainInput
 
 
 class Job:
-    """A case with its unknowns: temperatures at the probe and times, for rows of standard normal numbers theta."""
+    """A case with its unknowns: temperatures at the probe and times, for rows of standard normal numbers theta.
 
-    def __init__(self, case: Case, at: str, uncertain: Sequence[UncertainInput], threads: int | None) -> None:
-        self.case, self.at, self.uncertain, self.threads = case, at, tuple(uncertain), threads
+    The first columns of theta are the inputs that are not known, the others the constants of the resin.
+    """
+
+    def __init__(self, case: Case, at: str, uncertainty: Uncertainty, threads: int | None) -> None:
+        self.case, self.at, self.threads = case, at, threads
+        self.constants = resin_constants(case.document, case.beside) if uncertainty.constants else None
+        inputs = _check_uncertain(uncertainty.inputs)
+        # Else a model whose constants have no covariance would count as exact, and a slow batch be released too soon.
+        told = any("resin.rate_factor" in entry.moves for entry in inputs)
+        exact = self.constants is None or not self.constants.whole
+        self.inputs = (*inputs, SPEED) if uncertainty.constants and exact and not told else inputs
+        self.unknowns = len(self.inputs) + (0 if self.constants is None else self.constants.dimensions)
+        if not self.unknowns:
+            raise input_error("uncertain", "nothing", "at least one uncertain input", case.name)
         self.held: tuple[float, float] = _core.hold_of(case.core)
+
+    @property
+    def titles(self) -> list[str]:
+        """Of each column of theta."""
+        return [i.title for i in self.inputs] + ["Constants of the resin"] * (self.unknowns - len(self.inputs))
 
     def changes(self, theta: Floats) -> dict[str, Floats]:
         """Inputs of the ensemble, each (n,), from theta (n, unknowns)."""
         from scipy.special import ndtr
 
-        return moved_inputs(self.uncertain, ndtr(theta[:, : len(self.uncertain)]))
+        return moved_inputs(self.inputs, ndtr(theta[:, : len(self.inputs)]))
+
+    def resins(self, theta: Floats) -> tuple[list[_core.Resin] | None, NDArray[np.bool_]]:
+        """Resin of each row, and which rows have constants that a resin may have; None: the case's."""
+        may_be = np.ones(len(theta), dtype=bool)
+        if self.constants is None:
+            return None, may_be
+        z = theta[:, len(self.inputs) : self.unknowns]
+        try:
+            return list(self.constants.resins(z)), may_be
+        except CureError:
+            found: list[_core.Resin] = []
+            for i in range(len(z)):
+                try:
+                    found += self.constants.resins(z[[i]])
+                except CureError:
+                    may_be[i] = False
+                    found.append(self.case.resin)
+            return found, may_be
 
     def traces(self, theta: Floats, times: Floats, place: str = "") -> Floats:
         """Temperatures (n, times) [K]; NaN in a row that cannot be computed. ``place`` is the probe's when left out."""
-        inputs = self.changes(theta)
+        inputs, (resins, may_be) = self.changes(theta), self.resins(theta)
         values = np.array(list(inputs.values())).reshape(len(inputs), len(theta))
         place = place or self.at.removeprefix("liner ")
-        found, _ = _core.traces(self.case.core, list(inputs), values, len(theta), place, times, self.threads or 0)
+        of = np.arange(0 if resins is None else len(theta))
+        found, _ = _core.traces(
+            self.case.core, list(inputs), values, len(theta), resins or [], of, place, times, self.threads or 0
+        )
+        found[~may_be] = np.nan
         return found
 
+    def media(self, theta: Floats, times: Floats) -> Floats:
+        """What a probe would read that hung free beside the liner: the air, then the fill. (n, times) [K]."""
+        nominal = self.traces(np.zeros((1, self.unknowns)), times, "medium")
+        offset = self.changes(theta).get("fill_temperature_offset_K", np.zeros(len(theta)))
+        return nominal + np.where(times >= self.held[0], offset[:, None], 0.0)
+
     def outcomes(self, theta: Floats) -> ensemble.Outcomes:
-        """Times of rows theta (n, unknowns)."""
-        return ensemble.simulate_many(self.case, self.changes(theta), threads=self.threads)
+        """Times of rows theta (n, unknowns), those of :meth:`traces`."""
+        changes, (resins, _) = self.changes(theta), self.resins(theta)
+        if not changes:
+            changes = {"ground.temperature_offset_K": np.zeros(len(theta))}
+        return ensemble.simulate_many(self.case, changes, resins=resins, threads=self.threads)
+
+    def speed(self, theta: Floats) -> Floats:
+        """Rate of cure of each row's resin over that of the case's, at :data:`SPEED_AT`; (n,)."""
+        T, alpha = SPEED_AT
+        resins, _ = self.resins(theta)
+        rates = [float(resin.rate([T], [alpha])[0]) for resin in (self.case.resin, *(resins or ()))]
+        return np.array(rates[1:]) / rates[0]

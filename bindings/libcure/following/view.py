@@ -16,7 +16,7 @@ from rich.text import Text
 from libcure import changes
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
-from libcure.following.result import Band, FollowResult, Sure, Unknown
+from libcure.following.result import ASSUMPTION, SAFE_PERCENT, TIME_SD, Band, FollowResult, Sure, Unknown
 from libcure.rounding import duration
 from libcure.verdict_view import PLAIN, WIDEST
 
@@ -40,6 +40,8 @@ class Page:
     headline: str
     good: bool
     """False when the readings are not relied on, or there is no release."""
+    with_readings: str
+    """Heading of the times with them."""
     times: list[tuple[str, str, str, bool]]
     """Name, before, with the readings, and whether it is the answer."""
     unknowns: list[tuple[str, str, str, str]]
@@ -76,26 +78,43 @@ def _why(sure: Sure) -> str:
     return f"{count} there is no release while held ({WHY_NEVER.get(name, name)})"
 
 
+CHECK = "Check that the logger's times count from mixing, their unit in the heading, and where the probe lies."
+
+
 def _headline(r: FollowResult) -> str:
-    before, answer = r.before.release_recommended_min.p95, r.release_recommended_min
+    before, answer = r.before.wait_until_min, r.release_recommended_min
     if math.isinf(answer):
         # What decides is whichever of the two has no release.
-        sure = r.after if math.isinf(r.after.release_recommended_min.p95) else r.before
-        return f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
+        sure = r.after if math.isinf(r.after.wait_until_min) else r.before
+        never = f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
+        return never if r.relied_on else f"{never} The readings are NOT RELIED ON. {CHECK}"
     was = _recommended(before) if math.isfinite(before) else "none"
+    until = f"until {duration(answer, up=True)} after mixing"
+    if not r.relied_on:
+        compared = "as it was before them" if answer == before else f"later than before them ({was})"
+        return (
+            f"DO NOT LET THE BLADDER OUT ON THESE READINGS: they are NOT RELIED ON. {CHECK} Else keep the bladder in {until}, "
+            f"by a clock that is right; this is {compared}."
+        )
     if r.passed:
         text = f"The recommended release, {duration(answer, up=True)} after mixing, has passed: the bladder may come out."
     else:
-        text = f"Keep the bladder in until {duration(answer, up=True)} after mixing."
-    if not r.relied_on:
-        compared = "as it was before them" if answer == before else f"later than before them ({was})"
-        return f"{text} The readings are NOT RELIED ON, so this is {compared}."
+        text = f"Keep the bladder in {until}."
     return f"{text} Before the readings it was {was}."
+
+
+def _now(r: FollowResult) -> str:
+    now = f"{duration(r.now_min, up=False)} after mixing"
+    if r.now_given:
+        return f"{now} (--now)"
+    return f"{now} (last row)" if r.relied_on else f"not known: the last row says {now}; --now MIN gives it"
 
 
 def _value(value: float, unit: str) -> str:
     if unit == "1":
         return f"{value:.2f}"
+    if unit == "%":
+        return f"{round(value) + 0:+.0f}"
     return f"{round(value, 1) + 0.0:+.1f}"
 
 
@@ -116,6 +135,8 @@ def _says(u: Unknown) -> str:
         return f"{abs(middle):.1f} min {'behind' if more else 'ahead'}"
     if u.name == "probe":
         return f"reads {abs(middle):.1f} K {'high' if more else 'low'}"
+    if u.name == "fill_share":
+        return f"{abs(middle):.0f} % {'towards' if more else 'away from'} the fill"
     if u.unit == "1":
         return f"× {middle:.2f}, {'more' if more else 'less'} than in the case"
     return f"{abs(middle):.1f} K {'warmer' if more else 'colder'} than in the case"
@@ -130,28 +151,32 @@ def page(r: FollowResult) -> Page:
         shown += f", from {t[0] / 60:.0f} to {t[-1] / 60:.0f} min, worth {r.effective_readings:.1f} independent ones"
     rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Release by physics", "release_min")]
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
-    before, after = (_recommended(sure.release_recommended_min.p95) for sure in (r.before, r.after))
+    before, after = (_recommended(sure.wait_until_min) for sure in (r.before, r.after))
     times.append(("RECOMMENDED RELEASE", before, after, True))
-    source = "the ranges are assumptions without a source"
+    source = "the ranges are those of predict, assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):
-        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source != "given")
+        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source == ASSUMPTION)
         source = f"the ranges are those given, for {own} assumptions without a source"
+    if any(u.name == "resin_speed" for u in r.unknowns):
+        source += "; the constants of the resin vary by its covariance"
     foot = (
-        "Recommended release: 95 % side of the physics with the safety factor, up to the next 5 min. "
-        f"Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs by {SENSOR_SD:g} K, the model by "
-        f"{MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way. {r.effective_rows:.0f} effective rows, "
-        f"seed {r.seed}."
+        "Recommended release: 95 % side of the physics with the safety factor, with readings not before the "
+        f"{SAFE_PERCENT:.0f} % side of the physics, up to the next 5 min. Bands are 5 to 95 %: {source}. Assumed too, without "
+        f"a source: a reading errs by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some "
+        f"{CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. "
+        f"{r.effective_rows:.0f} effective rows, seed {r.seed}."
     )
     return Page(
         title=r.case.title or r.case.name,
         facts=[
             ("Probe", r.at + (f", {r.file}" if r.file else "")),
             ("Readings", shown),
-            ("Now", f"{duration(r.now_min, up=False)} after mixing"),
+            ("Now", _now(r)),
             *([("Changed", changed)] if (changed := changes.words(r.case)) else []),
         ],
         headline=_headline(r),
         good=r.relied_on and math.isfinite(r.release_recommended_min),
+        with_readings="With the readings" if r.relied_on else "With readings NOT RELIED ON",
         times=times,
         # Without readings they are as assumed, and the foot says so.
         unknowns=[(u.title, _span(u.before, u.unit), _span(u.after, u.unit), _says(u)) for u in r.unknowns if r.used],
@@ -193,7 +218,7 @@ class FollowView:
         )
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for i, heading in enumerate((" From mixing", "Before the readings", "With the readings")):
+        for i, heading in enumerate((" From mixing", "Before the readings", p.with_readings)):
             times.add_column(text(heading), no_wrap=i == 0)
         for name, before, after, key in p.times:
             style = f"bold {colour}" if key else ""
@@ -201,7 +226,7 @@ class FollowView:
 
         unknowns = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         for i, heading in enumerate((" Not known", "Assumed", "With the readings", "That is")):
-            unknowns.add_column(text(heading), no_wrap=i == 0)
+            unknowns.add_column(text(heading), overflow="fold", min_width=(12, 14, 14, 12)[i])
         for name, before, after, says in p.unknowns:
             unknowns.add_row(text(" " + name), text(before), text(after), text(says))
 
@@ -251,7 +276,7 @@ def html(result: FollowResult) -> str:
     facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in p.facts)
     return (
         f'<div><b>{e(p.title)}</b><br>{facts}<br><span style="color:{colour};font-weight:bold">{e(p.headline)}</span>'
-        + table(("From mixing", "Before the readings", "With the readings"), [row[:3] for row in p.times])
+        + table(("From mixing", "Before the readings", p.with_readings), [row[:3] for row in p.times])
         + (table(("Not known", "Assumed", "With the readings", "That is"), p.unknowns) if p.unknowns else "")
         + listed("Why the readings are not relied on", p.reasons)
         + listed("Wrong readings, left out", p.faults)
