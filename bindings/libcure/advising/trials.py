@@ -212,9 +212,7 @@ class Trials:
         by = end if by is None else min(by, end)
         if not self.uncertainty.known:
             return self._judged(p, by, self.latest(changes))
-        # The cautions need no stage after release, and with a section those cost most.
-        stages = [stage for stage in p.case.document["stages"] if stage["kind"] != "after_release"]
-        sampled = ranges_of(p.case.replace({"stages": stages}), p.verdict, self.uncertainty_of(p.case))
+        sampled = ranges_of(p.case, p.verdict, self.uncertainty_of(p.case))
         band = Band(
             self._latest_low(changes), _or_none(sampled.working_min.p5), _or_none(sampled.release_recommended_min.p95),
             sampled.peak_temperature_C.p95,
