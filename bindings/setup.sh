@@ -2,7 +2,7 @@
 # Makes this checkout ready on Debian 12: system packages, a Python environment in .venv, libcure built into it.
 # Call it as often as you like: it does only what is missing, and returns at once when nothing is.
 #   bindings/setup.sh          what the libcure command needs
-#   bindings/setup.sh --test   also what tests/run.sh needs
+#   bindings/setup.sh --test   also what tests/run.sh needs, in the versions of tests/constraints.txt
 # PYTHON=... picks another interpreter (3.11 or newer).
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -107,10 +107,18 @@ END
 )"
 installed_stamp=.venv/requirements.stamp
 touch "$installed_stamp"
-if grep -qvxFf "$installed_stamp" <<<"$requirements"; then
+wanted="$requirements"
+constraints=()
+if [ "$with_tests" = yes ]; then
+    constraints=(--constraint tests/constraints.txt)
+    wanted+=$'\n'"constraints $(sha256sum <tests/constraints.txt)"
+fi
+if grep -qvxFf "$installed_stamp" <<<"$wanted"; then
     say "installing Python packages into .venv:" $requirements
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check $requirements >&2
-    echo "$requirements" >>"$installed_stamp"
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check "${constraints[@]}" $requirements >&2
+    # Those of the tests are all there are; what was pinned before counts no longer.
+    if [ "$with_tests" = yes ]; then : >"$installed_stamp"; fi
+    echo "$wanted" >>"$installed_stamp"
 fi
 
 # libcure itself.

@@ -10,7 +10,7 @@ export CTEST_PARALLEL_LEVEL="${CTEST_PARALLEL_LEVEL:-$CMAKE_BUILD_PARALLEL_LEVEL
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest clang tidy mypy pytest notebooks sanitize)
+all_parts=(format release ctest clang tidy mypy pytest lowest notebooks sanitize)
 
 setup() { bindings/setup.sh --test; }
 
@@ -66,6 +66,45 @@ mypy() { command mypy; }
 
 # Two at a time, a file to each, so that what a file shares is made once; NumPy then needs no threads of its own.
 pytest() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist loadfile; }
+
+# Two lists of pip for the environment of the lowest versions: dependencies at their floors and what runs the tests;
+# constraints for all else.
+lowest_versions() {
+    python - <<'END'
+import re
+import tomllib
+from pathlib import Path
+
+with open("pyproject.toml", "rb") as file:
+    dependencies = tomllib.load(file)["project"]["dependencies"]
+floors = dict(re.fullmatch(r"([\w-]+)>=([\w.]+)", line).groups() for line in dependencies)
+pins = [line for line in Path("tests/constraints.txt").read_text().splitlines() if "==" in line]
+wanted = [f"{name}=={floor}" for name, floor in floors.items()] + ["pytest", "pytest-xdist", "hypothesis"]
+others = [pin for pin in pins if pin.partition("==")[0].lower() not in floors]
+Path("build/lowest_wanted.txt").write_text("\n".join([*wanted, ""]))
+Path("build/lowest_others.txt").write_text("\n".join([*others, ""]))
+END
+}
+
+# Commands, chart, fit and a followed job with the lowest versions that pyproject.toml allows. libcure is the one that
+# is built already.
+lowest() {
+    local stamp wanted
+    lowest_versions
+    wanted="$PWD $(python -V) $(cat build/lowest_wanted.txt build/lowest_others.txt)"
+    stamp=build/lowest/wanted.stamp
+    if [ "$(cat "$stamp" 2>/dev/null)" != "$wanted" ]; then
+        python -m venv --clear build/lowest
+        build/lowest/bin/python -m pip install --quiet --disable-pip-version-check \
+            --requirement build/lowest_wanted.txt --constraint build/lowest_others.txt
+        echo "$wanted" >"$stamp"
+    fi
+    rm -rf build/lowest/lib/python3*/site-packages/libcure*
+    cp -r .venv/lib/python3*/site-packages/libcure* build/lowest/lib/python3*/site-packages/
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 build/lowest/bin/python -m pytest --numprocesses 2 \
+        tests/python/test_cli.py tests/python/test_chart_command.py tests/python/test_fit_model_file.py \
+        tests/python/test_follow_command.py
+}
 
 # Notebooks are committed without outputs and beside their text pair (checked by pytest); here they are run.
 notebooks() {

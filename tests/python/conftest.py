@@ -1,9 +1,14 @@
 """What several test files share."""
 
 import pytest
+from hypothesis import settings
 from small_chart import small
 
 import libcure
+
+# The same examples in every run and on every processor.
+settings.register_profile("fixed", deadline=None, derandomize=True)
+settings.load_profile("fixed")
 
 
 @pytest.fixture(scope="session")

@@ -45,14 +45,14 @@ def advise(
         working: latest moment at which the crew may hold the liner [min from mixing], or ``"h:mm"``; left out, the
             moment at which the case holds it, and the reserve.
         reserve_min: working time to keep in hand [min]; 10 when left out. Not together with ``working``.
-        release_by: moment by which the bladder must come out [min from mixing], or ``"h:mm"``; left out, the end of
-            the planned hold, and a longer hold is a change that counts.
+        release_by: moment by which the bladder must come out [min from mixing], or ``"h:mm"``; left out, at any moment
+            while it is held, and a longer hold is a change that counts.
         resins: other resin models to compare, ids or paths; left out, those that come with libcure, of the same
             family and rate law and for such temperatures.
         ranges: how far changes are looked for.
         uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the ranges of the seasonal
             chart that comes with libcure.
-        samples: of each band, a power of two; 128 when left out, 16 with a section.
+        samples: of each band, a power of two; left out as for :meth:`libcure.Prediction.ranges`.
 
     Raises:
         CureError: the input is refused, or a run stopped.
@@ -64,9 +64,8 @@ def advise(
     if working is not None and reserve_min is not None:
         raise input_error("reserve_min", str(reserve_min), "not together with working, which says it all")
     reserve = check_number("reserve_min", RESERVE_MIN if reserve_min is None else reserve_min, 0.0, LATEST_MIN)
-    if samples is None and "section" in case.document:
-        samples = FEW_SAMPLES
-    trials = Trials(case, ranges, Uncertainty(uncertain, samples))
+    usual = Uncertainty(uncertain, samples)
+    trials = Trials(case, ranges, usual, Uncertainty(uncertain, FEW_SAMPLES) if samples is None else usual)
     trials.needs = _needs(trials, working, reserve, release_by)
     names = _resins(case, resins)
     return Advisor(trials).advice(names)
@@ -79,12 +78,12 @@ def _needs(trials: Trials, working: float | str | None, reserve: float, release_
         raise input_error(
             "working", f"{needed:g} min", f"at least {held:g} min, when the case holds the liner", trials.case.name
         )
-    by = trials.planned_end_min if release_by is None else minutes_of(release_by, "release_by")
-    if by <= needed:
+    by = None if release_by is None else minutes_of(release_by, "release_by")
+    if by is not None and by <= needed:
         raise input_error(
             "release_by", f"{by:g} min", f"later than {needed:g} min, when the liner may still come", trials.case.name
         )
-    return Needs(needed, working is not None, needed - held, by, release_by is not None, held)
+    return Needs(needed, working is not None, needed - held, by, held)
 
 
 def _resins(case: Case, given: Sequence[str | os.PathLike[str]] | None) -> list[str]:

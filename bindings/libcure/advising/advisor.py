@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from libcure.advising import levers
 from libcure.advising.levers import Lever
-from libcure.advising.needs import LATEST_MIN, down, step_up, up
+from libcure.advising.needs import LATEST_MIN, down, up
 from libcure.advising.result import Advice, Hardener, NoValue, Outcome, Proposal
 from libcure.advising.search import Found, look
 from libcure.advising.trials import Trials
@@ -16,6 +17,17 @@ from libcure.errors import CureError
 from libcure.verdict_view import usual_cautions
 
 __all__ = ["Advisor"]
+
+
+@dataclass(frozen=True)
+class _Step:
+    """One of the changes that a proposal puts together."""
+
+    kind: str
+    words: str
+    changes: Mapping[str, Any]
+    weaker: Mapping[str, Any] | None = None
+    """The same one step to the bad side; None where there are no steps."""
 
 
 class Advisor:
@@ -42,7 +54,7 @@ class Advisor:
         return Advice(
             trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals),
             tuple(self.none), tuple(hardeners), said, trials.uncertainty.why_none,
-            trials.uncertainty.samples if known else 0, exact, trials.open_min,
+            trials.uncertainty_of(trials.case).samples if known else 0, exact, trials.open_min,
         )  # fmt: skip
 
     def _without_constants(self, hardeners: Sequence[Hardener]) -> tuple[str, ...]:
@@ -62,36 +74,39 @@ class Advisor:
         """Ice the resin, cool the packer, keep the sun off; two together where one is not enough."""
         trials = self.trials
         ice, cool, sun = levers.resin(trials), levers.packer(trials), levers.shade(trials)
-        shaded = [("shade", "wet-out in the shade", sun)] if sun else []
-        done = [self._turn({}, [], ice, "working"), self._turn({}, [], cool, "working")]
+        shaded = [_Step("shade", "wet-out in the shade", sun)] if sun else []
+        done = [self._turn([], ice, "working"), self._turn([], cool, "working")]
         if sun:
-            done.append(self._set(*shaded[0]))
+            done.append(self._set(shaded[0]))
         if sun and not any(done):
-            done += [self._turn(sun, shaded, cool, "working"), self._turn(sun, shaded, ice, "working")]
+            done += [self._turn(shaded, cool, "working"), self._turn(shaded, ice, "working")]
         if not cool.values or any(done[: 2 + bool(sun)]):
             return
-        cooled = cool.changes(cool.values[-1])
-        said = ("packer_temperature", cool.said.format(f"{cool.values[-1]:g}"), cooled)
-        done.append(self._turn(cooled, [said], ice, "working"))
+        cooled = _step(cool, cool.values[-1])
+        done.append(self._turn([cooled], ice, "working"))
         if sun and not any(done):
-            self._turn({**sun, **cooled}, [*shaded, said], ice, "working")
+            self._turn([*shaded, cooled], ice, "working")
 
     def _earlier_release(self) -> None:
         """A warmer fill, or a longer hold."""
         trials = self.trials
-        self._turn({}, [], levers.fill(trials, {}), "release")
-        hold, planned = trials.needed_hold({}), trials.planned_hold_min
+        self._turn([], levers.fill(trials, {}), "release")
+        needed, planned = trials.needed_hold({}), trials.planned_hold_min
+        if needed is not None and needed <= planned:
+            return  # the hold as planned is long enough, only the deadline is not
+        hold = None if needed is None else trials.advised_hold(needed)
         if hold is None:
-            why = "the resin vitrifies first" if trials.trial({}).release_state == "vitrified" else "not cured by then"
+            if needed is not None:
+                why = f"{up(needed)} are needed, and half an hour in reserve"
+            else:
+                why = "the resin vitrifies first" if trials.trial({}).release_state == "vitrified" else "not cured by then"
             self.none.append(NoValue(("hold",), "a longer hold", (planned, trials.longest_hold_min), "min", why))
             return
-        if hold <= planned:
-            return  # the hold as planned is long enough, only the deadline is not
         changes = {trials.hold_path: hold}
         recommended = trials.trial({}).times.release_recommended_min
         middle = None if recommended is None else recommended - trials.held_from_min
         self._add(Proposal(
-            ("hold",), trials.hold_words(changes), changes, hold, "min", None if middle is None else step_up(middle),
+            ("hold",), trials.hold_words(changes), changes, hold, "min", None if middle is None else trials.advised_hold(middle),
             middle, None, (planned, trials.longest_hold_min), trials.in_full(changes),
         ))  # fmt: skip
 
@@ -101,83 +116,91 @@ class Advisor:
         shown = trials.case.document["resin"]
         rows = [Hardener(shown if isinstance(shown, str) else own.id, own.title, own.estimated, True, planned)]
         for name in names:
-            change = {"resin": name}
-            resin = trials.case.replace(change).resin
-            changes, outcome = trials.finished(change)
-            rows.append(Hardener(name, resin.title, resin.estimated, False, outcome))
+            step = _Step("hardener", "", {"resin": name})
+            resin = trials.case.replace(step.changes).resin
+            step = replace(step, words=f"hardener {resin.id}")
+            rows.append(Hardener(name, resin.title, resin.estimated, False, trials.in_full(step.changes)))
             if not planned.unmet:
                 continue
-            words = f"hardener {resin.id}"
-            said = [("hardener", words, change)]
+            _, outcome = trials.finished(step.changes)
             if not outcome.unmet:
-                self._add(_plain("hardener", _joined([words, trials.hold_words(changes)]), changes, outcome))
+                self._set(step)
             elif outcome.unmet == ("release",):
-                self._turn(change, said, levers.fill(trials, change), "release", quietly=True)
+                self._turn([step], levers.fill(trials, step.changes), "release", quietly=True)
             elif outcome.release_state == "gelled_before_held" or "release" not in outcome.unmet:
                 for lever in (levers.resin(trials), levers.packer(trials)):
-                    if self._turn(change, said, lever, "working", quietly=True):
+                    if self._turn([step], lever, "working", quietly=True):
                         break
         return sorted(rows, key=lambda h: _or_last(h.outcome.latest_in_place_min))
 
-    def _set(self, kind: str, words: str, change: Mapping[str, Any]) -> bool:
+    def _set(self, step: _Step) -> bool:
         """A change that is made or not, without a value."""
-        changes, outcome = self.trials.finished(change)
+        changes, outcome = self.trials.finished(step.changes)
         if "working" in outcome.unmet or "hot" in outcome.unmet:
-            self.none.append(NoValue((kind,), words, None, "", ""))
+            self.none.append(NoValue((step.kind,), step.words, None, "", ""))
             return False
-        self._add(_plain(kind, _joined([words, self.trials.hold_words(changes)]), changes, outcome))
+        words = _joined([step.words, self.trials.hold_words(changes)])
+        self._add(Proposal((step.kind,), words, changes, None, "", None, None, None, None, outcome))
         return not outcome.unmet
 
-    def _turn(
-        self,
-        base: Mapping[str, Any],
-        before: Sequence[tuple[str, str, Mapping[str, Any]]],
-        lever: Lever,
-        need: str,
-        *,
-        quietly: bool = False,
-    ) -> bool:
+    def _turn(self, before: Sequence[_Step], lever: Lever, need: str, *, quietly: bool = False) -> bool:
         """Looks for the value of a lever; whether that, or a warmer fill with it, meets every need.
 
         Args:
-            before: what is changed already: kind, words and changes.
+            before: what is changed already.
             quietly: do not list it when no value does it.
         """
-        kinds = (*(kind for kind, _, _ in before), lever.kind)
-        words = [said for _, said, _ in before]
+        trials, kinds = self.trials, (*(step.kind for step in before), lever.kind)
+        name = _joined([*(step.words for step in before), lever.name])
         if not lever.values:
             if not quietly:
                 best = f"planned at {lever.start_C:g} °C, {lever.why_end}"
-                self.none.append(NoValue(kinds, _joined([*words, lever.name]), None, "", best))
+                self.none.append(NoValue(kinds, name, None, "", best))
             return False
-        trials = self.trials
-        found = look(trials, base, lever, need)
+        # The working time must be there too when what is changed already is missed by a step.
+        found = look(trials, _merged(before, weaker=need == "working"), lever, need)
         searched = (lever.values[0], lever.values[-1])
         value = found.value if found.value is not None else found.harmful
         if value is None:
             if not quietly:
-                said = _joined([*words, lever.name])
-                self.none.append(NoValue(kinds, said, searched, "C", _best(found, lever, need)))
+                self.none.append(NoValue(kinds, name, searched, "C", _best(found, lever, need)))
             return False
-        changes, outcome = trials.finished({**base, **lever.changes(value)})
-        turned = f"{lever.said.format(f'{value:g}')} (planned {lever.start_C:g} °C)"
-        said = _joined([*words, turned, trials.hold_words(changes)])
+        steps = [*before, _step(lever, value)]
+        changes, outcome = self._with_reserve(steps)
+        turned = f"{steps[-1].words} (planned {lever.start_C:g} °C)"
+        said = _joined([*(step.words for step in before), turned, trials.hold_words(changes)])
         self._add(Proposal(kinds, said, changes, value, "C", found.middle, found.edge, found.works_to, searched, outcome,
-                           _notes(trials.case.replace(base), lever, value)))  # fmt: skip
+                           _notes(trials.case.replace(_merged(before)), lever, value)))  # fmt: skip
         fill_fails = any(n.kind == ("fill_temperature",) for n in self.none)
         if outcome.unmet == ("release",) and lever.kind != "fill_temperature" and not fill_fails:
-            own = {**base, **lever.changes(value)}
-            done = [*before, (lever.kind, lever.said.format(f"{value:g}"), own)]
-            return self._turn(own, done, levers.fill(trials, own), "release", quietly=True)
+            return self._turn(steps, levers.fill(trials, _merged(steps)), "release", quietly=True)
         return not outcome.unmet
+
+    def _with_reserve(self, steps: Sequence[_Step]) -> tuple[dict[str, Any], Outcome]:
+        """The changes with the hold that they need, and their run, which must do it too with any target missed by a step."""
+        weaker = [step.weaker for step in steps if step.weaker is not None]
+        planned = _merged(steps)
+        changes, outcome = self.trials.finished(planned, [{**planned, **missed} for missed in weaker])
+        if not outcome.unmet and any(self.trials.in_full({**changes, **missed}).unmet for missed in weaker):
+            outcome = replace(outcome, unmet=("reserve",))
+        return changes, outcome
 
     def _add(self, proposal: Proposal) -> None:
         self.proposals.append(proposal)
 
 
-def _plain(kind: str, words: str, changes: Mapping[str, Any], outcome: Outcome) -> Proposal:
-    """A change without a value."""
-    return Proposal((kind,), words, changes, None, "", None, None, None, None, outcome)
+def _step(lever: Lever, value_C: float) -> _Step:
+    """A lever turned to a value."""
+    words = lever.said.format(f"{value_C:g}")
+    return _Step(lever.kind, words, lever.changes(value_C), lever.changes(lever.weaker(value_C)))
+
+
+def _merged(steps: Sequence[_Step], *, weaker: bool = False) -> dict[str, Any]:
+    """The changes of all steps together."""
+    merged: dict[str, Any] = {}
+    for step in steps:
+        merged |= step.weaker if weaker and step.weaker is not None else step.changes
+    return merged
 
 
 def _rank(p: Proposal, exact: Sequence[str]) -> tuple[bool, int, bool, float]:

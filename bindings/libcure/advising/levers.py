@@ -33,13 +33,21 @@ class Lever:
     """What stands at the path in the case: a number, a table, a fill cycle, or None where it is by default."""
     input: str | None
     """The ensemble's offset that does the same; None when none does."""
+    step_K: float = 5.0
+    """What a crew can hit and read off: a choice of this project."""
 
     @property
     def values(self) -> list[float]:
-        """The whole degrees from next to the start to the end, in this order; may be empty."""
-        if self.end_C < self.start_C:
-            return [float(v) for v in range(math.ceil(self.start_C) - 1, math.ceil(self.end_C) - 1, -1)]
-        return [float(v) for v in range(math.floor(self.start_C) + 1, math.floor(self.end_C) + 1)]
+        """The multiples of the step from next to the start to the end, in this order; may be empty."""
+        start, end = self.start_C / self.step_K, self.end_C / self.step_K
+        if end < start:
+            return [self.step_K * k for k in range(math.ceil(start) - 1, math.ceil(end) - 1, -1)]
+        return [self.step_K * k for k in range(math.floor(start) + 1, math.floor(end) + 1)]
+
+    def weaker(self, value_C: float) -> float:
+        """One step from one of the values to the bad side, or the start."""
+        values = [self.start_C, *self.values]
+        return values[values.index(value_C) - 1]
 
     def changes(self, value_C: float) -> dict[str, Any]:
         """The change of the document that turns the lever to a value."""
@@ -72,7 +80,7 @@ def resin(trials: Trials) -> Lever:
     start = initial_C(trials.case, "resin")
     end = min(start, trials.ranges.coldest_resin_C)
     return Lever("resin_temperature", "resin iced", "resin iced to {} °C", start, end, "the coldest looked at",
-                 "initial_temperature_C.resin", start, "initial_temperature.resin_offset_K")  # fmt: skip
+                 "initial_temperature_C.resin", start, "initial_temperature.resin_offset_K", 2.0)  # fmt: skip
 
 
 def packer(trials: Trials) -> Lever:

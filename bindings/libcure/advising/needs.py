@@ -1,15 +1,20 @@
-"""What a crew needs of a job, read strictly, and how far a change may be looked for."""
+"""What a crew needs of a job, read strictly, how far a change may be looked for, and how a job stands."""
 
 from __future__ import annotations
 
 import math
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from libcure.errors import input_error
 from libcure.rounding import short_duration
+from libcure.verdict_view import URGENT
 
-__all__ = ["Needs", "Ranges", "check_number", "down", "minutes_of", "step_up", "up"]
+if TYPE_CHECKING:
+    from libcure import ranges, result
+
+__all__ = ["Needs", "Ranges", "Status", "check_number", "down", "minutes_of", "status_of", "step_up", "up"]
 
 RESERVE_MIN = 10.0
 """Working time kept in hand by default [min]: a choice of this project."""
@@ -26,10 +31,9 @@ class Needs:
     working_stated: bool
     """False: the moment at which the case holds it, and ``reserve_min``."""
     reserve_min: float
-    release_by_min: float
-    """The bladder may come out by this moment, by the recommended release."""
-    release_stated: bool
-    """False: the end of the planned hold. Then a longer hold is a change that counts."""
+    release_by_min: float | None
+    """The bladder must come out by this moment, as stated. None: at any moment while it is held, and a longer hold is a
+    change that counts."""
     held_from_min: float
     """When the case holds the liner against the pipe."""
 
@@ -51,6 +55,40 @@ class Ranges:
         check_number("coldest_resin_C", self.coldest_resin_C, -20.0, 40.0)
         check_number("hottest_fill_C", self.hottest_fill_C, 0.0, 150.0)
         check_number("longest_hold_min", self.longest_hold_min, 5.0, LATEST_MIN)
+
+
+# Urgent codes of verdicts and ranges by the need that they tell of; all others are of the model.
+NEED_OF = {
+    **dict.fromkeys(("working_margin_negative", "gelled_before_held", "working_time_not_sure"), "working"),
+    **dict.fromkeys(("release_never", "release_not_reached", "held_too_short", "no_held_stage", "release_not_sure"), "release"),
+    **dict.fromkeys(("mixed_mass_too_hot", "liner_too_hot", "pipe_too_hot", "bladder_too_hot", "fill_above_bladder_limit",
+                     "heat_not_sure"), "hot"),
+}  # fmt: skip
+# The bladder only stays in longer than the safety factor says; the needs are held against that later release.
+WAIT = frozenset({"release_not_covered"})
+
+
+@dataclass(frozen=True)
+class Status:
+    """How a job stands on the page of :func:`libcure.predict`."""
+
+    name: str
+    """``ok``; ``wait``: the bladder stays in until the unsafe side of its release; ``stop``."""
+    urgent: tuple[tuple[str, str], ...]
+    """Code and text of all that is red there."""
+
+    @property
+    def unmet(self) -> set[str]:
+        """Needs that are not met by this alone."""
+        return {NEED_OF.get(code, "model") for code, _ in self.urgent if code not in WAIT}
+
+
+def status_of(prediction: result.Prediction, sampled: ranges.Ranges | None) -> Status:
+    """The judgement of the page of ``predict``, with its ranges unless it is a point estimate."""
+    urgent = [(c["code"], c["text"]) for c in prediction.verdict["cautions"] if c["code"] in URGENT]
+    urgent += sampled.cautions if sampled is not None else ()
+    codes = {code for code, _ in urgent}
+    return Status("ok" if not codes else "wait" if codes <= WAIT else "stop", tuple(urgent))
 
 
 def check_number(field: str, value: float, low: float, high: float) -> float:

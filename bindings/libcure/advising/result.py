@@ -48,11 +48,13 @@ class Outcome:
     """Hottest resin point."""
     peak_time_min: float
     peak_place: str
+    status: str
+    """``ok``, ``wait`` or ``stop``, as on the page that ``predict`` gives of it."""
     troubles: tuple[tuple[str, str], ...]
-    """Code and text of urgent cautions beyond time: what gets too hot, models left, knife edges."""
+    """Code and text of all that is red on that page."""
     unmet: tuple[str, ...]
-    """Any of ``working``, ``release``, ``hot``, ``model``; empty when every need is met, where known on the unsafe
-    sides too."""
+    """Any of ``working``, ``release``, ``hot``, ``model``, ``reserve`` (it is not met with a target one step to the bad
+    side); empty when every need is met, where known on the unsafe sides too."""
     band: Band | None = None
 
 
@@ -67,7 +69,7 @@ class Proposal:
     changes: Mapping[str, Any]
     """For :meth:`libcure.Case.replace`."""
     value: float | None
-    """The value looked for, rounded to the safe side; None for a hardener or shade."""
+    """The value looked for, a round one with a step in reserve; None for a hardener or shade."""
     unit: str
     """``C``, ``min`` or empty."""
     middle_value: float | None
@@ -75,7 +77,7 @@ class Proposal:
     edge: float | None
     """Where the middle values only just meet the need, before rounding; None when nothing was searched."""
     works_to: float | None
-    """Farthest whole value, without a gap, at which the middle values still meet it; None when not searched."""
+    """Farthest round value, without a gap, at which the middle values still meet it; None when not searched."""
     searched: tuple[float, float] | None
     """First and last value looked at."""
     outcome: Outcome
@@ -140,8 +142,8 @@ class Advice:
 
     @property
     def nothing_to_change(self) -> bool:
-        """True when the job as planned meets every need."""
-        return not self.planned.unmet
+        """True when the job as planned meets every need, and nothing is red on the page of ``predict``."""
+        return not self.planned.unmet and self.planned.status == "ok"
 
     @property
     def good(self) -> tuple[Proposal, ...]:
@@ -217,7 +219,10 @@ class Advice:
         )
 
     def __repr__(self) -> str:
-        said = "nothing to change" if self.nothing_to_change else f"{len(self.good)} of {len(self.proposals)} changes do it"
+        if self.planned.unmet:
+            said = f"{len(self.good)} of {len(self.proposals)} changes do it"
+        else:
+            said = "nothing to change" if self.nothing_to_change else "wait for the release"
         return f"<Advice {self.case.title!r}: {said}>"
 
     def _repr_html_(self) -> str:
@@ -234,6 +239,7 @@ def _outcome(o: Outcome) -> dict[str, Any]:
         "peak_temperature_C": o.peak_temperature_C,
         "peak_time_min": o.peak_time_min,
         "peak_place": o.peak_place,
+        "status": o.status,
         "troubles": [{"code": code, "text": text} for code, text in o.troubles],
         "unmet": list(o.unmet),
         "unsafe_sides": None if o.band is None else asdict(o.band),

@@ -1,8 +1,9 @@
-"""Looks for the smallest change that does it: a coarse scan of all whole degrees, then a bracketed root.
+"""Looks for the smallest change that does it: a scan of all round values, then a bracketed root.
 
 The scan by ensembles finds every stretch of values that meets the need, also where more is not always
 better. Near its answer whole predictions decide, and Brent's method closes in on the edge (R.P. Brent,
-Algorithms for Minimization without Derivatives, 1973, ch. 4).
+Algorithms for Minimization without Derivatives, 1973, ch. 4). The answer is the value after the first that does it,
+so that the job still holds when the crew misses it by a step.
 """
 
 from __future__ import annotations
@@ -21,7 +22,6 @@ from libcure.advising.trials import Trials
 __all__ = ["Found", "look"]
 
 EDGE_C = 0.01  # how closely the edge is known
-STRIDE = 5  # whole degrees from one prediction of a section to the next
 
 
 @dataclass(frozen=True)
@@ -29,15 +29,15 @@ class Found:
     """What a search came to."""
 
     value: float | None
-    """Whole degree nearest to the start that does it, on the unsafe sides too where they are known [°C]."""
+    """Value nearest to the start that does it, as the one before it does, on the unsafe sides too where known [°C]."""
     middle: float | None
     """The same by the middle values alone."""
     edge: float | None
     """Where the middle values begin to do it."""
     works_to: float | None
-    """Farthest whole degree, without a gap, at which the middle values still do it."""
+    """Farthest value, without a gap, at which the middle values still do it."""
     harmful: float | None
-    """Where none does it: the nearest whole degree that meets the time, but harms otherwise or is not sure."""
+    """Where none does it: the nearest value that meets the time, but harms otherwise, is not sure, or has no reserve."""
     best_min: float
     """Best time that the scan saw [min]: latest moment in place, or recommended release."""
     best_at: float
@@ -67,14 +67,10 @@ def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Fo
         meets, best = times >= trials.needs.working_min, int(np.argmax(times))
     else:
         meets, best = times <= trials.release_target_min, int(np.argmin(times))
-    near = _with_neighbours(meets)
-    first = _first(near, lambda i: room(values[i]) >= 0.0)
+    first = next((int(i) for i in np.flatnonzero(meets) if room(values[i]) >= 0.0), None)
     if first is None:
-        harmful = _first(meets, lambda i: True)
-        return Found(None, None, None, None, None if harmful is None else values[harmful], float(times[best]), values[best])
-    # The scan steps in the ensemble's tolerances: look once more just before.
-    while first > 0 and room(values[first - 1]) >= 0.0:
-        first -= 1
+        harmful = values[int(np.argmax(meets))] if meets.any() else None
+        return Found(None, None, None, None, harmful, float(times[best]), values[best])
     edge = _edge(room, values[first - 1] if first > 0 else lever.start_C, values[first])
     last = first
     while last + 1 < len(values) and meets[last + 1]:
@@ -86,10 +82,14 @@ def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Fo
     cool = sure
     if sure is not None and not trials.cool(turned(values[sure])):
         cool = _surely(lambda i: trials.cool(turned(values[i])), sure, last) if need == "working" else None
-    nearest = values[first if sure is None else sure]
+    nearest, value = first if sure is None else sure, None
+    if cool is not None:
+        nearest = min(cool + 1, last)
+        kept = nearest > cool and trials.in_time(turned(values[nearest]), need) and trials.cool(turned(values[nearest]))
+        value = values[nearest] if kept else None
     return Found(
-        None if cool is None else values[cool], values[first], edge, values[last],
-        nearest if cool is None else None, float(times[best]), values[best],
+        value, values[min(first + 1, last)], edge, values[last],
+        values[nearest] if value is None else None, float(times[best]), values[best],
     )  # fmt: skip
 
 
@@ -117,29 +117,11 @@ def _turns(holds: Callable[[int], bool], low: int, high: int) -> int:
 def _scan(
     trials: Trials, base: Mapping[str, Any], lever: Lever, values: Sequence[float], need: str
 ) -> NDArray[np.float64]:
-    """Latest moment in place, or recommended release [min], at each value; between predictions the better neighbour."""
+    """Latest moment in place, or recommended release [min], at each value."""
     sectioned = trials.section and (need == "release" or trials.held == 0)
     if lever.input is not None and not sectioned:
         return trials.scan(base, lever.input, np.array(values) - lever.start_C, need)
-    # Sections cost a hundred times as much.
-    stride = STRIDE if sectioned else 1
-    some = sorted({*range(0, len(values), stride), len(values) - 1})
-    found = trials.scan_cases([{**base, **lever.changes(values[i])} for i in some], need)
-    better = max if need == "working" else min
-    after = np.searchsorted(some, np.arange(len(values)))
-    before = np.searchsorted(some, np.arange(len(values)), side="right") - 1
-    return np.array([better(found[i], found[j]) for i, j in zip(before, after, strict=True)])
-
-
-def _with_neighbours(meets: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    near = meets.copy()
-    near[1:] |= meets[:-1]
-    near[:-1] |= meets[1:]
-    return near
-
-
-def _first(marked: NDArray[np.bool_], good: Callable[[int], bool]) -> int | None:
-    return next((int(i) for i in np.flatnonzero(marked) if good(int(i))), None)
+    return trials.scan_cases([{**base, **lever.changes(value)} for value in values], need)
 
 
 def _edge(room: Callable[[float], float], before: float, value: float) -> float:

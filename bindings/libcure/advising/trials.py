@@ -17,39 +17,46 @@ from numpy.typing import NDArray
 
 from libcure import ensemble
 from libcure.advising.bands import sides
-from libcure.advising.needs import Needs, Ranges, step_up
+from libcure.advising.needs import Needs, Ranges, status_of, step_up
 from libcure.advising.result import Band, Outcome
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.models import limit_C
+from libcure.ranges import Ranges as SampledRanges
+from libcure.ranges import ranges_of, samples_for
 from libcure.result import Prediction, predict, predict_many
 from libcure.rounding import short_duration
 from libcure.uncertainty import Uncertainty
-from libcure.verdict_view import URGENT, place_of
+from libcure.verdict_view import place_of
 
 __all__ = ["Trials"]
 
 Floats = NDArray[np.float64]
 Changes = Mapping[str, Any]
 
-# Urgent cautions that a need of its own stands for.
-OF_TIMES = frozenset({"working_margin_negative", "release_never", "release_not_reached", "held_too_short",
-                      "gelled_before_held", "no_held_stage"})  # fmt: skip
-UNSAFE_HOT = "unsafe_side_too_hot"
-HOT = frozenset({"mixed_mass_too_hot", "liner_too_hot", "pipe_too_hot", "bladder_too_hot", "fill_above_bladder_limit",
-                 UNSAFE_HOT})
 LONGEST_WET_OUT_MIN = 1440.0
+HOLD_STEP_MIN = 30.0
+"""Holds are advised in steps of this [min], with one in reserve: a choice of this project."""
+NEEDS = ("working", "release", "hot", "model")
 
 
 class Trials:
     """One case, what is needed of it, and runs of it with changes. Runs are kept, so asking twice costs once."""
 
-    def __init__(self, case: Case, ranges: Ranges, uncertainty: Uncertainty) -> None:
+    def __init__(self, case: Case, ranges: Ranges, uncertainty: Uncertainty, few: Uncertainty) -> None:
+        """Runs the case as planned.
+
+        Args:
+            case: the job.
+            ranges: how far changes are looked for.
+            uncertainty: what is uncertain.
+            few: the same for cases of which each sample costs a whole prediction.
+        """
         document = case.document
         kinds = [stage["kind"] for stage in document["stages"]]
         if "held" not in kinds:
             raise input_error("stages", "no held stage", "a held stage, because advice is on release", case.name)
-        self.case, self.ranges, self.uncertainty = case, ranges, uncertainty
+        self.case, self.ranges, self.uncertainty, self._few = case, ranges, uncertainty, few
         self.stages: list[dict[str, Any]] = document["stages"]
         self.held = kinds.index("held")
         self.section = "section" in document
@@ -64,6 +71,7 @@ class Trials:
         self.safety_factor = float(planned.verdict["criterion"]["safety_factor"])
         self._needs: Needs | None = None
         self._runs: dict[str, Outcome] = {}
+        self._full: dict[str, Outcome] = {}
         self._latest: dict[str, float | None] = {}
         self._opened_low: dict[str, float | None] = {}
         self._bands: dict[str, Band] = {}
@@ -81,13 +89,19 @@ class Trials:
 
     @property
     def release_target_min(self) -> float:
-        """Latest recommended release that a search aims at [min]: what is needed, down to whole 5 min."""
-        return 5.0 * math.floor(self.needs.release_by_min / 5.0 + 1e-9)
+        """Latest recommended release that a search aims at [min]: what is needed, or else the end of the planned hold,
+        down to whole 5 min."""
+        by = self.needs.release_by_min
+        return 5.0 * math.floor((self.planned_end_min if by is None else by) / 5.0 + 1e-9)
 
     @property
     def longest_hold_min(self) -> float:
         """Longest hold that is looked at [min]."""
         return max(self.ranges.longest_hold_min, self.planned_hold_min)
+
+    def uncertainty_of(self, case: Case) -> Uncertainty:
+        """What is uncertain, with as many samples as ``predict`` takes of such a case."""
+        return self.uncertainty if samples_for(case) is None else self._few
 
     def hold_words(self, changes: Changes) -> str:
         """The hold in words where it is changed, else nothing."""
@@ -130,22 +144,27 @@ class Trials:
         if not self.uncertainty.known:
             return None
         changes = {path: value for path, value in changes.items() if path != self.hold_path}
-        before = self._before_held(changes)
-        key, key_before = _key(changes), _key(before)
-        case = self.changed(changes)
-        if key_before not in self._opened_low:
-            self._opened_low[key_before] = sides(self.uncertainty, self.opened(before), case).working_min
+        key, case = _key(changes), self.changed(changes)
         if key not in self._bands:
-            found = sides(self.uncertainty, case, case)
-            self._bands[key] = replace(found, latest_in_place_min=self._opened_low[key_before])
+            found = sides(self.uncertainty_of(case), case, case)
+            self._bands[key] = replace(found, latest_in_place_min=self._latest_low(changes))
         return self._bands[key]
+
+    def _latest_low(self, changes: Changes) -> float | None:
+        """The unsafe side of :meth:`latest`."""
+        before = self._before_held(changes)
+        key = _key(before)
+        if key not in self._opened_low:
+            opened = self.opened(before)
+            self._opened_low[key] = sides(self.uncertainty_of(opened), opened, self.case.replace(changes)).working_min
+        return self._opened_low[key]
 
     def trial(self, changes: Changes) -> Outcome:
         """One run with changes, held as long as may be; without unsafe sides."""
         key = _key(changes)
         if key not in self._runs:
             p = predict(self.changed(changes), numerical_error=False)
-            self._runs[key] = self.judged(p, self.latest(changes), self.needs.release_by_min, None)
+            self._runs[key] = self._judged(p, self.release_target_min, self.latest(changes))
         return self._runs[key]
 
     def needed_hold(self, changes: Changes) -> float | None:
@@ -159,53 +178,66 @@ class Trials:
             recommended = max(band.release_recommended_min, recommended or 0.0)
         return None if recommended is None else step_up(recommended - self.held_from_min)
 
-    def finished(self, changes: Changes) -> tuple[dict[str, Any], Outcome]:
-        """The changes with the hold that they need, and their run in full, with its numerical error."""
+    def advised_hold(self, needed_min: float) -> float | None:
+        """A hold to tell a crew [min]: half hours, one of them in reserve; None: too long, or past the deadline."""
+        hold = step_up(needed_min + HOLD_STEP_MIN, HOLD_STEP_MIN)
+        by = self.needs.release_by_min
+        late = by is not None and self.held_from_min + hold > by
+        return None if late or hold > self.longest_hold_min else hold
+
+    def finished(self, changes: Changes, missed: Sequence[Changes] = ()) -> tuple[dict[str, Any], Outcome]:
+        """The changes with the hold that they need, and their run in full, with its numerical error.
+
+        Args:
+            changes: without a hold.
+            missed: what they may become when a target is missed; the hold is long enough for that too.
+        """
         found = dict(changes)
-        hold = self.needed_hold(changes)
-        if hold is not None and hold > self.planned_hold_min and self.hold_path not in found:
+        needed = max(_or_infinite(self.needed_hold(c)) for c in (changes, *missed))
+        hold = self.advised_hold(needed) if self.planned_hold_min < needed < math.inf else None
+        if hold is not None:
             found[self.hold_path] = hold
         return found, self.in_full(found)
 
     def in_full(self, changes: Changes) -> Outcome:
-        """The run that :func:`libcure.predict` would make of the changed case, held against the needs."""
-        case = self.changed(changes, longest_hold=False)
-        prediction = predict(case) if changes else self.planned
-        end = self.held_from_min + case.document["stages"][self.held]["duration_min"]
-        by = min(self.needs.release_by_min, end) if self.needs.release_stated else end
-        return self.judged(prediction, self.latest(changes), by, self.band(changes))
+        """What :func:`libcure.predict` says of the changed case, with its ranges, held against the needs."""
+        key = _key(changes)
+        if key not in self._full:
+            p = predict(self.changed(changes, longest_hold=False)) if changes else self.planned
+            self._full[key] = self._in_full(p, changes)
+        return self._full[key]
 
-    def judged(self, p: Prediction, latest: float | None, release_by: float, band: Band | None) -> Outcome:
+    def _in_full(self, p: Prediction, changes: Changes) -> Outcome:
+        end, by = self.held_from_min + p.case.document["stages"][self.held]["duration_min"], self.needs.release_by_min
+        by = end if by is None else min(by, end)
+        if not self.uncertainty.known:
+            return self._judged(p, by, self.latest(changes))
+        sampled = ranges_of(p.case, p.verdict, self.uncertainty_of(p.case))
+        band = Band(
+            self._latest_low(changes), _or_none(sampled.working_min.p5), _or_none(sampled.release_recommended_min.p95),
+            sampled.peak_temperature_C.p95,
+        )  # fmt: skip
+        return self._judged(p, by, self.latest(changes), sampled, band)
+
+    def _judged(
+        self, p: Prediction, release_by: float, latest: float | None, sampled: SampledRanges | None = None, band: Band | None = None
+    ) -> Outcome:
         """A prediction, and where known its unsafe sides, held against the needs."""
         v, t = p.verdict, p.times
-        troubles = [(c["code"], c["text"]) for c in v["cautions"] if c["code"] in URGENT - OF_TIMES]
-        unmet = []
-        late = t.working_margin_min is not None and t.working_margin_min < 0.0
-        earliest = min(_or_infinite(latest), _or_infinite(band.latest_in_place_min if band else None))
-        if late or earliest < self.needs.working_min:
-            unmet.append("working")
-        latest_release = _or_infinite(t.release_recommended_min)
+        status = status_of(p, sampled)
+        unmet = status.unmet
+        earliest, release = _or_infinite(latest), _or_infinite(t.release_recommended_min)
         if band is not None:
-            latest_release = max(latest_release, _or_infinite(band.release_recommended_min))
-            troubles += self._too_hot(p.case, band, troubles)
-        if latest_release > release_by:
-            unmet.append("release")
-        if any(code in HOT for code, _ in troubles):
-            unmet.append("hot")
-        if any(code not in HOT for code, _ in troubles):
-            unmet.append("model")
+            earliest = min(earliest, _or_infinite(band.latest_in_place_min))
+            release = max(release, _or_infinite(band.release_recommended_min))
+        if earliest < self.needs.working_min:
+            unmet.add("working")
+        if release > release_by:
+            unmet.add("release")
         return Outcome(
             t, latest, v["release_state"], v["peak_temperature_C"], v["peak_time_min"], place_of(v["peak"]),
-            tuple(troubles), tuple(unmet), band,
+            status.name, status.urgent, tuple(need for need in NEEDS if need in unmet), band,
         )  # fmt: skip
-
-    def _too_hot(self, case: Case, band: Band, known: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
-        """As on a chart: the hottest resin on its unsafe side against the lowest limit, the safe side for its neighbours."""
-        limit = limit_C(case.document, case.beside)
-        if band.peak_temperature_C <= limit or any(code in HOT for code, _ in known):
-            return []
-        return [(UNSAFE_HOT, f"On the unsafe side the resin reaches {math.ceil(band.peak_temperature_C)} °C; the lowest "
-                             f"limit of resin, bladder and pipe is {limit:g} °C.")]  # fmt: skip
 
     def in_time(self, changes: Changes, need: str) -> bool:
         """Whether the unsafe side meets the need too; true for a point estimate."""
@@ -264,3 +296,7 @@ def _minutes(seconds: Floats) -> Floats:
 
 def _or_infinite(minutes: float | None) -> float:
     return math.inf if minutes is None else minutes
+
+
+def _or_none(minutes: float) -> float | None:
+    return minutes if math.isfinite(minutes) else None

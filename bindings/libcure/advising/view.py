@@ -18,6 +18,8 @@ from libcure import changes
 from libcure.advising.needs import down, up
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
+from libcure.ranges import FEW_SAMPLES
+from libcure.uncertainty import SAMPLES
 from libcure.verdict_view import PLAIN, WIDEST
 
 __all__ = ["AdviceView", "html"]
@@ -59,6 +61,7 @@ class _Page:
     def _head(self) -> Panel:
         a = self.advice
         n, style = a.needs, "green" if a.nothing_to_change else "red"
+        by = "while it is held, of which a longer hold is a change" if n.release_by_min is None else f"by {down(n.release_by_min)}"
         reserve = "as stated" if n.working_stated else f"{n.reserve_min:g} min in hand"
         facts = Table.grid(padding=(0, 2))
         facts.add_row(self.text("Resin", "dim"), self.text(_resin(a)))
@@ -66,7 +69,7 @@ class _Page:
             facts.add_row(self.text("Changed", "dim"), self.text(changed))
         facts.add_row(self.text("Needed", "dim"), self.text(
             f"in place as late as {down(n.working_min)} (planned {n.held_from_min:g} min, {reserve}); "
-            f"release by {down(n.release_by_min)} ({'as stated' if n.release_stated else 'end of the planned hold'})"
+            f"release {by}"
         ))  # fmt: skip
         troubles = [self.text(f"- {text}", style) for _, text in a.planned.troubles[:MOST_TROUBLES]]
         return Panel(
@@ -79,7 +82,7 @@ class _Page:
     def _changes(self) -> Table:
         a = self.advice
         table = self._table("From mixing")
-        self._rows(table, "As planned", a.planned, "bold red" if a.planned.unmet else "bold green")
+        self._rows(table, "As planned", a.planned, "bold green" if a.nothing_to_change else "bold red")
         for number, p in enumerate(shown(a), 1):
             self._rows(table, f"{number}. {said(p)}", p.outcome, "bold" if number == 1 else "")
         bad = [p for p in a.proposals if not p.does_it]
@@ -136,8 +139,9 @@ class _Page:
         lines = ["In place by: the liner may be held as late as that, if the wet-out goes on until then."]
         if a.needs.held_from_min == 0.0:
             lines[0] = "In place by: when work ends in the pipe, since the case has nothing before the liner is held."
+        few = f" ({FEW_SAMPLES} where each is a whole prediction)" if a.samples == SAMPLES else ""
         if a.uncertain:
-            lines[0] += (f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter; "
+            lines[0] += (f" Unsafe side: of {a.samples} samples{few}, 5 % are past it sooner, or are released later or hotter; "
                          f"{a.uncertain}.")  # fmt: skip
             if a.without_constants:
                 lines[0] += f" Without constants: {', '.join(_name(r) for r in a.without_constants)}."
@@ -184,7 +188,9 @@ def wrong(o: Outcome) -> list[str]:
     if "hot" in o.unmet:
         words.append("too hot")
     elif "model" in o.unmet:
-        words += [MODEL.get(code, "not reliable") for code, _ in o.troubles]
+        words += [MODEL[code] for code, _ in o.troubles if code in MODEL] or ["not reliable"]
+    if "reserve" in o.unmet:
+        words.append("not with a target missed by a step")
     return words
 
 
@@ -209,6 +215,9 @@ def headline(a: Advice) -> str:
             latest, release, side = o.band.latest_in_place_min, o.band.release_recommended_min, " (unsafe sides)"
         place = "" if latest is None else f"Liner in place by {down(latest)} at the latest; "
         return f"NOTHING NEEDS CHANGING. {place}bladder in until {up(release)} after mixing{side}."
+    if not a.planned.unmet:
+        release = a.planned.times.release_recommended_min if a.planned.band is None else a.planned.band.release_recommended_min
+        return f"KEEP THE BLADDER IN UNTIL {up(release)} after mixing, or measure the wall. Nothing else needs changing."
     what = ", ".join(wrong(a.planned))
     if not a.good:
         return f"DO NOT DO THIS JOB AS PLANNED: {what}. Nothing that was looked at does it."

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import least_squares
-from scipy.stats import qmc
 
 from libcure.errors import CureError, input_error
+from libcure.sampling import unit_points
 
 __all__ = ["Solution", "correlation", "covariance", "inverse_normal", "multi_start", "solve", "start_points"]
 
@@ -103,10 +103,10 @@ def solve(
 
 
 def start_points(lower: ArrayLike, upper: ArrayLike, count: int, seed: int) -> Array:
-    """(count, p) starts spread over a box by a scrambled Sobol sequence; same seed, same points."""
+    """(count, p) starts spread over a box by scrambled Sobol' points; same seed, same points with any SciPy."""
     low, high = np.asarray(lower, float), np.asarray(upper, float)
     power = max(int(np.ceil(np.log2(max(count, 1)))), 0)
-    points = qmc.Sobol(low.size, rng=np.random.default_rng(seed)).random_base2(power)[:count]
+    points = unit_points(low.size, 2**power, seed)[:count]
     return np.asarray(low + points * (high - low))
 
 
