@@ -9,7 +9,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
 from threading import Event
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,7 @@ FILLED = {"bladder in gap": "liner", "open gap": "liner", "soil in gap": "pipe"}
 POINTS_WITHIN_STEP = 3
 
 CaseLike = Case | str | os.PathLike[str] | Mapping[str, Any]
+Uncertain: TypeAlias = "str | os.PathLike[str] | Sequence[UncertainInput] | None"
 
 
 @dataclass(frozen=True)
@@ -332,7 +333,7 @@ def predict(
     case: CaseLike,
     *,
     numerical_error: bool = True,
-    uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
+    uncertain: Uncertain = None,
     samples: int | None = None,
     stop: Event | None = None,
 ) -> Prediction:
@@ -392,11 +393,11 @@ class Row:
         return self.error is None
 
 
-def _row(index: int, case: CaseLike, stop: Event | None = None) -> Row:
+def _row(index: int, case: CaseLike, uncertain: Uncertain = None, stop: Event | None = None) -> Row:
     """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
     name = _name(case)
     try:
-        result = predict(case, numerical_error=False, stop=stop)
+        result = predict(case, numerical_error=False, uncertain=uncertain, stop=stop)
     except Exception as error:  # one bad case must not end the others
         return Row(index, name, error=str(error))
     return Row(index, name, result.case.title, result.times, result.answer, result.verdict)
@@ -408,23 +409,24 @@ def _name(case: CaseLike) -> str:
     return "case" if isinstance(case, Mapping) else os.fspath(case)
 
 
-def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None) -> list[Row]:
+def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None, *, uncertain: Uncertain = None) -> list[Row]:
     """Predicts many cases; a bad one becomes a row with an error and stops nothing.
 
     Args:
         cases: cases, paths or documents.
         executor: anything with the interface of ``concurrent.futures.Executor``, on this machine or
             others; threads of this process when left out. It is left open.
+        uncertain: as for :func:`predict`; ``"none"`` saves most of the work.
 
     Returns:
         One row a case, in the order given.
     """
     if executor is not None:
-        return _rows_of([(c, executor.submit(_row, i, c)) for i, c in enumerate(cases)])
+        return _rows_of([(c, executor.submit(_row, i, c, uncertain)) for i, c in enumerate(cases)])
     stop = Event()
     with ThreadPoolExecutor() as threads:
         try:
-            return _rows_of([(c, threads.submit(_row, i, c, stop)) for i, c in enumerate(cases)])
+            return _rows_of([(c, threads.submit(_row, i, c, uncertain, stop)) for i, c in enumerate(cases)])
         except BaseException:  # Ctrl-C comes to this thread only
             stop.set()
             threads.shutdown(wait=False, cancel_futures=True)

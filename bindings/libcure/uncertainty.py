@@ -28,7 +28,7 @@ from libcure.sampling import (
 
 __all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges", "usual_ranges"]
 
-SAMPLES = 128
+SAMPLES = 256
 SEED = 20260101
 NONE = "none"
 CHART_FORMAT = "libcure/chart/1"

@@ -36,12 +36,12 @@ def slow_result(slow_job):
 
 
 def test_a_slow_job_is_recognised(slow_job, slow_result):
-    before, after = slow_result.before.release_min, slow_result.after.release_min
+    before, after = slow_result.before.criterion_met_min, slow_result.after.criterion_met_min
     assert slow_result.relied_on
     assert after.p5 <= slow_job.release_min <= after.p95
     assert after.p5 > 1.5 * before.p5
     assert slow_job.release_min <= after.p95 < 3.0 * slow_job.release_min
-    assert slow_result.release_recommended_min == slow_result.after.wait_until_min
+    assert slow_result.release_min == slow_result.after.wait_until_min
     assert slow_result.after.wait_until_min >= slow_result.after.release_recommended_min.p95
 
 
@@ -58,8 +58,8 @@ def test_a_fast_job_may_be_released_earlier():
     job = Truth(COLD, (0.5, 0.0, 1.2, 0.5, 0.0))
     result = libcure.follow(job.job.case, readings(*job.log(75, 2)), samples=256)
     assert result.relied_on
-    assert job.release_min <= result.after.release_min.p95 < 1.3 * job.release_min
-    assert result.release_recommended_min < 0.5 * result.before.wait_until_min
+    assert job.release_min <= result.after.criterion_met_min.p95 < 1.3 * job.release_min
+    assert result.release_min < 0.5 * result.before.wait_until_min
 
 
 def test_every_row_of_a_day_long_log_is_worth_no_more_than_its_time(slow_job):
@@ -84,7 +84,7 @@ def test_resins_that_the_packed_solver_does_not_take(resin):
     truth = job.outcomes(theta).release_time_s[0] / 60.0
     result = libcure.follow(case, readings(minutes, job.traces(theta, 60.0 * minutes)[0] - 273.15), **FEW)
     assert result.relied_on
-    assert result.after.release_min.p5 <= truth <= result.after.release_min.p95
+    assert result.after.criterion_met_min.p5 <= truth <= result.after.criterion_met_min.p95
 
 
 @pytest.mark.parametrize("at", ["liner inner face", "liner middle"])
@@ -92,7 +92,7 @@ def test_a_probe_may_lie_elsewhere(at):
     job = Truth("groundwater_hot_water_fill", (0.5, 0.8, -0.8, 0.0, 0.5), at)
     result = libcure.follow(job.job.case, readings(*job.log(75, 3)), at=at, **FEW)
     assert result.relied_on
-    assert result.after.release_min.p5 <= job.release_min <= result.after.release_min.p95
+    assert result.after.criterion_met_min.p5 <= job.release_min <= result.after.criterion_met_min.p95
 
 
 @pytest.mark.parametrize(("case", "until"), [(COLD, 70), ("groundwater_hot_water_fill", 65)])
@@ -102,13 +102,13 @@ def test_bands_cover_the_truth(case, until):
     for seed in range(20):
         job = Truth(case, tuple(np.random.default_rng(7000 + seed).standard_normal(len(RANGES))))
         result = libcure.follow(job.job.case, readings(*job.log(until, seed)), **FEW)
-        after = result.after.release_min
+        after = result.after.criterion_met_min
         inside += after.p5 <= job.release_min <= after.p95
         above += job.release_min > after.p95
         gel = [band.p95 / band.p5 for band in (result.after.gel_last_min, result.before.gel_last_min)]
         narrower += gel[0] < gel[1]
         relied += result.relied_on
-        assert result.release_recommended_min >= job.release_min
+        assert result.release_min >= job.release_min
     assert inside >= least_hits(20, 0.9)
     assert above <= most_hits(20, 0.05)
     assert narrower >= 18
@@ -122,7 +122,7 @@ def test_no_readings_change_nothing(tmp_path):
     assert result.after == result.before
     assert not result.relied_on
     assert [s.code for s in result.reasons] == ["none"]
-    assert result.release_recommended_min == result.before.wait_until_min
+    assert result.release_min == result.before.wait_until_min
 
 
 @pytest.mark.parametrize("case", [COLD, "groundwater_hot_water_fill", "hot_packer_summer"])
@@ -130,7 +130,7 @@ def test_no_readings_change_nothing(tmp_path):
 def test_before_the_readings_the_bands_are_those_of_predict(case, uncertain):
     result = libcure.follow(CASES / f"{case}.json", Readings.from_arrays([], []), uncertain=uncertain, **FEW)
     predicted = libcure.predict(CASES / f"{case}.json").ranges(uncertain)
-    assert result.before.release_min == predicted.release_min
+    assert result.before.criterion_met_min == predicted.release_min
     assert result.before.release_recommended_min == predicted.release_recommended_min
     assert result.before.wait_until_min == predicted.release_recommended_min.p95
     assert result.before.working_min == predicted.working_min
@@ -160,7 +160,7 @@ def test_constants_that_no_resin_may_have_are_a_row_that_cannot_be():
 
 def numbers(result):
     document = result.to_json()
-    return {key: document[key] for key in ("release_time_recommended_min", "before", "after", "unknowns", "relied_on")}
+    return {key: document[key] for key in ("release_min", "before", "after", "unknowns", "relied_on")}
 
 
 def test_neither_order_nor_threads_matter():
@@ -184,7 +184,7 @@ def test_own_ranges_take_the_place_of_the_assumed():
     assert [u.name for u in result.unknowns] == ["speed", "resin_speed", "probe", "fill_share", "clock"]
     assert speed.source == "given"
     assert speed.after.p5 < np.exp(0.12) < speed.after.p95
-    assert result.after.release_min.p5 <= job.release_min <= result.after.release_min.p95
+    assert result.after.criterion_met_min.p5 <= job.release_min <= result.after.criterion_met_min.p95
 
 
 def test_a_resin_without_a_covariance_has_an_unknown_speed_of_cure():
@@ -198,11 +198,11 @@ def test_a_resin_without_a_covariance_has_an_unknown_speed_of_cure():
 
 def test_a_lost_job_stays_lost():
     result = libcure.follow(CASES / "hot_packer_summer.json", Readings.from_arrays([], []), **FEW)
-    assert np.isinf(result.release_recommended_min)
+    assert np.isinf(result.release_min)
     assert not result.passed
     assert result.before.never["gelled_before_held"] > 0.9
     assert "working limit" in result.cautions[0]
-    assert result.to_json()["release_time_recommended_min"] is None
+    assert result.to_json()["release_min"] is None
 
 
 def test_every_followed_job_shows_the_usual_cautions(slow_result):
@@ -235,8 +235,8 @@ def test_the_document_fits_its_schema(slow_result):
     schema = json.loads((models_folder() / "schema" / "follow.schema.json").read_text())
     jsonschema.Draft202012Validator.check_schema(schema)
     libcure.validate(slow_result.to_json())
-    spoiled = {**slow_result.to_json(), "release_time_recommended_min": "soon"}
-    with pytest.raises(libcure.CureError, match="release_time_recommended_min"):
+    spoiled = {**slow_result.to_json(), "release_min": "soon"}
+    with pytest.raises(libcure.CureError, match="release_min"):
         libcure.validate(spoiled)
 
 
@@ -254,8 +254,8 @@ def test_the_example_is_what_its_script_draws():
     truth = float(job.outcomes(row_of(job, script["TRUTH"])).release_time_s[0]) / 60.0
     assert result.relied_on
     assert {s.code: s.count for s in result.faults} == {"missing": 2, "before_held": 1, "out_of_range": 1, "spike": 2}
-    assert result.after.release_min.p5 <= truth <= result.after.release_min.p95
-    assert truth <= result.release_recommended_min < result.before.wait_until_min
+    assert result.after.criterion_met_min.p5 <= truth <= result.after.criterion_met_min.p95
+    assert truth <= result.release_min < result.before.wait_until_min
 
 
 @pytest.mark.parametrize("text", [

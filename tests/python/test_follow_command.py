@@ -35,7 +35,7 @@ def test_the_example_on_the_screen_and_as_json(tmp_path):
     document = json.loads((tmp_path / "f.json").read_text(encoding="utf-8"))
     assert document == libcure.follow(COLD, LOG).to_json()
     libcure.validate(document)
-    answer, before = document["release_time_recommended_min"], document["before"]["wait_until_min"]
+    answer, before = document["release_min"], document["before"]["wait_until_min"]
     words = " ".join(done.stdout.replace("│", " ").split())
     assert answer < before
     assert re.search(rf"Keep the bladder in until .*\({answer:.0f} min\) after mixing\. Before .* \({before:.0f} min\)", words)

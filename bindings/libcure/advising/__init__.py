@@ -15,10 +15,8 @@ from libcure.advising.trials import Trials
 from libcure.case import Case, load_case
 from libcure.errors import input_error
 from libcure.models import is_path
-from libcure.ranges import FEW_SAMPLES
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
-from libcure.uncertainty import Uncertainty
 
 __all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges", "advise"]
 
@@ -50,9 +48,8 @@ def advise(
         resins: other resin models to compare, ids or paths; left out, those that come with libcure, of the same
             family and rate law and for such temperatures.
         ranges: how far changes are looked for.
-        uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the ranges of the seasonal
-            chart that comes with libcure.
-        samples: of each band, a power of two; left out as for :meth:`libcure.Prediction.ranges`.
+        uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the usual ranges.
+        samples: of each band, a power of two; left out as for :func:`libcure.predict`.
 
     Raises:
         CureError: the input is refused, or a run stopped.
@@ -64,8 +61,7 @@ def advise(
     if working is not None and reserve_min is not None:
         raise input_error("reserve_min", str(reserve_min), "not together with working, which says it all")
     reserve = check_number("reserve_min", RESERVE_MIN if reserve_min is None else reserve_min, 0.0, LATEST_MIN)
-    usual = Uncertainty(uncertain, samples)
-    trials = Trials(case, ranges, usual, Uncertainty(uncertain, FEW_SAMPLES) if samples is None else usual)
+    trials = Trials(case, ranges, uncertain, samples)
     trials.needs = _needs(trials, working, reserve, release_by)
     names = _resins(case, resins)
     return Advisor(trials).advice(names)

@@ -54,7 +54,7 @@ class Advisor:
         return Advice(
             trials.case, trials.needs, trials.ranges, planned, usual_cautions(trials.planned.verdict), tuple(proposals),
             tuple(self.none), tuple(hardeners), said, trials.uncertainty.why_none,
-            trials.uncertainty_of(trials.case).samples if known else 0, exact, trials.open_min,
+            trials.planned.ranges.samples if trials.planned.ranges is not None else 0, exact, trials.open_min,
         )  # fmt: skip
 
     def _without_constants(self, hardeners: Sequence[Hardener]) -> tuple[str, ...]:
@@ -103,8 +103,8 @@ class Advisor:
             self.none.append(NoValue(("hold",), "a longer hold", (planned, trials.longest_hold_min), "min", why))
             return
         changes = {trials.hold_path: hold}
-        recommended = trials.trial({}).times.release_recommended_min
-        middle = None if recommended is None else recommended - trials.held_from_min
+        middle = trials.trial({}).release_min
+        middle = None if middle is None else middle - trials.held_from_min
         self._add(Proposal(
             ("hold",), trials.hold_words(changes), changes, hold, "min", None if middle is None else trials.advised_hold(middle),
             middle, None, (planned, trials.longest_hold_min), trials.in_full(changes),
@@ -207,7 +207,7 @@ def _rank(p: Proposal, exact: Sequence[str]) -> tuple[bool, int, bool, float]:
     """Those that do it first, then few changes, then resins whose constants are not taken as exact, which would look surer than
     they are, then an early release."""
     o = p.outcome
-    release = o.times.release_recommended_min if o.band is None else o.band.release_recommended_min
+    release = o.release_min if o.band is None else o.band.release_min
     return not p.does_it, len(p.kind), p.changes.get("resin") in exact, _or_last(release)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from libcure.advising.needs import step_up
 from libcure.advising.result import Band
 from libcure.case import Case
-from libcure.sampling import percentiles
+from libcure.sampling import lower_bound, percentiles, upper_bound
 from libcure.uncertainty import Uncertainty
 
 __all__ = ["sides"]
@@ -21,11 +22,12 @@ def sides(uncertainty: Uncertainty, case: Case, resin_of: Case) -> Band:
         resin_of: the case whose resin's constants are uncertain.
     """
     safe = uncertainty.outcomes(case, resin_of).safe_sides()
-    low = _minutes(percentiles(safe.working_time_s, up=False)[0])
+    low = _minutes(lower_bound(safe.working_time_s))
+    release = _minutes(upper_bound(safe.release_time_s))
     return Band(
         low,
         low,
-        _minutes(percentiles(safe.release_time_recommended_s, up=True)[2]),
+        None if release is None else step_up(release),
         percentiles(safe.peak_temperature_K, up=True)[2] - 273.15,
     )
 

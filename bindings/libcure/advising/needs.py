@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 
 from libcure.errors import input_error
 from libcure.rounding import short_duration
-from libcure.verdict_view import URGENT
 
 if TYPE_CHECKING:
-    from libcure import ranges, result
+    from libcure import result
 
 __all__ = ["Needs", "Ranges", "Status", "check_number", "down", "minutes_of", "status_of", "step_up", "up"]
 
@@ -57,38 +56,32 @@ class Ranges:
         check_number("longest_hold_min", self.longest_hold_min, 5.0, LATEST_MIN)
 
 
-# Urgent codes of verdicts and ranges by the need that they tell of; all others are of the model.
+# Reasons of the answer by the need that they tell of; what else stops a job is of the model.
 NEED_OF = {
-    **dict.fromkeys(("working_margin_negative", "gelled_before_held", "working_time_not_sure"), "working"),
-    **dict.fromkeys(("release_never", "release_not_reached", "held_too_short", "no_held_stage", "release_not_sure"), "release"),
+    **dict.fromkeys(("working_margin_negative", "too_viscous_at_mixing", "gelled_before_held", "working_time_not_sure"), "working"),
+    **dict.fromkeys(("release_never", "release_not_reached", "hold_longer", "no_held_stage", "release_not_sure"), "release"),
     **dict.fromkeys(("mixed_mass_too_hot", "liner_too_hot", "pipe_too_hot", "bladder_too_hot", "fill_above_bladder_limit",
                      "heat_not_sure"), "hot"),
 }  # fmt: skip
-# The bladder only stays in longer than the safety factor says; the needs are held against that later release.
-WAIT = frozenset({"release_not_covered"})
 
 
 @dataclass(frozen=True)
 class Status:
-    """How a job stands on the page of :func:`libcure.predict`."""
+    """How a job stands by the answer of :func:`libcure.predict`."""
 
     name: str
-    """``ok``; ``wait``: the bladder stays in until the unsafe side of its release; ``stop``."""
-    urgent: tuple[tuple[str, str], ...]
-    """Code and text of all that is red there."""
-
-    @property
-    def unmet(self) -> set[str]:
-        """Needs that are not met by this alone."""
-        return {NEED_OF.get(code, "model") for code, _ in self.urgent if code not in WAIT}
+    """``ok``, ``wait`` or ``stop``."""
+    reasons: tuple[tuple[str, str], ...]
+    """Code and text of what makes it so."""
+    unmet: frozenset[str]
+    """Needs that are not met by this alone."""
 
 
-def status_of(prediction: result.Prediction, sampled: ranges.Ranges | None) -> Status:
-    """The judgement of the page of ``predict``, with its ranges unless it is a point estimate."""
-    urgent = [(c["code"], c["text"]) for c in prediction.verdict["cautions"] if c["code"] in URGENT]
-    urgent += sampled.cautions if sampled is not None else ()
-    codes = {code for code, _ in urgent}
-    return Status("ok" if not codes else "wait" if codes <= WAIT else "stop", tuple(urgent))
+def status_of(prediction: result.Prediction) -> Status:
+    """The judgement of ``predict``. A hold that is planned too short is a need too, for a longer one is a change."""
+    reasons = prediction.answer.reasons
+    unmet = {NEED_OF.get(r.code, "model") for r in reasons if r.status == "stop" or r.code == "hold_longer"}
+    return Status(prediction.answer.status, tuple((r.code, r.text) for r in reasons), frozenset(unmet))
 
 
 def check_number(field: str, value: float, low: float, high: float) -> float:

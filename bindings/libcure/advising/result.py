@@ -28,8 +28,8 @@ class Band:
     """5 % low side; None: not reached in the longest wet-out looked at."""
     working_min: float | None
     """5 % low side of the working time as it goes; None: not reached."""
-    release_recommended_min: float | None
-    """95 % high side; None: more than 5 % of the samples do not release in the longest hold."""
+    release_min: float | None
+    """95 % high side with its sampling error, rounded up to 5 min; None: there is none in the longest hold."""
     peak_temperature_C: float
     """95 % high side of the hottest resin [°C]."""
 
@@ -39,6 +39,8 @@ class Outcome:
     """One whole simulation, held against the needs."""
 
     times: Times
+    release_min: float | None
+    """When the bladder may come out by this one simulation: without ranges with the safety factor; up to 5 min. None: never."""
     latest_in_place_min: float | None
     """Latest moment [min from mixing] at which the liner may be held against the pipe and is still
     workable, when the wet-out goes on until then. None: later than the longest wet-out looked at."""
@@ -51,7 +53,7 @@ class Outcome:
     status: str
     """``ok``, ``wait`` or ``stop``, as on the page that ``predict`` gives of it."""
     troubles: tuple[tuple[str, str], ...]
-    """Code and text of all that is red on that page."""
+    """Code and text of what makes it so."""
     unmet: tuple[str, ...]
     """Any of ``working``, ``release``, ``hot``, ``model``, ``reserve`` (it is not met with a target one step to the bad
     side); empty when every need is met, where known on the unsafe sides too."""
@@ -211,6 +213,7 @@ class Advice:
                     "change": words,
                     "latest_in_place_min": o.latest_in_place_min,
                     **asdict(o.times),
+                    "release_min": o.release_min if o.band is None else o.band.release_min,
                     "peak_temperature_C": o.peak_temperature_C,
                     "unmet": ", ".join(o.unmet),
                 }
@@ -235,6 +238,7 @@ def _outcome(o: Outcome) -> dict[str, Any]:
     return {
         "latest_in_place_min": o.latest_in_place_min,
         **asdict(o.times),
+        "release_min": o.release_min,
         "release_state": o.release_state,
         "peak_temperature_C": o.peak_temperature_C,
         "peak_time_min": o.peak_time_min,

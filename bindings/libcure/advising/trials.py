@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -15,17 +16,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import ensemble
+from libcure import _core, ensemble
 from libcure.advising.bands import sides
 from libcure.advising.needs import Needs, Ranges, status_of, step_up
 from libcure.advising.result import Band, Outcome
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.models import limit_C
-from libcure.ranges import Ranges as SampledRanges
-from libcure.ranges import ranges_of, samples_for
-from libcure.result import Prediction, predict, predict_many
+from libcure.result import Prediction, Times, predict, predict_many
 from libcure.rounding import short_duration
+from libcure.sampling import UncertainInput
 from libcure.uncertainty import Uncertainty
 from libcure.verdict_view import place_of
 
@@ -43,20 +43,22 @@ NEEDS = ("working", "release", "hot", "model")
 class Trials:
     """One case, what is needed of it, and runs of it with changes. Runs are kept, so asking twice costs once."""
 
-    def __init__(self, case: Case, ranges: Ranges, uncertainty: Uncertainty, few: Uncertainty) -> None:
+    def __init__(
+        self, case: Case, ranges: Ranges, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, samples: int | None
+    ) -> None:
         """Runs the case as planned.
 
         Args:
             case: the job.
             ranges: how far changes are looked for.
-            uncertainty: what is uncertain.
-            few: the same for cases of which each sample costs a whole prediction.
+            uncertain, samples: as for :func:`libcure.predict`.
         """
         document = case.document
         kinds = [stage["kind"] for stage in document["stages"]]
         if "held" not in kinds:
             raise input_error("stages", "no held stage", "a held stage, because advice is on release", case.name)
-        self.case, self.ranges, self.uncertainty, self._few = case, ranges, uncertainty, few
+        self.case, self.ranges, self._asked = case, ranges, (uncertain, samples)
+        self.uncertainty = Uncertainty(uncertain, samples)
         self.stages: list[dict[str, Any]] = document["stages"]
         self.held = kinds.index("held")
         self.section = "section" in document
@@ -65,16 +67,21 @@ class Trials:
         self.planned_hold_min = float(self.stages[self.held]["duration_min"])
         self.planned_end_min = self.held_from_min + self.planned_hold_min
         self.open_min = LONGEST_WET_OUT_MIN
-        planned = predict(case)
+        planned = self._predict(case)
         self.planned = planned
         """The job as the case has it."""
-        self.safety_factor = float(planned.verdict["criterion"]["safety_factor"])
+        self.factor = 1.0 if self.uncertainty.known else float(planned.verdict["criterion"]["safety_factor"])
+        """On the time at which the criterion is met: ranges take the place of the safety factor."""
         self._needs: Needs | None = None
         self._runs: dict[str, Outcome] = {}
         self._full: dict[str, Outcome] = {}
         self._latest: dict[str, float | None] = {}
         self._opened_low: dict[str, float | None] = {}
         self._bands: dict[str, Band] = {}
+
+    def _predict(self, case: Case) -> Prediction:
+        uncertain, samples = self._asked
+        return predict(case, uncertain=uncertain, samples=samples)
 
     @property
     def needs(self) -> Needs:
@@ -89,7 +96,7 @@ class Trials:
 
     @property
     def release_target_min(self) -> float:
-        """Latest recommended release that a search aims at [min]: what is needed, or else the end of the planned hold,
+        """Latest release that a search aims at [min]: what is needed, or else the end of the planned hold,
         down to whole 5 min."""
         by = self.needs.release_by_min
         return 5.0 * math.floor((self.planned_end_min if by is None else by) / 5.0 + 1e-9)
@@ -100,8 +107,15 @@ class Trials:
         return max(self.ranges.longest_hold_min, self.planned_hold_min)
 
     def uncertainty_of(self, case: Case) -> Uncertainty:
-        """What is uncertain, with as many samples as ``predict`` takes of such a case."""
-        return self.uncertainty if samples_for(case) is None else self._few
+        """What is uncertain, with as many samples as ``predict`` takes of such a case where each is a whole prediction."""
+        uncertain, samples = self._asked
+        if samples is not None or _core.packed(case.core):
+            return self.uncertainty
+        return Uncertainty(uncertain, 16 if "section" in case.document else 64)
+
+    def release_of(self, t: Times) -> float | None:
+        """When the bladder may come out by the times of one simulation, up to 5 min [min]; None: never."""
+        return None if t.criterion_met_min is None else step_up(self.factor * t.criterion_met_min)
 
     def hold_words(self, changes: Changes) -> str:
         """The hold in words where it is changed, else nothing."""
@@ -136,7 +150,7 @@ class Trials:
         before = self._before_held(changes)
         key = _key(before)
         if key not in self._latest:
-            self._latest[key] = predict(self.opened(before), numerical_error=False).times.working_min
+            self._latest[key] = predict(self.opened(before), numerical_error=False, uncertain="none").times.working_min
         return self._latest[key]
 
     def band(self, changes: Changes) -> Band | None:
@@ -163,20 +177,20 @@ class Trials:
         """One run with changes, held as long as may be; without unsafe sides."""
         key = _key(changes)
         if key not in self._runs:
-            p = predict(self.changed(changes), numerical_error=False)
+            p = predict(self.changed(changes), numerical_error=False, uncertain="none")
             self._runs[key] = self._judged(p, self.release_target_min, self.latest(changes))
         return self._runs[key]
 
     def needed_hold(self, changes: Changes) -> float | None:
-        """Hold up to the recommended release, up to 5 min [min]; None: never.
+        """Hold up to the release, up to 5 min [min]; None: never.
 
         By the unsafe side where it is known and does release.
         """
-        recommended = self.trial(changes).times.release_recommended_min
+        release = self.trial(changes).release_min
         band = self.band(changes)
-        if band is not None and band.release_recommended_min is not None:
-            recommended = max(band.release_recommended_min, recommended or 0.0)
-        return None if recommended is None else step_up(recommended - self.held_from_min)
+        if band is not None and band.release_min is not None:
+            release = max(band.release_min, release or 0.0)
+        return None if release is None else step_up(release - self.held_from_min)
 
     def advised_hold(self, needed_min: float) -> float | None:
         """A hold to tell a crew [min]: half hours, one of them in reserve; None: too long, or past the deadline."""
@@ -203,40 +217,34 @@ class Trials:
         """What :func:`libcure.predict` says of the changed case, with its ranges, held against the needs."""
         key = _key(changes)
         if key not in self._full:
-            p = predict(self.changed(changes, longest_hold=False)) if changes else self.planned
+            p = self._predict(self.changed(changes, longest_hold=False)) if changes else self.planned
             self._full[key] = self._in_full(p, changes)
         return self._full[key]
 
     def _in_full(self, p: Prediction, changes: Changes) -> Outcome:
         end, by = self.held_from_min + p.case.document["stages"][self.held]["duration_min"], self.needs.release_by_min
         by = end if by is None else min(by, end)
-        if not self.uncertainty.known:
+        if p.ranges is None:
             return self._judged(p, by, self.latest(changes))
-        sampled = ranges_of(p.case, p.verdict, self.uncertainty_of(p.case))
-        band = Band(
-            self._latest_low(changes), _or_none(sampled.working_min.p5), _or_none(sampled.release_recommended_min.p95),
-            sampled.peak_temperature_C.p95,
-        )  # fmt: skip
-        return self._judged(p, by, self.latest(changes), sampled, band)
+        bound = p.ranges.release_bound_min
+        release = p.answer.release_min if p.answer.release_min is not None or math.isinf(bound) else step_up(bound)
+        band = Band(self._latest_low(changes), p.answer.working_until_min, release, p.ranges.peak_temperature_C.p95)
+        return self._judged(p, by, self.latest(changes), band)
 
-    def _judged(
-        self, p: Prediction, release_by: float, latest: float | None, sampled: SampledRanges | None = None, band: Band | None = None
-    ) -> Outcome:
+    def _judged(self, p: Prediction, release_by: float, latest: float | None, band: Band | None = None) -> Outcome:
         """A prediction, and where known its unsafe sides, held against the needs."""
-        v, t = p.verdict, p.times
-        status = status_of(p, sampled)
-        unmet = status.unmet
-        earliest, release = _or_infinite(latest), _or_infinite(t.release_recommended_min)
+        v, status, middle = p.verdict, status_of(p), self.release_of(p.times)
+        unmet = set(status.unmet)
+        earliest, release = _or_infinite(latest), _or_infinite(middle)
         if band is not None:
-            earliest = min(earliest, _or_infinite(band.latest_in_place_min))
-            release = max(release, _or_infinite(band.release_recommended_min))
+            earliest, release = min(earliest, _or_infinite(band.latest_in_place_min)), _or_infinite(band.release_min)
         if earliest < self.needs.working_min:
             unmet.add("working")
         if release > release_by:
             unmet.add("release")
         return Outcome(
-            t, latest, v["release_state"], v["peak_temperature_C"], v["peak_time_min"], place_of(v["peak"]),
-            status.name, status.urgent, tuple(need for need in NEEDS if need in unmet), band,
+            p.times, middle, latest, v["release_state"], v["peak_temperature_C"], v["peak_time_min"], place_of(v["peak"]),
+            status.name, status.reasons, tuple(need for need in NEEDS if need in unmet), band,
         )  # fmt: skip
 
     def in_time(self, changes: Changes, need: str) -> bool:
@@ -246,7 +254,7 @@ class Trials:
             return True
         if need == "working":
             return _or_infinite(band.latest_in_place_min) >= self.needs.working_min
-        return _or_infinite(band.release_recommended_min) <= self.release_target_min
+        return _or_infinite(band.release_min) <= self.release_target_min
 
     def cool(self, changes: Changes) -> bool:
         """Whether the unsafe side stays below the limits of resin, bladder and pipe; true for a point estimate."""
@@ -261,28 +269,28 @@ class Trials:
         return min(room, -0.01) if bad else max(room, 0.0)
 
     def release_room(self, o: Outcome) -> float:
-        """The same for the release; it runs smoothly where the recommended release goes by 5 min."""
-        if o.times.release_min is None:
+        """The same for the release; it runs smoothly where the release goes by 5 min."""
+        if o.times.criterion_met_min is None:
             return -self.ranges.longest_hold_min
-        room = self.release_target_min - self.safety_factor * o.times.release_min
+        room = self.release_target_min - self.factor * o.times.criterion_met_min
         return min(room, -0.01) if "hot" in o.unmet or "model" in o.unmet else room
 
     def scan(self, changes: Changes, name: str, offsets: Floats, need: str) -> Floats:
-        """Latest moment in place (need ``working``) or recommended release [min] at many offsets of one input.
+        """Latest moment in place (need ``working``) or release [min] at many offsets of one input.
 
         Infinite is never.
         """
         if need == "working":
             return _minutes(ensemble.simulate_many(self.opened(changes), {name: offsets}).working_time_s)
-        return _minutes(ensemble.simulate_many(self.changed(changes), {name: offsets}).release_time_recommended_s)
+        return self.factor * _minutes(ensemble.simulate_many(self.changed(changes), {name: offsets}).release_time_s)
 
     def scan_cases(self, all_changes: Sequence[Changes], need: str) -> Floats:
         """The same for changes that are no offsets of an input, or with a section: whole predictions."""
         if need == "working":
             found = [self.latest(changes) for changes in all_changes]
         else:
-            rows = predict_many([self.changed(changes) for changes in all_changes])
-            found = [row.times.release_recommended_min if row.times is not None else None for row in rows]
+            rows = predict_many([self.changed(changes) for changes in all_changes], uncertain="none")
+            found = [None if row.times is None else self.release_of(row.times) for row in rows]
         return np.array([_or_infinite(v) for v in found])
 
 
@@ -296,7 +304,3 @@ def _minutes(seconds: Floats) -> Floats:
 
 def _or_infinite(minutes: float | None) -> float:
     return math.inf if minutes is None else minutes
-
-
-def _or_none(minutes: float) -> float | None:
-    return minutes if math.isfinite(minutes) else None

@@ -18,8 +18,6 @@ from libcure import changes
 from libcure.advising.needs import down, up
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
-from libcure.ranges import FEW_SAMPLES
-from libcure.uncertainty import SAMPLES
 from libcure.verdict_view import PLAIN, WIDEST
 
 __all__ = ["AdviceView", "html"]
@@ -100,7 +98,7 @@ class _Page:
         return table
 
     def _cells(self, o: Outcome) -> tuple[str, str, str, str]:
-        release = o.times.release_recommended_min
+        release = o.release_min
         until = NEVER.get(o.release_state, "NEVER") if release is None else up(release)
         return down(o.latest_in_place_min), down(o.times.working_min), until, _hottest(o.peak_temperature_C)
 
@@ -109,7 +107,7 @@ class _Page:
         if o.band is not None:
             b = o.band
             sides = ("   unsafe side", down(b.latest_in_place_min), down(b.working_min),
-                     up(b.release_recommended_min), _hottest(b.peak_temperature_C))  # fmt: skip
+                     up(b.release_min), _hottest(b.peak_temperature_C))  # fmt: skip
             table.add_row(*(self.text(cell, "dim") for cell in sides))
 
     def _no_values(self) -> Group:
@@ -139,9 +137,8 @@ class _Page:
         lines = ["In place by: the liner may be held as late as that, if the wet-out goes on until then."]
         if a.needs.held_from_min == 0.0:
             lines[0] = "In place by: when work ends in the pipe, since the case has nothing before the liner is held."
-        few = f" ({FEW_SAMPLES} where each is a whole prediction)" if a.samples == SAMPLES else ""
         if a.uncertain:
-            lines[0] += (f" Unsafe side: of {a.samples} samples{few}, 5 % are past it sooner, or are released later or hotter; "
+            lines[0] += (f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter, with their sampling error; "
                          f"{a.uncertain}.")  # fmt: skip
             if a.without_constants:
                 lines[0] += f" Without constants: {', '.join(_name(r) for r in a.without_constants)}."
@@ -195,7 +192,7 @@ def wrong(o: Outcome) -> list[str]:
 
 
 def _never(o: Outcome) -> bool:
-    return o.times.release_recommended_min is None or (o.band is not None and o.band.release_recommended_min is None)
+    return o.release_min is None or (o.band is not None and o.band.release_min is None)
 
 
 def _name(resin: str) -> str:
@@ -210,13 +207,13 @@ def headline(a: Advice) -> str:
     """The answer in one line or two."""
     if a.nothing_to_change:
         o, side = a.planned, ""
-        latest, release = o.latest_in_place_min, o.times.release_recommended_min
+        latest, release = o.latest_in_place_min, o.release_min
         if o.band is not None:
-            latest, release, side = o.band.latest_in_place_min, o.band.release_recommended_min, " (unsafe sides)"
+            latest, release, side = o.band.latest_in_place_min, o.band.release_min, " (unsafe sides)"
         place = "" if latest is None else f"Liner in place by {down(latest)} at the latest; "
         return f"NOTHING NEEDS CHANGING. {place}bladder in until {up(release)} after mixing{side}."
     if not a.planned.unmet:
-        release = a.planned.times.release_recommended_min if a.planned.band is None else a.planned.band.release_recommended_min
+        release = a.planned.release_min if a.planned.band is None else a.planned.band.release_min
         return f"KEEP THE BLADDER IN UNTIL {up(release)} after mixing, or measure the wall. Nothing else needs changing."
     what = ", ".join(wrong(a.planned))
     if not a.good:

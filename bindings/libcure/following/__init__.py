@@ -2,7 +2,7 @@
 
     import libcure
     result = libcure.follow("case.json", "log.csv", at="liner outer face")
-    result.release_recommended_min, result.before.release_recommended_min.p95, result.relied_on
+    result.release_min, result.before.wait_until_min, result.relied_on
 """
 
 from libcure.following.engine import PLACES, follow

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,14 +17,13 @@ from libcure.following.checks import ENOUGH, Checks, amount
 from libcure.following.faults import Screened, Statement, screen
 from libcure.following.inference import Data, Prior, Weighted, fit, sample, time_grid, weigh
 from libcure.following.readings import Readings, read_readings
-from libcure.following.result import ASSUMPTION, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
+from libcure.following.result import ASSUMPTION, STEP, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
 from libcure.following.unknowns import NUISANCES, SPEED, Job
-from libcure.ranges import samples_for
-from libcure.result import CaseLike, predict
+from libcure.result import CaseLike, Prediction, predict
 from libcure.result import _as_case as as_case
 from libcure.sampling import PERCENTILES, UncertainInput, normal, unit_points
 from libcure.uncertainty import Uncertainty
-from libcure.verdict_view import URGENT, usual_cautions
+from libcure.verdict_view import usual_cautions
 
 __all__ = ["PLACES", "follow"]
 
@@ -59,7 +57,7 @@ def follow(
         readings: a CSV file (see :func:`libcure.following.read_readings`), or readings. Times count from mixing.
         at: where the probe lies, one of :data:`libcure.following.PLACES`.
         now_min: the time since mixing by a clock that is right [min]; that of the last row when left out.
-        uncertain: a chart document whose ranges are taken, or ranges; those of libcure's seasonal chart when left out.
+        uncertain: a chart document whose ranges are taken, or ranges; the usual ones when left out.
             The constants of the resin vary by its covariance.
         samples: rows to start from, and at least as many with the readings; a power of two. 1024 when left out, 256 for a
             resin or wall that takes the slow solver.
@@ -69,7 +67,7 @@ def follow(
     Raises:
         CureError: the case, the file, or an argument.
     """
-    job, before = _job(case, at, uncertain, threads)
+    job, planned, before = _job(case, at, uncertain, threads)
     if samples is None:
         samples = ROWS if _core.packed(job.case.core) else FEW_ROWS
     if isinstance(samples, bool) or samples not in (2**i for i in range(6, 15)):
@@ -84,14 +82,14 @@ def follow(
         raise input_error("now_min", f"{now_min:g}", allowed, log.file)
     now = last if now_min is None else 60.0 * now_min
     range_from = ASSUMPTION if uncertain is None else "given"
-    started = _Follow(job, before, log, now, now_given=now_min is not None, range_from=range_from, samples=samples, seed=seed)
-    return started.run()
+    clock = (now, now_min is not None)
+    return _Follow(job, planned, before, log, clock, range_from=range_from, samples=samples, seed=seed).run()
 
 
 def _job(
     case: CaseLike, at: str, uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None, threads: int | None
-) -> tuple[Job, Sure]:
-    """The job, and what :func:`libcure.predict` says of its times."""
+) -> tuple[Job, Prediction, Sure]:
+    """The job, and what :func:`libcure.predict` says of it and its times."""
     found = as_case(case)
     if at not in PLACES:
         raise input_error("at", f'"{at}"', "one of " + ", ".join(PLACES))
@@ -99,27 +97,54 @@ def _job(
         raise input_error("section", "given", "a case in one dimension: a probe is at one place of it", found.name)
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more")
-    uncertainty = Uncertainty(uncertain, samples_for(found))
+    uncertainty = Uncertainty(uncertain, None)
     if not uncertainty.known:
         raise input_error("uncertain", f'"{uncertain}"', "ranges: readings have nothing to say where all is known", found.name)
     job = Job(found, at, uncertainty, threads)
-    outcomes = uncertainty.outcomes(found, found)
+    planned = predict(found, uncertain=uncertain)
+    assert planned.ranges is not None
+    outcomes = Uncertainty(uncertain, planned.ranges.samples).outcomes(found, found)
     if outcomes.state("failed").all():
         raise input_error("case", outcomes.messages[0], "a case that runs", found.name)
-    return job, sure_of(outcomes)
+    return job, planned, replace(sure_of(outcomes), wait_until_min=_before(planned))
 
 
-def _urgent(verdict: Mapping[str, Any]) -> tuple[str, ...]:
-    """Those of the plan but what the readings decide anew."""
-    about_release = ("release_never", "release_not_reached", "held_too_short", "knife_edge")
-    return tuple(c["text"] for c in verdict["cautions"] if c["code"] in URGENT and c["code"] not in about_release)
+def _before(planned: Prediction) -> float:
+    """The release without readings [min]: the answer's; of a plan that must not be done, that of its liner once it lies there."""
+    if planned.answer.release_min is not None:
+        return planned.answer.release_min
+    assert planned.ranges is not None
+    bound = planned.ranges.release_bound_min
+    return STEP * math.ceil(bound / STEP - 1e-9) if math.isfinite(bound) else math.inf
+
+
+# Reasons that the readings decide anew.
+ABOUT_RELEASE = frozenset(
+    {"release_never", "release_not_reached", "release_not_sure", "hold_longer", "knife_edge", "wide", "few_samples"}
+)
+
+
+def _urgent(planned: Prediction) -> tuple[str, ...]:
+    """Reasons of the plan's answer but what the readings decide anew."""
+    return tuple(r.text for r in planned.answer.reasons if r.code not in ABOUT_RELEASE)
 
 
 class _Follow:
     def __init__(
-        self, job: Job, before: Sure, log: Readings, now: float, *, now_given: bool, range_from: str, samples: int, seed: int
+        self,
+        job: Job,
+        planned: Prediction,
+        before: Sure,
+        log: Readings,
+        clock: tuple[float, bool],
+        *,
+        range_from: str,
+        samples: int,
+        seed: int,
     ) -> None:
-        self.job, self.before, self.log, self.now, self.now_given = job, before, log, now, now_given
+        """Args: ``clock``: the moment [s] and whether a person gave it; others as of :func:`follow`."""
+        self.job, self.planned, self.before, self.log = job, planned, before, log
+        self.now, self.now_given = clock
         self.range_from = range_from
         self.samples, self.seed, self.k = samples, seed, job.unknowns
         self.x = normal(unit_points(self.k + len(NUISANCES), samples, seed))
@@ -161,7 +186,6 @@ class _Follow:
         self, screened: Screened, worth: float, reasons: list[Statement], after: Sure, rows: Weighted, traces: Floats
     ) -> FollowResult:
         relied_on = not reasons
-        verdict = predict(self.job.case, numerical_error=False).verdict
         if not relied_on:
             # Whoever reads one number must not read one to let go by.
             after = replace(after, wait_until_min=max(self.before.wait_until_min, after.wait_until_min))
@@ -175,12 +199,12 @@ class _Follow:
             before=self.before,
             after=after,
             relied_on=relied_on,
-            release_recommended_min=after.wait_until_min,
+            release_min=after.wait_until_min,
             working_min=working if relied_on else min(working, self.before.working_min.p5),
             reasons=tuple(reasons),
             faults=screened.statements,
-            cautions=_urgent(verdict),
-            usual_cautions=(ONE_PLACE, *usual_cautions(verdict)),
+            cautions=_urgent(self.planned),
+            usual_cautions=(ONE_PLACE, *usual_cautions(self.planned.verdict)),
             unknowns=self._unknowns(rows),
             readings=screened,
             effective_readings=worth,

@@ -28,7 +28,7 @@ def draw(result: FollowResult) -> VerdictFigure:
         _temperatures(temperature, result)
         _release(release, result)
         title = one_line(result.case.title or result.case.name, 100)
-        answer = result.release_recommended_min
+        answer = result.release_min
         words = f"keep the bladder in until {duration(answer, up=True)}" if math.isfinite(answer) else "NO RELEASE TIME"
         if result.passed:
             words = f"the release, {duration(answer, up=True)}, has passed"
@@ -41,7 +41,7 @@ def draw(result: FollowResult) -> VerdictFigure:
 
 def _end(r: FollowResult) -> float:
     """Right end of the picture [min]."""
-    times = [r.now_min, r.release_recommended_min, r.before.wait_until_min, r.after.release_min.p95]
+    times = [r.now_min, r.release_min, r.before.wait_until_min, r.after.criterion_met_min.p95]
     return max(1.03 * max(t for t in times if math.isfinite(t)), r.now_min + 5.0)
 
 
@@ -89,20 +89,20 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
 def _release(axes: Axes, r: FollowResult) -> None:
     end = _end(r)
     for y, name, sure, color in ((1.0, "before", r.before, FAINT), (0.0, "with readings", r.after, BLUE)):
-        low, high = sure.release_min.p5, sure.release_min.p95
+        low, high = sure.criterion_met_min.p5, sure.criterion_met_min.p95
         if math.isfinite(low):
             axes.plot([low, min(high, end)], [y, y], color=color, lw=5, solid_capstyle="butt")
         if math.isinf(high):
             axes.annotate("never", (end, y), xytext=(-2, 4), textcoords="offset points", ha="right", color=RED, fontsize=8)
-        if math.isfinite(sure.release_min.p50):
-            axes.plot([sure.release_min.p50], [y], "|", color="white", ms=8, mew=1.5)
+        if math.isfinite(sure.criterion_met_min.p50):
+            axes.plot([sure.criterion_met_min.p50], [y], "|", color="white", ms=8, mew=1.5)
         recommended = sure.wait_until_min
         if math.isfinite(recommended):
             axes.plot([recommended], [y], "D", color=color, ms=6)
-    if math.isfinite(r.release_recommended_min):
-        axes.axvline(r.release_recommended_min, color=RED if not r.relied_on else INK, lw=1.2)
+    if math.isfinite(r.release_min):
+        axes.axvline(r.release_min, color=RED if not r.relied_on else INK, lw=1.2)
     axes.axvline(r.now_min, color=INK, lw=0.9, ls=":")
     axes.set_yticks([1.0, 0.0], ["before", "with readings"])
     axes.set_ylim(-0.6, 1.6)
-    words = "Bars: release by physics, 5 to 95 %; diamonds: recommended release; line: the answer"
+    words = "Bars: criterion met, 5 to 95 %; diamonds: bladder out; line: the answer"
     axes.set_xlabel(f"Time from mixing (min). {words}")

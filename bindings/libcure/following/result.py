@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from libcure import ensemble
 from libcure.case import Case
 from libcure.following.faults import Screened, Statement
-from libcure.sampling import PERCENTILES, Band, normal, percentiles
+from libcure.sampling import PERCENTILES, Band, normal, percentiles, upper_bound
 
 if TYPE_CHECKING:
     from libcure.plot import VerdictFigure
@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
 TIME_SD = 0.05  # of the logarithm of the model's times, with all constants known; assumption, no source
 TIME_POINTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # middles of equal parts of that error's distribution
-STEP = 5.0  # min, of what is recommended
+STEP = 5.0  # min, of what must be waited for
 SAFE_PERCENT = 99.0  # of jobs in which the release with readings may not be too early; choice of this project
 ASSUMPTION = "assumption, no source"
 """Where a range comes from that nobody gave."""
@@ -36,13 +36,10 @@ class Sure:
 
     working_min: Band
     gel_last_min: Band
-    release_min: Band
-    """By the physics."""
-    release_recommended_min: Band
-    """With the safety factor, rounded up to 5 min."""
+    criterion_met_min: Band
     wait_until_min: float
-    """What to wait for: before the readings the 95 % side of that, as predict says it; with them at least the
-    :data:`SAFE_PERCENT` side of the release by physics too, since readings say little of the tail."""
+    """What to wait for, rounded up to 5 min: before the readings as :func:`libcure.predict` says it; with them the
+    :data:`SAFE_PERCENT` side, since readings say little of the tail."""
     never: Mapping[str, float]
     """Share of rows without a release, by why: the names of ``libcure.ensemble.RELEASE_STATES``."""
 
@@ -50,8 +47,7 @@ class Sure:
         return {
             "working_time_min": self.working_min.to_json(),
             "gel_time_last_min": self.gel_last_min.to_json(),
-            "release_time_min": self.release_min.to_json(),
-            "release_time_recommended_min": self.release_recommended_min.to_json(),
+            "criterion_met_min": self.criterion_met_min.to_json(),
             "wait_until_min": _json(self.wait_until_min),
             "no_release_share": {name: round(share, 4) for name, share in self.never.items()},
         }
@@ -119,25 +115,22 @@ def sure_of(outcomes: ensemble.Outcomes, weights: Floats | None = None) -> Sure:
         minutes = np.outer(seconds / 60.0, np.exp(TIME_SD * normal(TIME_POINTS))).ravel()
         return minutes, np.repeat(share / TIME_POINTS.size, TIME_POINTS.size)
 
-    def band(seconds: Floats, *, up: bool, step_min: float = 0.0) -> Band:
+    def band(seconds: Floats, *, up: bool) -> Band:
         if weights is None:
             return Band(*percentiles(seconds / 60.0, up=up))
         minutes, each = spread(seconds)
-        if step_min:
-            minutes = step_min * np.ceil(minutes / step_min - 1e-9)
         return Band(*(percentile(minutes, each, p, up=up) for p in PERCENTILES))
 
-    recommended = band(safe.release_time_recommended_s, up=True, step_min=STEP)
-    wait_until = recommended.p95
-    if weights is not None:
+    if weights is None:
+        side = upper_bound(safe.release_time_s / 60.0)
+    else:
         side = percentile(*spread(safe.release_time_s), SAFE_PERCENT, up=True)
-        wait_until = max(wait_until, STEP * math.ceil(side / STEP - 1e-9) if math.isfinite(side) else math.inf)
+    wait_until = STEP * math.ceil(side / STEP - 1e-9) if math.isfinite(side) else math.inf
     shares = {name: float(share[outcomes.state(name)].sum()) for name in ensemble.RELEASE_STATES if name != "reached"}
     return Sure(
         band(safe.working_time_s, up=False),
         band(safe.gel_time_last_s, up=True),
         band(safe.release_time_s, up=True),
-        recommended,
         wait_until,
         {name: part for name, part in shares.items() if part > 0.0},
     )
@@ -164,7 +157,7 @@ class FollowResult:
     after: Sure
     relied_on: bool
     """Whether the readings passed all checks, so that they may move the release earlier."""
-    release_recommended_min: float
+    release_min: float
     """The answer, rounded up to 5 min: ``after.wait_until_min``, which is the later of those with and without the readings
     when they are not relied on. Infinite is never within the hold."""
     working_min: float
@@ -200,12 +193,12 @@ class FollowResult:
         if not self.relied_on:
             return False
         now = self.now_min if self.now_given else float(self.readings.time[self.readings.used][-1]) / 60.0
-        return self.release_recommended_min <= now
+        return self.release_min <= now
 
     @property
     def status(self) -> str:
         """``may_come_out``, ``keep_in``, ``not_on_these_readings`` (not relied on), or ``no_release``."""
-        if math.isinf(self.release_recommended_min):
+        if math.isinf(self.release_min):
             return "no_release"
         if not self.relied_on:
             return "not_on_these_readings"
@@ -226,7 +219,7 @@ class FollowResult:
             "status": self.status,
             "now_min": _json(self.now_min),
             "now_from": "given" if self.now_given else "last row",
-            "release_time_recommended_min": _json(self.release_recommended_min),
+            "release_min": _json(self.release_min),
             "working_time_min": _json(self.working_min),
             "release_passed": self.passed,
             "relied_on": self.relied_on,
@@ -261,7 +254,7 @@ class FollowResult:
 
     def __repr__(self) -> str:
         return (
-            f"<FollowResult: {self.status}, release {self.release_recommended_min:g} min, was "
+            f"<FollowResult: {self.status}, release {self.release_min:g} min, was "
             f"{self.before.wait_until_min:g} min; relied on: {self.relied_on}>"
         )
 

@@ -82,7 +82,7 @@ CHECK = "Check that the logger's times count from mixing, their unit in the head
 
 
 def _headline(r: FollowResult) -> str:
-    before, answer = r.before.wait_until_min, r.release_recommended_min
+    before, answer = r.before.wait_until_min, r.release_min
     if math.isinf(answer):
         # What decides is whichever of the two has no release.
         sure = r.after if math.isinf(r.after.wait_until_min) else r.before
@@ -97,7 +97,7 @@ def _headline(r: FollowResult) -> str:
             f"by a clock that is right; this is {compared}."
         )
     if r.passed:
-        text = f"The recommended release, {duration(answer, up=True)} after mixing, has passed: the bladder may come out."
+        text = f"The release, {duration(answer, up=True)} after mixing, has passed: the bladder may come out."
     else:
         text = f"Keep the bladder in {until}."
     return f"{text} Before the readings it was {was}."
@@ -149,7 +149,7 @@ def page(r: FollowResult) -> Page:
     if r.used:
         t = readings.time[readings.used]
         shown += f", from {t[0] / 60:.0f} to {t[-1] / 60:.0f} min, worth {r.effective_readings:.1f} independent ones"
-    rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Release by physics", "release_min")]
+    rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Criterion met", "criterion_met_min")]
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
     before, after = (_recommended(sure.wait_until_min) for sure in (r.before, r.after))
     times.append(("RECOMMENDED RELEASE", before, after, True))
@@ -160,8 +160,8 @@ def page(r: FollowResult) -> Page:
     if any(u.name == "resin_speed" for u in r.unknowns):
         source += "; the constants of the resin vary by its covariance"
     foot = (
-        "Recommended release: 95 % side of the physics with the safety factor, with readings not before the "
-        f"{SAFE_PERCENT:.0f} % side of the physics, up to the next 5 min. Bands are 5 to 95 %: {source}. Assumed too, without "
+        "Bladder out: without readings as predict says it, with them the "
+        f"{SAFE_PERCENT:.0f} % side of the time at which the criterion is met, up to the next 5 min. Bands are 5 to 95 %: {source}. Assumed too, without "
         f"a source: a reading errs by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some "
         f"{CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. "
         f"{r.effective_rows:.0f} effective rows, seed {r.seed}."
@@ -175,7 +175,7 @@ def page(r: FollowResult) -> Page:
             *([("Changed", changed)] if (changed := changes.words(r.case)) else []),
         ],
         headline=_headline(r),
-        good=r.relied_on and math.isfinite(r.release_recommended_min),
+        good=r.relied_on and math.isfinite(r.release_min),
         with_readings="With the readings" if r.relied_on else "With readings NOT RELIED ON",
         times=times,
         # Without readings they are as assumed, and the foot says so.
