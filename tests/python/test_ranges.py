@@ -32,7 +32,7 @@ JOBS = {
     "cold": {},
     "sure": {"release.safety_factor": 4},
     "not held": {"resin": "epoxy-amine-slow"},
-    "never": {"release.alpha_min": 0.83},
+    "never": {"release.alpha_min": 0.825},
     "late": {"stages[1].duration_min": 35},
     "thick": {"liner.thickness_mm": 18},
     "blend": {"resin": "epoxy-amine-blend-60-40"},
