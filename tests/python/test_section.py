@@ -96,8 +96,7 @@ def test_table_names_the_place(name: str, column: str, request: pytest.FixtureRe
     peak = prediction.verdict["peak"]
     hottest = held.loc[held[held["layer"] == "liner"]["temperature_C"].idxmax()]
     assert hottest[column] == pytest.approx(peak[column], abs=1e-9)
-    # The table has the cells; the hottest point is a face, half a cell from its cell's node.
-    assert peak["position"] == "outer face"
+    # The table has the cells; the hottest point may be a face, half a cell from the node.
     assert abs(hottest["radius_mm"] - peak["radius_mm"]) < 0.5
 
 
