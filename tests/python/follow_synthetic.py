@@ -59,10 +59,6 @@ class Truth:
     def release_min(self):
         return float(self.outcome.release_time_s[0]) / 60.0
 
-    @property
-    def recommended_min(self):
-        return float(self.outcome.release_time_recommended_s[0]) / 60.0
-
     def log(self, until_min, seed, *, every_min=1.0, from_min=16.5, errors=True, resolution=0.1):
         """Times [min] and temperatures [°C] as a logger shows them.
 

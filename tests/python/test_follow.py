@@ -4,6 +4,7 @@ import csv
 import html as markup
 import io
 import json
+from dataclasses import astuple
 
 import jsonschema
 import numpy as np
@@ -42,7 +43,7 @@ def test_a_slow_job_is_recognised(slow_job, slow_result):
     assert after.p5 > 1.5 * before.p5
     assert slow_job.release_min <= after.p95 < 3.0 * slow_job.release_min
     assert slow_result.release_min == slow_result.after.wait_until_min
-    assert slow_result.after.wait_until_min >= slow_result.after.release_recommended_min.p95
+    assert slow_result.after.wait_until_min >= slow_result.after.criterion_met_min.p95
 
 
 def test_it_is_said_what_moved(slow_result):
@@ -129,12 +130,14 @@ def test_no_readings_change_nothing(tmp_path):
 @pytest.mark.parametrize("uncertain", [None, CASES.parent / "charts" / "seasonal.json", RANGES[:2]])
 def test_before_the_readings_the_bands_are_those_of_predict(case, uncertain):
     result = libcure.follow(CASES / f"{case}.json", Readings.from_arrays([], []), uncertain=uncertain, **FEW)
-    predicted = libcure.predict(CASES / f"{case}.json").ranges(uncertain)
-    assert result.before.criterion_met_min == predicted.release_min
-    assert result.before.release_recommended_min == predicted.release_recommended_min
-    assert result.before.wait_until_min == predicted.release_recommended_min.p95
-    assert result.before.working_min == predicted.working_min
-    assert result.before.gel_last_min == predicted.gel_last_min
+    p = libcure.predict(CASES / f"{case}.json", uncertain=uncertain)
+    # The plan's hold may end before its samples in predict do, which are held for two days.
+    pairs = zip(astuple(result.before.criterion_met_min), astuple(p.ranges.criterion_met_min), strict=True)
+    assert all(here == pytest.approx(there, rel=0.01) or np.isinf(here) for here, there in pairs)
+    if p.answer.release_min is not None:
+        assert result.before.wait_until_min == p.answer.release_min
+    assert astuple(result.before.working_min) == pytest.approx(astuple(p.ranges.working_min), rel=0.005)
+    assert astuple(result.before.gel_last_min) == pytest.approx(astuple(p.ranges.gel_last_min), rel=0.005)
 
 
 def test_each_row_has_the_temperatures_of_its_own_resin():

@@ -96,9 +96,9 @@ def _release(axes: Axes, r: FollowResult) -> None:
             axes.annotate("never", (end, y), xytext=(-2, 4), textcoords="offset points", ha="right", color=RED, fontsize=8)
         if math.isfinite(sure.criterion_met_min.p50):
             axes.plot([sure.criterion_met_min.p50], [y], "|", color="white", ms=8, mew=1.5)
-        recommended = sure.wait_until_min
-        if math.isfinite(recommended):
-            axes.plot([recommended], [y], "D", color=color, ms=6)
+        wait_until = sure.wait_until_min
+        if math.isfinite(wait_until):
+            axes.plot([wait_until], [y], "D", color=color, ms=6)
     if math.isfinite(r.release_min):
         axes.axvline(r.release_min, color=RED if not r.relied_on else INK, lw=1.2)
     axes.axvline(r.now_min, color=INK, lw=0.9, ls=":")

@@ -66,7 +66,7 @@ def _range(band: Band) -> str:
     return f"{low} to {high}"
 
 
-def _recommended(minutes: float) -> str:
+def _release(minutes: float) -> str:
     return duration(minutes, up=True) if math.isfinite(minutes) else "NONE"
 
 
@@ -88,7 +88,7 @@ def _headline(r: FollowResult) -> str:
         sure = r.after if math.isinf(r.after.wait_until_min) else r.before
         never = f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
         return never if r.relied_on else f"{never} The readings are NOT RELIED ON. {CHECK}"
-    was = _recommended(before) if math.isfinite(before) else "none"
+    was = _release(before) if math.isfinite(before) else "none"
     until = f"until {duration(answer, up=True)} after mixing"
     if not r.relied_on:
         compared = "as it was before them" if answer == before else f"later than before them ({was})"
@@ -151,7 +151,7 @@ def page(r: FollowResult) -> Page:
         shown += f", from {t[0] / 60:.0f} to {t[-1] / 60:.0f} min, worth {r.effective_readings:.1f} independent ones"
     rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Criterion met", "criterion_met_min")]
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
-    before, after = (_recommended(sure.wait_until_min) for sure in (r.before, r.after))
+    before, after = (_release(sure.wait_until_min) for sure in (r.before, r.after))
     times.append(("RECOMMENDED RELEASE", before, after, True))
     source = "the ranges are those of predict, assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):

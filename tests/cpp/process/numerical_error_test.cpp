@@ -41,6 +41,8 @@ struct Pair {
   std::string name;
   double estimated, actual;
 };
+/// What an estimate may always be over; service waits for a release that is rounded to 5 min [s].
+double slack(Pair const& p) { return p.name == "service" ? 302.0 : 2.0; }
 using Times = std::vector<std::pair<std::string, std::optional<double>>>;
 Times times(Verdict const& v) {
   return {{"working", v.working_time},
@@ -77,7 +79,8 @@ TEST(NumericalError, CoversTheTrueErrorOfTheShippedCases) {
         if (p.name == "peak" && d["accuracy"] == "quick") continue;
         EXPECT_GE(p.estimated, p.actual) << name << ' ' << accuracy << ' ' << p.name;
         if (p.name != "peak") {
-          EXPECT_LE(p.estimated, 10.0 * p.actual + 2.0) << name << ' ' << accuracy << ' ' << p.name;
+          EXPECT_LE(p.estimated, 10.0 * p.actual + slack(p))
+              << name << ' ' << accuracy << ' ' << p.name;
         }
         ++count;
       }
@@ -92,7 +95,7 @@ TEST(NumericalError, CoversTheTrueErrorInTwoDimensions) {
   for (auto const& p : compare(read(d), 4.0)) {
     EXPECT_GE(p.estimated, p.actual) << p.name;
     if (p.name != "peak") {
-      EXPECT_LE(p.estimated, 10.0 * p.actual + 2.0) << p.name;
+      EXPECT_LE(p.estimated, 10.0 * p.actual + slack(p)) << p.name;
     }
   }
 }
@@ -123,7 +126,7 @@ TEST(NumericalError, CoversTheTrueErrorOfNearlyAllRandomJobs) {
       if (p.name == "peak") continue;
       ++all;
       if (p.estimated >= p.actual) ++covered;
-      if (p.estimated <= 10.0 * p.actual + 2.0) ++near;
+      if (p.estimated <= 10.0 * p.actual + slack(p)) ++near;
       worst = std::max(worst, p.actual / p.estimated);
     }
   }
