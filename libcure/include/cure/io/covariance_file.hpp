@@ -3,8 +3,8 @@
 /// the value in the quantity's own unit where a parameter's scale is "linear", of ln(value) where
 /// it is "log", and of ln((value - low)/(high - value)) where it is "logit", low and high being the
 /// limits that the reader of the document sets (`Limits`). So no draw leaves what a value may be:
-/// the scales follow the limits, and one whose limits lie within `within` standard deviations of
-/// the value is refused.
+/// the scales follow the limits, and one whose limits lie within `drawn_within` standard deviations
+/// of the value is refused.
 
 #include <algorithm>
 #include <cmath>
@@ -32,11 +32,11 @@ inline double drawn(std::string const& scale, Range const& limits, double value,
 }
 
 /// Standard deviations that a draw is taken never to pass: beyond lies one in 10^9.
-inline constexpr double within = 6.0;
+inline constexpr double drawn_within = 6.0;
 
 /// Largest standard deviation of a logarithm; at a factor of e^20 a value is as good as unknown,
 /// and draws far beyond are no numbers.
-inline constexpr double most_logarithmic = 20.0;
+inline constexpr double most_logarithmic_sd = 20.0;
 
 /// The value at a path such as "rate.branches[0].k.E", or nullptr.
 inline Json* find_path(Json& document, std::string const& path) {
@@ -124,17 +124,18 @@ inline void check_scale(Reader const& c, std::string const& key, std::string con
            "\"log\" or \"linear\": the value " + shown(value) + " is not between two limits (" +
                limits.text() + ")");
   }
-  if (scale != "linear" && sd > most_logarithmic) {
-    c.fail(key, with_sd, "a standard deviation of at most " + shown(most_logarithmic));
+  if (scale != "linear" && sd > most_logarithmic_sd) {
+    c.fail(key, with_sd, "a standard deviation of at most " + shown(most_logarithmic_sd));
   }
-  double const least = drawn(scale, limits, value, -within * sd);
-  double const most = drawn(scale, limits, value, within * sd);
+  double const least = drawn(scale, limits, value, -drawn_within * sd);
+  double const most = drawn(scale, limits, value, drawn_within * sd);
   // Round-off must not refuse a value that lies just so far from its limit.
   double const slack = 1e-9 * std::abs(value);
   if (least >= limits.low - slack && most <= limits.high + slack) return;
   c.fail(key, with_sd,
-         std::string(bounded ? "\"logit\"" : "\"log\"") + ", or less: within " + shown(within) +
-             " standard deviations the value leaves what it may be, " + limits.text());
+         std::string(bounded ? "\"logit\"" : "\"log\"") + ", or less: within " +
+             shown(drawn_within) + " standard deviations the value leaves what it may be, " +
+             limits.text());
 }
 
 }  // namespace detail
