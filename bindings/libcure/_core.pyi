@@ -142,6 +142,12 @@ def load_resin(path: _Path, /) -> Resin:
 def blend_resins(shares: list[float], parts: list[list[Resin]], /) -> list[Resin]:
     """Blends in given shares, the i-th of the i-th sample of each part. Raises CureError."""
 
+def resin_limits(text: str, name: str, /) -> dict[str, tuple[float, float]]:
+    """What each number of a document libcure/resin/1 may be, by path, in its own unit. Raises CureError."""
+
+def drawn(scale: str, limits: tuple[float, float], value: float, change: ArrayLike, /) -> _Array:
+    """What normal changes of a constant's scale (``linear``, ``log``, ``logit``) make of its value."""
+
 def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) -> list[Resin]:
     """Resins whose quantities at `paths` take the values of each row, in their own units.
 

@@ -26,6 +26,22 @@ class Table:
     """Line of each row in the file."""
     decimal_comma: bool
     """Whether a comma in a number is its decimal one."""
+    unreadable: tuple[int, ...] = ()
+    """Lines with a quote that does not close, or stands inside a cell."""
+    unended: int | None = None
+    """A last line without a line end, as of a file that is still being written: no row. None where there is none."""
+
+    @property
+    def left_out(self) -> list[str]:
+        """What is no reading, in plain sentences."""
+        said = []
+        if self.unreadable:
+            few = ", ".join(str(line) for line in self.unreadable[:5]) + ", …" * (len(self.unreadable) > 5)
+            many = len(self.unreadable) > 1
+            said.append(f"Line{'s' * many} {few} cannot be read (a stray quote); not used.")
+        if self.unended is not None:
+            said.append(f"Line {self.unended}, the last one, has no line end: it may still be being written, and is not used.")
+        return said
 
     def text(self, row: int, column: int) -> str:
         """A cell; empty where the row is too short."""
@@ -45,8 +61,9 @@ class Table:
 def read_table(path: str | os.PathLike[str], needed: str) -> Table:
     """A table from a CSV file.
 
-    Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. Lines that begin
-    with ``#`` are comments.
+    Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. One line is one row, and
+    quotes close within it. Lines that begin with ``#`` are comments. A last line without a line end may have been cut
+    and is no row.
 
     Args:
         path: the file.
@@ -55,17 +72,34 @@ def read_table(path: str | os.PathLike[str], needed: str) -> Table:
     Raises:
         CureError: it cannot be read, is empty, or is no table.
     """
-    lines = [(i + 1, line) for i, line in enumerate(read_text(path).splitlines())
+    text = read_text(path)
+    every = re.split("\r\n|\n|\r", text)
+    lines = [(i + 1, line) for i, line in enumerate(every)
              if line.strip() and not line.lstrip().startswith("#")]
     if not lines:
         raise input_error("file", "empty", needed, shown(path))
-    first = lines[0][1]
+    number, first = lines.pop(0)
     separator = ";" if ";" in first else "\t" if "\t" in first else ","
+    heading = _cells(first, separator)
+    if heading is None:
+        raise input_error(f"line {number}", first.strip()[:80], "a heading whose quotes close", shown(path))
+    # What follows the last line end is empty, or a line without one.
+    unended = lines.pop()[0] if lines and lines[-1][0] == len(every) else None
+    rows = [(number, _cells(line, separator)) for number, line in lines]
+    read = [(number, cells) for number, cells in rows if cells is not None]
+    unreadable = tuple(number for number, cells in rows if cells is None)
+    return Table(first.strip(), heading, [cells for _, cells in read], [number for number, _ in read], separator != ",",
+                 unreadable, unended)
+
+
+def _cells(line: str, separator: str) -> list[str] | None:
+    """Cells of a line; None where a quote does not close or stands inside a cell."""
     try:
-        rows = list(csv.reader((line for _, line in lines), delimiter=separator))
-    except csv.Error as error:
-        raise input_error("file", f"no table ({error})", "rows of cells", shown(path)) from None
-    return Table(first.strip(), rows[0], rows[1:], [number for number, _ in lines[1:]], separator != ",")
+        cells = next(csv.reader([line], delimiter=separator, strict=True))
+    except csv.Error:
+        return None
+    quoted = (f'"{cell.replace(chr(34), 2 * chr(34))}"' for cell in cells if '"' in cell)
+    return cells if all(cell in line for cell in quoted) else None
 
 
 def unit_of(cell: str, pattern: str) -> str | None:

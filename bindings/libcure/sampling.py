@@ -6,6 +6,7 @@ the bit. Sensitivity is by Sobol' indices, first order and total.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -122,8 +123,10 @@ class Constants:
 
     parameters: tuple[str, ...]
     """Paths in the model document, such as ``rate.k1.k_ref``."""
-    logarithmic: NDArray[np.bool_]
-    """(p,) whether the covariance is of ln(value)."""
+    scales: tuple[str, ...]
+    """What the covariance is of: ``linear``, ``log`` or ``logit`` between the limits."""
+    limits: tuple[tuple[float, float], ...]
+    """What each value may be."""
     nominal: Floats
     """(p,) values of the model, each in its own unit."""
     factor: Floats
@@ -141,6 +144,7 @@ class Constants:
         block = document.get("covariance")
         if block is None:
             return None
+        limits = _core.resin_limits(json.dumps(document), file)
         nominal = []
         for path in block["parameters"]:
             place: Any = document
@@ -149,7 +153,8 @@ class Constants:
             nominal.append(float(place["value"]))
         return cls(
             tuple(block["parameters"]),
-            np.array([scale == "log" for scale in block["scale"]]),
+            tuple(block["scale"]),
+            tuple(limits[path] for path in block["parameters"]),
             np.array(nominal),
             _factor(np.array(block["matrix"], dtype=float), file),
         )
@@ -157,11 +162,10 @@ class Constants:
     def values(self, z: Floats) -> dict[str, Floats]:
         """Values by path, each (n,) in its own unit, from standard normal numbers (n, p)."""
         change = z @ self.factor.T
-        found = {}
-        for j, path in enumerate(self.parameters):
-            log = self.logarithmic[j]
-            found[path] = self.nominal[j] * np.exp(change[:, j]) if log else self.nominal[j] + change[:, j]
-        return found
+        return {
+            path: _core.drawn(self.scales[j], self.limits[j], self.nominal[j], change[:, j])
+            for j, path in enumerate(self.parameters)
+        }
 
 
 def _factor(matrix: Floats, file: str) -> Floats:

@@ -276,6 +276,8 @@ void bind_fit(py::module_& module) {
       .def("add_cup",
            [](fit::Problem& p, double gel_time, double start, double ambient, double loss,
               double rise, double alpha_gel, double relative_error) {
+             fit::detail::check_temperature("ambient", ambient);
+             fit::detail::check_temperature("start", start);
              p.cups.push_back({gel_time, start, ambient, loss, rise, alpha_gel, relative_error});
            })
       .def_property_readonly("residuals", &fit::Problem::residuals)

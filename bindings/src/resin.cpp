@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <filesystem>
+#include <map>
 #include <string>
 #include <utility>
 #include <vector>
@@ -169,6 +170,27 @@ std::vector<Resin> resin_samples(std::string const& text, std::string const& nam
   return resins;
 }
 
+/// Limits (low, high) of the numbers of a resin document by path, each in its own unit.
+std::map<std::string, std::pair<double, double>> resin_limits(std::string const& text,
+                                                              std::string const& name) {
+  io::Limits limits;
+  io::read_resin(io::parse(text, name), name, limits);
+  std::map<std::string, std::pair<double, double>> out;
+  for (auto const& [path, range] : limits) out[path] = {range.low, range.high};
+  return out;
+}
+
+/// What normal changes (n,) of a constant's scale make of its value.
+py::array_t<double> drawn(std::string const& scale, std::pair<double, double> const& limits,
+                          double value, Array const& change) {
+  auto out = like(change);
+  auto const x = view(change);
+  auto const y = view_out(out);
+  io::Range const range{.low = limits.first, .high = limits.second};
+  for (std::size_t i = 0; i < y.size(); ++i) y[i] = io::drawn(scale, range, value, x[i]);
+  return out;
+}
+
 /// Blends in given shares, the i-th of the i-th sample of each part.
 std::vector<Resin> blend_resins(std::vector<double> const& shares,
                                 std::vector<std::vector<Resin>> const& parts) {
@@ -239,6 +261,8 @@ void bind_resin(py::module_& m) {
   m.def("load_resin", [](std::filesystem::path const& path) {
     return io::load_resin(path, {{path.parent_path().parent_path()}});
   });
+  m.def("resin_limits", &resin_limits);
+  m.def("drawn", &drawn);
   m.def("resin_samples", &resin_samples);
   m.def("blend_resins", &blend_resins);
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);

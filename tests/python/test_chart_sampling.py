@@ -83,20 +83,21 @@ def test_distributions(distribution, move, spread, mean, sd):
 
 
 def block(matrix, scale):
-    return {
-        "covariance": {"parameters": ["a", "b.c[1].d"], "scale": scale, "matrix": matrix},
-        "a": {"value": 2.0, "unit": "1/s"},
-        "b": {"c": [{}, {"d": {"value": -5.0, "unit": "K"}}]},
-    }
+    document = json.loads((RESINS / "two-parallel-reactions-ictac-2000.json").read_text(encoding="utf-8"))
+    document["covariance"] = {"parameters": ["heat_of_reaction", "rate.branches[1].k.A"], "scale": scale, "matrix": matrix,
+                              "basis": "estimated", "source": "none"}  # fmt: skip
+    return document
 
 
 @pytest.mark.parametrize("correlation", [-0.7, 0.0, 0.9, 1.0])
 def test_constants_have_the_covariance_that_the_file_states(correlation):
     matrix = np.array([[0.04, correlation * 0.2 * 30.0], [correlation * 0.2 * 30.0, 900.0]])
-    constants = Constants.read(block(matrix.tolist(), ["log", "linear"]))
+    document = block(matrix.tolist(), ["log", "linear"])
+    constants = Constants.read(document)
     z = np.random.default_rng(1).standard_normal((200_000, 2))
     values = constants.values(z)
-    changes = np.stack([np.log(values["a"] / 2.0), values["b.c[1].d"] + 5.0])
+    heat, A = document["heat_of_reaction"]["value"], document["rate"]["branches"][1]["k"]["A"]["value"]
+    changes = np.stack([np.log(values["heat_of_reaction"] / heat), values["rate.branches[1].k.A"] - A])
     # A variance of n normal deviates has the standard error sqrt(2/n) of it; a covariance less.
     scale = np.outer([0.2, 30.0], [0.2, 30.0])
     np.testing.assert_allclose(np.cov(changes) / scale, matrix / scale, atol=farthest() * np.sqrt(2 / 200_000))

@@ -10,6 +10,7 @@ import pytest
 import libcure
 from libcure import _core, models
 from libcure.documents import models_folder
+from libcure.sampling import Constants
 
 DOCUMENT = json.loads((models_folder() / "resins" / "epoxy-amine-medium.json").read_text())
 SCHEMA = json.loads((models_folder() / "schema" / "resin.schema.json").read_text())
@@ -50,12 +51,17 @@ def test_a_semi_definite_matrix_is_taken(tmp_path):
         ({"parameters": ["rate.k1.k_ref", "rate.k1.k_ref", "rate.n"]}, "parameters[0]", "each parameter once"),
         ({"parameters": ["initial_degree_of_cure", "rate.k2.k_ref", "rate.n"]}, "scale[0]", "linear"),
         ({"scale": ["log", "log"]}, "scale", "3, one for each parameter"),
-        ({"scale": ["log", "log", "cubic"]}, "scale[2]", "log, linear"),
+        ({"scale": ["log", "log", "cubic"]}, "scale[2]", "one of linear, log, logit"),
         ({"matrix": [[0.04]]}, "matrix", "3 lists of 3 numbers"),
         ({"matrix": [[1, 0, 0], [0, 1, 0], [0, 0, -1]]}, "matrix[2][2]", "0 to"),
         ({"matrix": [[1, 0.5, 0], [0.4, 1, 0], [0, 0, 1]]}, "matrix[1][0]", "across the diagonal"),
         ({"matrix": [[1, 2, 0], [2, 1, 0], [0, 0, 1]]}, "matrix", "positive semi-definite"),
         ({"matrix": [[0, 1, 0], [1, 0, 0], [0, 0, 1]]}, "matrix", ""),
+        ({"matrix": [[0.04, 0, 0], [0, 0.01, 0], [0, 0, 0.3**2]]}, "scale[2]", '"logit", or less: within 6 standard'),
+        ({"matrix": [[500.0, 0, 0], [0, 0.01, 0], [0, 0, 0.0025]]}, "scale[0]", "standard deviation of at most 20"),
+        ({"scale": ["logit", "log", "linear"]}, "scale[0]", "is not between two limits"),
+        ({"parameters": ["rate.k1.k_ref", "rate.k2.k_ref", "heat_of_reaction"], "matrix": [[0.04, 0, 0], [0, 0.01, 0], [0, 0, 1e4]]},
+         "scale[2]", '"log", or less'),
         ({"basis": "guess"}, "basis", "estimated"),
         ({"sigma": 1}, "sigma", "one of"),
     ],
@@ -89,3 +95,43 @@ def test_samples_refuse_what_a_file_may_not_have():
         models.resin_samples("epoxy-amine-medium", {"rate.n": [1.0], "rate.m": [1.0, 1.1]})
     with pytest.raises(libcure.CureError):
         _core.resin_samples(json.dumps(DOCUMENT), "x", ["rate.n"], np.zeros(3))
+
+
+def test_draws_stay_inside_what_a_value_may_be(tmp_path):
+    """Also where next to nothing is known, and to the far ends of the normal numbers."""
+    block = {"parameters": ["rate.n", "initial_degree_of_cure", "heat_of_reaction", "rate.k1.E"],
+             "scale": ["logit", "logit", "log", "logit"]}  # fmt: skip
+    document = with_covariance(**block, matrix=np.diag([9.0, 100.0, 4.0, 4.0]).tolist())
+    document["initial_degree_of_cure"]["value"] = 1e-3
+    path = tmp_path / "resin.json"
+    path.write_text(json.dumps(document))
+    constants = Constants.read(document, str(path))
+    z = np.random.default_rng(1).normal(size=(400, 4)) * 2.5
+    values = constants.values(z)
+    resins = models.resin_samples(path, values)
+    assert len(resins) == 400
+    n = values["rate.n"]
+    # ICDF of a logit-normal: half of the draws on either side of the nominal, and monotone.
+    assert n.min() < 0.2 and n.max() > 9.0
+    np.testing.assert_array_equal(np.argsort(n), np.argsort(z[:, 0]))
+    np.testing.assert_allclose(np.log(n / (10.0 - n)) - np.log(1.7 / 8.3), 3.0 * z[:, 0], rtol=1e-4, atol=1e-6)
+    np.testing.assert_allclose(np.log(values["heat_of_reaction"] / 420.0), 2.0 * z[:, 2], rtol=1e-9, atol=1e-9)
+
+
+def test_the_limits_are_those_of_the_reader():
+    limits = _core.resin_limits(json.dumps(DOCUMENT), "x")
+    assert limits["rate.n"] == (0.0, 10.0)
+    assert limits["rate.k1.E"] == pytest.approx((0.0, 1e6 / 4184.0))
+    assert limits["diffusion.alpha_c0"] == (-np.inf, np.inf)
+    for path, (low, high) in limits.items():
+        for beyond in (low - 1.0, high + 1.0):
+            if np.isfinite(beyond):
+                with pytest.raises(libcure.CureError):
+                    models.resin_samples("epoxy-amine-medium", {path: [beyond]})
+
+
+def test_a_share_cannot_vary_alone(tmp_path):
+    document = json.loads((models_folder() / "resins" / "two-parallel-reactions-ictac-2000.json").read_text())
+    document["covariance"] = {**GOOD, "parameters": ["rate.branches[0].share"], "scale": ["logit"], "matrix": [[0.01]]}
+    with pytest.raises(libcure.CureError, match="shares add up to 1"):
+        read(document, tmp_path)

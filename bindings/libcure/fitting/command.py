@@ -44,7 +44,8 @@ def summary(study: Study, written: Sequence[Path]) -> RenderableType:
     for fit in study.fits:
         left = [h.rms_rate for h in study.left_out.get(fit.law.label, []) if np.isfinite(h.rms_rate)]
         laws.add_row(
-            Text(fit.law.label, "bold" if fit is best else ""), f"+{fit.aicc - best.aicc:.0f}" if fit is not best else "best",
+            Text(fit.law.label, "bold" if fit is best else ""),
+            "no model" if fit.unfit else f"+{fit.aicc - best.aicc:.0f}" if fit is not best else "best",
             f"{100 * fit.rms_rate:.2f} %" if study.runs else "",
             f"{100 * float(np.sqrt(np.mean(np.square(left)))):.2f} %" if left else "")
     constants = Table(box=None, pad_edge=False, header_style="dim")

@@ -120,6 +120,19 @@ class LawFit:
     def correlation(self) -> Array:
         return correlation(self.covariance)
 
+    @property
+    def unfit(self) -> str:
+        """Why the law cannot be a model: constants that the data do not hold. Empty where they hold all."""
+        said = []
+        for i, k in enumerate(self.law.free):
+            p = self.law.parameters[k]
+            if self.solution.on_bound[i]:
+                said.append(f"{p.shown} ended on its bound, {p.text(p.outside(float(self.x[i])))}")
+            elif not Z95 * float(self.errors[i]) < p.high - p.low:
+                # The interval is wider than the whole range that was searched.
+                said.append(f"the data say nothing of {p.shown}")
+        return "; ".join(said)
+
     def interval(self, i: int) -> tuple[float, float]:
         """95 % interval of the free parameter number i, in outside units."""
         p = self.law.parameters[self.law.free[i]]

@@ -116,7 +116,7 @@ _KNOWN = {
         _rate_constant("ln_k3", -1.0, 1.0, "rate.k3"),
         _energy("E3", "rate.k3"),
         _number("k2_over_k1", -5.0, 500.0, -0.5, 8.0, "rate.k2.k_ref", "k2/k1"),
-        _number("B", 0.05, 3.0, 0.4, 1.2, "rate.B"),
+        _number("B", 0.05, 1.0, 0.4, 0.98, "rate.B"),
         _number("alpha_switch", 0.02, 0.95, 0.2, 0.6, "rate.alpha_switch", "α_switch"),
         _rate_constant("ln_k_0", -6.0, -1.0, "rate.k_0"),
         _energy("E_0", "rate.k_0"),

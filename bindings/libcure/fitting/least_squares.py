@@ -24,6 +24,7 @@ __all__ = ["Solution", "correlation", "covariance", "inverse_normal", "multi_sta
 Array = NDArray[np.float64]
 Triangle = Callable[[Array], Array]
 
+ON_BOUND = 1e-4  # share of the distance between bounds: SciPy's iterates near a bound only slowly
 FAR = 1e100  # residual of a point where the model cannot be solved: never taken, never the end
 
 
@@ -96,9 +97,11 @@ def solve(
         residuals, x0, jac=lambda x: at(x)[:, :-1], bounds=(low, high), method="trf", x_scale="jac",
         ftol=tolerance, xtol=tolerance, gtol=tolerance, max_nfev=evaluations,
     )
+    with np.errstate(invalid="ignore"):
+        near = np.minimum(found.x - low, high - found.x) < ON_BOUND * (high - low)
     return Solution(
         np.asarray(found.x), float(found.cost), triangle(np.asarray(found.x)), str(found.message), int(found.nfev),
-        tuple(bool(v) for v in found.active_mask != 0),
+        tuple(bool(v) for v in (found.active_mask != 0) | (near & np.isfinite(high - low))),
     )
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from libcure import documents
+from libcure import _core, documents
 from libcure.errors import input_error
 from libcure.fitting.engine import LawFit
 from libcure.fitting.laws import Parameter
@@ -41,6 +41,13 @@ def _place(document: dict[str, Any], path: str, value: Any) -> None:
     node[last] = value
 
 
+def _value(document: Mapping[str, Any], path: str) -> float:
+    node: Any = document
+    for step in path.replace("[", ".").replace("]", "").split("."):
+        node = node[int(step)] if isinstance(node, list) else node[step]
+    return float(node["value"])
+
+
 def _marked(node: Any, origin: str) -> Any:
     """Quantities of another model, each saying where it was taken from."""
     if isinstance(node, dict):
@@ -59,8 +66,10 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
         data: what was fitted, in a few words, for the provenance of each number.
 
     Raises:
-        CureError: ``properties_from`` names no single resin model.
+        CureError: ``properties_from`` names no single resin model, or the data do not hold the law's constants.
     """
+    if fit.unfit:
+        raise input_error(f"law {fit.law.label}", fit.unfit, "a law whose constants the data hold")
     base_path = resin_path(about["properties_from"])
     base = documents.read_object(base_path)
     if base.get("format") != "libcure/resin/1":
@@ -131,7 +140,7 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
                                "assumption"),
     }
     document["reference_outcomes"] = []
-    block = covariance_block(fit, where)
+    block = covariance_block(fit, document, where)
     if block is not None:
         document["covariance"] = block
     return document
@@ -158,15 +167,27 @@ def _seen(fit: LawFit) -> tuple[float, float, float]:
             round(min(max(most), 0.98), 3))
 
 
-def covariance_block(fit: LawFit, where: str) -> dict[str, Any] | None:
-    """The ``covariance`` of a model file; None when a constant is all but unknown.
+def _scale(path: str, value: float, limits: tuple[float, float], positive: bool) -> tuple[str, float]:
+    """Scale on which a constant can be drawn without leaving its limits, and its slope with the value there."""
+    low, high = limits
+    if np.isfinite(low) and np.isfinite(high):
+        if not low < value < high:
+            raise input_error(path, f"{value:g}", f"between {low:g} and {high:g}, or held (fixed)")
+        return "logit", (high - low) / ((value - low) * (high - value))
+    return ("log", 1.0 / value) if positive or low == 0.0 else ("linear", 1.0)
+
+
+def covariance_block(fit: LawFit, document: Mapping[str, Any], where: str) -> dict[str, Any] | None:
+    """The ``covariance`` of a model file; None when all its constants are held.
 
     Shares of parallel reactions are left out: they must add up to 1 and cannot be drawn alone.
+
+    Args:
+        document: the model file without it.
     """
     parameters = [fit.law.parameters[i] for i in fit.law.free]
-    if not np.all(np.isfinite(fit.covariance)):
-        return None
-    turn = np.diag([1.0 if p.log else 1.0 / p.factor for p in parameters])
+    # Of the values in the file.
+    turn = np.diag([p.outside(float(x)) if p.log else 1.0 / p.factor for p, x in zip(parameters, fit.x, strict=True)])
     names = [p.name for p in parameters]
     if "alpha_c" in names and "alpha_cT" in names:
         turn[names.index("alpha_c"), names.index("alpha_cT")] = -fit.T_ref
@@ -177,17 +198,22 @@ def covariance_block(fit: LawFit, where: str) -> dict[str, Any] | None:
         turn[names.index("k2_over_k1"), names.index("k2_over_k1")] = k1
         if "ln_k1" in names:
             turn[names.index("k2_over_k1"), names.index("ln_k1")] = k1 * values["k2_over_k1"]
-    cov = turn @ fit.covariance @ turn.T
-    if np.max(np.abs(cov)) > 1e9:
-        return None
+    limits = _core.resin_limits(json.dumps(document), str(document["id"]))
     keep = [i for i, name in enumerate(names) if name != "share_a"]
-    cov = cov[np.ix_(keep, keep)]
-    paths, scales = [parameters[i].path for i in keep], ["log" if parameters[i].log else "linear" for i in keep]
+    paths = [parameters[i].path for i in keep]
+    scales = []
+    for i, path in zip(keep, paths, strict=True):
+        scale, slope = _scale(path, _value(document, path), limits[path], parameters[i].log)
+        scales.append(scale)
+        turn[i] *= slope
+    cov = (turn @ fit.covariance @ turn.T)[np.ix_(keep, keep)]
     if np.isfinite(fit.heat) and np.isfinite(fit.heat_error):
         cov = np.pad(cov, (0, 1))
         cov[-1, -1] = (fit.heat_error / fit.heat) ** 2
         paths.append("heat_of_reaction")
         scales.append("log")
+    if not paths:
+        return None
     cov = 0.5 * (cov + cov.T)
     note = ("sandwich covariance: noise of the heat flow carried through baseline, normalisation and integration, "
             "widened where residuals hang together")

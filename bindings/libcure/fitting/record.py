@@ -31,6 +31,8 @@ class Record:
     """(n,) in ``heat_flow_unit``, sign as recorded"""
     heat_flow_unit: str
     file: str = ""
+    left_out: tuple[str, ...] = ()
+    """Rows that were not used, in plain sentences"""
 
 
 _TIME = {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0}
@@ -68,7 +70,7 @@ def read_csv(path: str | os.PathLike[str]) -> Record:
     """A record from a CSV file with a heading that names time, temperature and heat flow with units.
 
     Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. Lines
-    that begin with ``#`` are comments. Headings such as ``time_min``, ``Temperature [°C]``,
+    that begin with ``#`` are comments; a last line without a line end may have been cut and is left out. Headings such as ``time_min``, ``Temperature [°C]``,
     ``heat_flow_mW`` or ``Heat flow (W/g)``.
 
     Raises:
@@ -77,6 +79,8 @@ def read_csv(path: str | os.PathLike[str]) -> Record:
     name = shown(path)
     table = read_table(path, "a heading and rows of numbers")
     columns = _header(table.heading, name)
+    if table.unreadable:
+        raise input_error(f"line {table.unreadable[0]}", "a stray quote", "cells whose quotes close", name)
     values = np.empty((len(table.rows), 3))
     for r, line in enumerate(table.lines):
         for c, kind in enumerate(("time", "temperature", "heat_flow")):
@@ -89,4 +93,5 @@ def read_csv(path: str | os.PathLike[str]) -> Record:
         raise input_error("file", f"{len(values)} rows", "50 or more", name)
     factor, offset = columns["time"][1], columns["temperature"][1]
     assert isinstance(factor, float) and isinstance(offset, float)
-    return Record(values[:, 0] * factor, values[:, 1] + offset, values[:, 2], str(columns["heat_flow"][1]), name)
+    return Record(values[:, 0] * factor, values[:, 1] + offset, values[:, 2], str(columns["heat_flow"][1]), name,
+                  tuple(table.left_out))

@@ -23,6 +23,7 @@ SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
 GAP = 10.0  # times the usual step
 RATE_TOLERANCE = 0.05  # of a stated heating rate
 TELLS, BEYOND = 0.015, 4.0  # heat share or degree of cure, and standard deviations, from which baselines are said to differ
+FALLS, ABOVE_ONE = 0.02, 0.05  # degree of cure that is no cure's; mass errors of a few per cent are usual, no source
 HEAT_TOLERANCE = 0.15  # between runs of one resin; common practice, no source
 
 SETTLING = 30.0  # s that an instrument's signal takes after the temperature has settled; common practice, no source
@@ -238,7 +239,7 @@ def analyse(
         i = q["first_unsorted"]
         raise input_error(f"{where}: time", f"{time[i]:g} s after {time[i - 1]:g} s in row {i + 1}",
                           "times that rise; sort the rows, or cut the record where it starts again", record.file)
-    findings: list[Finding] = []
+    findings = [Finding("note", "left_out", where, text) for text in record.left_out]
     if q["flat_top"] >= SATURATED_POINTS:
         raise input_error(f"{where}: heat flow", f"the greatest value {q['flat_top']} times in a row from "
                           f"{q['flat_top_at']:g} s on: the signal is saturated", "a whole peak; weigh in less sample",
@@ -334,6 +335,7 @@ def _check_part(run: Run, record: Record, q: Mapping[str, float], stated: float 
             findings.append(Finding("warning", "not_ended", where,
                                     "the isothermal run was stopped before the signal was level: its heat is too "
                                     "low. Record it for longer."))
+    findings += _impossible(run, where)
     width = max(len(run.rate) // 60, 5)
     smooth = _smooth(run.rate, width)
     noise = run.noise / (run.total_heat or run.heat) / np.sqrt(width)
@@ -355,6 +357,25 @@ def trapezia(run: Run) -> Array:
     ends[:-1] += 0.5 * steps
     ends[1:] += 0.5 * steps
     return ends
+
+
+def _impossible(run: Run, where: str) -> list[Finding]:
+    """Degrees of cure that no resin has: above 1, or falling."""
+    area = trapezia(run)
+    on = run.total_heat or run.heat
+    # White noise of the running integral and of the baseline's heat.
+    noise = run.noise / on * float(np.linalg.norm(area) + np.linalg.norm(area @ run.basis @ run.functionals))
+    out = []
+    most = float(np.max(run.alpha))
+    if most > 1.0 + max(ABOVE_ONE, BEYOND * noise):
+        out.append(Finding("warning", "alpha_above_one", where, f"the degree of cure goes up to {most:.2f}, and 1 is all "
+                           "there is: sample mass, baseline or the heat that it counts on is wrong."))
+    lost = np.maximum.accumulate(run.alpha) - run.alpha
+    worst = int(np.argmax(lost))
+    if lost[worst] > max(FALLS, BEYOND * noise):
+        out.append(Finding("warning", "alpha_falls", where, f"the degree of cure falls by {lost[worst]:.2f} until "
+                           f"{run.t[worst] / 60.0:.0f} min, which no cure does: the baseline drifts, or lies too high."))
+    return out
 
 
 def _linear_baseline(run: Run) -> str | None:

@@ -96,7 +96,7 @@ def tables(study: Study) -> list[Table]:
     first = study.fits[0]
     out.append(("Laws, best first; rms of rate over the peak", [
         "law", "constants", "ΔAICc", "ΔBIC", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
-        [fit.law.label, str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}", f"{fit.bic - min(f.bic for f in study.fits):.0f}",
+        [fit.law.label + (" (no model)" if fit.unfit else ""), str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}", f"{fit.bic - min(f.bic for f in study.fits):.0f}",
          f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{fit.rms_alpha:.4f}" if study.runs else "",
          _left_out(study, fit), f"{fit.same_minimum} of {fit.starts}"] for fit in study.fits]))
     out += [_constants(fit, study) for fit in study.fits]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from libcure.fitting.bootstrap import Bootstrap
-from libcure.fitting.engine import GAS_CONSTANT, Z95, GelTime, HeldOut, LawFit, Profile
+from libcure.fitting.engine import GAS_CONSTANT, Z95, GelTime, HeldOut, LawFit, Profile, correlation_length
 from libcure.fitting.laws import number
 from libcure.fitting.records import Finding, Run
 
@@ -16,6 +16,10 @@ __all__ = ["advice", "ambient_uncertainty", "by_subject", "identifiability"]
 ZERO_CELSIUS = 273.15
 CORRELATED = 0.95
 UNKNOWN = 0.5  # standard error over the value, or of a logarithm
+STOPPED = 0.9  # degree of cure below which an isothermal run has not cured out
+TAIL = 0.3  # of an isothermal run, over which its drift is read
+STEEPEST = 0.015  # 1/K, rise of the final degree of cure: DiBenedetto's Tg at 245 to 400 K, lambda 0.4, gives 0.004 to 0.011
+APART = 3.0  # K between isothermal runs that count as different temperatures
 AMBIENT = 20.0  # degC, where the models of this library are used
 
 
@@ -58,6 +62,57 @@ def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS
         factor = float(np.exp(Z95 * np.sqrt(max(variance, 0.0))))
         worst = (name.removeprefix("ln_"), factor)
     return worst
+
+
+def _drift(run: Run) -> float:
+    """How far the final degree of cure of an isothermal run may be off if its signal has drifted along a straight line: by
+    the slope of its last part, and two standard errors of that."""
+    t, rate = run.t, run.rate
+    last = t > t[-1] - TAIL * (t[-1] - t[0])
+    x = t[last] - t[last].mean()
+    slope = float(x @ rate[last] / (x @ x))
+    rest = rate[last] - rate[last].mean() - slope * x
+    error = float(np.sqrt(rest @ rest / max(len(x) - 2, 1) * correlation_length(rest) / (x @ x)))
+    return 0.5 * (abs(slope) + 2.0 * error) * float(t[-1] - t[0]) ** 2
+
+
+def _vitrification(held: Sequence[Run]) -> bool:
+    """Whether isothermal runs show that the resin vitrifies: heat that a ramp afterwards has found, or final degrees of
+    cure at three temperatures or more that rise with it at each step, as slowly as a glass transition makes them, and in
+    all by more than drifts of the signal do."""
+    bad = ("not_ended", "alpha_falls", "alpha_above_one")
+    good = [r for r in held if not {f.code for f in r.findings} & set(bad)]
+    if any(r.total_heat is not None and not r.on_ramps and r.alpha[-1] < STOPPED for r in good):
+        return True
+    good = sorted((r for r in good if r.on_ramps), key=lambda r: float(np.median(r.T)))
+    T, final = np.array([float(np.median(r.T)) for r in good]), np.array([float(r.alpha[-1]) for r in good])
+    if len(good) < 3 or len(good) < len([r for r in held if r.on_ramps]) or np.min(np.diff(T)) < APART:
+        return False
+    drifts = [_drift(r) for r in good]
+    rise = np.diff(final) / np.diff(T)
+    return bool(np.all((rise > 0.0) & (rise < STEEPEST)) and final[-1] - final[0] > drifts[0] + drifts[-1]
+                and final[0] + drifts[0] < STOPPED)
+
+
+def _diffusion(fit: LawFit, runs: Sequence[Run]) -> tuple[str, str] | None:
+    """What the runs say of diffusion control, which the law has or lacks: code and text."""
+    held = [r for r in runs if not r.dynamic]
+    stopped = [r for r in held if r.alpha[-1] < STOPPED]
+    if not stopped:
+        return None if fit.law.vitrifies else (
+            "diffusion", "no run vitrifies, so the data say nothing of diffusion control. The model file holds none: at "
+            "ambient temperature it will cure the resin too far. Add isothermal runs near the temperature of use that are "
+            "held until they stop.")
+    ends = f"isothermal run {stopped[0].id} ends at a degree of cure of {stopped[0].alpha[-1]:.2f}"
+    if _vitrification(held):
+        return None if fit.law.vitrifies else (
+            "diffusion", f"{ends}: it vitrifies. Fit the law with diffusion, or the model cures cold resin too far.")
+    has = ("The law's diffusion control rests on that" if fit.law.vitrifies else
+           "The model file holds no diffusion control: if it vitrifies, the model cures cold resin too far")
+    return "diffusion_or_drift", (
+        f"{ends}. Whether it vitrifies or its baseline drifts cannot be told apart from these runs. {has}. Ramp each "
+        "sample after its isothermal run and give residual_heat_J_g, or add isothermal runs, three temperatures or more, "
+        "with a level signal at their end.")
 
 
 def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence[HeldOut], cups: Sequence[GelTime],
@@ -138,18 +193,11 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
             say("extrapolation", f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
                 f"{known[0]} there is known to a factor of {known[1]:.2f} (95 %) if the law holds so far down, which "
                 "no ramp can tell. Add gel times or isothermal runs near the temperature of use.")
-    if not fit.law.vitrifies:
-        held = [r for r in runs if not r.dynamic]
-        stopped = [r for r in held if r.alpha[-1] < 0.9]
-        if stopped:
-            say("diffusion", f"isothermal run {stopped[0].id} stops at a degree of cure of {stopped[0].alpha[-1]:.2f}: "
-                "it vitrifies. Fit the law with diffusion, or the model cures cold resin too far.")
-        else:
-            say("diffusion", "no run vitrifies, so the data say nothing of diffusion control. The model file holds "
-                "none: at ambient temperature it will cure the resin too far. Add isothermal runs near the temperature "
-                "of use that are held until they stop.")
+    said = _diffusion(fit, runs)
+    if said is not None:
+        say(*said)
     if len(fits) > 1:
-        close = [f for f in fits[1:] if f.aicc - fit.aicc < 10.0 and f.law.label != fit.law.label]
+        close = [f for f in fits[1:] if not f.unfit and f.aicc - fit.aicc < 10.0 and f.law.label != fit.law.label]
         if close:
             say("laws_alike", f"the laws {fit.law.label} and {close[0].law.label} describe the data almost equally "
                 "well; what they say beyond the data may differ.")

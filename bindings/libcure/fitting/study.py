@@ -43,7 +43,7 @@ class Study:
     findings: list[Finding] = field(default_factory=list)
     model_free: ModelFree | None = None
     fits: list[LawFit] = field(default_factory=list)
-    """Best first"""
+    """Best first; those that cannot be a model last"""
     failures: dict[str, str] = field(default_factory=dict)
     """By law: why it could not be fitted"""
     left_out: dict[str, list[HeldOut]] = field(default_factory=dict)
@@ -55,7 +55,7 @@ class Study:
 
     @property
     def best(self) -> LawFit:
-        """The law that the comparison prefers.
+        """The law that the comparison prefers, of those that can be a model where there is one.
 
         Raises:
             CureError: nothing has been fitted.
@@ -244,7 +244,10 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             study.findings.append(Finding("warning", "not_fitted", f"law {law.label}", str(error)))
     if not study.fits:
         raise input_error("laws", "; ".join(study.failures.values()), "a law that the data allow", study.file)
-    study.fits.sort(key=lambda fit: fit.aicc)
+    study.fits.sort(key=lambda fit: (bool(fit.unfit), fit.aicc))
+    study.findings += [Finding("warning", "no_model", f"law {fit.law.label}", f"not written as a model: {fit.unfit}. "
+                               "Hold such a constant (fixed), use a simpler law, or measure what tells it.")
+                       for fit in study.fits if fit.unfit]
     for i, fit in enumerate(study.fits):
         tell("leaving runs out", i, len(study.fits))
         study.left_out[fit.law.label] = _predict_left_out(study, fit)

@@ -81,7 +81,7 @@ class _Screen:
     def __init__(
         self, readings: Readings, held: tuple[float, float], grid: Floats, likely: Floats, media: Sequence[Floats]
     ) -> None:
-        self.statements: list[Statement] = []
+        self.statements = [Statement("left_out", text) for text in readings.left_out]
         out_of_order = int(np.count_nonzero(np.diff(readings.time[np.isfinite(readings.time)]) < 0.0))
         # The order in the file must not matter, also among equal times.
         order = np.lexsort((readings.temperature, readings.time))

@@ -36,6 +36,8 @@ class Readings:
     temperature: Floats
     """(n,) [K]; NaN where there is no number."""
     file: str = ""
+    left_out: tuple[str, ...] = ()
+    """Rows that are no readings, in plain sentences."""
 
     @classmethod
     def from_arrays(cls, time_min: ArrayLike, temperature_C: ArrayLike) -> Readings:
@@ -74,7 +76,8 @@ def read_readings(path: str | os.PathLike[str]) -> Readings:
 
     Times count from mixing, in s, min or h; temperatures are in C, F or K. Comma, semicolon or tab between cells;
     with the latter two a decimal comma is understood. Lines that begin with ``#`` are comments, other columns are
-    left alone. A cell that is empty or no number is a missing reading, not an error: loggers write such.
+    left alone. A cell that is empty or no number is a missing reading, not an error: loggers write such. A line that
+    cannot be read, and a last one without a line end, are left out and said.
 
     Raises:
         CureError: it cannot be read, a column or its unit is missing or unknown, or no row holds a number.
@@ -98,4 +101,4 @@ def read_readings(path: str | os.PathLike[str]) -> Readings:
         raise input_error(
             "rows", f"{len(table.rows)} without a number", "numbers; with a decimal comma, semicolons between cells", name
         )
-    return Readings(time, temperature, name)
+    return Readings(time, temperature, name, tuple(table.left_out))

@@ -70,6 +70,27 @@ TEST(ModelFree, PeaksThatFallAreRefused) {
   EXPECT_THROW(kissinger(std::vector<double>{0.1}, std::vector<double>{400.0}), InputError);
 }
 
+TEST(ModelFree, TemperaturesInCelsiusAreRefused) {
+  std::vector<double> const beta{0.1, 0.2}, Tp{110.0, 146.3};
+  EXPECT_THROW(kissinger(beta, Tp), InputError);
+  EXPECT_THROW(e698(beta, Tp), InputError);
+  auto const s = simulated(1.0);
+  std::vector<std::vector<double>> celsius;
+  for (auto const& one : s) {
+    celsius.emplace_back();
+    for (double const T : one.run().temperature) celsius.back().push_back(T - 273.15);
+  }
+  std::vector<ConversionRun> runs;
+  for (std::size_t i = 0; i < s.size(); ++i) {
+    runs.push_back(s[i].run());
+    runs.back().temperature = celsius[i];
+  }
+  std::vector<double> const alpha{0.2, 0.5};
+  EXPECT_THROW(friedman(runs, alpha), InputError);
+  EXPECT_THROW(kas(runs, alpha), InputError);
+  EXPECT_THROW(vyazovkin(runs, alpha), InputError);
+}
+
 TEST(ModelFree, SingleStepHasOneEnergy) {
   for (double const n : {1.0, 1.6}) {
     auto const s = simulated(n);

@@ -40,6 +40,7 @@ inline Stretch stretch(ConversionRun const& run, Crossing const& from, Crossing 
 /// @param confidence of the band
 inline EnergyCurve vyazovkin(std::span<ConversionRun const> runs, std::span<double const> alpha,
                              double confidence = 0.95) {
+  detail::check_runs(runs);
   EnergyCurve out;
   double const none = std::numeric_limits<double>::quiet_NaN();
   for (std::size_t k = 0; k < alpha.size(); ++k) {

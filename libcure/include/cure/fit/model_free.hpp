@@ -45,13 +45,22 @@ struct PeakResult {
 };
 
 namespace detail {
+/// Nothing that is cured reacts measurably outside these; degrees Celsius mostly lie below.
+inline constexpr double coldest = 250.0, hottest = 1500.0;  // K
+
+inline void check_temperature(char const* field, double T) {
+  if (T >= coldest && T <= hottest) return;
+  throw InputError(field, std::to_string(T) + " K",
+                   "250 to 1500 K; are the temperatures in degC? Add 273.15");
+}
+
 inline void check_peaks(std::span<double const> beta, std::span<double const> Tp) {
   if (beta.size() != Tp.size() || beta.size() < 2) {
     throw InputError("peaks", std::to_string(beta.size()), "two or more heating rates with peaks");
   }
   for (std::size_t i = 0; i < beta.size(); ++i) {
     if (!(beta[i] > 0.0)) throw InputError("heating rate", std::to_string(beta[i]), "above 0 K/s");
-    if (!(Tp[i] > 0.0)) throw InputError("peak", std::to_string(Tp[i]), "above 0 K");
+    check_temperature("peak", Tp[i]);
   }
 }
 inline void check_slope(double slope) {
@@ -149,10 +158,22 @@ inline double smooth_rate(ConversionRun const& run, Crossing const& c, double al
   return line_through(run.alpha.subspan(from, n), run.rate.subspan(from, n)).at(alpha);
 }
 
+/// Refuses runs whose temperatures, in the middle of the reaction, are none of a cure [K].
+inline void check_runs(std::span<ConversionRun const> runs) {
+  for (auto const& run : runs) {
+    for (std::size_t i = 0; i < run.alpha.size(); ++i) {
+      if (run.alpha[i] > 0.4 && run.alpha[i] < 0.6) {
+        check_temperature("temperature", run.temperature[i]);
+      }
+    }
+  }
+}
+
 /// E by a straight line per alpha; `point` gives x and y of a run, or false.
 template <class Point>
 EnergyCurve by_lines(std::span<ConversionRun const> runs, std::span<double const> alpha,
                      Point const& point) {
+  check_runs(runs);
   EnergyCurve out;
   double const none = std::numeric_limits<double>::quiet_NaN();
   for (double const a : alpha) {

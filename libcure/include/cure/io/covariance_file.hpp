@@ -1,7 +1,10 @@
 #pragma once
 /// The `covariance` of a resin document: how uncertain its constants are together. The matrix is of
-/// ln(value) where a parameter's scale is "log", of the value in the quantity's own unit where it
-/// is "linear".
+/// the value in the quantity's own unit where a parameter's scale is "linear", of ln(value) where
+/// it is "log", and of ln((value - low)/(high - value)) where it is "logit", low and high being the
+/// limits that the reader of the document sets (`Limits`). So no draw leaves what a value may be:
+/// the scales follow the limits, and one whose limits lie within `drawn_within` standard deviations
+/// of the value is refused.
 
 #include <algorithm>
 #include <cmath>
@@ -12,6 +15,28 @@
 #include "cure/io/quantity.hpp"
 
 namespace cure::io {
+
+/// The scales on which constants are drawn.
+inline std::vector<std::string> const& covariance_scales() {
+  static std::vector<std::string> const scales{"linear", "log", "logit"};
+  return scales;
+}
+
+/// A value whose scale has moved by `change`; both in the value's own unit. A value that is not
+/// inside limits which its scale needs gives NaN.
+inline double drawn(std::string const& scale, Range const& limits, double value, double change) {
+  if (scale == "linear") return value + change;
+  if (scale == "log") return value * std::exp(change);
+  double const odds = (value - limits.low) / (limits.high - value);
+  return limits.low + (limits.high - limits.low) / (1.0 + std::exp(-change) / odds);
+}
+
+/// Standard deviations that a draw is taken never to pass: beyond lies one in 10^9.
+inline constexpr double drawn_within = 6.0;
+
+/// Largest standard deviation of a logarithm; at a factor of e^20 a value is as good as unknown,
+/// and draws far beyond are no numbers.
+inline constexpr double most_logarithmic_sd = 20.0;
 
 /// The value at a path such as "rate.branches[0].k.E", or nullptr.
 inline Json* find_path(Json& document, std::string const& path) {
@@ -88,28 +113,60 @@ inline bool semi_definite(std::vector<std::vector<double>> a) {
   return true;
 }
 
+/// Refuses a scale on which draws may leave the limits of the value.
+inline void check_scale(Reader const& c, std::string const& key, std::string const& scale,
+                        Range const& limits, double value, double sd) {
+  auto const stated = "\"" + scale + "\"";
+  auto const with_sd = stated + " with a standard deviation of " + shown(sd);
+  bool const bounded = std::isfinite(limits.low) && std::isfinite(limits.high);
+  if (scale == "logit" && !(bounded && value > limits.low && value < limits.high)) {
+    c.fail(key, stated,
+           "\"log\" or \"linear\": the value " + shown(value) + " is not between two limits (" +
+               limits.text() + ")");
+  }
+  if (scale != "linear" && sd > most_logarithmic_sd) {
+    c.fail(key, with_sd, "a standard deviation of at most " + shown(most_logarithmic_sd));
+  }
+  double const least = drawn(scale, limits, value, -drawn_within * sd);
+  double const most = drawn(scale, limits, value, drawn_within * sd);
+  // Round-off must not refuse a value that lies just so far from its limit.
+  double const slack = 1e-9 * std::abs(value);
+  if (least >= limits.low - slack && most <= limits.high + slack) return;
+  c.fail(key, with_sd,
+         std::string(bounded ? "\"logit\"" : "\"log\"") + ", or less: within " +
+             shown(drawn_within) + " standard deviations the value leaves what it may be, " +
+             limits.text());
+}
+
 }  // namespace detail
 
 /// Checks the `covariance` of a resin document; nothing else of the core needs its numbers.
 /// @param document the resin's, whose quantities the parameters name
+/// @param limits of its quantities
 /// @throws InputError
-inline void check_covariance(Reader& resin, Json document) {
+inline void check_covariance(Reader& resin, Json document, Limits const& limits) {
   auto c = resin.object("covariance");
   auto const parameters = c.texts("parameters");
   auto const scale = c.texts("scale");
   auto const n = parameters.size();
+  std::vector<double> values;
   if (n == 0) c.fail("parameters", "an empty list", "at least one path to a quantity");
   for (std::size_t i = 0; i < n; ++i) {
     auto const key = "parameters[" + std::to_string(i) + "]";
     auto const* q = find_quantity(document, parameters[i]);
-    if (q == nullptr) {
+    if (q == nullptr || !limits.contains(parameters[i])) {
       c.fail(key, "\"" + parameters[i] + "\"",
              "the path of a quantity of this document, such as \"rate.k1.E\"");
     }
     if (std::count(parameters.begin(), parameters.end(), parameters[i]) > 1) {
       c.fail(key, "\"" + parameters[i] + "\"", "each parameter once");
     }
-    if (i < scale.size() && scale[i] == "log" && !((*q)["value"].get<double>() > 0.0)) {
+    if (parameters[i].ends_with(".share")) {
+      c.fail(key, "\"" + parameters[i] + "\"",
+             "no share: shares add up to 1, and one alone cannot vary");
+    }
+    values.push_back((*q)["value"].get<double>());
+    if (i < scale.size() && scale[i] == "log" && !(values[i] > 0.0)) {
       c.fail("scale[" + std::to_string(i) + "]", "\"log\"", "\"linear\" for a value not above 0");
     }
   }
@@ -118,8 +175,10 @@ inline void check_covariance(Reader& resin, Json document) {
            std::to_string(n) + ", one for each parameter");
   }
   for (std::size_t i = 0; i < n; ++i) {
-    if (scale[i] != "log" && scale[i] != "linear") {
-      c.fail("scale[" + std::to_string(i) + "]", "\"" + scale[i] + "\"", "one of log, linear");
+    auto const& known = covariance_scales();
+    if (std::find(known.begin(), known.end(), scale[i]) == known.end()) {
+      c.fail("scale[" + std::to_string(i) + "]", "\"" + scale[i] + "\"",
+             "one of linear, log, logit");
     }
   }
   Json const& rows = c.at("matrix", "a list of lists of numbers");
@@ -147,6 +206,10 @@ inline void check_covariance(Reader& resin, Json document) {
   }
   if (!detail::semi_definite(m)) {
     c.fail("matrix", "a negative eigenvalue", "a positive semi-definite matrix");
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    detail::check_scale(c, "scale[" + std::to_string(i) + "]", scale[i], limits.at(parameters[i]),
+                        values[i], std::sqrt(m[i][i]));
   }
   read_origin(c);
   c.finish();

@@ -108,10 +108,13 @@ inline void read_variation(Reader& resin, kinetics::Resin<double>& r) {
 
 }  // namespace detail
 
+/// @param limits where what each number may be is written down
 /// @throws InputError
-inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file) {
+inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file,
+                                          Limits& limits) {
   using units::Kind;
   Reader d(document, "", file);
+  d.note_limits_in(limits);
   expect_format(d, "libcure/resin/1");
   kinetics::Resin<double> r;
   r.id = d.text("id");
@@ -187,9 +190,15 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   }
   valid.finish();
   d.skip("reference_outcomes");
-  if (d.has("covariance")) check_covariance(d, document);
+  if (d.has("covariance")) check_covariance(d, document, limits);
   d.finish();
   return r;
+}
+
+/// The same. @throws InputError
+inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file) {
+  Limits limits;
+  return read_resin(document, file, limits);
 }
 
 /// The components of a blend: {"components": [{"resin", "share"}, ...]}.

@@ -62,6 +62,8 @@ inline double quantity(Reader& parent, std::string const& key, units::Kind kind,
   auto const unit = read_unit(q, kind);
   read_provenance(q);
   q.finish();
+  auto const in_unit = [&](double limit) { return (limit - unit.offset) / unit.factor; };
+  q.note_limits({.low = in_unit(si.low), .high = in_unit(si.high), .above = si.above});
   double const x = units::to_si(value, unit);
   if (!si.holds(x)) {
     q.fail("value", shown(value) + " " + std::string(unit.name), si.text() + " in SI units");

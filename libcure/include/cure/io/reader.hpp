@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <filesystem>
 #include <fstream>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <set>
 #include <sstream>
@@ -38,6 +39,9 @@ inline std::size_t edit_distance(std::string_view a, std::string_view b) {
   return row[b.size()];
 }
 
+/// Limits of a document's quantities by path, each in the quantity's own unit.
+using Limits = std::map<std::string, Range>;
+
 /// One JSON object of a document, with its path for messages. Remembers which keys were asked for;
 /// finish() refuses the rest.
 class Reader {
@@ -45,6 +49,12 @@ class Reader {
   Reader(Json const& object, std::string path, std::string file)
       : object_(&object), path_(std::move(path)), file_(std::move(file)) {
     if (!object.is_object()) fail_here(kind_of(object), "an object {...}");
+  }
+
+  /// Where the limits of what is read from here on are written down.
+  void note_limits_in(Limits& limits) { limits_ = &limits; }
+  void note_limits(Range const& range) const {
+    if (limits_ != nullptr) limits_->insert_or_assign(path_, range);
   }
 
   [[nodiscard]] std::string const& file() const { return file_; }
@@ -93,7 +103,9 @@ class Reader {
   }
 
   Reader object(std::string const& key) {
-    return Reader(at(key, "an object {...}"), path(key), file_);
+    Reader inner(at(key, "an object {...}"), path(key), file_);
+    inner.limits_ = limits_;
+    return inner;
   }
 
   /// The object of a key that may be left out; then an empty one.
@@ -109,6 +121,7 @@ class Reader {
     std::vector<Reader> elements;
     for (std::size_t i = 0; i < value.size(); ++i) {
       elements.emplace_back(value[i], path(key) + "[" + std::to_string(i) + "]", file_);
+      elements.back().limits_ = limits_;
     }
     return elements;
   }
@@ -190,6 +203,7 @@ class Reader {
   }
 
   Json const* object_;
+  Limits* limits_ = nullptr;
   std::string path_, file_;
   std::set<std::string> asked_;
 };

@@ -41,6 +41,7 @@ struct MovingResin {
   std::string file;
   std::vector<std::string> parameters;
   std::vector<std::string> scale;
+  std::vector<Range> limits;  ///< of the values, each in its own unit
   std::vector<double> nominal;
   Eigen::MatrixXd factor;
 
@@ -54,8 +55,7 @@ struct MovingResin {
     Eigen::VectorXd const change = factor * normal;
     for (std::size_t j = 0; j < dimensions(); ++j) {
       double const d = change(static_cast<Eigen::Index>(j));
-      (*find_quantity(moved, parameters[j]))["value"] =
-          scale[j] == "log" ? nominal[j] * std::exp(d) : nominal[j] + d;
+      (*find_quantity(moved, parameters[j]))["value"] = drawn(scale[j], limits[j], nominal[j], d);
     }
     return read_resin(moved, file);
   }
@@ -63,7 +63,7 @@ struct MovingResin {
 
 /// @param path of a resin file that has been read without complaint
 inline MovingResin moving_resin(std::filesystem::path const& path) {
-  MovingResin m{load(path), path.string(), {}, {}, {}, {}};
+  MovingResin m{load(path), path.string(), {}, {}, {}, {}, {}};
   if (!m.document.contains("covariance")) return m;
   auto const& block = m.document["covariance"];
   m.parameters = block["parameters"].get<std::vector<std::string>>();
@@ -77,8 +77,11 @@ inline MovingResin moving_resin(std::filesystem::path const& path) {
     }
   }
   m.factor = factor_of(matrix);
+  Limits limits;
+  read_resin(m.document, m.file, limits);
   m.document.erase("covariance");
   for (auto const& parameter : m.parameters) {
+    m.limits.push_back(limits.at(parameter));
     m.nominal.push_back((*find_quantity(m.document, parameter))["value"].get<double>());
   }
   return m;
