@@ -186,7 +186,7 @@ py::array_t<double> drawn(std::string const& scale, std::pair<double, double> co
   auto out = like(change);
   auto const x = view(change);
   auto const y = view_out(out);
-  io::Range const range{.low = limits.first, .high = limits.second};
+  Range const range{.low = limits.first, .high = limits.second};
   for (std::size_t i = 0; i < y.size(); ++i) y[i] = io::drawn(scale, range, value, x[i]);
   return out;
 }
