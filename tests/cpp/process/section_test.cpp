@@ -271,7 +271,7 @@ TEST(Along, AThickSpotRunsHotterAndIsNamed) {
     auto const p = predict(small(std::string(R"({"kind": "along", "length_mm": 200, "columns": 20,
       "liner_thickness_mm": {"position_mm": [60, 90, 110, 140], "value": [4, )") +
                                  mm + ", " + mm + ", 4]}}"));
-    EXPECT_GT(p.verdict.peak.temperature, before + 5.0);
+    EXPECT_GT(p.verdict.peak.temperature, before + 3.0);
     before = p.verdict.peak.temperature;
     EXPECT_NEAR(*p.verdict.peak.distance, 0.1, 0.016);
     EXPECT_LT(p.verdict.energy_residual, 1e-9);
