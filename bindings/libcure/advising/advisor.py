@@ -41,8 +41,8 @@ class Advisor:
     def advice(self, resins: Sequence[str]) -> Advice:
         trials = self.trials
         planned = trials.in_full({})
-        knife_edge = any(code == "knife_edge" for code, _ in planned.troubles)
-        if ("release" in planned.unmet or knife_edge) and planned.release_state != "gelled_before_held":
+        # What the model does not cover may be its cold end.
+        if ("release" in planned.unmet or planned.unmet == ("model",)) and planned.release_state != "gelled_before_held":
             self._earlier_release()
         if {"working", "hot"} & set(planned.unmet):
             self._more_working_time()
@@ -103,7 +103,7 @@ class Advisor:
             self.none.append(NoValue(("hold",), "a longer hold", (planned, trials.longest_hold_min), "min", why))
             return
         changes = {trials.hold_path: hold}
-        middle = trials.trial({}).release_min
+        middle = trials.release_of(trials.trial({}).times)
         middle = None if middle is None else middle - trials.held_from_min
         self._add(Proposal(
             ("hold",), trials.hold_words(changes), changes, hold, "min", None if middle is None else trials.advised_hold(middle),
@@ -206,9 +206,7 @@ def _merged(steps: Sequence[_Step], *, weaker: bool = False) -> dict[str, Any]:
 def _rank(p: Proposal, exact: Sequence[str]) -> tuple[bool, int, bool, float]:
     """Those that do it first, then few changes, then resins whose constants are not taken as exact, which would look surer than
     they are, then an early release."""
-    o = p.outcome
-    release = o.release_min if o.band is None else o.band.release_min
-    return not p.does_it, len(p.kind), p.changes.get("resin") in exact, _or_last(release)
+    return not p.does_it, len(p.kind), p.changes.get("resin") in exact, _or_last(p.outcome.release_min)
 
 
 def _joined(words: Sequence[str]) -> str:

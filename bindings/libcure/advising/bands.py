@@ -1,4 +1,4 @@
-"""The unsafe sides of an outcome."""
+"""The conservative sides of an outcome."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ __all__ = ["sides"]
 
 
 def sides(uncertainty: Uncertainty, case: Case, resin_of: Case) -> Band:
-    """The unsafe sides of a case.
+    """The conservative sides of a case.
 
     Args:
         uncertainty: what is uncertain.
@@ -24,12 +24,8 @@ def sides(uncertainty: Uncertainty, case: Case, resin_of: Case) -> Band:
     safe = uncertainty.outcomes(case, resin_of).safe_sides()
     low = _minutes(lower_bound(safe.working_time_s))
     release = _minutes(upper_bound(safe.release_time_s))
-    return Band(
-        low,
-        low,
-        None if release is None else step_up(release),
-        percentiles(safe.peak_temperature_K, up=True)[2] - 273.15,
-    )
+    peak = percentiles(safe.peak_temperature_K, up=True)[2]
+    return Band(low, low, None if release is None else step_up(release), peak - 273.15 if math.isfinite(peak) else None)
 
 
 def _minutes(seconds: float) -> float | None:

@@ -22,7 +22,7 @@ FORMAT = "libcure/advice/1"
 
 @dataclass(frozen=True)
 class Band:
-    """The unsafe sides of what is uncertain; times in minutes from mixing."""
+    """The conservative sides of what is uncertain; times in minutes from mixing."""
 
     latest_in_place_min: float | None
     """5 % low side; None: not reached in the longest wet-out looked at."""
@@ -30,8 +30,8 @@ class Band:
     """5 % low side of the working time as it goes; None: not reached."""
     release_min: float | None
     """95 % high side with its sampling error, rounded up to 5 min; None: there is none in the longest hold."""
-    peak_temperature_C: float
-    """95 % high side of the hottest resin [°C]."""
+    peak_temperature_C: float | None
+    """95 % high side of the hottest resin [°C]; None: too many samples could not be computed."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Outcome:
 
     times: Times
     release_min: float | None
-    """When the bladder may come out by this one simulation: without ranges with the safety factor; up to 5 min. None: never."""
+    """When the bladder may come out, as the answer of ``predict`` says; None where the job must not be done so."""
     latest_in_place_min: float | None
     """Latest moment [min from mixing] at which the liner may be held against the pipe and is still
     workable, when the wet-out goes on until then. None: later than the longest wet-out looked at."""
@@ -56,8 +56,15 @@ class Outcome:
     """Code and text of what makes it so."""
     unmet: tuple[str, ...]
     """Any of ``working``, ``release``, ``hot``, ``model``, ``reserve`` (it is not met with a target one step to the bad
-    side); empty when every need is met, where known on the unsafe sides too."""
+    side); empty when every need is met, where known on the conservative sides too."""
     band: Band | None = None
+    """None for a point estimate."""
+
+    @property
+    def sides(self) -> Band:
+        """The conservative sides, or the times of the one simulation where they are not known."""
+        t = self.times
+        return self.band or Band(self.latest_in_place_min, t.working_min, self.release_min or t.criterion_met_min, self.peak_temperature_C)
 
 
 @dataclass(frozen=True)
@@ -75,7 +82,7 @@ class Proposal:
     unit: str
     """``C``, ``min`` or empty."""
     middle_value: float | None
-    """The same if only the middle values had to meet the need; ``value`` goes by the unsafe sides, where known."""
+    """The same if only the middle values had to meet the need; ``value`` goes by the conservative sides, where known."""
     edge: float | None
     """Where the middle values only just meet the need, before rounding; None when nothing was searched."""
     works_to: float | None
@@ -136,9 +143,9 @@ class Advice:
     why_no_band: str
     """Why there are no bands; empty when there are."""
     samples: int
-    """Of each band; 0 without."""
+    """Of the job as planned; 0 without."""
     without_constants: tuple[str, ...]
-    """Resins whose constants have no covariance, so that their unsafe sides lack them."""
+    """Resins whose constants have no covariance, so that their conservative sides lack them."""
     open_min: float
     """Longest wet-out looked at [min from mixing]."""
 
@@ -213,7 +220,7 @@ class Advice:
                     "change": words,
                     "latest_in_place_min": o.latest_in_place_min,
                     **asdict(o.times),
-                    "release_min": o.release_min if o.band is None else o.band.release_min,
+                    "release_min": o.release_min,
                     "peak_temperature_C": o.peak_temperature_C,
                     "unmet": ", ".join(o.unmet),
                 }
@@ -246,7 +253,7 @@ def _outcome(o: Outcome) -> dict[str, Any]:
         "status": o.status,
         "troubles": [{"code": code, "text": text} for code, text in o.troubles],
         "unmet": list(o.unmet),
-        "unsafe_sides": None if o.band is None else asdict(o.band),
+        "conservative_sides": None if o.band is None else asdict(o.band),
     }
 
 

@@ -29,7 +29,7 @@ class Found:
     """What a search came to."""
 
     value: float | None
-    """Value nearest to the start that does it, as the one before it does, on the unsafe sides too where known [°C]."""
+    """Value nearest to the start that does it, as the one before it does, on the conservative sides too where known [°C]."""
     middle: float | None
     """The same by the middle values alone."""
     edge: float | None
@@ -77,7 +77,7 @@ def look(trials: Trials, base: Mapping[str, Any], lever: Lever, need: str) -> Fo
         last += 1
     if room(values[last]) < 0.0:  # the scan does not see what gets too hot
         last = _turns(lambda i: room(values[i]) >= 0.0, first, last)
-    # Time on the unsafe side gets better along the lever, its heat may get better or worse.
+    # Time on the conservative side gets better along the lever, its heat may get better or worse.
     sure = _surely(lambda i: trials.in_time(turned(values[i]), need), first, last)
     cool = sure
     if sure is not None and not trials.cool(turned(values[sure])):

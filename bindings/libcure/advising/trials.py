@@ -154,7 +154,7 @@ class Trials:
         return self._latest[key]
 
     def band(self, changes: Changes) -> Band | None:
-        """The unsafe sides of the changed case; None for a point estimate."""
+        """The conservative sides of the changed case; None for a point estimate."""
         if not self.uncertainty.known:
             return None
         changes = {path: value for path, value in changes.items() if path != self.hold_path}
@@ -165,7 +165,7 @@ class Trials:
         return self._bands[key]
 
     def _latest_low(self, changes: Changes) -> float | None:
-        """The unsafe side of :meth:`latest`."""
+        """The conservative side of :meth:`latest`."""
         before = self._before_held(changes)
         key = _key(before)
         if key not in self._opened_low:
@@ -174,20 +174,19 @@ class Trials:
         return self._opened_low[key]
 
     def trial(self, changes: Changes) -> Outcome:
-        """One run with changes, held as long as may be; without unsafe sides."""
+        """One run with changes, held as long as may be; without conservative sides."""
         key = _key(changes)
         if key not in self._runs:
             p = predict(self.changed(changes), numerical_error=False, uncertain="none")
-            self._runs[key] = self._judged(p, self.release_target_min, self.latest(changes))
+            self._runs[key] = self._judged(p, self.release_of(p.times), self.release_target_min, self.latest(changes))
         return self._runs[key]
 
     def needed_hold(self, changes: Changes) -> float | None:
         """Hold up to the release, up to 5 min [min]; None: never.
 
-        By the unsafe side where it is known and does release.
+        By the conservative side where it is known and does release.
         """
-        release = self.trial(changes).release_min
-        band = self.band(changes)
+        release, band = self.release_of(self.trial(changes).times), self.band(changes)
         if band is not None and band.release_min is not None:
             release = max(band.release_min, release or 0.0)
         return None if release is None else step_up(release - self.held_from_min)
@@ -224,31 +223,35 @@ class Trials:
     def _in_full(self, p: Prediction, changes: Changes) -> Outcome:
         end, by = self.held_from_min + p.case.document["stages"][self.held]["duration_min"], self.needs.release_by_min
         by = end if by is None else min(by, end)
+        release = p.answer.release_min  # None also of a job that is stopped by something else
         if p.ranges is None:
-            return self._judged(p, by, self.latest(changes))
-        bound = p.ranges.release_bound_min
-        release = p.answer.release_min if p.answer.release_min is not None or math.isinf(bound) else step_up(bound)
-        band = Band(self._latest_low(changes), p.answer.working_until_min, release, p.ranges.peak_temperature_C.p95)
-        return self._judged(p, by, self.latest(changes), band)
+            return self._judged(p, release or self.release_of(p.times), by, self.latest(changes))
+        bound, peak = p.ranges.release_bound_min, p.ranges.peak_temperature_C.p95
+        if release is None and math.isfinite(bound):
+            release = step_up(bound)
+        band = Band(self._latest_low(changes), p.answer.working_until_min, release, peak if math.isfinite(peak) else None)
+        return self._judged(p, release, by, self.latest(changes), band)
 
-    def _judged(self, p: Prediction, release_by: float, latest: float | None, band: Band | None = None) -> Outcome:
-        """A prediction, and where known its unsafe sides, held against the needs."""
-        v, status, middle = p.verdict, status_of(p), self.release_of(p.times)
+    def _judged(
+        self, p: Prediction, release: float | None, release_by: float, latest: float | None, band: Band | None = None
+    ) -> Outcome:
+        """A prediction, and where known its conservative sides, held against the needs."""
+        v, status = p.verdict, status_of(p)
         unmet = set(status.unmet)
-        earliest, release = _or_infinite(latest), _or_infinite(middle)
+        earliest = _or_infinite(latest)
         if band is not None:
-            earliest, release = min(earliest, _or_infinite(band.latest_in_place_min)), _or_infinite(band.release_min)
+            earliest = min(earliest, _or_infinite(band.latest_in_place_min))
         if earliest < self.needs.working_min:
             unmet.add("working")
-        if release > release_by:
+        if _or_infinite(release) > release_by:
             unmet.add("release")
         return Outcome(
-            p.times, middle, latest, v["release_state"], v["peak_temperature_C"], v["peak_time_min"], place_of(v["peak"]),
+            p.times, p.answer.release_min, latest, v["release_state"], v["peak_temperature_C"], v["peak_time_min"], place_of(v["peak"]),
             status.name, status.reasons, tuple(need for need in NEEDS if need in unmet), band,
         )  # fmt: skip
 
     def in_time(self, changes: Changes, need: str) -> bool:
-        """Whether the unsafe side meets the need too; true for a point estimate."""
+        """Whether the conservative side meets the need too; true for a point estimate."""
         band = self.band(changes)
         if band is None:
             return True
@@ -257,10 +260,10 @@ class Trials:
         return _or_infinite(band.release_min) <= self.release_target_min
 
     def cool(self, changes: Changes) -> bool:
-        """Whether the unsafe side stays below the limits of resin, bladder and pipe; true for a point estimate."""
+        """Whether the conservative side stays below the limits of resin, bladder and pipe; true for a point estimate."""
         band = self.band(changes)
         case = self.case.replace(changes)
-        return band is None or band.peak_temperature_C <= limit_C(case.document, case.beside)
+        return band is None or _or_infinite(band.peak_temperature_C) <= limit_C(case.document, case.beside)
 
     def working_room(self, o: Outcome) -> float:
         """Minutes by which the working need is met, negative when it is missed or something gets too hot."""
@@ -302,5 +305,5 @@ def _minutes(seconds: Floats) -> Floats:
     return np.where(np.isnan(seconds), np.inf, seconds / 60.0)
 
 
-def _or_infinite(minutes: float | None) -> float:
-    return math.inf if minutes is None else minutes
+def _or_infinite(value: float | None) -> float:
+    return math.inf if value is None else value

@@ -18,13 +18,13 @@ from libcure import changes
 from libcure.advising.needs import down, up
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
-from libcure.verdict_view import PLAIN, WIDEST
+from libcure.verdict_view import COLOURS, PLAIN, WIDEST
 
 __all__ = ["AdviceView", "html"]
 
 MOST_GOOD, MOST_BAD, MOST_NONE, MOST_TROUBLES = 4, 2, 4, 3
-MODEL = {"outside_validity": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
-NEVER = {"vitrified": "NEVER", "gelled_before_held": "NONE", "not_within_held_stage": "NOT HELD"}
+MODEL = {"outside_validity": "outside the model", "outside_model": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
+NEVER = {"vitrified": "NEVER", "outside_model": "NOT KNOWN"}
 
 
 class AdviceView:
@@ -58,8 +58,8 @@ class _Page:
 
     def _head(self) -> Panel:
         a = self.advice
-        n, style = a.needs, "green" if a.nothing_to_change else "red"
-        by = "while it is held, of which a longer hold is a change" if n.release_by_min is None else f"by {down(n.release_by_min)}"
+        n, style = a.needs, COLOURS[colour(a)]
+        by = "while it is held, for longer than planned if need be" if n.release_by_min is None else f"by {down(n.release_by_min)}"
         reserve = "as stated" if n.working_stated else f"{n.reserve_min:g} min in hand"
         facts = Table.grid(padding=(0, 2))
         facts.add_row(self.text("Resin", "dim"), self.text(_resin(a)))
@@ -80,14 +80,14 @@ class _Page:
     def _changes(self) -> Table:
         a = self.advice
         table = self._table("From mixing")
-        self._rows(table, "As planned", a.planned, "bold green" if a.nothing_to_change else "bold red")
+        self._row(table, "As planned", a.planned, f"bold {COLOURS[colour(a)]}")
         for number, p in enumerate(shown(a), 1):
-            self._rows(table, f"{number}. {said(p)}", p.outcome, "bold" if number == 1 else "")
+            self._row(table, f"{number}. {said(p)}", p.outcome, "bold" if number == 1 else "")
         bad = [p for p in a.proposals if not p.does_it]
         if bad:
             table.add_row(self.text("Not enough, or harmful:", "bold"))
         for p in bad[:MOST_BAD]:
-            self._rows(table, f"- {said(p)}: {', '.join(wrong(p.outcome))}", p.outcome, "dim")
+            self._row(table, f"- {said(p)}: {', '.join(wrong(p.outcome))}", p.outcome, "dim")
         return table
 
     def _table(self, first: str) -> Table:
@@ -97,18 +97,12 @@ class _Page:
             table.add_column(self.text(name), no_wrap=True)
         return table
 
-    def _cells(self, o: Outcome) -> tuple[str, str, str, str]:
-        release = o.release_min
-        until = NEVER.get(o.release_state, "NEVER") if release is None else up(release)
-        return down(o.latest_in_place_min), down(o.times.working_min), until, _hottest(o.peak_temperature_C)
-
-    def _rows(self, table: Table, words: str, o: Outcome, style: str) -> None:
-        table.add_row(*(self.text(cell, style) for cell in (words, *self._cells(o))))
-        if o.band is not None:
-            b = o.band
-            sides = ("   unsafe side", down(b.latest_in_place_min), down(b.working_min),
-                     up(b.release_min), _hottest(b.peak_temperature_C))  # fmt: skip
-            table.add_row(*(self.text(cell, "dim") for cell in sides))
+    def _row(self, table: Table, words: str, o: Outcome, style: str) -> None:
+        """One release a row, that of ``predict``; none where the job must not be done so."""
+        b = o.sides
+        release = NEVER.get(o.release_state, "NONE") if o.release_min is None else up(o.release_min)
+        cells = words, down(b.latest_in_place_min), down(b.working_min), release, _hottest(b.peak_temperature_C)
+        table.add_row(*(self.text(cell, style) for cell in cells))
 
     def _no_values(self) -> Group:
         lines = [self.text("No value does it:", "bold")]
@@ -128,8 +122,8 @@ class _Page:
         for h in self.advice.hardeners:
             name = _name(h.resin) + (" (planned)" if h.own else "")
             verdict = ", ".join(wrong(h.outcome)) or "does it"
-            style = "" if not h.outcome.unmet else "red" if h.own else "dim"
-            table.add_row(*(self.text(cell, style) for cell in (f"{name}: {verdict}", *self._cells(h.outcome))))
+            style = "" if not h.outcome.unmet else COLOURS[colour(self.advice)] if h.own else "dim"
+            self._row(table, f"{name}: {verdict}", h.outcome, style)
         return table
 
     def _foot(self) -> Group:
@@ -138,12 +132,12 @@ class _Page:
         if a.needs.held_from_min == 0.0:
             lines[0] = "In place by: when work ends in the pipe, since the case has nothing before the liner is held."
         if a.uncertain:
-            lines[0] += (f" Unsafe side: of {a.samples} samples, 5 % are past it sooner, or are released later or hotter, with their sampling error; "
-                         f"{a.uncertain}.")  # fmt: skip
+            lines[0] += (" All on the conservative side: 5 % of such jobs are past it sooner, are released later or get hotter, with the sampling error "
+                         f"({a.samples} samples as planned); {a.uncertain}.")  # fmt: skip
             if a.without_constants:
                 lines[0] += f" Without constants: {', '.join(_name(r) for r in a.without_constants)}."
         else:
-            lines[0] += f" A point estimate, without unsafe sides: {a.why_no_band}."
+            lines[0] += f" A point estimate: {a.why_no_band}; the release has the safety factor, the rest no conservative side."
         cautions = []
         if any("resin_temperature" in p.kind for p in a.proposals):
             cautions.append("Cold resin is thick, wets out badly and draws moisture: keep it closed until it is mixed, and "
@@ -181,7 +175,7 @@ def wrong(o: Outcome) -> list[str]:
         if "working" in o.unmet:
             words.append("too little time")
         if "release" in o.unmet:
-            words.append("no release" if _never(o) else "release too late")
+            words.append("no release" if o.sides.release_min is None else "release too late")
     if "hot" in o.unmet:
         words.append("too hot")
     elif "model" in o.unmet:
@@ -191,38 +185,36 @@ def wrong(o: Outcome) -> list[str]:
     return words
 
 
-def _never(o: Outcome) -> bool:
-    return o.release_min is None or (o.band is not None and o.band.release_min is None)
-
-
 def _name(resin: str) -> str:
     return resin.rpartition("/")[2]
 
 
-def _hottest(celsius: float) -> str:
-    return f"{math.ceil(celsius - 1e-6):.0f} °C"
+def _hottest(celsius: float | None) -> str:
+    return "NO ANSWER" if celsius is None else f"{math.ceil(celsius - 1e-6):.0f} °C"
+
+
+def colour(a: Advice) -> str:
+    """What the job as planned is: ``ok`` only if nothing needs changing."""
+    return "wait" if a.planned.status == "ok" and a.planned.unmet else a.planned.status
 
 
 def headline(a: Advice) -> str:
     """The answer in one line or two."""
+    latest, release = a.planned.sides.latest_in_place_min, up(a.planned.release_min)
     if a.nothing_to_change:
-        o, side = a.planned, ""
-        latest, release = o.latest_in_place_min, o.release_min
-        if o.band is not None:
-            latest, release, side = o.band.latest_in_place_min, o.band.release_min, " (unsafe sides)"
-        place = "" if latest is None else f"Liner in place by {down(latest)} at the latest; "
-        return f"NOTHING NEEDS CHANGING. {place}bladder in until {up(release)} after mixing{side}."
+        place = "" if latest is None else f" Liner in place by {down(latest)} at the latest."
+        return f"NOTHING NEEDS CHANGING.{place} Bladder in until {release} after mixing."
     if not a.planned.unmet:
-        release = a.planned.release_min if a.planned.band is None else a.planned.band.release_min
-        return f"KEEP THE BLADDER IN UNTIL {up(release)} after mixing, or measure the wall. Nothing else needs changing."
-    what = ", ".join(wrong(a.planned))
+        return f"KEEP THE BLADDER IN UNTIL {release} after mixing, or measure the wall. Nothing else needs changing."
+    words = "DO NOT DO THIS JOB AS PLANNED" if a.planned.status == "stop" else "AS PLANNED IT IS NOT ENOUGH"
+    what = f"{words}: {', '.join(wrong(a.planned))}"
     if not a.good:
-        return f"DO NOT DO THIS JOB AS PLANNED: {what}. Nothing that was looked at does it."
+        return f"{what}. Nothing that was looked at does it."
     count = len(a.good)
     does = "change does it" if count == 1 else "changes do it"
     listed = len(shown(a))
     more = "" if listed == count else f", {listed} of them listed"
-    return f"DO NOT DO THIS JOB AS PLANNED: {what}. {count} {does}{more}."
+    return f"{what}. {count} {does}{more}."
 
 
 def _resin(a: Advice) -> str:
