@@ -158,7 +158,7 @@ left.annotate("the crew needs 25 min", (11.3, 25), xytext=(0, -3), textcoords="o
 right.axhline(480, color=INK, lw=0.9)
 right.annotate("one shift", (11.3, 480), xytext=(0, 3), textcoords="offset points", ha="right", fontsize=8.5)
 left.set(title="Working time ends", ylabel="Time from mixing")
-right.set_title("Recommended release")
+right.set_title("Release criterion met")
 for axes in (left, right):
     axes.set_xticks(range(12), [month[0] for month in months])
 fig.legend(*left.get_legend_handles_labels(), loc="outside lower center", ncols=3)

@@ -75,7 +75,7 @@ CHART = {
         ],
     },
     "sensitivity": {"cells": "none", "samples": 16},
-    "criteria": {"working_time_needed_min": 30, "release": {"alpha_min": 0.75}},
+    "criteria": {"working_time_needed_min": 30},
     "rounding": {
         "working": [{"from_min": 0, "step_min": 1}, {"from_min": 60, "step_min": 10}],
         "release": [{"from_min": 0, "step_min": 5}],

@@ -1,4 +1,4 @@
-"""Cells of a chart: percentiles, what a crew is told, checks against the physics, Sobol' indices."""
+"""Cells of a chart: percentiles, what a crew is told, cells that contradict each other, Sobol' indices."""
 
 import json
 import math
@@ -6,6 +6,7 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
@@ -39,11 +40,9 @@ def test_a_cell_is_the_ensemble_of_its_case(small_result):
     )
     record = small_result.records[index]
     working = np.sort(out.working_time_s) / 60.0
-    release = (
-        np.sort(np.where(np.isnan(out.release_time_s), np.inf, out.release_time_s)) / 60.0
-    )
-    # Of 16 samples: 5 % on the low side is the first, 95 % on the high side the last.
-    assert record["working_min"][0] == working[0]
+    release = np.sort(np.where(np.isnan(out.release_time_s), np.inf, out.release_time_s)) / 60.0
+    # Of 16 samples: 5 % on the low side is the first, 95 % on the high side the last, and there is none beyond.
+    assert record["working_min"][0] == record["working_bound_min"] == working[0]
     assert record["criterion_met_min"][2] == (release[-1] if np.isfinite(release[-1]) else None)
     assert sum(record["states"].values()) == 16
 
@@ -68,8 +67,73 @@ def test_what_is_printed_is_on_the_safe_side(small_result):
         assert answer.working_min <= small_result.numbers["working_min"][index][0]
         assert answer.release_min >= small_result.numbers["criterion_met_min"][index][2]
         assert answer.working_word == ("SHORT" if answer.working_min < 30 else "")
-        alone, recommended = (small_result.numbers[name][index] for name in ("release_min", "criterion_met_min"))
-        assert (alone <= recommended).all() and (np.isinf(alone) == np.isinf(recommended)).all()
+
+
+def order_statistic(samples, share):
+    """Number, from 1, of the ordered sample that lies above the quantile with 95 % (W.J. Conover, Practical Nonparametric
+    Statistics, tolerance limits; from memory)."""
+    return int(np.argmax(binom.cdf(np.arange(samples + 1) - 1, samples, share) >= 0.95))
+
+
+def test_what_is_printed_is_the_bound_of_the_side_rounded_outward(monkeypatch):
+    """The ordered sample that SciPy's binomial names, of the outcomes as the engine gave them; no factor on top."""
+    kept, engine = {}, ensemble.simulate_many
+
+    def keeping(case, inputs, **options):
+        out = engine(case, inputs, **options)
+        kept[case.document["ground"]["temperature_C"]] = out
+        return out
+
+    monkeypatch.setattr(ensemble, "simulate_many", keeping)
+    axes = {"axes__0__values": ["epoxy-amine-fast"], "axes__0__labels": ["fast"]}
+    result = libcure.chart(small(**axes, uncertain__samples=128))
+    k = order_statistic(128, 0.95)
+    assert 128 * 0.95 < k < 128
+    for (_, g), answer in result.answers.items():
+        out = kept[result.chart.axes[1].values[g]]
+        release, working = np.sort(out.release_time_s) / 60.0, np.sort(out.working_time_s) / 60.0
+        assert answer.use and release[k - 1] > result.numbers["criterion_met_min"][0, g][2]
+        assert answer.release_min == 5.0 * math.ceil(release[k - 1] / 5.0)
+        bound = working[128 - k]
+        assert answer.working_min == (math.floor(bound) if bound < 60.0 else 10.0 * math.floor(bound / 10.0))
+
+
+@pytest.fixture(scope="module")
+def some_shipped_cells():
+    """Of the shipped chart: winter and summer of the slow and the fast hardener."""
+    document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"sensitivity": {"cells": "none"}}
+    document["axes"][0] |= {"values": ["epoxy-amine-slow", "epoxy-amine-fast"], "labels": ["slow", "fast"]}
+    document["axes"][1]["values"], document["axes"][2]["values"] = [4, 18], [4]
+    return libcure.chart(document)
+
+
+def test_a_cell_and_a_prediction_of_its_case_are_one_number(some_shipped_cells):
+    """With the ranges and the samples of the chart; predict rounds to 5 min and adds its numerical error."""
+    chart = some_shipped_cells.chart
+    for index, answer in some_shipped_cells.answers.items():
+        p = libcure.predict(chart.cases[index], uncertain=SHIPPED, samples=chart.samples)
+        record = some_shipped_cells.records[index]
+        assert record["release_bound_min"] == pytest.approx(p.ranges.release_bound_min, rel=0.01)
+        assert record["working_bound_min"] == pytest.approx(p.answer.working_until_min, rel=0.01)
+        assert answer.release_min >= p.answer.release_min - 5.0
+        assert chart.release_steps.up(p.answer.release_min - 5.0) <= answer.release_min <= chart.release_steps.up(p.answer.release_min + 5.0)
+
+
+def test_another_seed_prints_the_same_within_a_step(some_shipped_cells):
+    """And no printed release lies below the other's own estimate of the 95 % side."""
+    first = some_shipped_cells
+    document = first.chart.document
+    second = libcure.chart({**document, "uncertain": {**document["uncertain"], "seed": 5}})
+    up, down = first.chart.release_steps.up, first.chart.working_steps.down
+    for index, one in first.answers.items():
+        two = second.answers[index]
+        low, high = sorted((one.release_min, two.release_min))
+        assert high <= up(low + 1e-6)
+        low, high = sorted((one.working_min, two.working_min))
+        assert low >= down(high - 1e-6)
+        for answer, other in ((one, second), (two, first)):
+            assert answer.release_min >= other.numbers["criterion_met_min"][index][2]
+            assert answer.working_min <= other.numbers["working_min"][index][0]
 
 
 def test_cells_compare_sample_by_sample(small_result):
@@ -87,6 +151,7 @@ def test_never_is_said_in_words(small_result):
         ("vitrified", "NEVER"),
         ("not_in_hold", "NOT IN 24 h"),
         ("gelled_before_held", "SETS TOO SOON"),
+        ("outside_model", "NOT KNOWN"),
         ("failed", "NO ANSWER"),
     ):
         other = changed(small_result, cell_0={**never, "states": {**states, "reached": 14, reason: 2}})
@@ -101,14 +166,14 @@ def test_failed_samples_count_to_the_safe_side():
     """So do samples that did not release, whatever the engine left in their release time."""
     names = ("reached", "not_in_hold", "vitrified", "failed")
     times = {name: np.array([60.0, np.nan, 60.0, np.nan]) for name in ("working_time_s", "gel_time_first_s", "gel_time_last_s")}
-    releases = {name: np.array([60.0, 60.0, np.nan, 60.0]) for name in ("release_time_s", "release_time_s")}
+    releases = {"release_time_s": np.array([60.0, 60.0, np.nan, 60.0])}
     other = {f.name: np.zeros(4) for f in fields(ensemble.Outcomes) if f.name not in {*times, *releases}}
     other |= {"release_state": np.array([ensemble.RELEASE_STATES.index(name) for name in names], np.int8),
               "peak_temperature_K": np.array([300.0, 300.0, np.nan, 0.0])}
     safe = ensemble.Outcomes(**times, **releases, **other).safe_sides()
     assert safe.working_time_s.tolist() == safe.gel_time_first_s.tolist() == [60.0, math.inf, 60.0, 0.0]
     assert safe.gel_time_last_s.tolist() == [60.0, math.inf, 60.0, math.inf]
-    assert safe.release_time_s.tolist() == safe.release_time_s.tolist() == [60.0, math.inf, math.inf, math.inf]
+    assert safe.release_time_s.tolist() == [60.0, math.inf, math.inf, math.inf]
     assert safe.peak_temperature_K.tolist() == [300.0, 300.0, math.inf, math.inf]
 
 
@@ -124,18 +189,30 @@ def test_too_hot_is_said(small_result):
 
 
 def test_violations_are_reported_everywhere_and_smoothed_nowhere(small_result):
-    longer = [v + 500.0 for v in small_result.records[0, 0]["working_min"]]
-    other = changed(small_result, cell_1={"working_min": longer})  # slow, warmer ground
-    assert {v.quantity for v in other.violations} == {"working_min"}
+    longer = [v + 500.0 for v in small_result.records[0, 0]["gel_first_min"]]
+    other = changed(small_result, cell_1={"gel_first_min": longer})  # slow, warmer ground
+    assert {v.quantity for v in other.violations} == {"gel_first_min"}
     assert other.violations[0].before == (0, 0) and other.violations[0].after == (0, 1)
     text = other.violations[0].text
-    assert other.numbers["working_min"][0, 1].tolist() == longer
-    assert text in other.to_json()["sanity"]["violations"]
+    assert other.numbers["gel_first_min"][0, 1].tolist() == longer
+    assert "first gel goes from" in text and text in other.to_json()["sanity"]["violations"]
     assert text in other.to_dataframe().loc[1, "note"]
     from libcure.charting import page
 
     assert "CHECK BEFORE USE" in page.html(other) and "CHECK BEFORE USE" in sheet_texts(other)
-    assert "against what the physics lets expect" in sheet_texts(small_result)
+    assert "no neighbouring cells contradict each other" in sheet_texts(small_result)
+
+
+def test_a_working_time_that_the_cold_shortens_is_no_contradiction(tmp_path):
+    """By a viscosity of 3 Pa s, which the fresh mix has at about 8 °C: in the cold wall the working time ends at once."""
+    resin = json.loads((libcure.models_folder() / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8"))
+    resin["working_limit"]["viscosity"]["value"] = 3.0
+    (tmp_path / "thick.json").write_text(json.dumps(resin), encoding="utf-8")
+    document = small(axes__0__values=["./thick.json"], axes__0__labels=["thick"], axes__1__values=[2, 14], uncertain__constants=False)
+    result = libcure.chart(document, beside=tmp_path)
+    cold, warm = (result.numbers["working_min"][0, g] for g in (0, 1))
+    assert (cold < warm).all() and result.violations == []
+    assert "ground: not checked: the working time may end at a viscosity" in " ".join(result.to_json()["sanity"]["checks"])
 
 
 def test_a_release_that_turns_into_never_with_warmth_is_a_violation(small_result):

@@ -41,10 +41,23 @@ def test_points_are_balanced_inside_the_cube_and_repeat_to_the_bit():
 
 
 @pytest.mark.parametrize(("dimensions", "samples", "seed"), [(1, 16, 0), (24, 256, 20260101), (60, 4096, 2**32 - 1)])
-def test_points_are_those_of_scipy_to_the_bit(dimensions, samples, seed):
-    sobol = qmc.Sobol(dimensions, scramble=True, bits=30, seed=seed)
-    expected = sobol.random(samples) + 2.0**-31
-    np.testing.assert_array_equal(sampling.unit_points(dimensions, samples, seed), expected)
+def test_points_are_the_sequence_of_scipy_under_a_triangular_scrambling(dimensions, samples, seed):
+    """A digital shift falls out of the difference (exclusive or) of two points, and a lower triangular matrix with ones
+    on its diagonal keeps the first bit in which they differ (J. Matousek, J. Complexity 14, 527, 1998)."""
+    bits = 30
+
+    def from_first(points):
+        whole = (points * 2.0**bits).astype(np.int64)
+        return whole ^ whole[0]
+
+    plain = from_first(qmc.Sobol(dimensions, scramble=False, bits=bits).random(samples))
+    found = from_first(sampling.unit_points(dimensions, samples, seed))
+    np.testing.assert_array_equal(np.frexp(found)[1], np.frexp(plain)[1])
+    # It is linear: the difference of two differences is one of them, that of the same place in the plain sequence.
+    place = {tuple(row): i for i, row in enumerate(plain)}
+    sums = [place[tuple(plain[i] ^ plain[samples - 1])] for i in range(samples)]
+    np.testing.assert_array_equal(found ^ found[samples - 1], found[sums])
+    assert not (found[1:] == plain[1:]).all(axis=0).any()
 
 
 @given(st.floats(2.0**-31, 1.0 - 2.0**-31))

@@ -105,7 +105,7 @@ def _report(result: ChartResult, files: list[Path], damaged: int, console: Conso
         say(f"Most moves the release time: {result.dominant.lower()}")
     if result.violations:
         say(
-            f"CHECK BEFORE USE: in {len(result.violations)} places neighbouring cells go against the physics:",
+            f"CHECK BEFORE USE: in {len(result.violations)} places neighbouring cells contradict each other:",
             "bold red",
         )
         for violation in result.violations[:5]:

@@ -188,10 +188,11 @@ class ChartDocument:
         return {index: case.document for index, case in self.cases.items()}
 
     @cached_property
-    def verdicts(self) -> dict[str, dict[str, Any]]:
-        """A verdict of each resin of the chart, of some cell that has it."""
-        cases = {case.resin.id: case for case in self.cases.values()}
-        return {name: predict(case).verdict for name, case in cases.items()}
+    def verdicts(self) -> list[dict[str, Any]]:
+        """A verdict of each resin in each wall, of some cell that has them: what the release criterion depends on."""
+        parts = ("resin", "pipe", "liner", "bladder", "release")
+        cases = {canonical_hash([case.document.get(part) for part in parts]): case for case in self.cases.values()}
+        return [predict(case, numerical_error=False, uncertain="none").verdict for case in cases.values()]
 
     @cached_property
     def model_hashes(self) -> dict[tuple[str, str], str]:

@@ -48,6 +48,7 @@ caption {{ font-weight: 700; padding: .3rem; }}
 th, td {{ border: 1px solid #555; padding: 0; text-align: center; }}
 th {{ font-weight: 500; padding: .15rem .35rem; white-space: nowrap; }}
 th[scope=row] {{ text-align: right; font-weight: 700; }}
+.corner {{ white-space: normal; max-width: 6rem; }}
 th small {{ display: block; font-weight: 400; }}
 td {{ position: relative; min-width: 5.4rem; white-space: nowrap; cursor: help; vertical-align: top; }}
 td:focus {{ outline: 3px solid {INK}; }}
@@ -203,7 +204,7 @@ def _key(result: ChartResult) -> str:
     items += [
         (
             _CROSS,
-            f"{DO_NOT_USE}: no release in over 5 of 100 samples (NEVER, NOT IN …), or gelled before the liner is held in "
+            f"{DO_NOT_USE}: no release in over 5 of 100 samples (NEVER, NOT IN …, NOT KNOWN), or gelled before the liner is held in "
             "over 5 of 100 (TOO LATE, SETS TOO SOON)",
         ),
         (
@@ -224,7 +225,7 @@ def _violations(result: ChartResult) -> str:
     if not result.violations:
         return ""
     lines = _list([v.text for v in result.violations])
-    return f'<div class="bad"><b>CHECK BEFORE USE: neighbouring cells go against the physics.</b>{lines}</div>'
+    return f'<div class="bad"><b>CHECK BEFORE USE: neighbouring cells contradict each other.</b>{lines}</div>'
 
 
 def _panels(result: ChartResult) -> Iterator[tuple[str, list[str], list[tuple[str, str, list[Answer]]]]]:
@@ -257,7 +258,7 @@ def _tables(result: ChartResult) -> str:
             small = f"<small>{_e(second)}</small>" if second else ""
             cells = "".join(_cell(result, a, r, f"{title} {h}") for a, h in zip(answers, heads, strict=True))
             body.append(f'<tr data-row="{r}"><th scope="row">{_e(label)}{small}</th>{cells}</tr>')
-        tables.append(f"<table><caption>{_e(title)}</caption><tr><th>{corner}</th>{head}</tr>{''.join(body)}</table>")
+        tables.append(f"<table><caption>{_e(title)}</caption><tr><th class=corner>{corner}</th>{head}</tr>{''.join(body)}</table>")
     return f'<div class="panels">{"".join(tables)}</div>'
 
 
@@ -327,6 +328,7 @@ def _tip(result: ChartResult, answer: Answer) -> str:
         words = {
             "not_in_hold": "not in the hold",
             "vitrified": "vitrified short of the criterion",
+            "outside_model": "criterion met only where the model has no evidence",
             "failed": "failed",
             "gelled_before_held": "gelled before it was held",
             "no_held_stage": "no held stage",

@@ -35,7 +35,7 @@ Floats = NDArray[np.float64]
 DO_NOT_USE, SHORT = "DO NOT USE", "SHORT"
 
 # Why a sample has no release, the gravest first, and what the cell says.
-_NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "not_in_hold", "no_held_stage")
+_NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "outside_model", "not_in_hold", "no_held_stage")
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Answer:
     working_word: str
     """``SHORT``, ``TOO LATE``, or empty when there is time enough."""
     release_word: str
-    """``NEVER``, ``NOT IN 48 h``, ``SETS TOO SOON``, ``NO ANSWER``, or empty when it releases."""
+    """``NEVER``, ``NOT IN 48 h``, ``SETS TOO SOON``, ``NOT KNOWN``, ``NO ANSWER``, or empty when it releases."""
     hot_word: str
     """``TOO HOT 100 °C``, with the 95 % high side of the hottest resin, or empty."""
 
@@ -152,7 +152,12 @@ class ChartResult:
             return not_in_hold if release_min > end_min else ""
         states = record["states"]
         reason = max(_NO_RELEASE, key=lambda name: (states[name], -_NO_RELEASE.index(name)))
-        words = {"vitrified": "NEVER", "gelled_before_held": "SETS TOO SOON", "not_in_hold": not_in_hold}
+        words = {
+            "vitrified": "NEVER",
+            "gelled_before_held": "SETS TOO SOON",
+            "outside_model": "NOT KNOWN",
+            "not_in_hold": not_in_hold,
+        }
         return words.get(reason, "NO ANSWER")
 
     def not_released(self, index: tuple[int, ...]) -> float:
@@ -184,7 +189,7 @@ class ChartResult:
 
     @cached_property
     def violations(self) -> list[Violation]:
-        """Neighbours that go against what the physics lets expect."""
+        """Neighbours that contradict each other."""
         return violations_of(self)
 
     @property

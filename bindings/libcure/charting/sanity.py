@@ -1,4 +1,4 @@
-"""Does a chart go the way the physics goes? What does not is reported, never smoothed."""
+"""Do the cells of a chart contradict each other? Where they do it is reported, never smoothed."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ TOLERANCE = 1e-3
 Floats = NDArray[np.float64]
 
 _WARM = re.compile(r"ground\.temperature_C|initial_temperature_C\.\w+|stages\[\d+\]\.(ambient|fill)_temperature_C")
+_NAMES = {"working_min": "working time", "gel_first_min": "first gel", "criterion_met_min": "release"}
 _DEMANDS = ("release.alpha_min", "release.Tg_margin_K", "release.bears.water_head_m", "release.bears.factor", "release.load_hours")
 
 
@@ -31,7 +32,7 @@ class Check:
 
     axis: str
     quantity: str
-    """``working_min`` or ``criterion_met_min``; empty when nothing is checked, and why."""
+    """One of the times of ``_NAMES``; empty when nothing is checked, and why."""
     rises: bool
     why: str
 
@@ -40,9 +41,8 @@ class Check:
         """The expectation in words."""
         if not self.quantity:
             return f"{self.axis}: not checked: {self.why}"
-        name = "working time" if self.quantity == "working_min" else "release"
-        worse = "sooner" if self.rises else "longer" if name == "working time" else "later"
-        return f"{self.axis}: {name} not {worse}: {self.why}"
+        worse = "sooner" if self.rises else "longer" if self.quantity == "working_min" else "later"
+        return f"{self.axis}: {_NAMES[self.quantity]} not {worse}: {self.why}"
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,8 @@ def checks_of(chart: ChartDocument) -> list[Check]:
     for axis in chart.axes:
         if axis.months or (axis.numeric and all(_WARM.fullmatch(path) for path in axis.sets)):
             found += [
-                Check(axis.name, "working_min", False, "warmer resin reacts faster"),
+                Check(axis.name, "gel_first_min", False, "warmer resin reacts faster"),
+                Check(axis.name, "", False, "the working time may end at a viscosity, and colder resin is thicker"),
                 Check(
                     axis.name,
                     "criterion_met_min",
@@ -142,10 +143,9 @@ def violations_of(result: ChartResult) -> list[Violation]:
             after = (*before[:k], order[step + 1], *before[k + 1 :])
             if check.quantity == "criterion_met_min" and not check.rises and set_early(after) > set_early(before):
                 continue
-            name = "working time" if check.quantity == "working_min" else "release"
             a, b = (_shown(result, check.quantity, index, p) for index in (before, after))
             text = (
-                f"{PERCENTILES[p]} % {name} goes from {a} ({result.where(before)}) to {b} "
+                f"{PERCENTILES[p]} % {_NAMES[check.quantity]} goes from {a} ({result.where(before)}) to {b} "
                 f"({result.where(after)}), against: {check.why}"
             )
             found.append(Violation(check.quantity, PERCENTILES[p], before, after, text))

@@ -28,7 +28,7 @@ def cautions(result: ChartResult) -> list[str]:
 
 
 def rests_on(result: ChartResult) -> list[str]:
-    """What the numbers rest on, what moves them, and whether they go the way of the physics."""
+    """What the numbers rest on, what moves them, and whether neighbours contradict each other."""
     return _rests_on(result.chart, result.dominant, len(result.violations))
 
 
@@ -58,7 +58,7 @@ def _cautions(chart: ChartDocument, too_hot: int, hotter: int) -> list[str]:
         if n
     ]
     general: dict[str, str] = {}
-    for verdict in chart.verdicts.values():
+    for verdict in chart.verdicts:
         for caution in verdict["cautions"]:
             if caution["code"] in USUAL:
                 general.setdefault(caution["code"], caution["text"])
@@ -69,16 +69,16 @@ def _rests_on(chart: ChartDocument, dominant: str | None, violations: int) -> li
     found = _settings(chart)
     if dominant is not None:
         found.append(f"What moves the release time most: {dominant.lower()}.")
-    found.append(check_first(violations) or "Checked: no neighbouring cells go against what the physics lets expect.")
+    found.append(check_first(violations) or "Checked: no neighbouring cells contradict each other.")
     return found
 
 
 def check_first(violations: int) -> str:
-    """What stands on top of a chart that goes against the physics; empty where it does not."""
+    """What stands on top of a chart whose cells contradict each other; empty where none do."""
     if not violations:
         return ""
     return (
-        f"CHECK BEFORE USE: in {violations} place{'s' * (violations != 1)} neighbouring cells go against the physics, "
+        f"CHECK BEFORE USE: in {violations} place{'s' * (violations != 1)} neighbouring cells contradict each other, "
         "see chart.html or chart.json."
     )
 
@@ -188,17 +188,18 @@ def _settings(chart: ChartDocument) -> list[str]:
 
 def _criterion(chart: ChartDocument) -> str:
     """When a resin point counts as safe to release."""
+    criteria = [verdict["criterion"] for verdict in chart.verdicts]
 
     def span(key: str, scale: float = 1.0) -> str:
-        axis = next((axis for axis in chart.axes if f"release.{key}" in axis.sets), None)
-        found = axis.values if axis is not None else [v["criterion"][key] for v in chart.verdicts.values()]
-        # None: nothing does.
-        ends = [f"{scale * v:.3g}" for v in (min(known), max(known))] if (known := [v for v in found if v is not None]) else ["never"] * 2
-        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} (by cell)"
+        # None: no resin in this wall does.
+        ends = sorted({math.inf if c[key] is None else scale * c[key] for c in criteria})
+        least, most = (f"{v:.3g}" if math.isfinite(v) else "never" for v in (ends[0], ends[-1]))
+        return least if least == most else f"{least} to {most} (by cell)"
 
+    loads = dict.fromkeys(need["what"] for c in criteria for need in c["needs"] if need["modulus_MPa"] is not None)
     return (
         f"degree of cure in % at least {span('alpha_min', 100.0)} and Tg in K above the resin at least "
-        f"{span('Tg_margin_K')} everywhere"
+        f"{span('Tg_margin_K')} everywhere{f', to bear {_and(list(loads))}' if loads else ''}"
     )
 
 
