@@ -394,6 +394,9 @@ def upper_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
 def lower_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
     """The same at 1 - share and from below."""
 
+def covariance_factor(matrix: ArrayLike, /) -> _Array:
+    """Lower triangular L with L L^T the matrix. Raises CureError: it is not positive semi-definite."""
+
 class Stated:
     """What is not known exactly, for `predict`."""
 

@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import _core
-from libcure.errors import input_error
 
 __all__ = [
     "DISTRIBUTIONS",
@@ -156,7 +155,7 @@ class Constants:
             tuple(block["scale"]),
             tuple(limits[path] for path in block["parameters"]),
             np.array(nominal),
-            _factor(np.array(block["matrix"], dtype=float), file),
+            _core.covariance_factor(np.array(block["matrix"], dtype=float)),
         )
 
     def values(self, z: Floats) -> dict[str, Floats]:
@@ -166,24 +165,6 @@ class Constants:
             path: _core.drawn(self.scales[j], self.limits[j], self.nominal[j], change[:, j])
             for j, path in enumerate(self.parameters)
         }
-
-
-def _factor(matrix: Floats, file: str) -> Floats:
-    """L with L L^T = matrix: Cholesky, or by eigenvectors where the matrix is only semi-definite."""
-    # Constants have all sorts of units, so the factor is taken of their correlations.
-    scale = np.sqrt(np.diag(matrix))
-    safe = np.where(scale > 0.0, scale, 1.0)
-    correlation = matrix / np.outer(safe, safe)
-    try:
-        return np.asarray(scale[:, None] * np.linalg.cholesky(correlation))
-    except np.linalg.LinAlgError:
-        values, vectors = np.linalg.eigh(correlation)
-        # Round-off, and the digits that a file has, may turn a zero into a small negative number.
-        if values[0] < -1e-4:
-            raise input_error(
-                "covariance.matrix", f"an eigenvalue of {values[0]:g}", "a positive semi-definite matrix", file
-            ) from None
-        return np.asarray(scale[:, None] * vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
 def normal(u: Floats) -> Floats:

@@ -161,7 +161,21 @@ def _facts(prediction: Prediction) -> list[tuple[str, str]]:
     shown = [("Section", section_view.describe(section))] if section else []
     if changed := changes.words(prediction.case):
         shown.append(("Changed", changed))
-    return [("Resin", resin), ("Wall", wall), *shown, *conditions_view.facts(v["ground"], v["films"])]
+    return [("Resin", resin), ("Wall", wall), *shown, *conditions_view.facts(v["ground"], v["films"]), ("Release", _needs(v["criterion"]))]
+
+
+def _needs(criterion: Mapping[str, Any]) -> str:
+    """Each requirement of the release in a few words."""
+    words = []
+    for need in criterion["needs"]:
+        if need["modulus_MPa"] is not None:
+            reach = "beyond any resin here" if need["Tg_margin_K"] is None else f"Tg ≥ T{need['Tg_margin_K']:+.0f} K"
+            words.append(f"{need['what']} ({need['modulus_MPa']:.3g} MPa: {reach})")
+        elif need["alpha"] is not None:
+            words.append(f"{need['what']} (≥ {100.0 * need['alpha']:.3g} %)")
+        else:
+            words.append(f"{need['what']} (Tg ≥ T{need['Tg_margin_K']:+.3g} K)")
+    return "needs: " + ", ".join(words)
 
 
 def _solver(solver: Mapping[str, Any]) -> str:

@@ -1,3 +1,5 @@
+#include <pybind11/eigen.h>
+
 #include <algorithm>
 #include <filesystem>
 #include <map>
@@ -7,6 +9,7 @@
 
 #include "bind.hpp"
 #include "cure/io/model_files.hpp"
+#include "cure/io/resin_draws.hpp"
 #include "cure/kinetics/batch.hpp"
 #include "cure/kinetics/gelation.hpp"
 #include "stoppable.hpp"
@@ -263,6 +266,7 @@ void bind_resin(py::module_& m) {
   });
   m.def("resin_limits", &resin_limits);
   m.def("drawn", &drawn);
+  m.def("covariance_factor", &io::detail::factor_of);
   m.def("resin_samples", &resin_samples);
   m.def("blend_resins", &blend_resins);
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);

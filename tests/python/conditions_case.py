@@ -25,7 +25,7 @@ CASE: dict[str, Any] = {
         {"kind": "held", "duration_min": 1440, "fill_temperature_C": 25, "h_W_m2K": 20},
         {"kind": "after_release", "duration_min": 60},
     ],
-    "release": {"alpha_min": 0.7, "Tg_above_wall_K": 5, "safety_factor": 1.25},
+    "release": {"alpha_min": 0.7, "Tg_margin_K": 5, "safety_factor": 1.25},
 }
 CLIMATE = {"annual_mean_C": 10, "amplitude_K": 9, "day_of_minimum": 35, "depth_m": 1.5, "day": 60}
 few = settings(max_examples=20, deadline=None, derandomize=True)

@@ -98,9 +98,9 @@ def test_sections_have_the_same_ground_and_surfaces(water: dict[str, Any] | None
     """With all columns alike a section says what one dimension says, also of frost, film and groundwater."""
     changes: dict[str, Any] = {
         "ground": ground(material="saturated-sand", temperature_C=-1, freezing=True, groundwater=water),
-        "held": {"h_W_m2K": "natural", "fill_temperature_C": 60, "duration_min": 240},
+        "held": {"h_W_m2K": "natural", "fill_temperature_C": 60, "duration_min": 720},
         "after_release": {"h_W_m2K": "natural", "bore_temperature_C": -5, "duration_min": 240},
-        "release": {"alpha_min": 0.5, "Tg_above_wall_K": 0, "safety_factor": 1},
+        "release": {"alpha_min": 0.5, "Tg_margin_K": 0, "safety_factor": 1},
     }
     one, two = verdict(**changes), verdict(**changes, section={"kind": "around", "columns": 8})
     libcure.validate(two)

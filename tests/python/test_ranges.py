@@ -32,7 +32,7 @@ JOBS = {
     "cold": {},
     "short hold": {"stages[2].duration_min": 45},
     "never": {"release.alpha_min": 0.9},
-    "late": {"stages[1].duration_min": 30},
+    "late": {"stages[1].duration_min": 64},
     "thick": {"liner.thickness_mm": 18},
     "blend": {"resin": "epoxy-amine-blend-60-40"},
 }
@@ -170,7 +170,9 @@ def drawn():
     """The outcomes of the cold job, its inputs drawn here from the points, and run by the ensemble."""
     stated = json.loads(SEASONAL.read_text(encoding="utf-8"))["uncertain"]
     n, seed = 256, stated["seed"]
-    u = unit_points(len(stated["inputs"]), n, seed)
+    path = MODELS / "resins" / f"{COLD.document['resin']}.json"
+    constants = Constants.read(json.loads(path.read_text(encoding="utf-8")))
+    u = unit_points(len(stated["inputs"]) + len(constants.parameters), n, seed)
     columns = {}
     for j, entry in enumerate(stated["inputs"]):
         z = 2.0 * u[:, j] - 1.0 if entry["distribution"] == "uniform" else ndtri(u[:, j])
@@ -178,9 +180,7 @@ def drawn():
         factor = entry["moves"][0].endswith("_factor")
         values = np.exp(change) if entry["distribution"] == "lognormal" else change + factor
         columns |= dict.fromkeys(entry["moves"], values)
-    path = MODELS / "resins" / f"{COLD.document['resin']}.json"
-    constants = Constants.read(json.loads(path.read_text(encoding="utf-8")))
-    resins = models.resin_samples(path, constants.values(ndtri(unit_points(len(constants.parameters), n, seed + 1))))
+    resins = models.resin_samples(path, constants.values(ndtri(u[:, len(stated["inputs"]) :])))
     return ensemble.simulate_many(COLD, columns, resins=resins)
 
 

@@ -35,7 +35,7 @@ FULL = {
          "h_W_m2K": 10, "ends": "at_duration"},
         {"kind": "after_release", "duration_min": 600, "bore_temperature_C": 10, "h_W_m2K": 5},
     ],
-    "release": {"alpha_min": 0.7, "Tg_above_wall_K": 5, "safety_factor": 1.25},
+    "release": {"by": "conversion", "alpha_min": 0.7, "Tg_margin_K": 5, "safety_factor": 1.25},
     "service": {"temperature_C": 25, "Tg_margin_K": 10},
     "accuracy": "fine",
     "section": {"kind": "around", "columns": 16, "liner_thickness_mm": {"clock": [4, 6, 8], "value": [5, 7, 5]},
@@ -74,7 +74,15 @@ MONTHS = copy.deepcopy(FULL) | {
         "freezing": False,
     },
 }
-FULLS = {"given": FULL, "along": {**FULL, "section": ALONG}, "climate": CLIMATE, "months": MONTHS}
+MECHANICS = {"by": "mechanics", "load_hours": 3, "safety_factor": 1.25,
+             "bears": {"water_head_m": 2, "pull_N": 400, "factor": 2}}  # fmt: skip
+OLDER = {"alpha_min": 0.7, "Tg_above_wall_K": 5, "safety_factor": 1.25}
+FULLS = {
+    "given": FULL,
+    "along": {**FULL, "section": ALONG, "release": MECHANICS},
+    "climate": {**CLIMATE, "release": OLDER},
+    "months": MONTHS,
+}
 
 
 def resolve(schema, at=None):

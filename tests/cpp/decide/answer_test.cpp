@@ -7,6 +7,7 @@
 #include <cmath>
 #include <filesystem>
 #include <string>
+#include <variant>
 #include <vector>
 
 #include "cure/io/answer_file.hpp"
@@ -94,15 +95,25 @@ TEST(Answer, AJobThatIsLateHasNoRelease) {
 }
 
 TEST(Answer, AModelWithoutEvidenceInTheColdHasNoRelease) {
+  // Published models without diffusion control: their files are read as such.
   for (char const* resin :
        {"polyurethane-winkler-2009", "glass-polyester-bogetti-gillespie-1991"}) {
-    auto const a = answer(drain(resin, 2880.0));
-    EXPECT_FALSE(a.decision.release_time) << resin;
-    EXPECT_EQ(a.decision.status, Status::stop) << resin;
-    if (a.ranges) EXPECT_EQ(a.ranges->share(process::ReleaseState::reached), 0.0) << resin;
+    auto const c = drain(resin, 2880.0);
+    EXPECT_EQ(c.resin.validity.Tg_margin_max, 0.0) << resin;
+    EXPECT_FALSE(answer(c).decision.release_time) << resin;
   }
-  EXPECT_EQ(answer(drain("polyurethane-winkler-2009", 2880.0)).prediction.verdict.release_state,
-            process::ReleaseState::outside_model);
+  // The same law with and without: as if the resin never turned to glass.
+  auto c = drain("epoxy-amine-medium", 2880.0);
+  EXPECT_TRUE(answer(c).decision.release_time);
+  auto const& single = std::get<kinetics::SingleReaction<double>>(c.resin.rate.reaction());
+  c.resin.rate = {single.law, kinetics::ChemicalControl{}};
+  c.resin.validity.Tg_margin_max = 0.0;
+  c.uncertain_resin = {};
+  auto const a = answer(c);
+  EXPECT_EQ(a.prediction.verdict.release_state, process::ReleaseState::outside_model);
+  EXPECT_EQ(a.decision.status, Status::stop);
+  EXPECT_FALSE(a.decision.release_time);
+  EXPECT_EQ(a.ranges->share(process::ReleaseState::outside_model), 1.0);
 }
 
 TEST(Answer, CaseWithoutAHoldSaysSo) {

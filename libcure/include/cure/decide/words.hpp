@@ -7,6 +7,8 @@
 #include <cstdlib>
 #include <string>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::decide {
 
 /// "18 min", from an hour on "1 h 45 min (105 min)", from ten hours on "20 h 12 min"; tenths below

@@ -2,7 +2,6 @@
 /// Draws of a resin by the `covariance` of its document, or of a blend by those of its parts.
 
 #include <Eigen/Cholesky>
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -20,19 +19,21 @@ namespace cure::io {
 
 namespace detail {
 
-/// L with L L^T = matrix: Cholesky, or by eigenvectors where the matrix is only semi-definite (its
-/// reader has refused one that is not even that). Constants have all sorts of units, so the factor
-/// is taken of their correlations.
+/// Lower triangular L with L L^T = matrix, by Cholesky. Constants have all sorts of units, so the
+/// factor is taken of their correlations; where those are only semi-definite (the reader has
+/// refused what is not even that) round-off is kept off the diagonal's zeros. Triangular, so that
+/// the first of the parts of a blend move by the first normal number, and so on.
 inline Eigen::MatrixXd factor_of(Eigen::MatrixXd const& matrix) {
   Eigen::VectorXd const scale = matrix.diagonal().cwiseMax(0.0).cwiseSqrt();
   Eigen::VectorXd const by = scale.unaryExpr([](double s) { return s > 0.0 ? 1.0 / s : 1.0; });
-  Eigen::MatrixXd const correlation = by.asDiagonal() * matrix * by.asDiagonal();
-  Eigen::LLT<Eigen::MatrixXd> const cholesky(correlation);
-  if (cholesky.info() == Eigen::Success)
+  Eigen::MatrixXd correlation = by.asDiagonal() * matrix * by.asDiagonal();
+  for (double const slack : {0.0, 1e-12, 1e-9, 1e-6, 1e-4}) {
+    correlation.diagonal().array() += slack;
+    Eigen::LLT<Eigen::MatrixXd> const cholesky(correlation);
+    if (cholesky.info() != Eigen::Success) continue;
     return scale.asDiagonal() * Eigen::MatrixXd(cholesky.matrixL());
-  Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> const eigen(correlation);
-  Eigen::VectorXd const roots = eigen.eigenvalues().cwiseMax(0.0).cwiseSqrt();
-  return scale.asDiagonal() * eigen.eigenvectors() * roots.asDiagonal();
+  }
+  throw InputError("covariance.matrix", "a negative eigenvalue", "a positive semi-definite matrix");
 }
 
 /// The document of one resin and how its constants move.

@@ -13,6 +13,8 @@
 #include <optional>
 #include <vector>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::uncertain {
 
 /// Confidence that a bound holds for its quantile [-].

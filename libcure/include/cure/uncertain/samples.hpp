@@ -26,12 +26,16 @@ class Samples {
       : case_(c), count_(count), moved_(moved_inputs(stated, count)) {
     auto const& resin = c.uncertain_resin;
     if (!stated.constants || !resin.known()) return;
-    auto const u = unit_points(resin.dimensions, count, stated.seed + 1);
+    // Of the same set of points as the inputs: two sets share their sequence and are not
+    // independent.
+    auto const first = stated.inputs.size();
+    auto const u = unit_points(first + resin.dimensions, count, stated.seed);
     std::vector<double> z(resin.dimensions);
     resins_.reserve(count);
     for (std::size_t i = 0; i < count; ++i) {
       for (std::size_t d = 0; d < z.size(); ++d) {
-        z[d] = normal_quantile(u(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(d)));
+        z[d] =
+            normal_quantile(u(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(first + d)));
       }
       resins_.push_back(resin.draw(z));
       resin_of_.push_back(static_cast<std::int64_t>(i));

@@ -14,6 +14,8 @@
 #include <random>
 #include <vector>
 
+#include "cure/arithmetic.hpp"
+
 namespace cure::uncertain {
 
 /// Points (samples, dimensions), strictly inside the unit cube.
