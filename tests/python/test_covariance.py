@@ -57,7 +57,7 @@ def test_a_semi_definite_matrix_is_taken(tmp_path):
         ({"matrix": [[1, 0.5, 0], [0.4, 1, 0], [0, 0, 1]]}, "matrix[1][0]", "across the diagonal"),
         ({"matrix": [[1, 2, 0], [2, 1, 0], [0, 0, 1]]}, "matrix", "positive semi-definite"),
         ({"matrix": [[0, 1, 0], [1, 0, 0], [0, 0, 1]]}, "matrix", ""),
-        ({"matrix": [[0.04, 0, 0], [0, 0.01, 0], [0, 0, 0.3**2]]}, "scale[2]", '"logit", or less: within 6 standard'),
+        ({"matrix": [[0.04, 0, 0], [0, 0.01, 0], [0, 0, 0.4**2]]}, "scale[2]", '"logit", or less: within 6 standard'),
         ({"matrix": [[500.0, 0, 0], [0, 0.01, 0], [0, 0, 0.0025]]}, "scale[0]", "standard deviation of at most 20"),
         ({"scale": ["logit", "log", "linear"]}, "scale[0]", "is not between two limits"),
         ({"parameters": ["rate.k1.k_ref", "rate.k2.k_ref", "heat_of_reaction"], "matrix": [[0.04, 0, 0], [0, 0.01, 0], [0, 0, 1e4]]},
@@ -110,12 +110,12 @@ def test_draws_stay_inside_what_a_value_may_be(tmp_path):
     values = constants.values(z)
     resins = models.resin_samples(path, values)
     assert len(resins) == 400
-    n = values["rate.n"]
+    n, nominal = values["rate.n"], document["rate"]["n"]["value"]
     # ICDF of a logit-normal: half of the draws on either side of the nominal, and monotone.
     assert n.min() < 0.2 and n.max() > 9.0
     np.testing.assert_array_equal(np.argsort(n), np.argsort(z[:, 0]))
-    np.testing.assert_allclose(np.log(n / (10.0 - n)) - np.log(1.7 / 8.3), 3.0 * z[:, 0], rtol=1e-4, atol=1e-6)
-    np.testing.assert_allclose(np.log(values["heat_of_reaction"] / 420.0), 2.0 * z[:, 2], rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(np.log(n / (10.0 - n)) - np.log(nominal / (10.0 - nominal)), 3.0 * z[:, 0], rtol=1e-4, atol=1e-6)
+    np.testing.assert_allclose(np.log(values["heat_of_reaction"] / document["heat_of_reaction"]["value"]), 2.0 * z[:, 2], rtol=1e-9, atol=1e-9)
 
 
 def test_the_limits_are_those_of_the_reader():

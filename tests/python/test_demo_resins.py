@@ -91,14 +91,14 @@ def job(name, wall, room):
 )
 def test_winter_standard_and_summer_hardener_take_the_times_that_the_trade_knows(name, working, release, tmp_path):
     (tmp_path / "case.json").write_text(json.dumps(job(name, 20, 20)))
-    low = libcure.predict(tmp_path / "case.json").ranges().working_min.p5
+    low = libcure.predict(tmp_path / "case.json").ranges.working_min.p5
     assert working[0] <= low <= working[1]
     assert release[0] <= release_min(libcure.load_resin(name), 20.0) <= release[1]
 
 
 def test_the_winter_hardener_serves_a_wall_at_4_degrees(tmp_path):
     (tmp_path / "case.json").write_text(json.dumps(job("epoxy-amine-fast", 4, 14)))
-    assert libcure.predict(tmp_path / "case.json").ranges().working_margin_min.p5 >= 10.0
+    assert libcure.predict(tmp_path / "case.json").ranges.working_margin_min.p5 >= 10.0
     assert release_min(libcure.load_resin("epoxy-amine-fast"), 4.0) <= 8 * 60
 
 

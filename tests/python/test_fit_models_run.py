@@ -86,7 +86,7 @@ def test_what_fit_writes_runs(seed, tmp_path):
 
 def check_that_it_runs(model, seed):
     prediction = libcure.predict({**CASE, "resin": str(model)}, numerical_error=False)
-    assert prediction.ranges().constants
+    assert prediction.ranges.constants
     constants = resin_constants({"resin": str(model)}, model.parent)
     # Farther out than the samples of a prediction go.
     for resin in constants.resins(2.0 * np.random.default_rng(seed).normal(size=(64, constants.dimensions))):

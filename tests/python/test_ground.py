@@ -27,7 +27,7 @@ def test_climate_is_the_formula_at_depth_and_day() -> None:
 def test_climate_and_its_temperature_given_are_the_same_job() -> None:
     by_climate = verdict(ground=ground(temperature_C=None, climate=CLIMATE))
     given_ = verdict(ground=ground(temperature_C=by_climate["ground"]["temperature_C"]))
-    for key in ("working_time_min", "gel_time_last_min", "release_time_min"):
+    for key in ("working_time_min", "gel_time_last_min", "criterion_met_min"):
         assert_allclose(by_climate[key], given_[key], rtol=1e-9)
 
 
@@ -131,7 +131,7 @@ def test_frozen_ground_keeps_the_wall_cold_for_longer() -> None:
 
 def test_frost_changes_nothing_where_it_never_freezes() -> None:
     a, b = (verdict(ground=ground(freezing=freezing)) for freezing in (False, True))
-    for key in ("working_time_min", "gel_time_last_min", "release_time_min"):
+    for key in ("working_time_min", "gel_time_last_min", "criterion_met_min"):
         assert_allclose(a[key], b[key], rtol=2e-4)
 
 
