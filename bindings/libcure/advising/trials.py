@@ -252,12 +252,10 @@ class Trials:
 
     def in_time(self, changes: Changes, need: str) -> bool:
         """Whether the conservative side meets the need too; true for a point estimate."""
+        if need == "working":  # a tenth of a whole band, of a section still less
+            return not self.uncertainty.known or _or_infinite(self._latest_low(changes)) >= self.needs.working_min
         band = self.band(changes)
-        if band is None:
-            return True
-        if need == "working":
-            return _or_infinite(band.latest_in_place_min) >= self.needs.working_min
-        return _or_infinite(band.release_min) <= self.release_target_min
+        return band is None or _or_infinite(band.release_min) <= self.release_target_min
 
     def cool(self, changes: Changes) -> bool:
         """Whether the conservative side stays below the limits of resin, bladder and pipe; true for a point estimate."""
