@@ -207,7 +207,9 @@ class Uncertainty:
         if constants is None:
             return None
         if constants not in self._resins:
-            self._resins[constants] = constants.resins(normal(unit_points(constants.dimensions, self.samples, self.seed + 1)))
+            # Of the same set of points as the inputs: two sets share their sequence and are not independent.
+            points = unit_points(len(self.inputs) + constants.dimensions, self.samples, self.seed)
+            self._resins[constants] = constants.resins(normal(points[:, len(self.inputs) :]))
         return self._resins[constants]
 
 
