@@ -29,7 +29,7 @@ def test_whole_case_agrees_with_scipy(name: str, method: str, numerics: dict[str
     document = json.loads(path.read_text()) | {"numerics": numerics}
     # Below the front, the core's dense solution can be read at any time.
     case = libcure.Case.from_dict(document, beside=path.parent)
-    stages = {s.kind: s for s in _core.predict(case.core).stages}
+    stages = {s.kind: s for s in _core.predict(case.core, False, None, None).stages}
 
     resin = other.model("resins", document["resin"])
     fibre = other.model("materials", "e-glass")

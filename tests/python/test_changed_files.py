@@ -77,7 +77,7 @@ def assert_answers(case):
     json.dumps(document, allow_nan=False)
     libcure.validate(document)
     console = Console(width=90, file=io.StringIO())
-    console.print(VerdictView(result, "none"))
+    console.print(VerdictView(result))
     assert not {"nan", "inf", "-inf"} & set(console.file.getvalue().lower().split())
 
 

@@ -195,7 +195,7 @@ def _cell(task: Task) -> Record:
     return {
         **{name: [_finite(v) for v in values] for name, values in minutes.items()},
         # What is printed: the sides with their own sampling error.
-        "working_bound_min": lower_bound(working / 60.0),
+        "working_bound_min": _finite(lower_bound(working / 60.0)),
         "release_bound_min": _finite(upper_bound(safe.release_time_s / 60.0)),
         "too_late": int(np.count_nonzero(margin < 0.0)),
         "states": {

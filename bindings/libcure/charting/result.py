@@ -135,8 +135,8 @@ class ChartResult:
 
     def _answer(self, index: tuple[int, ...], record: Record) -> Answer:
         chart = self.chart
-        working = chart.working_steps.down(record["working_bound_min"])
-        release = chart.release_steps.up(math.inf if (bound := record["release_bound_min"]) is None else bound)
+        low, high = (math.inf if record[key] is None else record[key] for key in ("working_bound_min", "release_bound_min"))
+        working, release = chart.working_steps.down(low), chart.release_steps.up(high)
         late = record["too_late"] > 0.05 * chart.samples
         word = "TOO LATE" if late else SHORT if working < chart.need_min else ""
         answer = Answer(index, working, release, word, self._no_release(index, record, release), self._hot(index))

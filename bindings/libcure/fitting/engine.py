@@ -113,8 +113,9 @@ class LawFit:
 
     @property
     def errors(self) -> Array:
-        """(p,) standard errors of ``x``"""
-        return np.sqrt(np.diag(self.covariance))
+        """(p,) standard errors of ``x``; infinite where the data say so little that round-off makes a variance negative."""
+        variance = np.diag(self.covariance)
+        return np.sqrt(np.where(variance >= 0.0, variance, np.inf))
 
     @property
     def correlation(self) -> Array:

@@ -63,6 +63,9 @@ struct Runs {
   }
 };
 
+/// Error of the search for a time on the solution, and of the single-temperature stages [s].
+inline constexpr double least_error = 0.1;
+
 class ErrorEstimate {
  public:
   ErrorEstimate(Case const& c, History const& history)
@@ -82,7 +85,7 @@ class ErrorEstimate {
     if (!met) return {std::nullopt, early.has_value()};
     auto const late = crossing(criterion, band, lasting, -1.0);
     if (!late) return {std::nullopt, true};
-    double error = std::max({*met - early.value_or(*met), *late - *met, least});
+    double error = std::max({*met - early.value_or(*met), *late - *met, least_error});
     auto const coarse = time(coarse_, criterion, lasting);
     auto const loose = time(loose_, criterion, lasting);
     if (coarse && loose) error = std::max(error, Runs{*met, *coarse, *loose}.error());
@@ -99,9 +102,6 @@ class ErrorEstimate {
   }
 
  private:
-  /// Error of the search for a time on the solution, and of the single-temperature stages [s].
-  static constexpr double least = 0.1;
-
   /// When the criterion is met [s].
   static std::optional<double> time(History const& history, Criterion const& criterion,
                                     bool lasting) {
@@ -155,7 +155,7 @@ class ErrorEstimate {
       } else if (!found) {
         bool const inside = i > 0 && band[i - 1].s == band[i].s;
         double low = inside ? band[i - 1].t : band[i].t, high = band[i].t;
-        while (high - low > 0.1 * least) {
+        while (high - low > 0.1 * least_error) {
           double const middle = 0.5 * (low + high);
           (sample(criterion, band[i].s, middle).moved(sign) < 0.0 ? low : high) = middle;
         }
@@ -170,10 +170,22 @@ class ErrorEstimate {
   History coarse_, loose_;
 };
 
+/// By how much the run's own release, rounded up, may have moved [s].
+inline double step_error(Case const& c, Verdict const& v, TimeError const& release) {
+  if (!release.error) return 0.0;
+  auto const out = [&](double t) { return rounded_up(t * c.release.safety_factor); };
+  double const t = *v.release_time;
+  return std::max(out(t + *release.error) - out(t), out(t) - out(t - *release.error));
+}
+
 }  // namespace detail
 
-/// @param history and verdict of the case. @throws SolverError
-inline NumericalError estimate_error(Case const& c, History const& history, Verdict const& v) {
+/// @param history and verdict of the case
+/// @param bladder_out when it was told to come out, as for judge [s]; a run that goes by its own
+/// release moves with that
+/// @throws SolverError
+inline NumericalError estimate_error(Case const& c, History const& history, Verdict const& v,
+                                     std::optional<double> bladder_out = std::nullopt) {
   detail::ErrorEstimate const estimate(c, history);
   NumericalError e;
   e.time["working"] = estimate.of(working_limit(c), false, v.working_time);
@@ -190,9 +202,14 @@ inline NumericalError estimate_error(Case const& c, History const& history, Verd
     if (v.service_time) fit = v.limiting.at("service").time;
     auto& service = e.time["service"];
     service = estimate.of(serviceable(c), false, fit);
+    double const release = bladder_out ? 0.0 : detail::step_error(c, v, e.time["release"]);
     if (service.error && *fit < *v.service_time) {
       // Service waits for the release, unless the resin is later than it seems.
-      service.error = std::max(0.0, *fit + *service.error - *v.service_time);
+      service.error =
+          std::max({detail::least_error, release, *fit + *service.error - *v.service_time});
+    } else if (service.error) {
+      // A release that moves by a step takes the stage after it with it.
+      *service.error += release;
     }
   } else {
     e.time["service"] = {};

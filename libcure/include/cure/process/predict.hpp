@@ -39,7 +39,7 @@ inline Prediction predict(Case const& c, bool with_error = false,
   p.verdict = judge(c, p.history, bladder_out);
   if (with_error) {
     try {
-      p.verdict.numerical_error = estimate_error(c, p.history, p.verdict);
+      p.verdict.numerical_error = estimate_error(c, p.history, p.verdict, bladder_out);
     } catch (SolverError const& e) {  // of a coarser run; the times themselves stand
       p.verdict.no_estimate = e.what();
     }
