@@ -335,6 +335,8 @@ def _waits_for(v: Mapping[str, Any]) -> str:
     criterion = v["criterion"]
     if abs(point["alpha"] - criterion["alpha_min"]) < 1e-4:
         return f"{100.0 * criterion['alpha_min']:.3g} % cured, "
+    if criterion["Tg_margin_K"] is None:
+        return "never borne, "
     asked = [need for need in criterion["needs"] if need["Tg_margin_K"] is not None]
     hardest = max(asked, key=lambda need: float(need["Tg_margin_K"]), default=None)
     loaded = f" ({hardest['what']})" if hardest is not None and hardest["modulus_MPa"] is not None else ""

@@ -233,7 +233,7 @@ def test_the_return_to_service_is_never_sooner_than_the_release(predictions):
 
 
 def test_few_samples_where_each_costs_a_whole_prediction(predictions):
-    assert predictions["blend"].ranges.samples == 64
+    assert predictions["blend"].ranges.samples == 128
     assert predictions["cold"].ranges.samples >= 256
     assert libcure.predict(predictions["blend"].case, samples=32).ranges.samples == 32
 

@@ -59,7 +59,7 @@ class Ranges:
 # Reasons of the answer by the need that they tell of; what else stops a job is of the model.
 NEED_OF = {
     **dict.fromkeys(("working_margin_negative", "too_viscous_at_mixing", "gelled_before_held", "working_time_not_sure"), "working"),
-    **dict.fromkeys(("release_never", "release_not_reached", "hold_longer", "no_held_stage", "release_not_sure"), "release"),
+    **dict.fromkeys(("release_never", "cannot_bear", "release_not_reached", "hold_longer", "no_held_stage", "release_not_sure"), "release"),
     **dict.fromkeys(("mixed_mass_too_hot", "liner_too_hot", "pipe_too_hot", "bladder_too_hot", "fill_above_bladder_limit",
                      "heat_not_sure"), "hot"),
 }  # fmt: skip

@@ -111,7 +111,7 @@ class Trials:
         uncertain, samples = self._asked
         if samples is not None or _core.packed(case.core):
             return self.uncertainty
-        return Uncertainty(uncertain, 16 if "section" in case.document else 64)
+        return Uncertainty(uncertain, 16 if "section" in case.document else 128)
 
     def release_of(self, t: Times) -> float | None:
         """When the bladder may come out by the times of one simulation, up to 5 min [min]; None: never."""

@@ -116,6 +116,17 @@ TEST(Answer, AModelWithoutEvidenceInTheColdHasNoRelease) {
   EXPECT_EQ(a.ranges->share(process::ReleaseState::outside_model), 1.0);
 }
 
+TEST(Answer, ALoadThatNoResinBearsIsSaidAndHasNoRelease) {
+  auto c = drain();
+  c.release.bears.water_head = 50.0;
+  c.liner.thickness = 1e-3;
+  auto const d = answer(c).decision;
+  EXPECT_TRUE(has(d, "cannot_bear"));
+  EXPECT_FALSE(has(d, "release_never"));
+  EXPECT_FALSE(d.release_time);
+  EXPECT_EQ(d.status, Status::stop);
+}
+
 TEST(Answer, CaseWithoutAHoldSaysSo) {
   auto c = drain();
   c.stages.pop_back();

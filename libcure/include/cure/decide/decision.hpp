@@ -49,19 +49,13 @@ struct Decision {
 namespace detail {
 
 /// Cautions of a verdict that stop a job by themselves.
-inline constexpr std::array stopping{"working_margin_negative",
-                                     "too_viscous_at_mixing",
-                                     "release_never",
-                                     "gelled_before_held",
-                                     "no_held_stage",
-                                     "mixed_mass_too_hot",
-                                     "liner_too_hot",
-                                     "pipe_too_hot",
-                                     "bladder_too_hot",
-                                     "fill_above_bladder_limit",
-                                     "outside_validity",
-                                     "knife_edge",
-                                     "outside_model"};
+inline constexpr std::array stopping{"working_margin_negative", "too_viscous_at_mixing",
+                                     "release_never",           "gelled_before_held",
+                                     "no_held_stage",           "mixed_mass_too_hot",
+                                     "liner_too_hot",           "pipe_too_hot",
+                                     "bladder_too_hot",         "fill_above_bladder_limit",
+                                     "outside_validity",        "knife_edge",
+                                     "outside_model",           "cannot_bear"};
 /// Of them and of those of ranges: the times are not to be relied on. Others say that the job must
 /// not be done.
 inline constexpr std::array unreliable{"outside_validity",      "knife_edge",
@@ -145,7 +139,7 @@ class Deciding {
   }
 
   void release() {
-    if (has("no_held_stage") || has("gelled_before_held")) return;
+    if (has("no_held_stage") || has("gelled_before_held") || has("cannot_bear")) return;
     if (!ranges_) {
       if (verdict_.release_time) {
         d_.release_time =

@@ -124,15 +124,15 @@ inline bool settled(Side const& side) {
 }  // namespace detail
 
 /// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
-/// serve: then 64, the fewest powers of two whose outermost sample bounds a 95 % side. A section
-/// costs some hundred times as much again: 16, whose outermost sample is no such bound.
+/// serve: then 128, whose bound is their third latest or so. A section costs some hundred times as
+/// much again: 16, whose latest is no such bound.
 struct SampleCount {
   std::size_t first = 256, most = 2048;
 };
 
 inline SampleCount sample_count(Case const& c) {
   if (c.section) return {16, 16};
-  return ensemble::packable(c) ? SampleCount{} : SampleCount{64, 64};
+  return ensemble::packable(c) ? SampleCount{} : SampleCount{128, 128};
 }
 
 /// The ranges of a case. @param held_from from when the liner is held [s]

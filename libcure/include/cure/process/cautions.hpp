@@ -32,7 +32,7 @@ inline std::string percent(double fraction) {
   return text;
 }
 
-inline void caution_times(Verdict& v) {
+inline void caution_times(Case const& c, Verdict& v) {
   auto const add = [&](char const* code, std::string text) {
     v.cautions.push_back({code, std::move(text)});
   };
@@ -46,6 +46,15 @@ inline void caution_times(Verdict& v) {
     add("too_viscous_at_mixing",
         "The mix is beyond its working limit from the start: too cold or "
         "already too far cured to wet out.");
+  }
+  auto const needs = release_needs(c);
+  bool const bears = std::isfinite(needs.Tg_margin);
+  if (!bears && v.held_from && v.release_state != ReleaseState::gelled_before_held) {
+    add("cannot_bear",
+        "Even when it is cured the liner does not bear this with the stated factor: " +
+            needs.hardest().what +
+            ". It needs a thicker liner, or less to bear (release.bears in the "
+            "case).");
   }
   switch (v.release_state) {
     case ReleaseState::reached: break;
@@ -64,12 +73,13 @@ inline void caution_times(Verdict& v) {
           "in the cold.");
       break;
     case ReleaseState::vitrified:
+      if (!bears) break;
       add("release_never",
           "The resin vitrifies short of the release criterion: at this temperature no waiting "
           "will release it. It must be warmed.");
       break;
   }
-  if (v.curing_temperature) {
+  if (v.curing_temperature && bears) {
     add("curing_temperature",
         "Held at " + celsius(std::ceil(*v.curing_temperature - zero_celsius) + zero_celsius) +
             " or warmer throughout, the limiting point would meet the criterion within a day.");
@@ -241,7 +251,7 @@ inline void caution_people(Case const& c, Verdict& v) {
 
 /// All cautions that apply, urgent ones first.
 inline void add_cautions(Case const& c, History const& history, Verdict& v) {
-  detail::caution_times(v);
+  detail::caution_times(c, v);
   detail::caution_numerics(v);
   detail::caution_limits(c, v, history);
   detail::caution_surfaces(c, v);
