@@ -4,7 +4,6 @@ import csv
 import html as markup
 import io
 import json
-from dataclasses import astuple
 
 import jsonschema
 import numpy as np
@@ -16,7 +15,7 @@ import libcure
 from libcure.documents import models_folder
 from libcure.following import Readings, read_readings
 from libcure.following.inference import CORRELATION_TIME, time_grid, weigh
-from libcure.following.result import percentile
+from libcure.following.result import percentile, safe_percent
 from libcure.following.unknowns import SPEED
 from libcure.sampling import UncertainInput
 
@@ -27,40 +26,48 @@ FEW = {"samples": 64, "threads": 2}  # rows enough for a test
 
 @pytest.fixture(scope="module")
 def slow_job():
-    """Ground 1.5 K colder than the case says, contacts twice as bad, cure 0.89 times as fast."""
-    return Truth(COLD, (-1.5, 1.0, -1.0, 0.3, -0.3))
+    """Ground 1.5 K colder than the case says, cure 0.84 times as fast, fill 1.5 K warmer."""
+    return Truth(COLD, (-1.5, -0.5, -1.5, 0.3, 1.0))
 
 
 @pytest.fixture(scope="module")
 def slow_result(slow_job):
-    return libcure.follow(slow_job.job.case, readings(*slow_job.log(130, 1)), threads=2)
+    return libcure.follow(slow_job.job.case, readings(*slow_job.log(240, 3)), threads=2)
 
 
 def test_a_slow_job_is_recognised(slow_job, slow_result):
     before, after = slow_result.before.criterion_met_min, slow_result.after.criterion_met_min
     assert slow_result.relied_on
     assert after.p5 <= slow_job.release_min <= after.p95
-    assert after.p5 > 1.5 * before.p5
-    assert slow_job.release_min <= after.p95 < 3.0 * slow_job.release_min
+    assert after.p5 > 1.15 * before.p5
     assert slow_result.release_min == slow_result.after.wait_until_min
-    assert slow_result.after.wait_until_min >= slow_result.after.criterion_met_min.p95
+    assert slow_result.release_min >= after.p95
+    # Later than it was before them, too.
+    assert slow_result.release_min > slow_result.before.wait_until_min
 
 
 def test_it_is_said_what_moved(slow_result):
     ground = next(u for u in slow_result.unknowns if u.name == "ground")
     speed = next(u for u in slow_result.unknowns if u.name == "resin_speed")
     assert ground.after.p5 < -1.5 < ground.after.p95
-    assert speed.after.p5 < np.exp(-0.12) < speed.after.p95
+    assert speed.after.p5 < np.exp(-0.18) < speed.after.p95
     assert speed.kept < 0.8
     assert [u.name for u in slow_result.unknowns][-3:] == ["probe", "fill_share", "clock"]
 
 
 def test_a_fast_job_may_be_released_earlier():
-    job = Truth(COLD, (0.5, 0.0, 1.2, 0.5, 0.0))
-    result = libcure.follow(job.job.case, readings(*job.log(75, 2)), samples=256)
+    job = Truth(COLD, (1.0, 0.0, 1.5, 1.0, 0.5))
+    result = libcure.follow(job.job.case, readings(*job.log(170, 2)))
     assert result.relied_on
-    assert job.release_min <= result.after.criterion_met_min.p95 < 1.3 * job.release_min
-    assert result.release_min < 0.5 * result.before.wait_until_min
+    assert job.release_min <= result.after.criterion_met_min.p95 < 1.5 * job.release_min
+    assert result.release_min < 0.9 * result.before.wait_until_min
+
+
+def test_few_rows_make_it_later():
+    """The 95 % side with its sampling error, as predict has it."""
+    assert 96.5 < safe_percent(300.0) < 97.5
+    assert safe_percent(1e9) == pytest.approx(95.0, abs=0.01)
+    assert safe_percent(30.0) == 99.5
 
 
 def test_every_row_of_a_day_long_log_is_worth_no_more_than_its_time(slow_job):
@@ -81,7 +88,7 @@ def test_resins_that_the_packed_solver_does_not_take(resin):
         {"resin": resin if resin != "blend" else {"components": parts}}
     )
     job, minutes = job_of(case), np.arange(17.0, 240.0, 2.0)
-    theta = row_of(job, (0.3, 0.2, 0.5, 0.1, 0.0))
+    theta = row_of(job, (0.3, 0.2, 0.5, 0.1, 1.0))
     truth = job.outcomes(theta).release_time_s[0] / 60.0
     result = libcure.follow(case, readings(minutes, job.traces(theta, 60.0 * minutes)[0] - 273.15), **FEW)
     assert result.relied_on
@@ -96,7 +103,7 @@ def test_a_probe_may_lie_elsewhere(at):
     assert result.after.criterion_met_min.p5 <= job.release_min <= result.after.criterion_met_min.p95
 
 
-@pytest.mark.parametrize(("case", "until"), [(COLD, 70), ("groundwater_hot_water_fill", 65)])
+@pytest.mark.parametrize(("case", "until"), [(COLD, 180), ("groundwater_hot_water_fill", 100)])
 def test_bands_cover_the_truth(case, until):
     """Over jobs drawn from the assumed ranges, with all errors as assumed: 40 in all."""
     inside = above = narrower = relied = 0
@@ -128,16 +135,26 @@ def test_no_readings_change_nothing(tmp_path):
 
 @pytest.mark.parametrize("case", [COLD, "groundwater_hot_water_fill", "hot_packer_summer"])
 @pytest.mark.parametrize("uncertain", [None, CASES.parent / "charts" / "seasonal.json", RANGES[:2]])
-def test_before_the_readings_the_bands_are_those_of_predict(case, uncertain):
+def test_before_the_readings_all_is_as_predict_says(case, uncertain):
     result = libcure.follow(CASES / f"{case}.json", Readings.from_arrays([], []), uncertain=uncertain, **FEW)
     p = libcure.predict(CASES / f"{case}.json", uncertain=uncertain)
-    # The plan's hold may end before its samples in predict do, which are held for two days.
-    pairs = zip(astuple(result.before.criterion_met_min), astuple(p.ranges.criterion_met_min), strict=True)
-    assert all(here == pytest.approx(there, rel=0.01) or np.isinf(here) for here, there in pairs)
     if p.answer.release_min is not None:
-        assert result.before.wait_until_min == p.answer.release_min
-    assert astuple(result.before.working_min) == pytest.approx(astuple(p.ranges.working_min), rel=0.005)
-    assert astuple(result.before.gel_last_min) == pytest.approx(astuple(p.ranges.gel_last_min), rel=0.005)
+        assert result.release_min == result.before.wait_until_min == p.answer.release_min
+    else:
+        assert result.release_min >= p.ranges.release_bound_min
+    assert result.before.working_min == p.ranges.working_min
+    assert result.before.gel_last_min == p.ranges.gel_last_min
+    assert result.before.criterion_met_min == p.ranges.criterion_met_min
+
+
+def test_a_hold_that_is_planned_too_short_is_told(slow_job, slow_result):
+    """The release is looked for as long as predict does, not only to the end of the hold."""
+    short = slow_job.job.case.replace({"stages[2].duration_min": 250, "stages[2].ends": "at_duration"})
+    result = libcure.follow(short, readings(*slow_job.log(240, 3)), threads=2)
+    assert result.relied_on
+    assert result.release_min == slow_result.release_min > 264.0
+    assert result.cautions[-1].startswith("The hold is planned to end at 4 h 24 min (264 min): hold until ")
+    assert f"({result.release_min:.0f} min)" in result.cautions[-1]
 
 
 def test_each_row_has_the_temperatures_of_its_own_resin():
@@ -252,13 +269,13 @@ def test_the_example_is_what_its_script_draws():
     assert "INVENTED" in note
     rows = list(csv.DictReader(lines))
     assert [float(row["time_min"]) for row in rows] == script["MINUTES"].tolist()
-    result = libcure.follow(CASES / f"{COLD}.json", EXAMPLE, **FEW)
+    result = libcure.follow(CASES / f"{COLD}.json", EXAMPLE)
     job = job_of(libcure.load_case(CASES / f"{COLD}.json"), ranges=script["OFF"])
     truth = float(job.outcomes(row_of(job, script["TRUTH"])).release_time_s[0]) / 60.0
     assert result.relied_on
     assert {s.code: s.count for s in result.faults} == {"missing": 2, "before_held": 1, "out_of_range": 1, "spike": 2}
     assert result.after.criterion_met_min.p5 <= truth <= result.after.criterion_met_min.p95
-    assert truth <= result.release_min < result.before.wait_until_min
+    assert truth <= result.release_min < 0.85 * result.before.wait_until_min
 
 
 @pytest.mark.parametrize("text", [

@@ -17,10 +17,11 @@ from libcure.following.checks import ENOUGH, Checks, amount
 from libcure.following.faults import Screened, Statement, screen
 from libcure.following.inference import Data, Prior, Weighted, fit, sample, time_grid, weigh
 from libcure.following.readings import Readings, read_readings
-from libcure.following.result import ASSUMPTION, STEP, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, sure_of
+from libcure.following.result import ASSUMPTION, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, round_up, sure_of
 from libcure.following.unknowns import NUISANCES, SPEED, Job
 from libcure.result import CaseLike, Prediction, predict
 from libcure.result import _as_case as as_case
+from libcure.rounding import duration
 from libcure.sampling import PERCENTILES, UncertainInput, normal, unit_points
 from libcure.uncertainty import Uncertainty
 from libcure.verdict_view import usual_cautions
@@ -102,20 +103,17 @@ def _job(
         raise input_error("uncertain", f'"{uncertain}"', "ranges: readings have nothing to say where all is known", found.name)
     job = Job(found, at, uncertainty, threads)
     planned = predict(found, uncertain=uncertain)
-    assert planned.ranges is not None
-    outcomes = Uncertainty(uncertain, planned.ranges.samples).outcomes(found, found)
-    if outcomes.state("failed").all():
-        raise input_error("case", outcomes.messages[0], "a case that runs", found.name)
-    return job, planned, replace(sure_of(outcomes), wait_until_min=_before(planned))
+    return job, planned, _before(planned)
 
 
-def _before(planned: Prediction) -> float:
-    """The release without readings [min]: the answer's; of a plan that must not be done, that of its liner once it lies there."""
-    if planned.answer.release_min is not None:
-        return planned.answer.release_min
-    assert planned.ranges is not None
-    bound = planned.ranges.release_bound_min
-    return STEP * math.ceil(bound / STEP - 1e-9) if math.isfinite(bound) else math.inf
+def _before(planned: Prediction) -> Sure:
+    """What is known without readings: the release is the answer's; of a plan that must not be done, that of its liner once
+    it lies there."""
+    r, release = planned.ranges, planned.answer.release_min
+    assert r is not None
+    never = {name: share for name, share in r.shares.items() if name != "reached" and share > 0.0}
+    wait_until = round_up(r.release_bound_min) if release is None else release
+    return Sure(r.working_min, r.gel_last_min, r.criterion_met_min, wait_until, never)
 
 
 # Reasons that the readings decide anew.
@@ -124,9 +122,13 @@ ABOUT_RELEASE = frozenset(
 )
 
 
-def _urgent(planned: Prediction) -> tuple[str, ...]:
-    """Reasons of the plan's answer but what the readings decide anew."""
-    return tuple(r.text for r in planned.answer.reasons if r.code not in ABOUT_RELEASE)
+def _urgent(planned: Prediction, release_min: float, hold_ends_min: float) -> tuple[str, ...]:
+    """Reasons of the plan's answer but what the readings decide anew, and a hold that is planned to end too early."""
+    urgent = [r.text for r in planned.answer.reasons if r.code not in ABOUT_RELEASE]
+    if math.isfinite(release_min) and release_min > hold_ends_min:
+        ends, until = duration(hold_ends_min, up=False), duration(release_min, up=True)
+        urgent.append(f"The hold is planned to end at {ends}: hold until {until}.")
+    return tuple(urgent)
 
 
 class _Follow:
@@ -151,8 +153,8 @@ class _Follow:
         self.equal = np.full(samples, 1.0 / samples)
         # The picture shows what comes, too.
         expected = 60.0 * before.wait_until_min
-        horizon = 1.05 * expected if math.isfinite(expected) else now + 3600.0
-        self.grid = time_grid(job.held, max(now, horizon, job.held[0] + 600.0))
+        horizon = 1.05 * expected if math.isfinite(expected) else self.now + 3600.0
+        self.grid = time_grid(job.held, max(self.now, horizon, job.held[0] + 600.0))
         self.prior: Prior = (self.x, job.traces(self.x, self.grid))
 
     def run(self) -> FollowResult:
@@ -167,7 +169,8 @@ class _Follow:
             found, _ = fit(self.job, data, self.grid, self.prior, NUISANCES[-1].sd)
             least = max(0.2 * self.samples, ENOUGH)
             rows, traces = sample(self.job, data, self.grid, self.prior, found, self.seed, least)
-            after = sure_of(self.job.outcomes(rows.x), rows.weight)
+            assert self.planned.ranges is not None
+            after = sure_of(self.job.outcomes(rows.x, self.planned.ranges.look_min), rows)
             if not reasons:
                 best = found.x[None]
                 starts = (np.concatenate([rows.x, best]), np.concatenate([traces, self.job.traces(best, self.grid)]))
@@ -203,7 +206,7 @@ class _Follow:
             working_min=working if relied_on else min(working, self.before.working_min.p5),
             reasons=tuple(reasons),
             faults=screened.statements,
-            cautions=_urgent(self.planned),
+            cautions=_urgent(self.planned, after.wait_until_min, self.job.held[1] / 60.0),
             usual_cautions=(ONE_PLACE, *usual_cautions(self.planned.verdict)),
             unknowns=self._unknowns(rows),
             readings=screened,

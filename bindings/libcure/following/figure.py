@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import Any
 
 import numpy as np
@@ -11,8 +12,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from libcure.errors import one_line
 from libcure.following.result import FollowResult, TemperatureBand
+from libcure.following.view import decision
 from libcure.plot import BLUE, FAINT, INK, RED, VerdictFigure, _style
-from libcure.rounding import duration
 
 __all__ = ["draw"]
 
@@ -28,14 +29,9 @@ def draw(result: FollowResult) -> VerdictFigure:
         _temperatures(temperature, result)
         _release(release, result)
         title = one_line(result.case.title or result.case.name, 100)
-        answer = result.release_min
-        words = f"keep the bladder in until {duration(answer, up=True)}" if math.isfinite(answer) else "NO RELEASE TIME"
-        if result.passed:
-            words = f"the release, {duration(answer, up=True)}, has passed"
-        if not result.relied_on:
-            words = f"DO NOT LET THE BLADDER OUT ON THESE READINGS.\nElse, by a clock that is right: {words}"
-        color = INK if result.relied_on and math.isfinite(answer) else RED
-        figure.suptitle(f"{title}\n{result.at}: {words}", x=0.01, ha="left", fontsize=10, fontweight="bold", color=color)
+        lines = [title, *(textwrap.fill(words, 100) for words in decision(result) if words)]
+        color = INK if result.relied_on and math.isfinite(result.release_min) else RED
+        figure.suptitle("\n".join(lines), x=0.01, ha="left", fontsize=10, fontweight="bold", color=color)
     return figure
 
 
@@ -82,8 +78,8 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
         fontsize=8,
     )
     axes.set_xlim(0.0, end)
-    axes.set_ylabel("Temperature (°C)")
-    axes.legend(loc="upper right", fontsize=8)
+    axes.set_ylabel(f"Temperature at the\n{r.at} (°C)")
+    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3, fontsize=8, borderaxespad=0.2)
 
 
 def _release(axes: Axes, r: FollowResult) -> None:

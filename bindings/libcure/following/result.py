@@ -13,19 +13,21 @@ from numpy.typing import NDArray
 from libcure import ensemble
 from libcure.case import Case
 from libcure.following.faults import Screened, Statement
-from libcure.sampling import PERCENTILES, Band, normal, percentiles, upper_bound
+from libcure.following.inference import Weighted
+from libcure.sampling import PERCENTILES, Band, normal
 
 if TYPE_CHECKING:
     from libcure.plot import VerdictFigure
 
-__all__ = ["Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percentile", "sure_of"]
+__all__ = ["Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percentile", "round_up", "sure_of"]
 
 Floats = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
 TIME_SD = 0.05  # of the logarithm of the model's times, with all constants known; assumption, no source
 TIME_POINTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # middles of equal parts of that error's distribution
 STEP = 5.0  # min, of what must be waited for
-SAFE_PERCENT = 99.0  # of jobs in which the release with readings may not be too early; choice of this project
+SIDE = 0.95  # share of likely jobs that the release is late enough for, as in predict
+FURTHEST_SIDE = 0.995  # beyond it single rows of next to no weight would decide; choice of this project
 ASSUMPTION = "assumption, no source"
 """Where a range comes from that nobody gave."""
 
@@ -38,8 +40,8 @@ class Sure:
     gel_last_min: Band
     criterion_met_min: Band
     wait_until_min: float
-    """What to wait for, rounded up to 5 min: before the readings as :func:`libcure.predict` says it; with them the
-    :data:`SAFE_PERCENT` side, since readings say little of the tail."""
+    """What to wait for, rounded up to 5 min: before the readings as :func:`libcure.predict` says it; with them the 95 % side
+    with its sampling error, likewise."""
     never: Mapping[str, float]
     """Share of rows without a release, by why: the names of ``libcure.ensemble.RELEASE_STATES``."""
 
@@ -100,40 +102,38 @@ def percentile(values: Floats, weights: Floats, percent: float, *, up: bool) -> 
     return float(values[order[min(i, values.size - 1)]])
 
 
-def sure_of(outcomes: ensemble.Outcomes, weights: Floats | None = None) -> Sure:
-    """Bands of the times of rows; a failed row has no working time and no release.
-
-    Args:
-        weights: of rows that readings have weighed, adding to 1; their times get the error that the model's times keep
-            when its constants are known. None: as :func:`libcure.predict` says them.
-    """
+def sure_of(outcomes: ensemble.Outcomes, rows: Weighted) -> Sure:
+    """Bands of the times of rows that readings have weighed, with the error that the model's times keep when its constants
+    are known; a failed row has no working time and no release."""
     safe = outcomes.safe_sides()
-    share = np.full(len(outcomes), 1.0 / len(outcomes)) if weights is None else weights
+    weight = np.repeat(rows.weight / TIME_POINTS.size, TIME_POINTS.size)
 
-    def spread(seconds: Floats) -> tuple[Floats, Floats]:
-        """Times [min] and their weights, with the model's own error."""
-        minutes = np.outer(seconds / 60.0, np.exp(TIME_SD * normal(TIME_POINTS))).ravel()
-        return minutes, np.repeat(share / TIME_POINTS.size, TIME_POINTS.size)
+    def minutes(seconds: Floats) -> Floats:
+        return np.outer(seconds / 60.0, np.exp(TIME_SD * normal(TIME_POINTS))).ravel()
 
     def band(seconds: Floats, *, up: bool) -> Band:
-        if weights is None:
-            return Band(*percentiles(seconds / 60.0, up=up))
-        minutes, each = spread(seconds)
-        return Band(*(percentile(minutes, each, p, up=up) for p in PERCENTILES))
+        return Band(*(percentile(minutes(seconds), weight, p, up=up) for p in PERCENTILES))
 
-    if weights is None:
-        side = upper_bound(safe.release_time_s / 60.0)
-    else:
-        side = percentile(*spread(safe.release_time_s), SAFE_PERCENT, up=True)
-    wait_until = STEP * math.ceil(side / STEP - 1e-9) if math.isfinite(side) else math.inf
-    shares = {name: float(share[outcomes.state(name)].sum()) for name in ensemble.RELEASE_STATES if name != "reached"}
+    side = percentile(minutes(safe.release_time_s), weight, safe_percent(rows.effective), up=True)
+    shares = {name: float(rows.weight[outcomes.state(name)].sum()) for name in ensemble.RELEASE_STATES if name != "reached"}
     return Sure(
         band(safe.working_time_s, up=False),
         band(safe.gel_time_last_s, up=True),
         band(safe.release_time_s, up=True),
-        wait_until,
+        round_up(side),
         {name: part for name, part in shares.items() if part > 0.0},
     )
+
+
+def safe_percent(effective: float) -> float:
+    """Where the 95 % side of weighted rows may lie at most, with 95 % confidence: by the normal limit of the binomial
+    distribution, for the rows of equal weight that they are worth; at most :data:`FURTHEST_SIDE`."""
+    return 100.0 * min(SIDE + 1.645 * math.sqrt(SIDE * (1.0 - SIDE) / effective), FURTHEST_SIDE)
+
+
+def round_up(minutes: float) -> float:
+    """Up to the next :data:`STEP`."""
+    return STEP * math.ceil(minutes / STEP - 1e-9) if math.isfinite(minutes) else math.inf
 
 
 def _json(value: float) -> float | None:

@@ -137,12 +137,16 @@ class Job:
         offset = self.changes(theta).get("fill_temperature_offset_K", np.zeros(len(theta)))
         return nominal + np.where(times >= self.held[0], offset[:, None], 0.0)
 
-    def outcomes(self, theta: Floats) -> ensemble.Outcomes:
-        """Times of rows theta (n, unknowns), those of :meth:`traces`."""
+    def outcomes(self, theta: Floats, hold_min: float = 0.0) -> ensemble.Outcomes:
+        """Times of rows theta (n, unknowns), those of :meth:`traces`; held for ``hold_min`` where the case's hold is shorter."""
+        case, stages = self.case, self.case.document["stages"]
+        hold = next(i for i, stage in enumerate(stages) if stage["kind"] == "held")
+        if stages[hold]["duration_min"] < hold_min:
+            case = case.replace({f"stages[{hold}].duration_min": hold_min})
         changes, (resins, _) = self.changes(theta), self.resins(theta)
         if not changes:
             changes = {"ground.temperature_offset_K": np.zeros(len(theta))}
-        return ensemble.simulate_many(self.case, changes, resins=resins, threads=self.threads)
+        return ensemble.simulate_many(case, changes, resins=resins, threads=self.threads)
 
     def speed(self, theta: Floats) -> Floats:
         """Rate of cure of each row's resin over that of the case's, at :data:`SPEED_AT`; (n,)."""

@@ -16,15 +16,15 @@ from rich.text import Text
 from libcure import changes
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
-from libcure.following.result import ASSUMPTION, SAFE_PERCENT, TIME_SD, Band, FollowResult, Sure, Unknown
+from libcure.following.result import ASSUMPTION, TIME_SD, Band, FollowResult, Sure, Unknown
 from libcure.rounding import duration
 from libcure.verdict_view import PLAIN, WIDEST
 
-__all__ = ["FollowView", "Page", "html", "page"]
+__all__ = ["FollowView", "Page", "decision", "html", "page"]
 
 WHY_NEVER = {
     "vitrified": "it turns to glass before it is cured enough: warm it",
-    "not_in_hold": "the hold in the case is too short",
+    "not_in_hold": "it is not ready in two days: warm it",
     "gelled_before_held": "it gels before it is held",
     "no_held_stage": "there is no hold",
     "failed": "it could not be computed",
@@ -81,26 +81,29 @@ def _why(sure: Sure) -> str:
 CHECK = "Check that the logger's times count from mixing, their unit in the heading, and where the probe lies."
 
 
-def _headline(r: FollowResult) -> str:
-    before, answer = r.before.wait_until_min, r.release_min
+def decision(r: FollowResult) -> tuple[str, str]:
+    """What to do, and what to do else; every front shows this."""
+    answer = r.release_min
     if math.isinf(answer):
         # What decides is whichever of the two has no release.
         sure = r.after if math.isinf(r.after.wait_until_min) else r.before
         never = f"NO RELEASE TIME: {_why(sure)}. Do not take the bladder out by this."
-        return never if r.relied_on else f"{never} The readings are NOT RELIED ON. {CHECK}"
-    was = _release(before) if math.isfinite(before) else "none"
-    until = f"until {duration(answer, up=True)} after mixing"
+        return never, "" if r.relied_on else "The readings are NOT RELIED ON."
+    until = f"{duration(answer, up=True)} after mixing"
     if not r.relied_on:
-        compared = "as it was before them" if answer == before else f"later than before them ({was})"
-        return (
-            f"DO NOT LET THE BLADDER OUT ON THESE READINGS: they are NOT RELIED ON. {CHECK} Else keep the bladder in {until}, "
-            f"by a clock that is right; this is {compared}."
-        )
+        first = "DO NOT LET THE BLADDER OUT ON THESE READINGS: they are NOT RELIED ON."
+        return first, f"Else keep the bladder in until {until}, by a clock that is right."
     if r.passed:
-        text = f"The release, {duration(answer, up=True)} after mixing, has passed: the bladder may come out."
-    else:
-        text = f"Keep the bladder in {until}."
-    return f"{text} Before the readings it was {was}."
+        return f"The release, {until}, has passed: the bladder may come out.", ""
+    return f"Keep the bladder in until {until}.", ""
+
+
+def _headline(r: FollowResult) -> str:
+    """The decision, what to check, and what it was before the readings."""
+    before, (first, other) = r.before.wait_until_min, decision(r)
+    was = "the same" if before == r.release_min else _release(before) if math.isfinite(before) else "none"
+    said = "" if math.isinf(r.release_min) else f"Before the readings it was {was}."
+    return " ".join(words for words in (first, "" if r.relied_on else CHECK, other, said) if words)
 
 
 def _now(r: FollowResult) -> str:
@@ -152,7 +155,7 @@ def page(r: FollowResult) -> Page:
     rows = [("Working time", "working_min"), ("Last gel", "gel_last_min"), ("Criterion met", "criterion_met_min")]
     times = [(name, _range(getattr(r.before, key)), _range(getattr(r.after, key)), False) for name, key in rows]
     before, after = (_release(sure.wait_until_min) for sure in (r.before, r.after))
-    times.append(("RECOMMENDED RELEASE", before, after, True))
+    times.append(("BLADDER OUT", before, after, True))
     source = "the ranges are those of predict, assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):
         own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source == ASSUMPTION)
@@ -160,11 +163,10 @@ def page(r: FollowResult) -> Page:
     if any(u.name == "resin_speed" for u in r.unknowns):
         source += "; the constants of the resin vary by its covariance"
     foot = (
-        "Bladder out: without readings as predict says it, with them the "
-        f"{SAFE_PERCENT:.0f} % side of the time at which the criterion is met, up to the next 5 min. Bands are 5 to 95 %: {source}. Assumed too, without "
-        f"a source: a reading errs by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some "
-        f"{CORRELATION_TIME / 60:.0f} min the same way, its times by {100.0 * TIME_SD:.0f} %. "
-        f"{r.effective_rows:.0f} effective rows, seed {r.seed}."
+        "Bladder out: the 95 % side of the time at which the criterion is met, with its sampling error, up to the next 5 min; "
+        f"without readings as predict says it. Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs "
+        f"by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way, its "
+        f"times by {100.0 * TIME_SD:.0f} %. {r.effective_rows:.0f} effective rows, seed {r.seed}."
     )
     return Page(
         title=r.case.title or r.case.name,
@@ -218,19 +220,19 @@ class FollowView:
         )
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for i, heading in enumerate((" From mixing", "Before the readings", p.with_readings)):
+        for i, heading in enumerate(("From mixing", "Before the readings", p.with_readings)):
             times.add_column(text(heading), no_wrap=i == 0)
         for name, before, after, key in p.times:
             style = f"bold {colour}" if key else ""
-            times.add_row(text(" " + name, "bold" if key else ""), text(before, "bold" if key else ""), text(after, style))
+            times.add_row(text(name, "bold" if key else ""), text(before, "bold" if key else ""), text(after, style))
 
         unknowns = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for i, heading in enumerate((" Not known", "Assumed", "With the readings", "That is")):
+        for i, heading in enumerate(("Not known", "Assumed", "With the readings", "That is")):
             unknowns.add_column(text(heading), overflow="fold", min_width=(12, 14, 14, 12)[i])
         for name, before, after, says in p.unknowns:
-            unknowns.add_row(text(" " + name), text(before), text(after), text(says))
+            unknowns.add_row(text(name), text(before), text(after), text(says))
 
-        changed: list[Text | Table] = [Text(), unknowns] if p.unknowns else []
+        changed: list[Text | Padding] = [Text(), Padding(unknowns, (0, 0, 0, 1))] if p.unknowns else []
 
         def listed(heading: str, words: Sequence[str], style: str) -> list[Text | Table]:
             if not words:
@@ -244,14 +246,15 @@ class FollowView:
 
         return Group(
             head,
-            times,
+            Padding(times, (0, 0, 0, 1)),
             *changed,
             *listed(" Why the readings are not relied on", p.reasons, "bold red"),
             *listed(" Wrong readings, left out", p.faults, ""),
             *listed(" Urgent cautions of the plan", p.cautions, "bold red"),
             Text(),
+            Padding(text(p.usual_cautions), (0, 1)),
+            Text(),
             Padding(text(p.foot, "dim"), (0, 1)),
-            Padding(text(p.usual_cautions, "dim"), (0, 1)),
         )
 
 
@@ -281,5 +284,5 @@ def html(result: FollowResult) -> str:
         + listed("Why the readings are not relied on", p.reasons)
         + listed("Wrong readings, left out", p.faults)
         + listed("Urgent cautions of the plan", p.cautions)
-        + f"<small>{e(p.foot)}<br>{e(p.usual_cautions)}</small></div>"
+        + f"{e(p.usual_cautions)}<br><small>{e(p.foot)}</small></div>"
     )
