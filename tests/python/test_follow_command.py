@@ -12,7 +12,7 @@ from test_cli import run
 
 import libcure
 from libcure.following import Readings
-from libcure.following.view import FollowView, html, page
+from libcure.following.view import FollowView, decision, html, page
 
 COLD = CASES / "cold_ground_winter.json"
 LOG = CASES.parents[1] / "notebooks" / "data" / "follow" / "cold_ground.csv"
@@ -111,6 +111,19 @@ def test_the_page_says_when_the_release_has_passed():
     job = Truth("cold_ground_winter", (0.0, 0.0, 0.0, 0.0, 0.0))
     result = libcure.follow(job.job.case, readings(*job.log(500, 6)), **FEW)
     assert "has passed: the bladder may come out" in page(result).headline
+
+
+def test_the_picture_says_what_the_page_says(result):
+    refused = libcure.follow(COLD, Readings.from_arrays([20.0], [7.0]), **FEW)
+    lost = libcure.follow(CASES / "hot_packer_summer.json", Readings.from_arrays([], []), **FEW)
+    for r, words in ((result, "Keep the bladder in until"), (refused, "DO NOT LET THE BLADDER OUT"), (lost, "NO RELEASE TIME")):
+        title = " ".join(r.plot().get_suptitle().split())
+        assert words in title
+        for part in decision(r):
+            assert part in title
+            assert part in page(r).headline
+        if np.isfinite(r.release_min):
+            assert f"({r.release_min:.0f} min) after mixing" in title
 
 
 def test_the_notebook_view_escapes(result):

@@ -55,14 +55,17 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
     s = r.readings
     good, bad = s.used, ~s.used & np.isfinite(s.temperature)
     size = 12.0 if s.time.size < 300 else 4.0
-    axes.scatter(s.time[good] / 60.0, s.temperature[good] - ZERO_CELSIUS, s=size, color=INK, zorder=3, label="readings used")
+    if good.any():
+        used = s.temperature[good] - ZERO_CELSIUS
+        axes.scatter(s.time[good] / 60.0, used, s=size, color=INK, zorder=3, label="readings used")
     # A broken wire at 1300 degrees must not flatten the picture.
     low, high = axes.get_ylim()
     margin = 0.5 * (high - low)
     shown = s.temperature - ZERO_CELSIUS
     inside = bad & (shown > low - margin) & (shown < high + margin)
     out: dict[str, Any] = {"s": 24.0, "color": RED, "zorder": 4}
-    axes.scatter(s.time[inside] / 60.0, shown[inside], marker="x", lw=1.2, label="left out", **out)
+    if inside.any():
+        axes.scatter(s.time[inside] / 60.0, shown[inside], marker="x", lw=1.2, label="left out", **out)
     outside = bad & ~inside
     if outside.any():
         top = np.full(int(outside.sum()), 0.98)

@@ -205,7 +205,7 @@ class FollowResult:
         return "may_come_out" if self.passed else "keep_in"
 
     def to_json(self) -> dict[str, Any]:
-        """A document ``libcure/follow/1``; null is never, or not within the hold."""
+        """A document ``libcure/follow/1``; null is never, or not in two days of holding."""
         return {
             "format": "libcure/follow/1",
             "case": self.case.title or self.case.name,
