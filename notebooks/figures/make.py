@@ -11,7 +11,7 @@ from rich.style import Style
 HERE = Path(__file__).parent
 COLUMNS, SIZE, DOTS = 80, 11.0, 110  # letters in a line; of a letter [pt]; per inch
 PAPER, INK, DIM = "#fbfbfa", "#1d1d1f", "#77777a"
-COLOURS = {"red": "#b3261e", "green": "#1b6e3c"}
+COLOURS = {"red": "#b3261e", "yellow": "#8a5a00", "green": "#1b6e3c"}
 
 
 def colour_of(style: Style) -> str:
