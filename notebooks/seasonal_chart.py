@@ -90,7 +90,7 @@ document = {
     "layout": {"rows": "month", "columns": "hardener", "page": "landscape"},
     "uncertain": {
         "seed": 20260101,
-        "samples": 64,
+        "samples": 1024,
         "inputs": [
             {"name": "ground", "title": "Ground temperature", "distribution": "normal", "sd": 1.0,
              "moves": ["ground.temperature_offset_K", "initial_temperature.pipe_offset_K"]},
