@@ -53,6 +53,9 @@ class Resin:
     def temperature_max(self) -> float:
         """Upper end of the model's validity [K]."""
     @property
+    def Tg_margin_max(self) -> float:
+        """Largest Tg - T [K] at which there is evidence that it still cures as its law says; infinite with diffusion control."""
+    @property
     def alpha_max(self) -> float:
         """Degree of cure up to which the model is valid [-]."""
     def rate(self, temperature: ArrayLike, alpha: ArrayLike, /) -> _Array:

@@ -260,6 +260,11 @@ class Picture:
             return int(np.argmin(np.abs(s.radius[cells] - (s.face[cells[0]] + GROUND_DEPTH))))
         return int(cells.size // 2)
 
+    def needed_cure(self) -> list[tuple[str, float, str]]:
+        """The degree of cure that a release by conversion asks for; by mechanics the glass transition decides."""
+        criterion = self.verdict["criterion"]
+        return [("release needs", criterion["alpha_min"], "--")] if criterion["by"] == "conversion" else []
+
     def _cure(self, axes: Axes) -> None:
         h = self.history
         minutes = h.time / 60.0
@@ -276,7 +281,7 @@ class Picture:
         axes.set_ylabel("Degree of cure α (–)")
         legend = [("gel point", self.alpha_gel, "-")]
         if any(s.kind == "held" for s in self.walls):
-            legend.append(("release needs", self.verdict["criterion"]["alpha_min"], "--"))
+            legend += self.needed_cure()
         for name, level, style in legend:
             axes.axhline(level, color=INK, lw=0.9, ls=style, zorder=1, label=f"{name} {level:.2f}")
         beside(axes)

@@ -94,7 +94,7 @@ class SectionPicture(Picture):
         beside(axes)
 
     def _levels(self) -> list[tuple[str, float, str]]:
-        return [("gel point", self.alpha_gel, "-"), ("release needs", self.verdict["criterion"]["alpha_min"], "--")]
+        return [("gel point", self.alpha_gel, "-"), *self.needed_cure()]
 
     def _map(self, axes: Axes) -> None:
         """Least degree of cure through the liner, by place and time."""

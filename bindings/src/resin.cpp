@@ -229,6 +229,8 @@ void bind_resin(py::module_& m) {
                              [](Resin const& r) { return r.validity.temperature_min; })
       .def_property_readonly("temperature_max",
                              [](Resin const& r) { return r.validity.temperature_max; })
+      .def_property_readonly("Tg_margin_max",
+                             [](Resin const& r) { return r.validity.Tg_margin_max; })
       .def_property_readonly("alpha_max", [](Resin const& r) { return r.validity.alpha_max; })
       .def("rate",
            [](Resin const& r, Array const& T, Array const& alpha) {

@@ -10,11 +10,11 @@ import sys
 
 import pandas as pd
 import pytest
-from small_chart import SHIPPED, changed, drawn_texts, page_text, records, small
+from small_chart import SHIPPED, changed, drawn_texts, page_text, records, sheet_texts, small
 
 import libcure
 from libcure import ensemble
-from libcure.charting import look
+from libcure.charting import look, page
 from libcure.charting.document import MONTHS
 
 STATES = dict.fromkeys(ensemble.RELEASE_STATES, 0)
@@ -282,3 +282,19 @@ def test_a_long_title_is_whole_or_refused(small_result, tmp_path):
     said = run("check", path, code=2).stderr
     assert said == run("chart", path, "--out", out, code=2).stderr and not out.exists()
     assert "title: " in said and " letters; allowed: two lines, about " in said
+
+
+def test_a_model_that_knows_nothing_of_the_cold_is_said_on_top(tmp_path):
+    """As fitted from gel times alone: no release, and why stands before any cell."""
+    model = json.loads(libcure.models.resin_path("epoxy-amine-medium").read_text(encoding="utf-8"))
+    del model["covariance"]
+    (tmp_path / "mine.json").write_text(json.dumps({**model, "id": "gel-times-only", "diffusion": {"form": "none"}}))
+    document = small()
+    document["axes"][0].update(values=["epoxy-amine-slow", str(tmp_path / "mine.json")])
+    path = tmp_path / "chart.json"
+    path.write_text(json.dumps(document), encoding="utf-8")
+    result = libcure.chart(path, samples=16)
+    said = "NO RELEASE for gel-times-only: the model says nothing about setting in the cold."
+    assert said in sheet_texts(result) and said in page.html(result)
+    answers = [a for index, a in result.answers.items() if index[0] == 1]
+    assert all(not a.use and "NOT KNOWN" in a.why_not for a in answers)

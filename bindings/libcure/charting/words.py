@@ -98,7 +98,7 @@ BY_MONTH = (
 
 
 def made_for(chart: ChartDocument) -> str:
-    """The temperatures that the axes leave as they are, which a crew can measure and must check first."""
+    """The temperatures that the axes leave as they are, which a crew can measure and must check first; and what has no release."""
     names = ("resin", "packer", "fibre", "air", "fill")
     found: dict[str, list[str]] = {}
     for name in names:
@@ -108,14 +108,24 @@ def made_for(chart: ChartDocument) -> str:
         span = f"{values[0]:g}" if len(values) == 1 else f"{values[0]:g} to {values[-1]:g}"
         both = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((values[0], values[-1])))
         found.setdefault(f"{span} °C ({both} °F)", []).append(name)
+    silent = _silent_in_the_cold(chart)
     if not found:
-        return ""
+        return silent
     months = " in every month" if any(axis.months for axis in chart.axes) else ""
     parts = (f"{_and(same)} {span}" for span, same in found.items())
     return (
         f"Made for {', '.join(parts)}{months}, ± as below. Measure first: warmer shortens the working time, colder delays the "
         "release."
-    )
+    ) + (f" {silent}" if silent else "")
+
+
+def _silent_in_the_cold(chart: ChartDocument) -> str:
+    """Resins whose model gives no release, because it knows nothing of setting in the cold."""
+    cases = chart.cases.values()
+    needs = {v["criterion"]["Tg_margin_K"] for v in chart.verdicts}
+    most = max((need for need in needs if need is not None), default=0.0)
+    names = sorted({case.resin.id for case in cases if case.resin.Tg_margin_max < most})
+    return f"NO RELEASE for {_and(names)}: the model says nothing about setting in the cold." if names else ""
 
 
 def _paths(chart: ChartDocument, name: str) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ WHY_NEVER = {
     "not_in_hold": "it is not ready in two days: warm it",
     "gelled_before_held": "it gels before it is held",
     "no_held_stage": "there is no hold",
+    "outside_model": "the resin's model says nothing about setting in the cold",
     "failed": "it could not be computed",
 }
 

@@ -192,7 +192,8 @@ inline NumericalError estimate_error(Case const& c, History const& history, Verd
   e.time["gel_first"] = estimate.of(gelled(c, false), false, v.gel_time_first);
   e.time["gel_last"] = estimate.of(gelled(c, true), false, v.gel_time_last);
   if (v.release_state == ReleaseState::gelled_before_held ||
-      v.release_state == ReleaseState::no_held_stage) {
+      v.release_state == ReleaseState::no_held_stage ||
+      v.release_state == ReleaseState::outside_model) {
     e.time["release"] = {};
   } else {
     e.time["release"] = estimate.of(releasable(c), true, v.release_time);
