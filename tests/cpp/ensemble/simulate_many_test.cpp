@@ -169,7 +169,7 @@ TEST(SimulateMany, StopsWithItsCaller) {
   auto const c = load("cold_ground_winter.json");
   Rows rows{{&find_input("resin.rate_factor")}, std::vector<double>(4000, 1.0), 4000};
   std::vector<double> const times{1000.0, 4000.0};
-  for (std::size_t const threads : {1, 3}) {
+  for (std::size_t const threads : {1u, 3u}) {
     auto p = plan(c, rows, threads);
     auto const caller = std::this_thread::get_id();
     std::atomic<int> asked = 0;
