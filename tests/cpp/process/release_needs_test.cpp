@@ -11,8 +11,6 @@
 namespace cure::process {
 namespace {
 
-constexpr double psi = 6894.757, inch = 0.0254;
-
 // Formulas against what is printed elsewhere
 
 TEST(LinerLoads, AFreeTubeIsThatOfRoark) {
