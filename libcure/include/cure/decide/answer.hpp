@@ -38,16 +38,6 @@ inline bool only_after_release(Case const& c) {
   return true;
 }
 
-/// When the liner is held from: the stages before it have their lengths from the case [s].
-inline double held_from(Case const& c) {
-  double clock = 0.0;
-  for (auto const& stage : c.stages) {
-    if (std::holds_alternative<process::Held>(stage)) return clock;
-    clock += process::duration(stage);
-  }
-  return infinite;
-}
-
 inline std::size_t checked_samples(std::size_t n) {
   if (n < 16 || n > 65536 || (n & (n - 1)) != 0) {
     throw InputError("samples", std::to_string(n), "a power of two, 16 to 65536");
@@ -89,7 +79,9 @@ inline Answer answer(Case const& c, Options const& options = {}) {
   } else if (detail::only_after_release(c)) {
     a.why_no_ranges = "the time after release is not sampled";
   } else {
-    a.ranges = ranges(c, *options.stated, detail::held_from(c), count, options.threads);
+    auto const hold = process::planned_hold(c);
+    a.ranges = ranges(c, *options.stated, hold ? hold->first : detail::infinite, count,
+                      options.threads);
   }
   a.prediction = process::predict(c, options.numerical_error);
   a.decision = decide(c, a.prediction.verdict, a.ranges, detail::release_error(c, a, options));

@@ -203,14 +203,10 @@ class Deciding {
 
   /// A hold that is planned to end before the release.
   void hold() {
-    if (!d_.release_time || !verdict_.held_from) return;
-    double end = *verdict_.held_from;
-    for (auto const& stage : case_.stages) {
-      if (auto const* held = std::get_if<process::Held>(&stage)) end += held->duration;
-    }
-    if (*d_.release_time <= end + 1.0) return;
+    auto const hold = process::planned_hold(case_);
+    if (!d_.release_time || !hold || *d_.release_time <= hold->second + 1.0) return;
     add(Status::wait, "hold_longer",
-        "The hold is planned to end at " + duration(end, false) + ": hold until " +
+        "The hold is planned to end at " + duration(hold->second, false) + ": hold until " +
             duration(*d_.release_time, true) + ".");
   }
 

@@ -64,15 +64,9 @@ struct Traces {
   std::vector<std::string> failure;  ///< of each row; empty for one that ran
 };
 
-/// When the liner is held from, and to when its hold may last [s from mixing].
-/// @throws InputError without a held stage
+/// As process::planned_hold. @throws InputError without a held stage
 inline std::pair<double, double> hold_of(Case const& c) {
-  double clock = 0.0;
-  for (auto const& stage : c.stages) {
-    double const end = clock + process::duration(stage);
-    if (std::holds_alternative<process::Held>(stage)) return {clock, end};
-    clock = end;
-  }
+  if (auto const hold = process::planned_hold(c)) return *hold;
   throw InputError("stages", "no held stage", "a stage in which the liner is held");
 }
 

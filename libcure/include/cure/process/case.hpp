@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -232,5 +233,17 @@ struct Case {
     return (1.0 - liner.fibre_volume_fraction) * resin.density.reference * resin.heat_of_reaction;
   }
 };
+
+/// When the liner is held from, and to when its hold is planned to last [s from mixing]; nothing
+/// without a held stage.
+inline std::optional<std::pair<double, double>> planned_hold(Case const& c) {
+  double clock = 0.0;
+  for (auto const& stage : c.stages) {
+    double const end = clock + duration(stage);
+    if (std::holds_alternative<Held>(stage)) return std::pair{clock, end};
+    clock = end;
+  }
+  return std::nullopt;
+}
 
 }  // namespace cure::process
