@@ -62,7 +62,7 @@ TEST(UsualRanges, HaveNoChangeAsTheirMedian) {
     EXPECT_NEAR(input.value(0.5), input.is_factor() ? 1.0 : 0.0, 1e-12) << input.name;
     EXPECT_LT(input.value(0.1), input.value(0.9)) << input.name;
   }
-  auto const moved = moved_inputs(usual(), 64);
+  auto const moved = moved_inputs(usual(), unit_points(usual().inputs.size(), 64, 1));
   EXPECT_EQ(moved.values.size(), 64 * moved.inputs.size());
 }
 

@@ -12,6 +12,7 @@
 #include "cure/ensemble/service_times.hpp"
 #include "cure/ensemble/simulate_many.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
+#include "cure/uncertain/sobol.hpp"
 #include "cure/uncertain/stated.hpp"
 
 namespace cure::uncertain {
@@ -23,13 +24,15 @@ class Samples {
   /// @param c must outlive the samples. @param count a power of two
   /// @throws InputError
   Samples(process::Case const& c, Stated const& stated, std::size_t count)
-      : case_(c), count_(count), moved_(moved_inputs(stated, count)) {
+      : case_(c), count_(count) {
     auto const& resin = c.uncertain_resin;
-    if (!stated.constants || !resin.known()) return;
-    // Of the same set of points as the inputs: two sets share their sequence and are not
-    // independent.
+    bool const constants = stated.constants && resin.known();
     auto const first = stated.inputs.size();
-    auto const u = unit_points(first + resin.dimensions, count, stated.seed);
+    // One set of points for inputs and constants: two sets share their sequence and are not
+    // independent.
+    auto const u = unit_points(first + (constants ? resin.dimensions : 0), count, stated.seed);
+    moved_ = moved_inputs(stated, u);
+    if (!constants) return;
     std::vector<double> z(resin.dimensions);
     resins_.reserve(count);
     for (std::size_t i = 0; i < count; ++i) {

@@ -74,10 +74,11 @@ struct MovedInputs {
   std::vector<double> values;  ///< input by input, a number a sample
 };
 
-/// Two causes of one effect add up, or multiply. @param samples a power of two
-inline MovedInputs moved_inputs(Stated const& stated, std::size_t samples) {
+/// Two causes of one effect add up, or multiply.
+/// @param u points (samples, columns) of the unit cube; the first columns are the inputs'
+inline MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) {
   MovedInputs m;
-  auto const u = unit_points(stated.inputs.size(), samples, stated.seed);
+  auto const samples = static_cast<std::size_t>(u.rows());
   for (std::size_t j = 0; j < stated.inputs.size(); ++j) {
     auto const& input = stated.inputs[j];
     for (auto const* move : input.moves) {
