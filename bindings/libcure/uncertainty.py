@@ -6,6 +6,7 @@ import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -156,9 +157,6 @@ class Uncertainty:
         else:
             self.inputs = tuple(given)
             self.said = "the ranges given"
-        self._columns = moved_inputs(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
-        if not self._columns:
-            self._columns = {"ground.temperature_offset_K": np.zeros(self.samples)}
         self._resins: dict[ResinConstants, Sequence[_core.Resin]] = {}
 
     @property
@@ -197,6 +195,12 @@ class Uncertainty:
         """
         resins = self._resins_of(resin_of)
         return ensemble.simulate_many(case, self._columns, resins=resins, **ensemble.SAMPLE_TOLERANCES)
+
+    @cached_property
+    def _columns(self) -> dict[str, NDArray[np.float64]]:
+        """The ensemble's inputs: only where rows are run here and not by the core."""
+        columns = moved_inputs(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
+        return columns or {"ground.temperature_offset_K": np.zeros(self.samples)}
 
     def _constants_of(self, case: Case) -> ResinConstants | None:
         return resin_constants(case.document, case.beside) if self.constants else None
