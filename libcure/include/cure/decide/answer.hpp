@@ -80,8 +80,8 @@ inline Answer answer(Case const& c, Options const& options = {}) {
     a.why_no_ranges = "the time after release is not sampled";
   } else {
     auto const hold = process::planned_hold(c);
-    a.ranges = ranges(c, *options.stated, hold ? hold->first : detail::infinite, count,
-                      options.threads);
+    a.ranges =
+        ranges(c, *options.stated, hold ? hold->first : detail::infinite, count, options.threads);
   }
   a.prediction = process::predict(c, options.numerical_error);
   a.decision = decide(c, a.prediction.verdict, a.ranges, detail::release_error(c, a, options));
