@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import os
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -26,6 +27,7 @@ from numpy.typing import NDArray
 
 from libcure.errors import one_line
 from libcure.rounding import duration
+from libcure.verdict_view import HTML_COLOURS
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory
@@ -143,7 +145,8 @@ class Picture:
     """Builds the figure from top to bottom: labels of the times, stages, panels. Sizes in inches."""
 
     width, left, right = 10.2, 0.75, 2.15
-    row, band, header, bottom = 0.19, 0.22, 0.62, 0.55
+    row, band, header, bottom = 0.19, 0.22, 0.86, 0.55
+    reason = 0.165  # a line of the reasons
     extra = 0.0  # below the panels over time
 
     def __init__(self, prediction: Prediction) -> None:
@@ -157,7 +160,8 @@ class Picture:
         FigureCanvasAgg(self.figure)
         marks = self._marks()
         rows = self._rows(marks)
-        top = self.header + self.row * (max(rows, default=-1) + 1) + self.band + 0.12
+        self.reasons = _wrapped(reason.text for reason in self.answer.reasons)
+        top = self.header + self.reason * len(self.reasons) + self.row * (max(rows, default=-1) + 1) + self.band + 0.12
         heights = [2.9, 2.1, 1.8] if self.walls else [2.9, 2.1]
         height = top + sum(heights) + 0.2 * (len(heights) - 1) + self.bottom + self.extra
         self.figure.set_size_inches(self.width, height)
@@ -410,14 +414,16 @@ class Picture:
         v = self.verdict
         resin = v["resin"]["title"] + (", ESTIMATED MODEL" if v["resin"]["estimated"] else "")
         height = self.figure.get_figheight()
-        left, first, second = 0.12 / self.width, 1.0 - 0.10 / height, 1.0 - 0.34 / height
+        left = 0.12 / self.width
+        first, second, third, fourth = (1.0 - y / height for y in (0.10, 0.34, 0.58, 0.82))
         title = one_line(v["title"], 90)
         self.figure.text(left, first, title, fontsize=11.5, fontweight="bold", va="top", parse_math=False)
         self.figure.text(left, second, one_line(resin, 90), fontsize=9.0, va="top", color="#555555", parse_math=False)
-        # The decision of the page, so that a picture sent alone says the same.
-        said = self.answer.headline.partition(":" if self.answer.stop else ",")[0].removesuffix(".")
-        self.figure.text(1.0 - left, second, said, fontsize=9.5, fontweight="bold", color=RED if self.answer.stop else GREEN,
-                         va="top", ha="right")
+        # The decision of the page and its reasons, so that a picture sent alone says the same.
+        self.figure.text(left, third, self.answer.headline, fontsize=9.5, fontweight="bold", va="top",
+                         color=HTML_COLOURS[self.answer.status])
+        for i, line in enumerate(self.reasons):
+            self.figure.text(left, fourth - self.reason * i / height, line, fontsize=8.5, va="top", parse_math=False)
 
     def _text_width(self, words: str, size: float, bold: bool = False) -> float:
         """[inch]"""
@@ -425,6 +431,15 @@ class Picture:
         width = float(text.get_window_extent().width) / self.figure.dpi
         text.remove()
         return width
+
+
+def _wrapped(reasons: Iterable[str]) -> list[str]:
+    """Numbered, on lines that fit the width of the picture."""
+    return [
+        line
+        for number, reason in enumerate(reasons, 1)
+        for line in textwrap.wrap(f"{number}. {reason}", 120, subsequent_indent="    ")
+    ]
 
 
 def _linear_minutes(end: float, verdict: dict[str, Any]) -> float:

@@ -86,9 +86,14 @@ def test_page_html_json_and_python_give_the_same_release(path, tmp_path):
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_the_picture_says_what_the_page_says(path):
     p = libcure.predict(path)
-    words = [t.get_text() for t in p.plot().texts]
-    said = p.answer.headline.partition(":" if p.answer.stop else ",")[0].removesuffix(".")
-    assert said in words
+    texts = p.plot().texts
+    words = [t.get_text() for t in texts]
+    headline = texts[words.index(p.answer.headline)]
+    assert headline.get_color() == verdict_view.HTML_COLOURS[p.answer.status]
+    # With every reason, so that it may be sent alone.
+    all_words = " ".join(" ".join(words).split())
+    for number, reason in enumerate(p.answer.reasons, 1):
+        assert f"{number}. {reason.text}" in all_words
     out = [w for w in words if w.startswith("BLADDER OUT")]
     assert out == ([] if p.answer.stop else [f"BLADDER OUT {duration(p.answer.release_min, up=True).partition(' (')[0]}"])
 
