@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,14 @@ def test_source_runs_and_draws(source: validation.Source) -> None:
     fig = Figure()
     source.script.figure(fig)
     assert fig.axes
+
+
+@pytest.mark.parametrize("source", REPORT.sources, ids=lambda source: source.id)
+def test_source_states_its_licence(source: validation.Source) -> None:
+    text = (source.folder / "source.md").read_text(encoding="utf-8")
+    (licence,) = (line for line in text.splitlines() if line.startswith("Licence: "))
+    # What forbids commercial use or asks for the same licence cannot go with a BSD library.
+    assert not re.search(r"\b(NC|SA|ND|GPL)\b|non-?commercial", licence, re.IGNORECASE)
 
 
 @pytest.mark.parametrize("row", rows())
