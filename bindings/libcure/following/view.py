@@ -164,7 +164,7 @@ def page(r: FollowResult) -> Page:
     if any(u.name == "resin_speed" for u in r.unknowns):
         source += "; the constants of the resin vary by its covariance"
     foot = (
-        "Bladder out: the 95 % side of the time at which the criterion is met, with its sampling error, up to the next 5 min; "
+        "Bladder out: the 97 % side of the time at which the criterion is met, with its sampling error, up to the next 5 min; "
         f"without readings as predict says it. Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs "
         f"by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way, its "
         f"times by {100.0 * TIME_SD:.0f} %. {r.effective_rows:.0f} effective rows, seed {r.seed}."
