@@ -134,6 +134,42 @@ def predict(
 
 @app.command()
 @_one_line_errors
+def job(
+    like: Annotated[str | None, typer.Option(metavar="PLACE", help="Place whose usual values stand in: winter-road, spring-garden, summer-road, house, anywhere.")] = None,
+    pipe: Annotated[str | None, typer.Option(metavar="WHAT", help="What the pipe is made of, e.g. pvc, clay, cast iron.")] = None,
+    bore: Annotated[str | None, typer.Option(metavar="LENGTH", help="Its inner diameter, e.g. 150 mm or 6 in.")] = None,
+    depth: Annotated[str | None, typer.Option(metavar="LENGTH", help="Its depth, e.g. 1.2 m or 4 ft.")] = None,
+    wall: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Measured at the defect, e.g. 6 C or 43 F.")] = None,
+    water: Annotated[str | None, typer.Option(metavar="WHAT", help="Groundwater seen: dry, damp, seeping, running.")] = None,
+    hot_water: Annotated[str | None, typer.Option(metavar="T MIN", help="Hot water lately: its temperature and how many minutes ago it ended, or none.")] = None,
+    thickness: Annotated[str | None, typer.Option(metavar="LENGTH", help="Of the liner.")] = None,
+    length: Annotated[str | None, typer.Option(metavar="LENGTH", help="Of the liner.")] = None,
+    resin: Annotated[str | None, typer.Option(metavar="ID", help="Resin and hardener: an id, a part of it, or a file.")] = None,
+    resin_temperature: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="When mixed.")] = None,
+    packer: Annotated[str | None, typer.Option(metavar="TEMPERATURE|WHERE", help="Of the packer, or where it lay: shade, sun, van, heated.")] = None,
+    air: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Where the liner is wetted out.")] = None,
+    fill: Annotated[str | None, typer.Option(metavar="air|water T", help="What fills the bladder, e.g. water 35 C.")] = None,
+    in_place: Annotated[str | None, typer.Option(metavar="MIN", help="From mixing until the packer is inflated in place, as planned.")] = None,
+    mixed_at: Annotated[str | None, typer.Option(metavar="H:MM", help="Time of day of mixing; answers then are times of day.")] = None,
+    file: Annotated[Path | None, typer.Option(metavar="JOB.json", help="Answers from a file; options have precedence.")] = None,
+    ask: Annotated[bool | None, typer.Option("--ask/--no-ask", help="Ask for what is missing; else it is not known.")] = None,
+    units: Annotated[str | None, typer.Option(metavar="metric|us", help="Of numbers without a unit; metric by default.")] = None,
+    save: Annotated[Path | None, typer.Option(metavar="CASE.json", help="Also write the case, and its ranges beside it.")] = None,
+    json: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Also write the answer as JSON.")] = None,
+) -> None:
+    """Ask what a crew knows of a job, and answer by its clock."""
+    from libcure.job import command
+
+    facts = {
+        "like": like, "pipe": pipe, "bore": bore, "depth": depth, "wall": wall, "water": water, "hot_water": hot_water, "thickness": thickness,
+        "length": length, "resin": resin, "resin_temperature": resin_temperature, "packer": packer, "air": air, "fill": fill,
+        "in_place": in_place, "mixed_at": mixed_at,
+    }  # fmt: skip
+    command.run(facts, _console(), file=file, ask=ask, units=units, save=save, json=json)
+
+
+@app.command()
+@_one_line_errors
 def follow(
     case: CaseArgument,
     log: Annotated[Path, typer.Argument(metavar="LOG.csv", help="Readings; a heading such as time_min,temperature_C.")],

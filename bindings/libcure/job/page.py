@@ -1,0 +1,124 @@
+"""The answer for a crew: times of day, each with its band, and what they rest on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from libcure.errors import one_line
+from libcure.job.plan import Job
+from libcure.job.said import clock_words
+from libcure.result import Prediction
+from libcure.rounding import duration
+from libcure.sampling import Band
+from libcure.verdict_view import COLOURS, LIKELY, PLAIN, SHORT
+
+__all__ = ["JobPage", "headline", "moments"]
+
+WIDEST = 100
+
+
+def headline(job: Job, prediction: Prediction) -> str:
+    """The decision in a sentence, with the time of day where it is known; the words of the answer where there is no time."""
+    answer = prediction.answer
+    if job.mixed_at is None or answer.release_min is None:
+        return answer.headline
+    until = _moment(job, answer.release_min, math.ceil)
+    mind = " Mind what is said below." if answer.reasons else ""
+    return f"Keep the bladder in until {until}, {_duration(answer.release_min, up=True)} after mixing.{mind}"
+
+
+def moments(job: Job, prediction: Prediction) -> list[tuple[str, str, str]]:
+    """Name, moment and band of each thing that a crew waits for or must be before; moments by the clock where it is known."""
+    answer, ranges = prediction.answer, prediction.ranges
+    assert ranges is not None
+    never = "not in the hold"
+    until = answer.working_until_min
+    rows = [
+        ("In place, as planned", _moment(job, job.planned_min, math.floor), ""),
+        ("In place at the latest", _moment(job, until, math.floor) if until is not None else "no limit", _band(job, ranges.working_min, "later")),
+        ("Gelled everywhere", _moment(job, ranges.gel_last_min.p95, math.ceil, never), _band(job, ranges.gel_last_min, never)),
+        (
+            "BLADDER OUT",
+            "NOT TO BE PLANNED" if answer.release_min is None else _moment(job, answer.release_min, math.ceil),
+            _band(job, ranges.criterion_met_min, never),
+        ),
+    ]
+    return rows
+
+
+def _duration(minutes: float, *, up: bool) -> str:
+    """Without the minutes in brackets."""
+    return duration(minutes, up=up).partition(" (")[0]
+
+
+def _moment(job: Job, minutes: float, rounded: Callable[[float], int], never: str = "") -> str:
+    if math.isinf(minutes):
+        return never
+    if job.mixed_at is None:
+        return _duration(minutes, up=rounded is math.ceil)
+    return clock_words(job.mixed_at + minutes, rounded)
+
+
+def _band(job: Job, band: Band, beyond: str) -> str:
+    if math.isinf(band.p5):
+        return beyond
+    low = _moment(job, band.p5, math.floor)
+    high = _moment(job, band.p95, math.ceil, beyond)
+    return low if low == high else f"{low} to {high}"
+
+
+class JobPage:
+    """The page that rich can print."""
+
+    def __init__(self, job: Job, prediction: Prediction) -> None:
+        self.job, self.prediction = job, prediction
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        width = min(options.max_width, WIDEST)
+        yield from console.render(self._page(options.ascii_only), options.update(width=width))
+
+    def _page(self, ascii_only: bool) -> Group:
+        job, prediction = self.job, self.prediction
+        colour = COLOURS[prediction.answer.status]
+
+        def text(words: str, style: str = "") -> Text:
+            words = one_line(words)
+            return Text(words.translate(PLAIN) if ascii_only else words, style)
+
+        mixed = "" if job.mixed_at is None else f", mixed at {clock_words(job.mixed_at, math.floor)}"
+        head = Panel(
+            text(headline(job, prediction), f"bold {colour}"),
+            title=text(job.case.title + mixed, "bold"),
+            title_align="left",
+            border_style=colour,
+        )
+        clock = "By the clock" if job.mixed_at is not None else "From mixing"
+        times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
+        for name in (" ", clock, LIKELY):
+            times.add_column(text(name))
+        for name, moment, band in moments(job, prediction):
+            style = f"bold {colour}" if name.isupper() else ""
+            times.add_row(text(f" {name}", style), text(moment, style), text(band))
+        notes = Table.grid(padding=(0, 1))
+        notes.add_column(justify="right", width=3)
+        notes.add_column()
+        reasons = [(r.text, f"bold {COLOURS[r.status]}") for r in prediction.answer.reasons]
+        # What comes after the release is no part of these stages.
+        said = {r.code for r in prediction.answer.reasons} | set(SHORT) | {"service_not_reached"}
+        others = [(c["text"], "") for c in prediction.verdict["cautions"] if c["code"] not in said]
+        for number, (words, style) in enumerate([*reasons, *others], 1):
+            notes.add_row(text(f"{number}.", style), text(words, style))
+        usual = "; ".join(SHORT[c["code"]] for c in prediction.verdict["cautions"] if c["code"] in SHORT)
+        notes.add_row("", text(f"At any job: {usual}."))
+        parts: list[RenderableType] = [head, times, Text(), text(" Cautions", "bold"), notes]
+        if job.taken:
+            unknown = "; ".join(job.taken)
+            parts += [Text(), Padding(text(f"Not known, so taken with a wider range (assumptions): {unknown}."), (0, 1))]
+        return Group(*parts)
