@@ -238,6 +238,32 @@ def advise(
 
 @app.command()
 @_one_line_errors
+def record(
+    site: Annotated[
+        Path, typer.Argument(metavar="SITE.json", help="What was written down at the job; with --verify, a record.json to check.")
+    ],
+    case: Annotated[Path | None, typer.Option(metavar="CASE.json", help="The case as it was planned.")] = None,
+    uncertain: Annotated[
+        Path | None, typer.Option(metavar="CHART.json", help="Take what is uncertain from this document, such as job.ranges.json.")
+    ] = None,
+    log: Annotated[Path | None, typer.Option(metavar="LOG.csv", help="Readings of a thermocouple in the wall.")] = None,
+    at: Annotated[str, typer.Option(metavar="PLACE", help="Where it lay, as for follow.")] = "liner outer face",
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for record.pdf and record.json.")] = None,
+    verify: Annotated[bool, typer.Option("--verify", help="Compute a record again from the inputs in it, and compare.")] = False,
+) -> None:
+    """Make the record of a job to sign: plan, answer, readings, times, hashes. Or check one."""
+    from libcure.recording import command
+
+    if verify:
+        good = command.check(site, _console())
+        if not good:
+            raise typer.Exit(1)
+        return
+    command.run(site, _console(), case=case, uncertain=uncertain, log=log, at=at, out=out)
+
+
+@app.command()
+@_one_line_errors
 def chart(
     document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document.")],
     out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for chart.pdf, .svg, .html, .csv and .json.")],
