@@ -408,3 +408,24 @@ def fit(
     run_with_progress(study, console)
     written = fitting.write(study, documents.output_folder(out))
     console.print(summary(study, written))
+
+
+@app.command()
+@_one_line_errors
+def study(
+    file: Annotated[Path | None, typer.Argument(metavar="[STUDY.json]", help="Measurements of any kind of one resin.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for model file, report and result.")] = None,
+    protocol: Annotated[
+        str | None, typer.Option(metavar="FAMILY", help="Print what to measure: epoxy-amine, unsaturated-polyester or vinyl-ester.")
+    ] = None,
+    jobs: Annotated[str, typer.Option(metavar="T,T,...", help="Temperatures of the jobs, for the protocol [°C].")] = "5,10,20",
+) -> None:
+    """Make a resin model of one's own from data sheet, cups, films and a thermometer; say what is not known."""
+    from libcure.studying import command
+
+    if protocol is not None:
+        command.print_protocol(protocol, jobs, _console())
+        return
+    if file is None or out is None:
+        raise input_error("STUDY.json" if file is None else "--out", "missing", "a study document" if file is None else "a folder")
+    command.run_study(file, out, _console())

@@ -1,0 +1,263 @@
+"""``libcure study``: what measurements of any kind say of a resin, and what they leave open."""
+
+import copy
+import json
+import math
+import subprocess
+import sys
+
+import laboratory
+import numpy as np
+import pytest
+from follow_synthetic import CASES
+from scipy.integrate import solve_ivp
+from small_chart import CHART
+
+import libcure
+from libcure import documents
+from libcure.errors import CureError
+from libcure.models import read_resin
+from libcure.studying import run
+from libcure.studying.family import FAMILIES, find_family
+from libcure.studying.measurements import NEVER, film_gel, release_of
+from libcure.studying.model import model_document
+from libcure.studying.posterior import resins_of, weighted_quantile
+from libcure.studying.protocol import candidates, example, protocol
+
+SMALL = {"samples": 256, "threads": 2}
+FILMS = [{"kind": "film_gel", "temperature_C": T, "time_min": t} for T, t in ((10, 190), (20, 90), (30, 45))]
+CUP = {"kind": "cup", "mass_g": 100, "air_C": 20, "gel_min": 22, "peak_C": 180, "peak_min": 24}
+
+
+def study(*measurements, family="epoxy-amine", **more):
+    document = {"format": "libcure/study/1", "id": "invented", "title": "Invented", "family": family, "measurements": list(measurements), **more}
+    return run(document, **SMALL)
+
+
+def spread(s, T):
+    times = s.release_times(T)
+    return float(np.quantile(times, 0.95) - np.quantile(times, 0.05))
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_every_resin_of_a_family_is_a_model_and_gels_when_its_prior_says(name):
+    family = find_family(name)
+    u = np.random.default_rng(1).normal(size=(40, family.dimensions))
+    resins = resins_of(family, u)
+    wanted = family.quantities(u)["gel_time"]
+    of = film_gel(293.15, 4e6)
+    gel = np.array([math.exp(of(r)) for r in resins])
+    # Without diffusion and with a sharp end of the induction, so roughly; those that come to rest before are never.
+    close = np.abs(np.log(gel / wanted)) < (0.1 if not family.inhibited else 0.5)
+    assert close.mean() > 0.8
+
+
+def test_times_of_a_film_against_another_integrator():
+    family = find_family("epoxy-amine")
+    u = np.zeros((1, family.dimensions))
+    resin, v = resins_of(family, u)[0], {k: float(x[0]) for k, x in family.values(u).items()}
+    R, T = 8.314462618, 283.15
+
+    def Tg(a):
+        lam = v["glass_transition.lambda"]
+        return v["glass_transition.Tg0"] + 273.15 + (v["glass_transition.Tg_inf"] - v["glass_transition.Tg0"]) * lam * a / (1 - (1 - lam) * a)
+
+    def slope(_, y):
+        a = min(max(y[0], 0.0), 1.0)
+        x = T - Tg(a)
+        kd = v["diffusion.k_d0"] * np.exp(v["diffusion.C1"] * x / (51.6 + abs(x)))
+        k1, k2 = (v[f"rate.{k}.k_ref"] * np.exp(-1e3 * v[f"rate.{k}.E"] / R * (1 / T - 1 / 293.15)) for k in ("k1", "k2"))
+        k1, k2 = (k * kd / (k + kd) for k in (k1, k2))
+        return [(k1 + k2 * a ** v["rate.m"]) * (1 - a) ** v["rate.n"]]
+
+    y = solve_ivp(slope, (0, 4e5), [0.0], "LSODA", np.geomspace(20, 4e5, 20000), rtol=1e-9, atol=1e-11)
+    gel = y.t[np.argmax(y.y[0] >= v["gel.alpha_gel"])]
+    ready = (y.y[0] >= v["gel.alpha_gel"] + 0.05) & (Tg(y.y[0]) >= T + 11.0)
+    assert math.exp(film_gel(T, 4e5)(resin)) == pytest.approx(gel / 60, rel=0.01)
+    assert math.exp(release_of(T)(resin)) == pytest.approx(y.t[np.flatnonzero(~ready)[-1] + 1] / 60, rel=0.02)
+
+
+def test_a_measurement_that_says_nothing_leaves_the_prior():
+    s = study({"kind": "heat", "heat_kJ_kg": 400, "sd": 900.0})
+    for j, prior in enumerate(s.family.priors):
+        low, middle, high = prior.range()
+        u = s.posterior.rows.x[:, j]
+        at = [weighted_quantile(u, s.posterior.weight, share) for share in (0.05, 0.5, 0.95)]
+        assert np.allclose(at, [-1.645, 0.0, 1.645], atol=0.35), prior.name
+        assert low < middle < high
+
+
+def test_a_quantity_measured_by_itself_has_the_posterior_of_theory():
+    """The product of a normal prior and a Student-t error, by quadrature."""
+    s = study({"kind": "Tg_full", "Tg_C": 80.0, "sd": 5.0})
+    x = np.linspace(45.0, 165.0, 20001)
+    density = np.exp(-0.5 * ((x - 95.0) / 20.0) ** 2) * (1 + ((x - 80.0) / 5.0) ** 2 / 4.0) ** -2.5
+    share = np.cumsum(density) / density.sum()
+    found = [weighted_quantile(s.posterior.quantities["Tg_inf"], s.posterior.weight, p) for p in (0.05, 0.5, 0.95)]
+    assert np.allclose(found, np.interp([0.05, 0.5, 0.95], share, x), atol=2.0)
+
+
+def test_the_cold_is_not_known_from_gel_times_and_a_cup():
+    s = study(*FILMS, CUP)
+    known = s.known(5.0)
+    assert known.width > 4.0
+    hard = study(*FILMS, CUP, {"kind": "releasable", "temperature_C": 5, "time_h": 7.5, "sd": 0.2})
+    assert hard.known(5.0).width < known.width / 2.0
+    assert hard.known(5.0).p5 < 450.0 < hard.known(5.0).p95
+
+
+@pytest.mark.parametrize("drop", [0, 2, 3])
+def test_fewer_measurements_never_know_more(drop):
+    everything = [*FILMS, CUP]
+    whole = study(*everything)
+    fewer = study(*(m for i, m in enumerate(everything) if i != drop))
+    for T in (5.0, 20.0):
+        assert spread(fewer, T) > 0.85 * spread(whole, T)
+
+
+def test_a_wrong_number_is_found_by_the_others():
+    wrong = {**CUP, "gel_min": 3.0}
+    s = study(*FILMS, CUP, wrong)
+    assert any("5." in c.measurement and c.component == "gel" for c in s.contradictions())
+    assert not study(*FILMS, CUP).contradictions()
+
+
+def test_what_is_held_back_does_not_count_and_is_foretold():
+    held = {"kind": "film_gel", "temperature_C": 15, "time_min": 130, "hold_back": True}
+    s, without = study(*FILMS, CUP, held), study(*FILMS, CUP)
+    assert s.known(10.0).p50 == pytest.approx(without.known(10.0).p50, rel=0.1)
+    (check,) = [c for c in s.checks if c.held_back]
+    assert check.inside
+    far = study(*FILMS, CUP, {**held, "time_min": 1300})
+    assert not [c for c in far.checks if c.held_back][0].inside
+
+
+def test_fahrenheit_and_hours_are_the_same_measurement():
+    a = study({"kind": "film_gel", "temperature_C": 20, "time_min": 90})
+    b = study({"kind": "film_gel", "temperature_F": 68, "time_h": 1.5})
+    assert a.known(20.0) == b.known(20.0)
+
+
+def test_a_cup_log_says_at_least_as_much_as_its_marks(tmp_path):
+    truth = laboratory.drawn(1)
+    t, T, _ = truth.cup(0.1, 20.0, 20.0, 0.145)
+    keep = t < 600.0
+    rows = "".join(f"{a:.2f},{b:.2f}\n" for a, b in zip(t[keep][::8], T[keep][::8], strict=True))
+    (tmp_path / "cup.csv").write_text("time_min,temperature_C\n" + rows)
+    (tmp_path / "study.json").write_text(json.dumps({
+        "format": "libcure/study/1", "id": "a", "title": "a", "family": "epoxy-amine",
+        "measurements": [{"kind": "cup", "mass_g": 100, "air_C": 20, "log": "cup.csv"}]}))  # fmt: skip
+    s = run(tmp_path / "study.json", **SMALL)
+    names = [c.component for c in s.checks]
+    assert {"peak", "time of the peak", "cooled half way"} <= set(names) and sum(n.startswith("reaches") for n in names) == 2
+    assert s.posterior.kept("gel_time") < 0.5
+
+
+@pytest.mark.parametrize(("measurement", "said"), [
+    ({"kind": "guess"}, "kind"), ({"kind": "film_gel", "temperature_C": 20}, "time_min"), ({"kind": "film_gel", "temperature_C": 500, "time_min": 9}, "temperature_C"),
+    ({"kind": "film_gel", "temperature_C": 20, "time_min": 90, "colour": 1}, "colour"), ({"kind": "cup", "mass_g": 100, "air_C": 20}, "gel_min"),
+    ({"kind": "cup", "mass_g": 100, "air_C": 20, "cup": "glass", "gel_min": 9}, "cup"), ({"kind": "Tg", "temperature_C": 20, "time_h": 24, "time_min": 9, "Tg_C": 9}, "time_h"),
+    ({"kind": "cup", "mass_g": 100, "air_C": 20, "log": "none.csv"}, "none.csv"), ({**FILMS[0], "hold_back": True}, "held back"),
+])  # fmt: skip
+def test_what_cannot_be_is_refused(measurement, said):
+    with pytest.raises(CureError, match=said):
+        study(measurement)
+
+
+def test_a_family_without_a_viscosity_says_so():
+    with pytest.raises(CureError, match="no viscosity"):
+        study({"kind": "viscosity", "temperature_C": 20, "viscosity_Pa_s": 1.0}, family="vinyl-ester")
+
+
+@pytest.mark.parametrize("seed", [2, 4, 6, 9])
+def test_its_model_runs_everywhere(seed, tmp_path):
+    """Two of each family: predict, advise, a chart's cell and follow take the file as it is."""
+    s = run(laboratory.measured(laboratory.drawn(seed), seed, calorimeter=seed % 4 == 0), **SMALL)
+    model = model_document(s)
+    documents.validate(model)
+    path = tmp_path / "resin.json"
+    path.write_text(json.dumps(model))
+    assert read_resin(path).id == f"laboratory-{seed}"
+    case = {**json.loads((CASES / "cold_ground_winter.json").read_text()), "resin": str(path)}
+    prediction = libcure.predict(case, samples=64)
+    assert prediction.ranges is not None and prediction.ranges.constants and prediction.ranges.shares.get("failed", 0.0) == 0.0
+    libcure.advise(case, samples=16)
+    small = copy.deepcopy(CHART)
+    small["axes"][0] |= {"values": ["epoxy-amine-fast", str(path)], "labels": ["demo", "own"], "order": "none"}
+    (tmp_path / "chart.json").write_text(json.dumps(small))
+    cells = libcure.chart(tmp_path / "chart.json", samples=16).to_xarray()
+    assert cells["criterion_met_min"].sel(hardener="own").shape == cells["criterion_met_min"].sel(hardener="demo").shape
+    from libcure.following import Readings
+
+    followed = libcure.follow(case, Readings.from_arrays(np.arange(16.0, 80.0), np.full(64, 5.0)), samples=64)
+    assert followed.release_min > 0.0
+
+
+def test_the_model_says_what_it_rests_on_and_its_band_is_that_of_the_study():
+    s = study(*FILMS, CUP, {"kind": "Tg", "temperature_C": 10, "time_h": 24, "Tg_C": 36})
+    model = model_document(s)
+    assert "Hardly measured" in model["note"] and "prior" in model["rate"]["k2"]["E"]["note"]
+    assert model["gel"]["alpha_gel"]["basis"] == "assumption"
+    assert model["rate"]["k2"]["k_ref"]["basis"] == "estimated"
+    nothing = model_document(study(*FILMS, CUP))
+    assert "setting in the cold" in nothing["note"] and "setting in the cold" not in model["note"]
+
+
+def test_the_next_measurement_is_about_the_cold_and_narrows_as_foretold():
+    s = study(*FILMS, CUP, jobs_C=[5])
+    best = s.next_measurements(candidates(s.family, s.jobs_C))[0]
+    assert "hard for good" in best.name or "Tg after" in best.name
+    assert best.gain > 0.2
+    then = []
+    for i in np.random.default_rng(5).choice(len(s.draws), 6, replace=False):
+        u = s.posterior.rows.x[s.draws[i : i + 1], : s.family.dimensions]
+        true = release_of(278.15)(resins_of(s.family, u)[0])
+        if true >= NEVER - 0.5:
+            continue
+        more = study(*FILMS, CUP, {"kind": "releasable", "temperature_C": 5, "time_min": math.exp(true), "sd": 0.2}, jobs_C=[5])
+        then.append(more.release_times(5.0).std())
+    (hard,) = [c for c in s.next_measurements(candidates(s.family, s.jobs_C)) if "5 °C is hard" in c.name]
+    assert hard.spread_then / 1.5 < np.median(then) < 1.5 * hard.spread_then
+
+
+def test_laboratories_of_other_laws_are_covered():
+    """Of six with cups and films only; 200 of them, and with a calorimeter, are reported in DEVELOPERS.md."""
+    inside = 0
+    for seed in (1, 2, 3, 5, 6, 7):
+        truth = laboratory.drawn(seed)
+        s = run(laboratory.measured(truth, seed, calorimeter=False), **SMALL)
+        for T in (5.0, 10.0, 20.0):
+            known = s.known(T)
+            inside += known.p5 <= truth.release_min(T) <= known.p95
+    # Of 18, of which those of one laboratory hang together: 90 % of six fail in more than two with 1.6 %; the draws are fixed.
+    assert inside >= 12
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_the_protocol_and_its_example(name):
+    family = find_family(name)
+    pages = protocol(family, [5.0, 10.0])
+    words = " ".join(step for _, steps in pages for step in steps)
+    assert "100 g" in words and "Gloves" in words and "5 °C" in words
+    s = run(example(family, [5.0, 10.0]), **SMALL)
+    assert s.jobs_C == (5.0, 10.0)
+    assert math.isfinite(s.known(10.0).p5)
+
+
+def test_the_command(tmp_path):
+    def command(*arguments):
+        return subprocess.run([sys.executable, "-m", "libcure", "study", *map(str, arguments)], capture_output=True, text=True)
+
+    file, out = tmp_path / "study.json", tmp_path / "out"
+    file.write_text(json.dumps({"format": "libcure/study/1", "id": "mine", "title": "Invented: mine", "family": "epoxy-amine", "measurements": [*FILMS, CUP]}))
+    done = command(file, "--out", out)
+    assert done.returncode == 0, done.stderr
+    assert sorted(p.name for p in out.iterdir()) == ["mine.json", "report.pdf", "result.json"]
+    assert "NOT KNOWN from these measurements" in done.stdout and "Measure next" in done.stdout
+    result = json.loads((out / "result.json").read_text())
+    assert [r["temperature_C"] for r in result["releases"]] == [5, 10, 20]
+    assert command("--protocol", "epoxy-amine").stdout.count("100 g") >= 2
+    assert command("--protocol", "wood").returncode == 2
+    file.write_text(json.dumps({"format": "libcure/study/1", "id": "../mine", "title": "x", "family": "epoxy-amine", "measurements": FILMS}))
+    bad = command(file, "--out", tmp_path / "no")
+    assert bad.returncode == 2 and "id" in bad.stderr and not (tmp_path / "no").exists()
