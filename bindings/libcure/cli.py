@@ -416,7 +416,7 @@ def study(
     file: Annotated[Path | None, typer.Argument(metavar="[STUDY.json]", help="Measurements of any kind of one resin.")] = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for model file, report and result.")] = None,
     protocol: Annotated[
-        str | None, typer.Option(metavar="FAMILY", help="Print what to measure: epoxy-amine, unsaturated-polyester or vinyl-ester.")
+        str | None, typer.Option(metavar="FAMILY", help="Print what to measure: epoxy-amine, unsaturated-polyester, vinyl-ester, polyurethane.")
     ] = None,
     jobs: Annotated[str, typer.Option(metavar="T,T,...", help="Temperatures of the jobs, for the protocol [°C].")] = "5,10,20",
 ) -> None:

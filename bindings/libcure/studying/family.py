@@ -84,9 +84,15 @@ class Family:
     title: str
     template: str
     """The demo model whose properties stand where nothing is uncertain."""
+    hazards: tuple[str, ...]
     priors: tuple[Prior, ...]
-    inhibited: bool
-    """Whether an induction by an inhibitor comes before the cure: peroxide-cured resins."""
+    law: str
+    """``kamal-sourour``; ``autocatalytic`` after an induction by an inhibitor, of peroxide-cured resins; or ``nth-order``."""
+
+    @property
+    def inhibited(self) -> bool:
+        """Whether an induction by an inhibitor comes before the cure."""
+        return self.law == "autocatalytic"
 
     @property
     def dimensions(self) -> int:
@@ -110,21 +116,22 @@ class Family:
         found = {
             "diffusion.k_d0": k_d0, "diffusion.C1": q["C1"], "glass_transition.Tg0": q["Tg0"], "glass_transition.Tg_inf": q["Tg_inf"],
             "glass_transition.lambda": q["lambda"], "gel.alpha_gel": q["alpha_gel"], "heat_of_reaction": q["heat"],
-            "specific_heat": q["specific_heat"], "rate.m": q["m"], "rate.n": q["n"],
+            "specific_heat": q["specific_heat"], "rate.n": q["n"],
         }  # fmt: skip
         if self.inhibited:
-            found |= {
-                "rate.k.k_ref": _integral(0.001, q["alpha_gel"], 0.0, q["m"], q["n"]) / ((1.0 - q["induction"]) * t_gel),
+            return found | {
+                "rate.k.k_ref": _integral(0.001, q["alpha_gel"], 0.0, q["m"], q["n"]) / ((1.0 - q["induction"]) * t_gel), "rate.m": q["m"],
                 "rate.k.E": q["E"], "inhibitor.k_z.k_ref": 1.0 / (q["induction"] * t_gel), "inhibitor.k_z.E": q["E"] + q["E_more"],
             }  # fmt: skip
+        if self.law == "nth-order":
+            found |= {"rate.k.k_ref": _integral(0.0, q["alpha_gel"], 0.0, 0.0 * q["n"], q["n"]) / t_gel, "rate.k.E": q["E"]}
         else:
             k2 = _integral(0.0, q["alpha_gel"], q["k1_share"], q["m"], q["n"]) / t_gel
             found |= {
-                "rate.k2.k_ref": k2, "rate.k1.k_ref": q["k1_share"] * k2, "rate.k2.E": q["E"], "rate.k1.E": q["E"] + q["E_more"],
-                "viscosity.eta0": q["viscosity"] * np.exp(-1e3 * q["E_viscosity"] / (R_GAS * T_REF)), "viscosity.E": q["E_viscosity"],
-                "viscosity.A": q["A"],
+                "rate.k2.k_ref": k2, "rate.k1.k_ref": q["k1_share"] * k2, "rate.k2.E": q["E"], "rate.k1.E": q["E"] + q["E_more"], "rate.m": q["m"],
             }  # fmt: skip
-        return found
+        eta0 = q["viscosity"] * np.exp(-1e3 * q["E_viscosity"] / (R_GAS * T_REF))
+        return found | {"viscosity.eta0": eta0, "viscosity.E": q["E_viscosity"], "viscosity.A": q["A"]}
 
     def document(self) -> dict[str, Any]:
         """A resin model with the family's laws; the values of its uncertain constants are to be filled in."""
@@ -132,12 +139,14 @@ class Family:
         for key in ("covariance", "reference_outcomes"):
             base.pop(key, None)
         blank = _blank
-        rate: dict[str, Any] = {"m": blank("1"), "n": blank("1")}
-        names = ("k",) if self.inhibited else ("k1", "k2")
+        rate: dict[str, Any] = {"n": blank("1")}
+        if self.law != "nth-order":
+            rate["m"] = blank("1")
+        names = ("k1", "k2") if self.law == "kamal-sourour" else ("k",)
         rate |= {k: {"k_ref": blank("1/s"), "E": blank("kJ/mol"), "T_ref": blank("degC", 20.0)} for k in names}
-        rate["law"] = "autocatalytic" if self.inhibited else "kamal-sourour"
+        rate["law"] = self.law
         base |= {
-            "rate": rate,
+            "rate": rate, "hazards": list(self.hazards),
             "diffusion": {"form": "rabinowitch", "k_d0": blank("1/s"), "C1": blank("1"), "C2": blank("K", C2)},
             "heat_of_reaction": blank("kJ/kg"), "specific_heat": blank("J/(kg K)"), "gel": {"alpha_gel": blank("1")},
             "glass_transition": {"method": "calorimetry-midpoint", "Tg0": blank("degC"), "Tg_inf": blank("degC"), "lambda": blank("1")},
@@ -196,7 +205,33 @@ def _epoxy() -> Family:
         Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.5, 0.8, 5.0), "2.3 ± 0.5",
               "four urethane sets: Castro, Macosko 1982 and later, as transcribed"),
     )  # fmt: skip
-    return Family("epoxy-amine", "epoxy with an amine hardener", "epoxy-amine-medium", priors, inhibited=False)
+    return Family("epoxy-amine", "epoxy with an amine hardener", "epoxy-amine-medium", ("amine",), priors, "kamal-sourour")
+
+
+@cache
+def _urethane() -> Family:
+    priors = (
+        Prior("gel_time", "Gel time of a film at 20 °C [min]", _log_uniform(5.0, 180.0), "5 to 180 min, log-uniform", ASSUMED),
+        Prior("E", "Activation energy [kJ/mol]", _normal(55.0, 11.0, 25.0, 85.0), "55 ± 11 kJ/mol",
+              "70 and 50 kJ/mol in bulk (Sultan & Busnel, abstract); 35 to 77 in one system by catalyst (Polymer 46 (2005) 15, abstract)"),
+        Prior("n", "Order in what is left [-]", _log_normal(2.0, 0.08), "2.0, × or ÷ 1.08", "second order in bulk: Sultan & Busnel (abstract)"),
+        Prior("alpha_gel", "Gel conversion [-]", _normal(0.64, 0.08, 0.35, 0.85), "0.64 ± 0.08", "0.85, 0.65, 0.64 of three sets (Castro, Macosko 1982 and "
+              "later, as transcribed)"),
+        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-50.0, 12.0, -90.0, -10.0), "-50 ± 12 °C", ASSUMED),
+        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(75.0, 20.0, 25.0, 150.0), "75 ± 20 °C", ASSUMED),
+        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.5, 0.12, 0.2, 0.9), "0.5 ± 0.12", ASSUMED),
+        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(10.0, 6.0, 1.0, 45.0), "10 ± 6 K", ASSUMED),
+        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 ± 5", "40.2 of the WLF equation, from memory"),
+        Prior("heat", "Heat of reaction [kJ/kg]", _log_normal(180.0, 0.27), "180 kJ/kg, × or ÷ 1.3", "55 to 72 kJ/mol (Sultan & Busnel, abstract) over usual "
+              "equivalents"),
+        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1850.0, 120.0, 1300.0, 2400.0), "1850 ± 120 J/(kg K)", "1800 of a reacting liquid, "
+              "as transcribed"),
+        Prior("viscosity", "Viscosity of the fresh mix at 20 °C [Pa s]", _log_normal(1.0, 0.8), "1.0 Pa s, × or ÷ 2.2", ASSUMED),
+        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(42.0, 5.0, 25.0, 70.0), "42 ± 5 kJ/mol", "four urethane sets: Castro, Macosko 1982 and "
+              "later, as transcribed"),
+        Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.6, 0.8, 5.0), "2.3 ± 0.6", "the same"),
+    )  # fmt: skip
+    return Family("polyurethane", "polyurethane of isocyanate and polyol", "epoxy-amine-medium", ("isocyanate",), priors, "nth-order")
 
 
 @cache
@@ -221,13 +256,14 @@ def _peroxide(name: str, title: str, template: str, E: float, E_sd: float, Tg_in
               "66 kJ/mol of double bonds: Lucas, Borrajo, Williams 1993 (abstract)"),
         Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1800.0, 120.0, 1300.0, 2400.0), "1800 ± 120 J/(kg K)", ASSUMED),
     )  # fmt: skip
-    return Family(name, title, template, priors, inhibited=True)
+    return Family(name, title, template, ("styrene", "peroxide"), priors, "autocatalytic")
 
 
 FAMILIES: Mapping[str, Callable[[], Family]] = MappingProxyType({
     "epoxy-amine": _epoxy,
     "unsaturated-polyester": lambda: _peroxide("unsaturated-polyester", "unsaturated polyester with peroxide and cobalt", "unsaturated-polyester-cold",
                                                50.0, 7.0, 95.0, (15.0, 7.0), 345.0),
+    "polyurethane": _urethane,
     "vinyl-ester": lambda: _peroxide("vinyl-ester", "vinyl ester with peroxide and cobalt", "vinyl-ester-cold", 51.0, 9.0, 115.0, (16.0, 7.0), 360.0),
 })  # fmt: skip
 

@@ -232,6 +232,35 @@ def _peak(r: _Reading) -> Made:
     return [Component("peak of the heat flow", T, r.sd(3.0), "°C")], ask, T - ZERO, (T - start) / rate
 
 
+MARKS = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Shares of the heat of a ramp whose temperatures count: some five independent numbers, however many points the record has."""
+
+
+def _ramp(r: _Reading) -> Made:
+    """A calorimeter's record: the temperatures at shares of its heat, and the heat."""
+    from libcure.fitting import records
+    from libcure.fitting.record import read_csv
+
+    f = r.f
+    rate = f.number("heating_rate_K_min", 0.1, 100.0)
+    mass = f.number("mass_mg", 0.1, 1000.0) / 1e6
+    up = f.choice("exotherm", ["up", "down"]) == "up"
+    run = records.analyse(read_csv(r.beside / f.text("file")), f.at("file"), mass_kg=mass, exotherm_up=up, heating_rate=rate / 60.0)
+    at = [float(np.interp(share, run.alpha, run.T)) for share in MARKS]
+    sd = r.sd(2.5)  # K: the heat's error moves the marks by some 1 to 2 K, the thermometer is good to 1 K (from memory)
+    start = float(run.T[0])
+    components = [Component(f"{100.0 * share:.0f} % of the heat", T, sd, "°C") for share, T in zip(MARKS, at, strict=True)]
+    components.append(Component("heat of reaction", math.log(run.heat / 1e3), 0.05, "kJ/kg"))
+
+    def ask(resin: _core.Resin, _: float) -> list[float]:
+        temperatures = np.linspace(min(start, 253.15), at[-1] + 150.0, 600)
+        alpha = resin.ramp(np.array([rate / 60.0]), temperatures, resin.initial_degree_of_cure)[0][0]
+        shares = (alpha - alpha[0]) / max(alpha[-1] - alpha[0], 1e-9)
+        return [*(float(np.interp(share, shares, temperatures)) for share in MARKS), math.log(resin.heat_of_reaction / 1e3)]
+
+    return components, ask, at[2] - ZERO, (at[-1] - start) / rate
+
+
 def _viscosity(r: _Reading) -> Made:
     T = r.temperature("temperature", high=60.0)
     eta = r.f.number("viscosity_Pa_s", 1e-3, 1e4)
@@ -344,7 +373,7 @@ def _cup_log(f: Fields, beside: Path) -> dict[str, Any]:
 
 KINDS: Mapping[str, Callable[[_Reading], Made]] = MappingProxyType({
     "film_gel": _film_gel, "cup": _cup, "releasable": _releasable, "Tg": _tg, "Tg_full": _tg_full, "conversion": _conversion,
-    "residual_heat": _residual_heat, "heat": _heat, "peak": _peak, "viscosity": _viscosity, "doubling": _doubling,
+    "residual_heat": _residual_heat, "heat": _heat, "peak": _peak, "ramp": _ramp, "viscosity": _viscosity, "doubling": _doubling,
 })  # fmt: skip
 NEEDS_VISCOSITY = ("viscosity", "doubling")
 

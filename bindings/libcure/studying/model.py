@@ -19,13 +19,9 @@ Floats = NDArray[np.float64]
 SPEEDS = ("rate.k1.k_ref", "rate.k2.k_ref", "rate.k.k_ref", "inhibitor.k_z.k_ref")
 MEASURED_SHARE = 0.7
 """A quantity counts as measured when its spread has fallen to this share of the family's."""
-LINEAR = ("glass_transition.Tg0", "glass_transition.Tg_inf", "rate.k1.E", "rate.k2.E", "rate.k.E", "inhibitor.k_z.E")
-"""Constants drawn on their own scale; those with limits on both sides by logit, all else by logarithm."""
 
 
 def _to_scale(scale: str, limits: tuple[float, float], x: Floats) -> Floats:
-    if scale == "linear":
-        return x
     if scale == "log":
         return np.asarray(np.log(x))
     low, high = limits
@@ -33,8 +29,6 @@ def _to_scale(scale: str, limits: tuple[float, float], x: Floats) -> Floats:
 
 
 def _from_scale(scale: str, limits: tuple[float, float], y: float) -> float:
-    if scale == "linear":
-        return y
     if scale == "log":
         return math.exp(y)
     low, high = limits
@@ -58,8 +52,8 @@ def model_document(study: Study) -> dict[str, Any]:
     scales, columns, nominal = [], [], {}
     for path, x in values.items():
         low, high = limits[path]
-        bounded = math.isfinite(low) and math.isfinite(high) and path not in LINEAR
-        scale = "linear" if path in LINEAR else "logit" if bounded else "log"
+        # Scales that no draw leaves the limits on.
+        scale = "logit" if math.isfinite(low) and math.isfinite(high) else "log"
         y = _to_scale(scale, (low, high), x)
         scales.append(scale)
         columns.append(y)

@@ -16,7 +16,7 @@ CAUTIONS = (
     "Mixed resin in a cup heats itself: 100 g may pass 200 °C, smoke, and melt the cup. Work outdoors, on a tray of sand, nothing that burns near, "
     "never more than 100 g, never in a closed fridge.",
     "Gloves, goggles, fresh air: the resin maker's safety data come first.",
-    "Styrene vapour burns; peroxide and accelerator never touch each other undiluted.",
+    "Styrene vapour burns; peroxide and accelerator never touch each other undiluted. Isocyanates harm the lungs at levels that nobody smells.",
 )
 
 

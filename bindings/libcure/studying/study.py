@@ -220,6 +220,7 @@ def run(
     *,
     samples: int = 1024,
     seed: int = 20260101,
+    rounds: int = 8,
     threads: int | None = None,
     progress: Callable[[int, float], None] | None = None,
 ) -> Study:
@@ -229,6 +230,7 @@ def run(
         path: a document ``libcure/study/1``, or its file.
         samples: rows a round, a power of two.
         seed: of the sampling; the same gives the same study.
+        rounds: at most.
         threads: to use.
         progress: called after each round.
 
@@ -241,5 +243,5 @@ def run(
     else:
         about, family, measurements, jobs = load(path)
         file = shown(path)
-    posterior = explore(family, measurements, samples=samples, seed=seed, threads=threads, progress=progress)
+    posterior = explore(family, measurements, samples=samples, seed=seed, rounds=rounds, threads=threads, progress=progress)
     return Study(about, family, measurements, jobs, posterior, file)
