@@ -1,4 +1,4 @@
-"""What README.md shows is run or compiled elsewhere, and what it points at exists."""
+"""What README.md and its guide show is run or compiled elsewhere, and what they point at exists."""
 
 import os
 import re
@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-DOCUMENTS = ["README.md", "DEVELOPERS.md", "CHANGELOG.md"]
+DOCUMENTS = ["README.md", "DEVELOPERS.md", "CHANGELOG.md", "notebooks/guide.md"]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = (ROOT / "notebooks/guide.md").read_text(encoding="utf-8")
 
 
-def blocks(language):
-    return re.findall(rf"^```{language}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+def blocks(language, text=GUIDE):
+    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
 
 
 def test_python_blocks_run_one_after_the_other(monkeypatch, capsys):
@@ -29,6 +30,17 @@ def test_python_blocks_run_one_after_the_other(monkeypatch, capsys):
     assert all(line == "None" or float(line) > 0.0 for line in lines[-4:])
     low, middle, high = re.findall(r"[\d.]+", percentiles)[:3]
     assert 0.0 < float(low) < float(middle) < float(high)
+
+
+def test_readme_is_one_screen_and_its_blocks_run(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    assert len(README.splitlines()) <= 100
+    (source,) = blocks("python", README)
+    exec(compile(source, "README.md", "exec"), {})
+    status, release = capsys.readouterr().out.splitlines()[0].split()
+    assert status in ("ok", "wait") and float(release) > 0.0
+    (program,) = blocks("cpp", README)
+    assert program == (ROOT / "tests/packaging/quick.cpp").read_text(encoding="utf-8")
 
 
 def test_cpp_block_is_the_program_that_the_packaging_test_builds_and_runs():
@@ -54,7 +66,7 @@ def test_the_two_commands():
 
 
 def test_the_commands_that_change_a_case_run(tmp_path):
-    commands = re.findall(r"^    bindings/libcure\.sh (.* --set .*)$", README, re.MULTILINE)
+    commands = re.findall(r"^    bindings/libcure\.sh (.* --set .*)$", GUIDE, re.MULTILINE)
     assert len(commands) == 2
     for command in commands:
         arguments = [str(ROOT / a) if (ROOT / a).is_file() else a for a in command.split()]
@@ -69,5 +81,6 @@ def test_everything_pointed_at_exists(name):
     linked = re.findall(r"\]\(([^)#:]+)\)", text)
     quoted = re.findall(r"`((?:libcure|bindings|models|validation|tests|notebooks)/[\w./-]+)", text)
     quoted = [path for path in quoted if not re.fullmatch(r"libcure/[\w-]+/\d+", path)]  # names of document formats
-    missing = [path for path in linked + quoted if not (ROOT / path).exists()]
+    beside = (ROOT / name).parent
+    missing = [path for path in linked if not (beside / path).exists()] + [path for path in quoted if not (ROOT / path).exists()]
     assert missing == []
