@@ -1,4 +1,4 @@
-// Decides on every case that is installed with libcure. This is the program that notebooks/guide.md shows.
+// Decides on every case that is installed with libcure. notebooks/guide.md shows this program.
 #include <cstdio>
 #include <filesystem>
 
