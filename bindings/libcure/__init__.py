@@ -24,7 +24,7 @@ from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
 from libcure.models import load_resin
-from libcure.result import History, Prediction, Row, StageHistory, Times, predict, predict_many, rows_to_dataframe
+from libcure.result import History, Prediction, Row, StageHistory, Times, Trace, predict, predict_many, rows_to_dataframe
 
 if TYPE_CHECKING:
     from libcure.advising import Advice, advise
@@ -45,6 +45,7 @@ __all__ = [
     "Row",
     "StageHistory",
     "Times",
+    "Trace",
     "__version__",
     "advise",
     "chart",

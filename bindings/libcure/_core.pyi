@@ -125,6 +125,12 @@ class StageHistory:
     def layers(self) -> list[str]: ...
     def times(self, between: int, /) -> _Array:
         """(n,) [s] from the stage's start: the accepted steps with ``between`` points in each."""
+    @property
+    def temperatures(self) -> _Array:
+        """(n, cells) [K] at the solver's steps, ``times(0)``; the solver's own memory, read only."""
+    @property
+    def alphas(self) -> _Array:
+        """(n, reacting) degree of cure [-] at the solver's steps; the solver's own memory, read only."""
     def sample(self, times: ArrayLike, /) -> tuple[_Array, _Array]:
         """Temperature (n, cells) [K] and degree of cure (n, reacting) [-] at times [s]."""
 
@@ -133,6 +139,8 @@ class Result:
     def verdict_json(self) -> str: ...
     @property
     def stages(self) -> list[StageHistory]: ...
+    def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
+        """Temperature [K] and degree of cure [-] (n,) at a named place at times [s from mixing]. Raises CureError."""
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
 def predict(
@@ -208,6 +216,9 @@ def simulate_many(
 def hold_of(case: Case, /) -> tuple[float, float]:
     """When the liner is held from, and to when its hold may last [s from mixing]. Raises CureError."""
 
+def liner_places() -> list[str]:
+    """Names of the places of the liner, from its inner face outwards."""
+
 def traces(
     case: Case,
     names: list[str],
@@ -222,7 +233,7 @@ def traces(
 ) -> tuple[_Array, dict[int, str]]:
     """Temperature (rows, times) [K] at a place of the liner, and why rows failed.
 
-    `values` is (names, rows), `resins` and `resin_of` as for `simulate_many`, `place` inner face, middle, outer face, or medium (air, then the bladder's fill),
+    `values` is (names, rows), `resins` and `resin_of` as for `simulate_many`, `place` one of `liner_places()`, or medium (air, then the bladder's fill),
     `times` rising [s from mixing], `threads` 0 is all. Raises CureError.
     """
 

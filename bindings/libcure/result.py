@@ -12,10 +12,11 @@ from threading import Event
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core, documents
 from libcure.case import Case, load_case
+from libcure.errors import input_error
 from libcure.ranges import Answer, Ranges
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ __all__ = [
     "Row",
     "StageHistory",
     "Times",
+    "Trace",
     "predict",
     "predict_many",
     "rows_to_dataframe",
@@ -72,6 +74,19 @@ class Times:
         keys = {"working_min": "working_time_min", "gel_first_min": "gel_time_first_min",
                 "gel_last_min": "gel_time_last_min", "service_min": "service_time_min"}
         return cls(**{f.name: verdict[keys.get(f.name, f.name)] for f in fields(cls)})
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """What is at one place of the job over time."""
+
+    place: str
+    time_min: NDArray[np.float64]
+    """(n,) from mixing."""
+    temperature_C: NDArray[np.float64]
+    """(n,)"""
+    alpha: NDArray[np.float64]
+    """(n,) degree of cure [-]; NaN where there is no resin."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -203,7 +218,8 @@ class History:
 
 def _stage(s: _core.StageHistory) -> StageHistory:
     times = s.times(0 if s.section else POINTS_WITHIN_STEP)
-    temperature, alpha = s.sample(times)
+    # A section has many cells: the solver's own states, where they stand.
+    temperature, alpha = (s.temperatures, s.alphas) if s.section else s.sample(times)
     lumped = s.radius.size == 0
     return StageHistory(
         kind=s.kind,
@@ -245,6 +261,24 @@ class Prediction:
         """Temperature and degree of cure through the wall over time, SI."""
         assert self._result is not None
         return History.from_core(self._result)
+
+    def at(self, place: str, time_min: ArrayLike) -> Trace:
+        """Temperature and degree of cure at a named place at times from mixing.
+
+        Args:
+            place: ``mixed mass``, or a layer with ``inner face``, ``middle`` or ``outer face``, such as ``liner outer
+                face``; in a section with its column: ``liner outer face, 6 o'clock``, ``liner middle, 250 mm along``.
+            time_min: (n,) or one [min], in any order.
+
+        Raises:
+            CureError: a place or a time that the job does not have; a prediction that was pickled, which has only the
+                samples of ``history``.
+        """
+        if self._result is None:
+            raise input_error("at", "a prediction that was pickled", "one predicted here, or history", self.case.name)
+        minutes = np.atleast_1d(np.asarray(time_min, dtype=float))
+        T, alpha = self._result.at(place, 60.0 * minutes)
+        return Trace(place, minutes, T - ZERO_CELSIUS, alpha)
 
     @cached_property
     def answer(self) -> Answer:

@@ -8,7 +8,10 @@
 #include <pybind11/stl/filesystem.h>
 
 #include <cstddef>
+#include <memory>
 #include <span>
+#include <utility>
+#include <vector>
 
 namespace cure::python {
 
@@ -21,6 +24,13 @@ inline std::span<double const> view(Array const& a) {
 }
 inline std::span<double> view_out(py::array_t<double>& a) {
   return {a.mutable_data(), static_cast<std::size_t>(a.size())};
+}
+/// Numbers as an array that keeps them where they are. @param shape empty: a single row
+inline py::array_t<double> array_of(std::vector<double> v, std::vector<py::ssize_t> shape = {}) {
+  if (shape.empty()) shape.push_back(static_cast<py::ssize_t>(v.size()));
+  auto kept = std::make_unique<std::vector<double>>(std::move(v));
+  py::capsule const owner(kept.get(), [](void* p) { delete static_cast<std::vector<double>*>(p); });
+  return py::array_t<double>(std::move(shape), kept.release()->data(), owner);
 }
 /// A new array of the same shape.
 inline py::array_t<double> like(Array const& a) {

@@ -1,3 +1,5 @@
+#include <pybind11/eigen.h>
+
 #include <cstdint>
 #include <filesystem>
 #include <memory>
@@ -11,6 +13,7 @@
 #include "cure/decide/answer.hpp"
 #include "cure/io/answer_file.hpp"
 #include "cure/io/case_file.hpp"
+#include "cure/process/place.hpp"
 #include "stoppable.hpp"
 
 namespace cure::python {
@@ -59,28 +62,6 @@ py::tuple usual_ranges() {
     inputs.emplace_back(i.name, i.title, moves, names[static_cast<int>(i.distribution)], i.spread);
   }
   return py::make_tuple(s.seed, s.constants, s.source, inputs);
-}
-
-py::array_t<double> array_of(std::vector<double> const& v) {
-  return py::array_t<double>(static_cast<py::ssize_t>(v.size()), v.data());
-}
-
-/// Temperatures (times, cells) and degrees of cure (times, reacting cells) at stage times.
-std::pair<py::array_t<double>, py::array_t<double>> sample(StageHistory const& stage,
-                                                           Array const& times) {
-  auto const t = view(times);
-  py::array_t<double> T({times.size(), static_cast<py::ssize_t>(stage.cells)});
-  py::array_t<double> alpha({times.size(), static_cast<py::ssize_t>(stage.reacting)});
-  auto const T_out = view_out(T), alpha_out = view_out(alpha);
-  std::vector<double> state(stage.path.width());
-  for (std::size_t i = 0; i < t.size(); ++i) {
-    stage.path.state_at(t[i], state);
-    auto const a = stage.temperature(state), b = stage.alpha(state);
-    std::copy(a.begin(), a.end(), T_out.begin() + static_cast<std::ptrdiff_t>(i * stage.cells));
-    std::copy(b.begin(), b.end(),
-              alpha_out.begin() + static_cast<std::ptrdiff_t>(i * stage.reacting));
-  }
-  return {std::move(T), std::move(alpha)};
 }
 
 std::vector<std::string> cell_layers(StageHistory const& stage) {
@@ -157,10 +138,21 @@ void bind_case(py::module_& m) {
       .def_property_readonly("layers", &cell_layers)
       .def("times", [](StageHistory const& s,
                        std::size_t between) { return array_of(s.path.refined_times(between)); })
-      .def("sample", &sample);
+      .def_property_readonly("temperatures", &StageHistory::temperatures)
+      .def_property_readonly("alphas", &StageHistory::alphas)
+      .def("sample", [](StageHistory const& s, Eigen::Ref<Eigen::VectorXd const> const& times) {
+        auto found = s.sample(times);
+        return std::pair(std::move(found.temperature), std::move(found.alpha));
+      });
   py::class_<Result, std::shared_ptr<Result>>(m, "Result")
       .def_property_readonly(
           "verdict_json", [](Result const& r) { return io::answer_json(r.case_, r.answer).dump(); })
+      .def("at",
+           [](Result const& r, std::string const& place,
+              Eigen::Ref<Eigen::VectorXd const> const& times) {
+             auto found = process::at(r.answer.prediction.history, place, times);
+             return std::pair(std::move(found.T), std::move(found.alpha));
+           })
       .def_property_readonly("stages", [](std::shared_ptr<Result> const& r) {
         py::list stages;
         for (auto const& s : r->answer.prediction.history) {

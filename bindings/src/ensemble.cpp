@@ -1,3 +1,6 @@
+#include <pybind11/eigen.h>
+
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -24,19 +27,11 @@ ensemble::Instructions instructions_of(std::string const& name) {
   throw InputError("instructions", "\"" + name + "\"", "one of best, baseline, avx2, avx512");
 }
 
-/// One number of every outcome.
-template <class T, class F>
-py::array_t<T> column(std::vector<Outcome> const& outcomes, F const& of) {
-  py::array_t<T> a(static_cast<py::ssize_t>(outcomes.size()));
-  T* out = a.mutable_data();
-  for (auto const& o : outcomes) *out++ = static_cast<T>(of(o));
-  return a;
-}
-
 py::dict columns(std::vector<Outcome> const& outcomes) {
   py::dict d;
-  auto const take = [&](char const* name, double Outcome::*member) {
-    d[name] = column<double>(outcomes, [member](Outcome const& o) { return o.*member; });
+  // Copied, so that what follows reads numbers side by side and keeps no outcomes.
+  auto const take = [&](char const* name, auto Outcome::*number) {
+    d[name] = py::cast(ensemble::column(outcomes, number), py::return_value_policy::copy);
   };
   take("working_time_s", &Outcome::working_time);
   take("gel_time_first_s", &Outcome::gel_time_first);
@@ -45,14 +40,15 @@ py::dict columns(std::vector<Outcome> const& outcomes) {
   take("release_time_s", &Outcome::release_time);
   take("peak_temperature_K", &Outcome::peak_temperature);
   take("peak_time_s", &Outcome::peak_time);
-  d["release_state"] = column<std::int8_t>(outcomes, [](Outcome const& o) {
-    return o.failure.empty() ? static_cast<int>(o.release_state) : -1;
+  take("working_point", &Outcome::working_point);
+  take("release_point", &Outcome::release_point);
+  d["steps"] = Eigen::Array<std::int64_t, Eigen::Dynamic, 1>(
+      ensemble::column(outcomes, &Outcome::steps).cast<std::int64_t>());
+  Eigen::Array<std::int8_t, Eigen::Dynamic, 1> state(numerics::index(outcomes.size()));
+  std::transform(outcomes.begin(), outcomes.end(), state.begin(), [](Outcome const& o) {
+    return static_cast<std::int8_t>(o.failure.empty() ? static_cast<int>(o.release_state) : -1);
   });
-  d["steps"] = column<std::int64_t>(outcomes, [](Outcome const& o) { return o.steps; });
-  d["working_point"] =
-      column<std::int32_t>(outcomes, [](auto const& o) { return o.working_point; });
-  d["release_point"] =
-      column<std::int32_t>(outcomes, [](auto const& o) { return o.release_point; });
+  d["release_state"] = std::move(state);
   py::dict failures;
   for (std::size_t i = 0; i < outcomes.size(); ++i) {
     if (!outcomes[i].failure.empty()) failures[py::int_(i)] = outcomes[i].failure;
@@ -94,9 +90,8 @@ void bind_ensemble(py::module_& m) {
                             Indices const& resin_of, std::size_t threads,
                             std::optional<double> bladder_out, py::object stop) {
     auto const plan = rows_of(base, names, values, rows, std::move(resins), resin_of, threads);
-    auto const times =
-        stoppable(std::move(stop), [&] { return ensemble::service_times(plan, bladder_out); });
-    return py::array_t<double>(static_cast<py::ssize_t>(times.size()), times.data());
+    return array_of(
+        stoppable(std::move(stop), [&] { return ensemble::service_times(plan, bladder_out); }));
   });
 }
 

@@ -1,5 +1,6 @@
 """Cases and predictions in Python: arrays, tables, pickles, pictures."""
 
+import gc
 import json
 import pickle
 import re
@@ -193,6 +194,50 @@ def test_times_can_be_read_off_the_history(result, case):
     released = h.time[held][np.argmax(good[held].all(axis=1))] / 60
     assert t.criterion_met_min == pytest.approx(released, rel=0.05)
     assert v["peak_temperature_C"] == pytest.approx(np.nanmax(resin) - 273.15, abs=0.01)
+
+
+def test_at_a_named_place(result):
+    """As the samples of the history have it, between two of them and carried on to a face."""
+    h = result.history
+    liner = np.flatnonzero(h.layer == "liner")
+    for i in (10, 300, h.time.size - 5):
+        trace = result.at("liner outer face", h.time[i] / 60.0)
+        last, before = h.temperature[i, liner[-1]], h.temperature[i, liner[-2]]
+        assert trace.temperature_C == pytest.approx([1.5 * last - 0.5 * before - 273.15], abs=1e-6)
+    many = result.at("liner middle", [600.0, 5.0, 60.0])
+    assert many.place == "liner middle" and many.temperature_C.shape == many.alpha.shape == (3,)
+    assert many.alpha[1] < many.alpha[2] < many.alpha[0]
+    assert np.isnan(result.at("pipe middle", [60.0]).alpha).all()
+
+
+@pytest.mark.parametrize(
+    ("place", "minutes", "message"),
+    [("crown", 60.0, 'place: "crown"; allowed: mixed mass, or bladder'), ("pipe middle", 1.0, r"time: 60 s .* allowed: \d+ to"),
+     ("liner middle", 1e6, "time: 60000000 s"), ("liner middle", np.nan, "time: nan s")],
+)  # fmt: skip
+def test_a_place_or_time_that_is_not_there_is_refused(result, place, minutes, message):
+    with pytest.raises(libcure.CureError, match=message):
+        result.at(place, minutes)
+
+
+def test_a_pickled_prediction_says_that_it_has_samples_only(result):
+    with pytest.raises(libcure.CureError, match="pickled"):
+        pickle.loads(pickle.dumps(result)).at("liner middle", 60.0)
+
+
+def test_the_states_of_a_section_are_not_copied():
+    p = libcure.predict(CASES / "standing_water_invert.json", uncertain="none", numerical_error=False)
+    held = next(s for s in p.history.stages if s.section)
+    assert not held.temperature.flags.owndata and not held.temperature.flags.writeable
+    at = p.at("liner inner face, 6 o'clock", held.time[[3, -1]] / 60.0)
+    wall = held.temperature[[3, -1]].reshape(2, -1, held.columns)
+    liner = np.flatnonzero(held.layer[:: held.columns] == "liner")
+    assert at.temperature_C + 273.15 == pytest.approx(1.5 * wall[:, liner[0], 0] - 0.5 * wall[:, liner[1], 0], abs=1e-6)
+    kept = held.temperature
+    first = kept[0, 0]
+    del p, held
+    gc.collect()
+    assert kept[0, 0] == first
 
 
 def test_dataframe(result):

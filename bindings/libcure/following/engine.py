@@ -30,7 +30,7 @@ __all__ = ["PLACES", "follow"]
 
 Floats = NDArray[np.float64]
 ROWS, FEW_ROWS = 1024, 256
-PLACES = ("liner inner face", "liner middle", "liner outer face")
+PLACES = tuple(_core.liner_places())
 ONE_PLACE = "A probe reads one place: where the liner is thicker or the pipe colder than there, it may be ready later."
 
 

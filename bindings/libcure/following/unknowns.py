@@ -123,10 +123,9 @@ class Job:
         """Temperatures (n, times) [K]; NaN in a row that cannot be computed. ``place`` is the probe's when left out."""
         inputs, (resins, may_be) = self.changes(theta), self.resins(theta)
         values = np.array(list(inputs.values())).reshape(len(inputs), len(theta))
-        place = place or self.at.removeprefix("liner ")
         of = np.arange(0 if resins is None else len(theta))
         found, _ = _core.traces(
-            self.case.core, list(inputs), values, len(theta), resins or [], of, place, times, self.threads or 0
+            self.case.core, list(inputs), values, len(theta), resins or [], of, place or self.at, times, self.threads or 0
         )
         found[~may_be] = np.nan
         return found

@@ -84,6 +84,24 @@ TEST(SimulateMany, GivesEachRowWhatPredictGivesIt) {
 }
 
 /// Frozen ground stops the cure short: whoever trusts this state lets nobody take the bladder out.
+TEST(Column, IsOneNumberOfEveryOutcome) {
+  std::vector<Outcome> outcomes(5);
+  for (std::size_t i = 0; i < outcomes.size(); ++i) {
+    outcomes[i].release_time = 100.0 * static_cast<double>(i);
+    outcomes[i].release_point = static_cast<std::int32_t>(i) - 1;
+    outcomes[i].steps = i;
+  }
+  auto const release = column(outcomes, &Outcome::release_time);
+  ASSERT_EQ(release.size(), 5);
+  EXPECT_EQ(release.data(), &outcomes[0].release_time);
+  EXPECT_EQ(release(4), 400.0);
+  EXPECT_EQ((release > 150.0).count(), 3);
+  EXPECT_EQ(column(outcomes, &Outcome::release_point)(0), -1);
+  EXPECT_EQ(column(outcomes, &Outcome::steps).sum(), 10U);
+  std::vector<Outcome> const none;
+  EXPECT_EQ(column(none, &Outcome::peak_time).size(), 0);
+}
+
 TEST(SimulateMany, NeverReportsAReleaseThatDoesNotCome) {
   auto const c = load("cold_ground_winter.json");
   auto const rows = offsets();

@@ -105,19 +105,16 @@ TEST(Traces, OfTheMediumAreWhatTheCaseSays) {
   EXPECT_DOUBLE_EQ(found.temperature[2], 273.15 + 6.0);
 }
 
-TEST(Traces, OfAStraightProfileAreExactAtTheFaces) {
-  heat::Material const body{"body", 0.3, 1500.0, 1200.0};
-  std::vector<heat::Layer> const layers{{"bladder", 0.004, body, 3, 1.0, 0.0},
-                                        {"liner", 0.003, body, 5, 1.0, 0.0},
-                                        {"pipe", 0.005, body, 4, 1.0, 0.0}};
-  process::StageHistory stage;
-  stage.mesh = heat::make_mesh(heat::Geometry::slab, 0.05, layers);
-  stage.cells = 12;
-  std::vector<double> state;
-  for (double const r : stage.mesh.node) state.push_back(280.0 + 1000.0 * (r - 0.054));
-  EXPECT_NEAR(liner_temperature(stage, state, Place::inner_face), 280.0, 1e-9);
-  EXPECT_NEAR(liner_temperature(stage, state, Place::middle), 281.5, 1e-9);
-  EXPECT_NEAR(liner_temperature(stage, state, Place::outer_face), 283.0, 1e-9);
+TEST(Traces, AreRowsByTimesWhereTheyStand) {
+  auto const c = winter();
+  Rows const rows;
+  auto const found = traces(plan(c, rows, "liner outer face"));
+  auto const T = found.temperatures();
+  ASSERT_EQ(T.rows(), 4);
+  ASSERT_EQ(T.cols(), 6);
+  EXPECT_EQ(T.data(), found.temperature.data());
+  EXPECT_EQ(T(2, 5), found.temperature[17]);
+  EXPECT_EQ(Traces().temperatures().size(), 0);
 }
 
 TEST(Traces, OfARowThatFailsAreMissingAndSaidSo) {
@@ -144,6 +141,9 @@ TEST(Traces, RefuseWhatMakesNoSense) {
   EXPECT_THROW(traces(plan(c, rows, Place::middle)), InputError);
   auto const section = winter("standing_water_invert.json");
   EXPECT_THROW(traces(plan(section, Rows{}, Place::middle)), InputError);
+  for (char const* place : {"pipe middle", "mixed mass", "bladder outer face"}) {
+    EXPECT_THROW(traces(plan(c, Rows{}, place)), InputError) << place;
+  }
   auto no_hold = c;
   no_hold.stages.resize(2);
   EXPECT_THROW(hold_of(no_hold), InputError);

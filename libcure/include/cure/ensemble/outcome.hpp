@@ -2,6 +2,7 @@
 /// What an ensemble keeps of each case, and how it reads the times off the solver's steps. All
 /// times count from mixing.
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
@@ -9,9 +10,11 @@
 #include <cstdint>
 #include <limits>
 #include <string>
+#include <vector>
 
 #include "cure/ensemble/stage_arrays.hpp"
 #include "cure/numerics/hermite.hpp"
+#include "cure/numerics/maps.hpp"
 #include "cure/process/criteria.hpp"
 #include "cure/process/verdict.hpp"
 
@@ -33,6 +36,19 @@ struct Outcome {
   std::string failure;  ///< why there is no outcome; empty for a case that ran
 };
 
+/// One number of all outcomes where it stands, such as `column(outcomes, &Outcome::release_time)`.
+template <class T>
+using Column =
+    Eigen::Map<Eigen::Array<T, Eigen::Dynamic, 1> const, Eigen::Unaligned, Eigen::InnerStride<>>;
+template <class T>
+Column<T> column(std::vector<Outcome> const& outcomes, T Outcome::*number) {
+  static_assert(sizeof(Outcome) % sizeof(T) == 0);
+  return {outcomes.empty() ? nullptr : &(outcomes.front().*number),
+          numerics::index(outcomes.size()), Eigen::InnerStride<>(sizeof(Outcome) / sizeof(T))};
+}
+template <class T>
+Column<T> column(std::vector<Outcome> const&&, T Outcome::*) = delete;
+
 /// The same from a full prediction, whose points are known by the names of their places.
 /// @param points resin points from the inner to the outer face
 inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
@@ -50,10 +66,11 @@ inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
   auto const point = [&](char const* name) -> std::int32_t {
     auto const found = v.limiting.find(name);
     if (found == v.limiting.end() || found->second.layer != "liner") return -1;
-    auto const& place = found->second.position;
-    auto const is = [&](char const* face) { return place.find(face) != std::string::npos; };
+    auto const is = [&](process::Position p) { return found->second.position == process::name(p); };
     auto const last = static_cast<std::int32_t>(points) - 1;
-    return is("inner face") ? 0 : is("outer face") ? last : last / 2;
+    return is(process::Position::inner_face)   ? 0
+           : is(process::Position::outer_face) ? last
+                                               : last / 2;
   };
   o.working_point = point("working");
   o.release_point = point("release");

@@ -15,32 +15,15 @@
 #include <vector>
 
 #include "cure/ensemble/row_plan.hpp"
+#include "cure/numerics/maps.hpp"
+#include "cure/process/place.hpp"
 #include "cure/process/simulate.hpp"
 
 namespace cure::ensemble {
 
-/// Where a probe lies; `medium` is what the liner would show if the probe hung free beside it: the
-/// air before the liner is held, then the fill of the bladder.
-enum class Place { inner_face, middle, outer_face, medium };
-
-/// Temperature at a place of the liner from the states of a stage [K]; at a face on the straight
-/// line through the two nodes next to it, on the liner's side of any contact resistance.
-inline double liner_temperature(process::StageHistory const& stage, std::span<double const> state,
-                                Place place) {
-  if (stage.lumped()) return state[0];
-  auto const l = stage.mesh.find("liner");
-  auto const first = stage.mesh.first[l], last = stage.mesh.first[l + 1] - 1;
-  auto const& face = stage.mesh.face;
-  auto const& node = stage.mesh.node;
-  double const r = place == Place::inner_face   ? face[first]
-                   : place == Place::outer_face ? face[last + 1]
-                                                : 0.5 * (face[first] + face[last + 1]);
-  if (first == last) return state[first];
-  std::size_t i = first;
-  while (i + 2 <= last && node[i + 1] < r) ++i;
-  double const s = (r - node[i]) / (node[i + 1] - node[i]);
-  return state[i] + s * (state[i + 1] - state[i]);
-}
+/// Where a probe lies: a place of the liner, or the medium, what the liner would show if the probe
+/// hung free beside it: the air before the liner is held, then the fill of the bladder.
+using process::Place;
 
 /// Temperature of the medium in a stage [K], `t` from its start [s].
 inline double medium_temperature(process::Stage const& stage, double t) {
@@ -62,6 +45,12 @@ struct TracePlan : RowPlan {
 struct Traces {
   std::vector<double> temperature;  ///< row by row: [row * times + i] [K]; NaN in a row that failed
   std::vector<std::string> failure;  ///< of each row; empty for one that ran
+
+  /// The temperatures (rows x times) where they stand.
+  [[nodiscard]] numerics::RowMap temperatures() const {
+    auto const times = failure.empty() ? 0 : temperature.size() / failure.size();
+    return numerics::row_map(temperature, times, 0, times);
+  }
 };
 
 /// As process::planned_hold. @throws InputError without a held stage
@@ -97,20 +86,13 @@ inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
   hold_until(c, plan.times.back());
   auto const history =
       process::Simulation(c).run([](auto const&) { return std::optional<double>(); });
-  std::vector<double> state;
-  std::size_t s = 0;
-  for (std::size_t i = 0; i < n; ++i) {
-    double const t = plan.times[i];
-    while (s + 1 < history.size() && t > history[s].end()) ++s;
-    auto const& stage = history[s];
-    if (plan.place == Place::medium) {
-      T[i] = medium_temperature(c.stages[s], t - stage.start);
-      continue;
-    }
-    state.resize(stage.path.width());
-    stage.path.state_at(t - stage.start, state);
-    T[i] = liner_temperature(stage, state, plan.place);
+  for (std::size_t i = 0; i < n && plan.place == Place::medium; ++i) {
+    auto const s = process::detail::stage_at(history, plan.times[i]);
+    T[i] = medium_temperature(c.stages[s], plan.times[i] - history[s].start);
   }
+  if (plan.place == Place::medium) return;
+  auto const found = process::at(history, plan.place, numerics::vector_map(plan.times));
+  std::copy(found.T.begin(), found.T.end(), T.begin());
 }
 
 }  // namespace detail
@@ -120,6 +102,9 @@ inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
 inline Traces traces(TracePlan const& plan) {
   if (plan.base->section) {
     throw InputError("section", "given", "a case in one dimension");
+  }
+  if (plan.place.part != process::Part::liner && plan.place != Place::medium) {
+    throw InputError("place", "\"" + plan.place.name() + "\"", "a place of the liner, or medium");
   }
   detail::check_plan(plan);
   double const end = hold_of(*plan.base).second;

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "cure/numerics/hermite.hpp"
+#include "cure/numerics/maps.hpp"
 #include "cure/numerics/run_control.hpp"
 
 namespace cure::numerics {
@@ -66,6 +67,10 @@ class Trajectory {
   }
   [[nodiscard]] std::span<double const> slope(std::size_t i) const {
     return std::span(slope_).subspan(i * width_, width_);
+  }
+  /// Neighbouring numbers of all states (times x count), where they stand.
+  [[nodiscard]] RowMap states(std::size_t first, std::size_t count) const {
+    return row_map(state_, width_, first, count);
   }
 
   /// State at time t [s]; constant outside the trajectory. Every search in a solution comes through

@@ -21,6 +21,7 @@
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
 #include "cure/process/measures.hpp"
+#include "cure/process/place_name.hpp"
 #include "cure/process/release_needs.hpp"
 
 namespace cure::process {
@@ -95,12 +96,6 @@ struct Point {
   double alpha = 0.0;        ///< [-]; of resin points
   std::vector<double> cure;  ///< all cure states, alpha first; of resin points
 };
-
-/// Where among `count` cells, or points, number `j` stands.
-inline std::string position_name(std::size_t j, std::size_t count) {
-  double const s = (static_cast<double>(j) + 0.5) / static_cast<double>(count);
-  return s < 0.25 ? "inner face" : s > 0.75 ? "outer face" : "middle";
-}
 
 /// Where and when a cell is at a temperature [K].
 inline Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T) {

@@ -1,5 +1,6 @@
 #pragma once
-/// What a simulation leaves: for each stage the mesh it ran on and its dense solution.
+/// What a simulation leaves: for each stage the mesh it ran on and its dense solution. What is at a
+/// place that has a name: place.hpp.
 
 #include <cstddef>
 #include <memory>
@@ -14,6 +15,12 @@
 #include "cure/process/faces.hpp"
 
 namespace cure::process {
+
+/// A stage at chosen times.
+struct StageSamples {
+  numerics::RowMatrix temperature;  ///< (times x cells) [K]
+  numerics::RowMatrix alpha;        ///< (times x reacting cells) [-]
+};
 
 struct StageHistory {
   StageKind kind = StageKind::mixed_mass;
@@ -33,8 +40,24 @@ struct StageHistory {
 
   [[nodiscard]] bool lumped() const { return mesh.node.empty(); }
   [[nodiscard]] double end() const { return start + path.times().back(); }
-  [[nodiscard]] std::span<double const> temperature(std::span<double const> state) const {
-    return state.first(cells);
+  /// Of the solver's steps, from the stage's start [s].
+  [[nodiscard]] numerics::VectorMap times() const { return numerics::vector_map(path.times()); }
+  /// At the solver's steps (times x cells) [K], where they stand.
+  [[nodiscard]] numerics::RowMap temperatures() const { return path.states(0, cells); }
+  /// Degree of cure at the solver's steps (times x reacting cells) [-], where it stands.
+  [[nodiscard]] numerics::RowMap alphas() const { return path.states(cells, reacting); }
+  /// The same between the steps, at times from the stage's start [s]. @throws numerics::Stopped
+  [[nodiscard]] StageSamples sample(Eigen::Ref<Eigen::VectorXd const> const& at) const {
+    StageSamples s{numerics::RowMatrix(at.size(), numerics::index(cells)),
+                   numerics::RowMatrix(at.size(), numerics::index(reacting))};
+    std::vector<double> state(path.width());
+    auto const all = numerics::vector_map(state);
+    for (Eigen::Index i = 0; i < at.size(); ++i) {
+      path.state_at(at(i), state);
+      s.temperature.row(i) = all.head(s.temperature.cols()).transpose();
+      s.alpha.row(i) = all.segment(s.temperature.cols(), s.alpha.cols()).transpose();
+    }
+    return s;
   }
   /// Columns side by side; 1 in one dimension.
   [[nodiscard]] std::size_t columns() const { return section ? section->columns() : 1; }
@@ -59,9 +82,6 @@ struct StageHistory {
   [[nodiscard]] heat::Layer const& layer(std::size_t cell) const {
     auto const m = columns();
     return (section ? section->column[cell % m] : mesh).layers[layer_index(cell)];
-  }
-  [[nodiscard]] std::span<double const> alpha(std::span<double const> state) const {
-    return state.subspan(cells, reacting);
   }
   /// The resin's points, row by row from the inner face to the outer one (see faces.hpp).
   [[nodiscard]] std::size_t points() const { return point_count(rows) * (reacting / rows); }
