@@ -150,14 +150,28 @@ def predict(
 def load_resin(path: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
-def blend_resins(shares: list[float], parts: list[list[Resin]], /) -> list[Resin]:
-    """Blends in given shares, the i-th of the i-th sample of each part. Raises CureError."""
+class UncertainResin:
+    """A resin, or a blend of files with shares by mass, whose constants vary by the covariances of its files."""
+
+    def __init__(self, parts: Sequence[tuple[_Path, float]], /) -> None:
+        """Raises CureError."""
+    @property
+    def dimensions(self) -> int:
+        """Normal numbers that a draw takes; 0 when all constants count as exact."""
+    @property
+    def whole(self) -> bool:
+        """Whether the constants of no part count as exact."""
+    def resins(self, z: ArrayLike, /) -> list[Resin]:
+        """Draws from standard normal numbers (draws, dimensions). Raises CureError."""
 
 def resin_limits(text: str, name: str, /) -> dict[str, tuple[float, float]]:
     """What each number of a document libcure/resin/1 may be, by path, in its own unit. Raises CureError."""
 
 def drawn(scale: str, limits: tuple[float, float], value: float, change: ArrayLike, /) -> _Array:
     """What normal changes of a constant's scale (``linear``, ``log``, ``logit``) make of its value."""
+
+def drawn_constants(text: str, name: str, z: ArrayLike, /) -> dict[str, _Array]:
+    """Values (n,) by path, each in its own unit, that normal numbers z (n, constants) give to the uncertain constants of a document libcure/resin/1. Raises CureError."""
 
 def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) -> list[Resin]:
     """Resins whose quantities at `paths` take the values of each row, in their own units.
@@ -407,9 +421,6 @@ def upper_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
 
 def lower_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
     """The same at 1 - share and from below."""
-
-def covariance_factor(matrix: ArrayLike, /) -> _Array:
-    """Lower triangular L with L L^T the matrix. Raises CureError: it is not positive semi-definite."""
 
 class Stated:
     """What is not known exactly, for `predict`."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -11,15 +10,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import _core, documents, models
-from libcure.sampling import Constants
+from libcure import _core, models
 
 __all__ = ["ResinConstants", "resin_constants"]
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
 class ResinConstants:
     """Constants with a covariance, of one resin or of the parts of a blend.
 
@@ -27,21 +24,12 @@ class ResinConstants:
     far they do, hardeners of one family are likely to err alike, and it is the wider case.
     """
 
-    paths: tuple[Path, ...]
-    shares: tuple[float, ...]
-    """By mass of the mixed resin; one of 1 for a resin that is no blend."""
-    parts: tuple[Constants | None, ...]
-    """None: the constants of this part count as exact."""
-
-    @property
-    def dimensions(self) -> int:
+    def __init__(self, core: _core.UncertainResin) -> None:
+        self._core = core
+        self.dimensions = core.dimensions
         """Normal numbers that a sample takes."""
-        return max(len(part.parameters) for part in self.parts if part is not None)
-
-    @property
-    def whole(self) -> bool:
+        self.whole = core.whole
         """Whether the constants of no part count as exact."""
-        return None not in self.parts
 
     def resins(self, z: Floats) -> Sequence[_core.Resin]:
         """Resins from standard normal numbers (n, dimensions).
@@ -49,13 +37,7 @@ class ResinConstants:
         Raises:
             CureError: constants that the model file might not have.
         """
-        samples = []
-        for path, constants in zip(self.paths, self.parts, strict=True):
-            if constants is None:
-                samples.append([models.read_resin(path)] * len(z))
-            else:
-                samples.append(list(models.resin_samples(path, constants.values(z[:, : len(constants.parameters)]))))
-        return samples[0] if len(samples) == 1 else _core.blend_resins(list(self.shares), samples)
+        return self._core.resins(z)
 
 
 def resin_constants(document: Mapping[str, Any], beside: Path) -> ResinConstants | None:
@@ -76,7 +58,5 @@ def resin_constants(document: Mapping[str, Any], beside: Path) -> ResinConstants
 @lru_cache(maxsize=64)
 def _read(parts: tuple[tuple[float, Path, int], ...]) -> ResinConstants | None:
     """One object for one state of the files, so that what is made of it can be kept by it."""
-    found = tuple(Constants.read(documents.read_object(path), str(path)) for _, path, _ in parts)
-    if not any(found):
-        return None
-    return ResinConstants(tuple(path for _, path, _ in parts), tuple(share for share, _, _ in parts), found)
+    found = _core.UncertainResin([(path, share) for share, path, _ in parts])
+    return ResinConstants(found) if found.dimensions else None

@@ -1,4 +1,4 @@
-"""What is not known exactly, sampled: stated ranges, and the covariance of a resin's constants.
+"""What is not known exactly, sampled: stated ranges, bounds, and what decides.
 
 Samples are scrambled Sobol' points of a fixed seed, so the same document gives the same samples to
 the bit. Sensitivity is by Sobol' indices, first order and total.
@@ -6,9 +6,7 @@ the bit. Sensitivity is by Sobol' indices, first order and total.
 
 from __future__ import annotations
 
-import json
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -24,7 +22,6 @@ __all__ = [
     "MOST_OFFSET_SPREAD",
     "PERCENTILES",
     "Band",
-    "Constants",
     "UncertainInput",
     "bounded_measure",
     "index_errors",
@@ -47,7 +44,6 @@ MOST_FACTOR_SPREAD: Mapping[str, float] = {"normal": 0.2, "uniform": 0.9, "logno
 MOST_OFFSET_SPREAD = 30.0
 """Largest spread of an offset [K]."""
 PERCENTILES = (5, 50, 95)
-_STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
 
 
 @dataclass(frozen=True)
@@ -114,57 +110,6 @@ def moved_inputs(uncertain: Sequence[UncertainInput], u: Floats) -> dict[str, Fl
             else:
                 found[name] = found[name] * values if entry.is_factor else found[name] + values
     return found
-
-
-@dataclass(frozen=True, eq=False)
-class Constants:
-    """The uncertain constants of a resin model: its ``covariance``."""
-
-    parameters: tuple[str, ...]
-    """Paths in the model document, such as ``rate.k1.k_ref``."""
-    scales: tuple[str, ...]
-    """What the covariance is of: ``linear``, ``log`` or ``logit`` between the limits."""
-    limits: tuple[tuple[float, float], ...]
-    """What each value may be."""
-    nominal: Floats
-    """(p,) values of the model, each in its own unit."""
-    factor: Floats
-    """(p, p) L with L L^T the covariance."""
-
-    @classmethod
-    def read(cls, document: Mapping[str, Any], file: str = "") -> Constants | None:
-        """The covariance of a resin document; None when it has none.
-
-        The core's reader has checked it; here it is only taken apart.
-
-        Raises:
-            CureError: a matrix that is not positive semi-definite.
-        """
-        block = document.get("covariance")
-        if block is None:
-            return None
-        limits = _core.resin_limits(json.dumps(document), file)
-        nominal = []
-        for path in block["parameters"]:
-            place: Any = document
-            for key, number in _STEP.findall(path):
-                place = place[key] if key else place[int(number)]
-            nominal.append(float(place["value"]))
-        return cls(
-            tuple(block["parameters"]),
-            tuple(block["scale"]),
-            tuple(limits[path] for path in block["parameters"]),
-            np.array(nominal),
-            _core.covariance_factor(np.array(block["matrix"], dtype=float)),
-        )
-
-    def values(self, z: Floats) -> dict[str, Floats]:
-        """Values by path, each (n,) in its own unit, from standard normal numbers (n, p)."""
-        change = z @ self.factor.T
-        return {
-            path: _core.drawn(self.scales[j], self.limits[j], self.nominal[j], change[:, j])
-            for j, path in enumerate(self.parameters)
-        }
 
 
 def normal(u: Floats) -> Floats:

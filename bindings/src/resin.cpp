@@ -194,22 +194,24 @@ py::array_t<double> drawn(std::string const& scale, std::pair<double, double> co
   return out;
 }
 
-/// Blends in given shares, the i-th of the i-th sample of each part.
-std::vector<Resin> blend_resins(std::vector<double> const& shares,
-                                std::vector<std::vector<Resin>> const& parts) {
-  auto const n = parts.empty() ? 0 : parts.front().size();
-  bool const alike = std::all_of(parts.begin(), parts.end(),
-                                 [n](auto const& samples) { return samples.size() == n; });
-  if (parts.size() != shares.size() || !alike) {
-    throw InputError("parts", std::to_string(parts.size()), "one for each share, of one length");
+/// What draws z (n, constants) make of the uncertain constants of a document, by path.
+std::map<std::string, Eigen::VectorXd> drawn_constants(std::string const& text,
+                                                       std::string const& name,
+                                                       numerics::RowMatrix const& z) {
+  auto const moving = io::detail::moving_resin(io::parse(text, name), name);
+  auto const dimensions = numerics::index(moving.dimensions());
+  if (z.cols() != dimensions) {
+    throw InputError("z", std::to_string(z.cols()) + " columns", std::to_string(dimensions), name);
   }
-  std::vector<Resin> blends;
-  for (std::size_t i = 0; i < n; ++i) {
-    std::vector<kinetics::BlendPart> of;
-    for (std::size_t k = 0; k < parts.size(); ++k) of.push_back({shares[k], parts[k][i]});
-    blends.push_back(kinetics::blend(of));
+  Eigen::MatrixXd x(z.rows(), z.cols());
+  for (Eigen::Index i = 0; i < z.rows(); ++i) {
+    x.row(i) = moving.values(z.row(i).transpose()).transpose();
   }
-  return blends;
+  std::map<std::string, Eigen::VectorXd> values;
+  for (Eigen::Index j = 0; j < dimensions; ++j) {
+    values[moving.parameters[static_cast<std::size_t>(j)]] = x.col(j);
+  }
+  return values;
 }
 
 }  // namespace
@@ -268,9 +270,15 @@ void bind_resin(py::module_& m) {
   });
   m.def("resin_limits", &resin_limits);
   m.def("drawn", &drawn);
-  m.def("covariance_factor", &io::detail::factor_of);
+  m.def("drawn_constants", &drawn_constants);
   m.def("resin_samples", &resin_samples);
-  m.def("blend_resins", &blend_resins);
+  py::class_<kinetics::UncertainResin>(m, "UncertainResin")
+      .def(py::init([](io::ResinParts const& parts) { return io::uncertain_resin(parts, {}); }))
+      .def_readonly("dimensions", &kinetics::UncertainResin::dimensions)
+      .def_readonly("whole", &kinetics::UncertainResin::whole)
+      .def("resins", [](kinetics::UncertainResin const& u, numerics::RowMatrix const& z) {
+        return stoppable(py::none(), [&] { return u.draws(z); });
+      });
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);
 }
 

@@ -10,7 +10,7 @@ from scipy.stats import binom
 from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
-from libcure import ensemble, sampling
+from libcure import _core, ensemble, sampling
 from libcure.charting import cells, look, sanity
 from libcure.uncertainty import Uncertainty
 
@@ -22,10 +22,9 @@ def test_a_cell_is_the_ensemble_of_its_case(small_result):
     case = chart.cases[index]
     points = sampling.unit_points(chart.dimensions, chart.samples, chart.seed)
     ground, contact, thickness = (u.values(points[:, j]) for j, u in enumerate(chart.inputs))
-    document = json.loads((libcure.models_folder() / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8"))
-    constants = sampling.Constants.read(document)
-    z = sampling.normal(points[:, 3 : 3 + len(constants.parameters)])
-    values = constants.values(z)
+    text = (libcure.models_folder() / "resins" / "epoxy-amine-fast.json").read_text(encoding="utf-8")
+    z = sampling.normal(points[:, 3 : 3 + len(json.loads(text)["covariance"]["parameters"])])
+    values = _core.drawn_constants(text, "epoxy-amine-fast", z)
     out = ensemble.simulate_many(
         case,
         {

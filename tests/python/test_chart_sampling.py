@@ -14,8 +14,8 @@ from scipy.special import ndtri
 from scipy.stats import qmc, rankdata
 
 import libcure
-from libcure import models, sampling
-from libcure.sampling import Constants, UncertainInput
+from libcure import _core, models, sampling
+from libcure.sampling import UncertainInput
 
 RESINS = Path(__file__).parents[2] / "models" / "resins"
 DEMO = (
@@ -106,9 +106,7 @@ def block(matrix, scale):
 def test_constants_have_the_covariance_that_the_file_states(correlation):
     matrix = np.array([[0.04, correlation * 0.2 * 30.0], [correlation * 0.2 * 30.0, 900.0]])
     document = block(matrix.tolist(), ["log", "linear"])
-    constants = Constants.read(document)
-    z = np.random.default_rng(1).standard_normal((200_000, 2))
-    values = constants.values(z)
+    values = _core.drawn_constants(json.dumps(document), "x", np.random.default_rng(1).standard_normal((200_000, 2)))
     heat, A = document["heat_of_reaction"]["value"], document["rate"]["branches"][1]["k"]["A"]["value"]
     changes = np.stack([np.log(values["heat_of_reaction"] / heat), values["rate.branches[1].k.A"] - A])
     # A variance of n normal deviates has the standard error sqrt(2/n) of it; a covariance less.
@@ -117,9 +115,12 @@ def test_constants_have_the_covariance_that_the_file_states(correlation):
 
 
 def test_constants_without_covariance_and_with_an_impossible_one():
-    assert Constants.read({"rate": {}}) is None
+    text = (RESINS / "two-parallel-reactions-ictac-2000.json").read_text(encoding="utf-8")
+    assert _core.drawn_constants(text, "x", np.zeros((3, 0))) == {}
+    with pytest.raises(libcure.CureError, match="z: 1 columns; allowed: 0"):
+        _core.drawn_constants(text, "x", np.zeros((3, 1)))
     with pytest.raises(libcure.CureError, match="positive semi-definite"):
-        Constants.read(block([[1.0, 2.0], [2.0, 1.0]], ["log", "linear"]))
+        _core.drawn_constants(json.dumps(block([[1.0, 2.0], [2.0, 1.0]], ["log", "linear"])), "x", np.zeros((1, 2)))
 
 
 @pytest.mark.parametrize("name", DEMO)
@@ -128,11 +129,10 @@ def test_demo_resins_vary_as_their_notes_say(name):
     document = json.loads((RESINS / f"{name}.json").read_text(encoding="utf-8"))
     covariance = document["covariance"]
     assert covariance["basis"] == "estimated" and "not from a fit" in covariance["note"]
-    constants = Constants.read(document)
     from scipy.special import ndtri
 
-    z = ndtri(sampling.unit_points(len(constants.parameters), 256, 3))
-    values = constants.values(np.asarray(z))
+    z = ndtri(sampling.unit_points(len(covariance["parameters"]), 256, 3))
+    values = _core.drawn_constants(json.dumps(document), name, z)
     resins = models.resin_samples(name, values)
     target = document["reference_outcomes"][0]["time"]["value"] * 60.0
     times = np.geomspace(target / 4.0, target * 4.0, 4001)

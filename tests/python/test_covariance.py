@@ -10,7 +10,6 @@ import pytest
 import libcure
 from libcure import _core, models
 from libcure.documents import models_folder
-from libcure.sampling import Constants
 
 DOCUMENT = json.loads((models_folder() / "resins" / "epoxy-amine-medium.json").read_text())
 SCHEMA = json.loads((models_folder() / "schema" / "resin.schema.json").read_text())
@@ -105,9 +104,8 @@ def test_draws_stay_inside_what_a_value_may_be(tmp_path):
     document["initial_degree_of_cure"]["value"] = 1e-3
     path = tmp_path / "resin.json"
     path.write_text(json.dumps(document))
-    constants = Constants.read(document, str(path))
     z = np.random.default_rng(1).normal(size=(400, 4)) * 2.5
-    values = constants.values(z)
+    values = _core.drawn_constants(json.dumps(document), str(path), z)
     resins = models.resin_samples(path, values)
     assert len(resins) == 400
     n, nominal = values["rate.n"], document["rate"]["n"]["value"]

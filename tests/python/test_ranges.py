@@ -17,9 +17,9 @@ from scipy.special import ndtri
 from scipy.stats import binom
 
 import libcure
-from libcure import ensemble, models, verdict_view
+from libcure import _core, ensemble, models, verdict_view
 from libcure.rounding import duration
-from libcure.sampling import Band, Constants, UncertainInput, unit_points
+from libcure.sampling import Band, UncertainInput, unit_points
 from libcure.uncertainty import read_ranges, usual_ranges
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -176,8 +176,8 @@ def drawn():
     stated = json.loads(SEASONAL.read_text(encoding="utf-8"))["uncertain"]
     n, seed = 256, stated["seed"]
     path = MODELS / "resins" / f"{COLD.document['resin']}.json"
-    constants = Constants.read(json.loads(path.read_text(encoding="utf-8")))
-    u = unit_points(len(stated["inputs"]) + len(constants.parameters), n, seed)
+    text = path.read_text(encoding="utf-8")
+    u = unit_points(len(stated["inputs"]) + len(json.loads(text)["covariance"]["parameters"]), n, seed)
     columns = {}
     for j, entry in enumerate(stated["inputs"]):
         z = 2.0 * u[:, j] - 1.0 if entry["distribution"] == "uniform" else ndtri(u[:, j])
@@ -185,7 +185,7 @@ def drawn():
         factor = entry["moves"][0].endswith("_factor")
         values = np.exp(change) if entry["distribution"] == "lognormal" else change + factor
         columns |= dict.fromkeys(entry["moves"], values)
-    resins = models.resin_samples(path, constants.values(ndtri(u[:, len(stated["inputs"]) :])))
+    resins = models.resin_samples(path, _core.drawn_constants(text, str(path), ndtri(u[:, len(stated["inputs"]) :])))
     return ensemble.simulate_many(COLD, columns, resins=resins)
 
 

@@ -115,8 +115,9 @@ def test_the_ranges_of_a_blend_hold_those_with_exact_constants():
     assert r.working_min.p95 - r.working_min.p5 > 0.2 * p.times.working_min
 
 
-@pytest.mark.parametrize(("shares", "counts"), [([0.5], [1, 1]), ([0.5, 0.5], [1, 2]), ([0.5, 0.6], [1, 1])])
-def test_blends_that_make_no_sense_are_refused(shares, counts):
-    resin = libcure.models.load_resin("epoxy-amine-slow")
-    with pytest.raises(libcure.CureError):
-        _core.blend_resins(shares, [[resin] * n for n in counts])
+def test_blends_and_draws_that_make_no_sense_are_refused():
+    path = MODELS / "resins" / "epoxy-amine-slow.json"
+    with pytest.raises(libcure.CureError, match="share"):
+        _core.UncertainResin([(path, 0.5), (path, 0.6)]).resins(np.zeros((1, 11)))
+    with pytest.raises(libcure.CureError, match="z: 2 columns; allowed: 11"):
+        _core.UncertainResin([(path, 1.0)]).resins(np.zeros((1, 2)))

@@ -5,8 +5,10 @@
 #include <boost/math/distributions/normal.hpp>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <vector>
 
+#include "cure/uncertain/covariance.hpp"
 #include "cure/uncertain/quantile.hpp"
 #include "cure/uncertain/sobol.hpp"
 #include "cure/uncertain/stated.hpp"
@@ -64,6 +66,33 @@ TEST(UsualRanges, HaveNoChangeAsTheirMedian) {
   }
   auto const moved = moved_inputs(usual(), unit_points(usual().inputs.size(), 64, 1));
   EXPECT_EQ(moved.values.size(), 64 * moved.inputs.size());
+  EXPECT_EQ(moved.matrix().rows(), 64);
+  EXPECT_EQ(moved.matrix()(63, moved.matrix().cols() - 1), moved.values.back());
+}
+
+// Covariance
+
+TEST(CovarianceFactor, HasTheCovarianceAsItsProduct) {
+  Eigen::MatrixXd const L0 =
+      (Eigen::MatrixXd(3, 3) << 2.0, 0.0, 0.0, 1e6, 3e6, 0.0, -0.1, 0.2, 1e-3).finished();
+  Eigen::MatrixXd const covariance = L0 * L0.transpose();
+  auto const L = covariance_factor(covariance);
+  ASSERT_TRUE(L);
+  EXPECT_TRUE(L->isApprox(L0, 1e-9));
+}
+
+TEST(CovarianceFactor, TakesWhatIsSemiDefiniteAndNothingElse) {
+  auto const of = [](double a, double b, double c) {
+    return covariance_factor((Eigen::MatrixXd(2, 2) << a, b, b, c).finished());
+  };
+  ASSERT_TRUE(of(1.0, 1.0, 1.0));
+  EXPECT_NEAR((*of(1.0, 1.0, 1.0))(1, 0), 1.0, 1e-9);
+  EXPECT_TRUE(of(4.0, 2e-3, 1e-6)) << "wholly correlated, of unlike sizes";
+  EXPECT_TRUE(of(0.0, 0.0, 9.0));
+  EXPECT_TRUE(of(1.0, 1.0 + 1e-9, 1.0)) << "rounded";
+  EXPECT_FALSE(of(1.0, 1.0 + 1e-6, 1.0));
+  EXPECT_FALSE(of(1.0, 2.0, 1.0));
+  EXPECT_FALSE(of(0.0, 1e-12, 1.0)) << "what does not vary has no covariance";
 }
 
 // Quantiles
@@ -100,6 +129,23 @@ TEST(UpperSide, SaysWhenThereAreTooFew) {
   EXPECT_EQ(side.bound, 3.0);
   auto const low = lower_side(values, 0.95);
   EXPECT_EQ(low.bound, 1.0);
+}
+
+TEST(Quantiles, AreThoseOfAColumnToo) {
+  Eigen::ArrayXd const all = Eigen::ArrayXd::LinSpaced(200, 0.0, 199.0);
+  Eigen::Map<Eigen::ArrayXd const, Eigen::Unaligned, Eigen::InnerStride<>> const every_second(
+      all.data(), 100, Eigen::InnerStride<>(2));
+  EXPECT_EQ(band(every_second, true).p95, 190.0);
+  EXPECT_EQ(upper_side(every_second, 0.95).bound,
+            upper_side(std::vector<double>(every_second.begin(), every_second.end()), 0.95).bound);
+  EXPECT_EQ(lower_side(every_second, 0.95).estimate, 8.0);
+}
+
+TEST(Quantiles, RefuseWhatHasNoOrder) {
+  std::vector<double> const values{1.0, std::numeric_limits<double>::quiet_NaN()};
+  EXPECT_THROW(band(values, true), InputError);
+  EXPECT_THROW(upper_side(values, 0.95), InputError);
+  EXPECT_THROW(lower_side(std::vector<double>{}, 0.95), InputError);
 }
 
 TEST(UpperSide, LetsNeverStandForNever) {

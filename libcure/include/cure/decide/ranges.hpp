@@ -90,7 +90,8 @@ inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double
     bool const reached = !failed && o.release_state == process::ReleaseState::reached;
     double const held = std::isnan(o.held_from) ? held_from : o.held_from;
     working.push_back(failed ? 0.0 : or_never(o.working_time));
-    margin.push_back(working.back() - held);
+    // Without a hold neither comes: nothing is late.
+    margin.push_back(std::isinf(working.back()) ? infinite : working.back() - held);
     gel_first.push_back(failed ? 0.0 : or_never(o.gel_time_first));
     gel_last.push_back(failed ? infinite : or_never(o.gel_time_last));
     // Whatever the engine left in the release time of a row that is not released.

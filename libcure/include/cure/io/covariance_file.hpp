@@ -13,6 +13,8 @@
 #include <vector>
 
 #include "cure/io/quantity.hpp"
+#include "cure/numerics/maps.hpp"
+#include "cure/uncertain/covariance.hpp"
 
 namespace cure::io {
 
@@ -75,43 +77,6 @@ inline Json* find_quantity(Json& document, std::string const& path) {
 }
 
 namespace detail {
-
-/// Whether a symmetric matrix has no negative eigenvalue: Gaussian elimination with pivoting on the
-/// diagonal, to round-off relative to the diagonal.
-inline bool semi_definite(std::vector<std::vector<double>> a) {
-  auto const n = a.size();
-  std::vector<double> scale(n);
-  for (std::size_t i = 0; i < n; ++i) scale[i] = std::sqrt(std::max(a[i][i], 0.0));
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = 0; j < n; ++j) {
-      double const s = scale[i] * scale[j];
-      if (s > 0.0) {
-        a[i][j] /= s;
-      } else if (a[i][j] != 0.0) {
-        return false;
-      }
-    }
-  }
-  std::vector<bool> done(n, false);
-  for (std::size_t step = 0; step < n; ++step) {
-    std::size_t p = n;
-    for (std::size_t i = 0; i < n; ++i) {
-      if (!done[i] && (p == n || a[i][i] > a[p][p])) p = i;
-    }
-    done[p] = true;
-    if (a[p][p] < -1e-8) return false;
-    for (std::size_t i = 0; i < n; ++i) {
-      if (done[i]) continue;
-      if (a[p][p] <= 1e-10) {
-        if (std::abs(a[i][p]) > 1e-4) return false;
-        continue;
-      }
-      double const f = a[i][p] / a[p][p];
-      for (std::size_t j = 0; j < n; ++j) a[i][j] -= f * a[p][j];
-    }
-  }
-  return true;
-}
 
 /// Refuses a scale on which draws may leave the limits of the value.
 inline void check_scale(Reader const& c, std::string const& key, std::string const& scale,
@@ -184,32 +149,32 @@ inline void check_covariance(Reader& resin, Json document, Limits const& limits)
   Json const& rows = c.at("matrix", "a list of lists of numbers");
   auto const square = std::to_string(n) + " lists of " + std::to_string(n) + " numbers";
   if (!rows.is_array() || rows.size() != n) c.fail("matrix", Reader::kind_of(rows), square);
-  std::vector<std::vector<double>> m(n);
-  for (std::size_t i = 0; i < n; ++i) {
+  auto const size = numerics::index(n);
+  Eigen::MatrixXd m(size, size);
+  for (Eigen::Index i = 0; i < size; ++i) {
     auto const row = "matrix[" + std::to_string(i) + "]";
-    if (!rows[i].is_array() || rows[i].size() != n) {
-      c.fail(row, Reader::shown_value(rows[i]), square);
-    }
-    for (std::size_t j = 0; j < n; ++j) {
-      m[i].push_back(c.checked_number(
-          rows[i][j], c.path(row + "[" + std::to_string(j) + "]"),
-          i == j ? Range{.low = 0.0, .high = 1e12} : Range{.low = -1e12, .high = 1e12}));
+    auto const& given = rows[static_cast<std::size_t>(i)];
+    if (!given.is_array() || given.size() != n) c.fail(row, Reader::shown_value(given), square);
+    for (Eigen::Index j = 0; j < size; ++j) {
+      auto const at = row + "[" + std::to_string(j) + "]";
+      m(i, j) = c.checked_number(given[static_cast<std::size_t>(j)], c.path(at),
+                                 Range{.low = i == j ? 0.0 : -1e12, .high = 1e12});
     }
   }
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = 0; j < i; ++j) {
-      if (std::abs(m[i][j] - m[j][i]) > 1e-9 * std::sqrt(m[i][i] * m[j][j])) {
-        c.fail("matrix[" + std::to_string(i) + "][" + std::to_string(j) + "]", shown(m[i][j]),
-               shown(m[j][i]) + ", as across the diagonal");
+  for (Eigen::Index i = 0; i < size; ++i) {
+    for (Eigen::Index j = 0; j < i; ++j) {
+      if (std::abs(m(i, j) - m(j, i)) > 1e-9 * std::sqrt(m(i, i) * m(j, j))) {
+        c.fail("matrix[" + std::to_string(i) + "][" + std::to_string(j) + "]", shown(m(i, j)),
+               shown(m(j, i)) + ", as across the diagonal");
       }
     }
   }
-  if (!detail::semi_definite(m)) {
+  if (!uncertain::covariance_factor(m)) {
     c.fail("matrix", "a negative eigenvalue", "a positive semi-definite matrix");
   }
   for (std::size_t i = 0; i < n; ++i) {
     detail::check_scale(c, "scale[" + std::to_string(i) + "]", scale[i], limits.at(parameters[i]),
-                        values[i], std::sqrt(m[i][i]));
+                        values[i], std::sqrt(m(numerics::index(i), numerics::index(i))));
   }
   read_origin(c);
   c.finish();

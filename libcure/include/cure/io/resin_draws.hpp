@@ -1,7 +1,7 @@
 #pragma once
 /// Draws of a resin by the `covariance` of its document, or of a blend by those of its parts.
 
-#include <Eigen/Cholesky>
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -14,27 +14,12 @@
 
 #include "cure/io/model_files.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
+#include "cure/numerics/maps.hpp"
+#include "cure/uncertain/covariance.hpp"
 
 namespace cure::io {
 
 namespace detail {
-
-/// Lower triangular L with L L^T = matrix, by Cholesky. Constants have all sorts of units, so the
-/// factor is taken of their correlations; where those are only semi-definite (the reader has
-/// refused what is not even that) round-off is kept off the diagonal's zeros. Triangular, so that
-/// the first of the parts of a blend move by the first normal number, and so on.
-inline Eigen::MatrixXd factor_of(Eigen::MatrixXd const& matrix) {
-  Eigen::VectorXd const scale = matrix.diagonal().cwiseMax(0.0).cwiseSqrt();
-  Eigen::VectorXd const by = scale.unaryExpr([](double s) { return s > 0.0 ? 1.0 / s : 1.0; });
-  Eigen::MatrixXd correlation = by.asDiagonal() * matrix * by.asDiagonal();
-  for (double const slack : {0.0, 1e-12, 1e-9, 1e-6, 1e-4}) {
-    correlation.diagonal().array() += slack;
-    Eigen::LLT<Eigen::MatrixXd> const cholesky(correlation);
-    if (cholesky.info() != Eigen::Success) continue;
-    return scale.asDiagonal() * Eigen::MatrixXd(cholesky.matrixL());
-  }
-  throw InputError("covariance.matrix", "a negative eigenvalue", "a positive semi-definite matrix");
-}
 
 /// The document of one resin and how its constants move.
 struct MovingResin {
@@ -48,38 +33,43 @@ struct MovingResin {
 
   [[nodiscard]] std::size_t dimensions() const { return parameters.size(); }
 
+  /// What normal numbers make of the constants, each in its own unit.
+  [[nodiscard]] Eigen::VectorXd values(Eigen::Ref<Eigen::VectorXd const> const& z) const {
+    Eigen::VectorXd x = factor * z;
+    for (std::size_t j = 0; j < dimensions(); ++j) {
+      double& change = x(numerics::index(j));
+      change = drawn(scale[j], limits[j], nominal[j], change);
+    }
+    return x;
+  }
+
   /// @throws InputError for constants that the file might not have
   [[nodiscard]] kinetics::Resin<double> draw(std::span<double const> z) const {
+    auto const x = values(numerics::vector_map(z.first(dimensions())));
     auto moved = document;
-    Eigen::Map<Eigen::VectorXd const> const normal(z.data(),
-                                                   static_cast<Eigen::Index>(dimensions()));
-    Eigen::VectorXd const change = factor * normal;
     for (std::size_t j = 0; j < dimensions(); ++j) {
-      double const d = change(static_cast<Eigen::Index>(j));
-      (*find_quantity(moved, parameters[j]))["value"] = drawn(scale[j], limits[j], nominal[j], d);
+      (*find_quantity(moved, parameters[j]))["value"] = x(numerics::index(j));
     }
     return read_resin(moved, file);
   }
 };
 
-/// @param path of a resin file that has been read without complaint
-inline MovingResin moving_resin(std::filesystem::path const& path) {
-  MovingResin m{load(path), path.string(), {}, {}, {}, {}, {}};
+/// @param document of a resin, @param file it came from. @throws InputError
+inline MovingResin moving_resin(Json document, std::string file) {
+  MovingResin m{std::move(document), std::move(file), {}, {}, {}, {}, {}};
   if (!m.document.contains("covariance")) return m;
+  Limits limits;
+  read_resin(m.document, m.file, limits);
   auto const& block = m.document["covariance"];
   m.parameters = block["parameters"].get<std::vector<std::string>>();
   m.scale = block["scale"].get<std::vector<std::string>>();
-  auto const n = static_cast<Eigen::Index>(m.parameters.size());
+  auto const n = numerics::index(m.parameters.size());
   Eigen::MatrixXd matrix(n, n);
   for (Eigen::Index i = 0; i < n; ++i) {
-    for (Eigen::Index j = 0; j < n; ++j) {
-      matrix(i, j) =
-          block["matrix"][static_cast<std::size_t>(i)][static_cast<std::size_t>(j)].get<double>();
-    }
+    auto const row = block["matrix"][static_cast<std::size_t>(i)].get<std::vector<double>>();
+    matrix.row(i) = numerics::vector_map(row).transpose();
   }
-  m.factor = factor_of(matrix);
-  Limits limits;
-  read_resin(m.document, m.file, limits);
+  m.factor = *uncertain::covariance_factor(matrix);  // the reader has refused what has none
   m.document.erase("covariance");
   for (auto const& parameter : m.parameters) {
     m.limits.push_back(limits.at(parameter));
@@ -122,7 +112,7 @@ inline kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
   kinetics::UncertainResin u;
   u.whole = true;
   for (auto const& [path, share] : parts) {
-    moving->emplace_back(detail::moving_resin(path), share);
+    moving->emplace_back(detail::moving_resin(load(path), path.string()), share);
     auto const n = moving->back().first.dimensions();
     u.dimensions = std::max(u.dimensions, n);
     u.whole = u.whole && n > 0;

@@ -6,14 +6,17 @@
 /// at most k - 1 of them lie below it, a binomial sum (W.J. Conover, Practical Nonparametric
 /// Statistics, tolerance limits; from memory).
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <boost/math/distributions/binomial.hpp>
 #include <cmath>
 #include <cstddef>
 #include <optional>
+#include <string>
+#include <utility>
 #include <vector>
 
-#include "cure/arithmetic.hpp"
+#include "cure/error.hpp"
 
 namespace cure::uncertain {
 
@@ -33,8 +36,24 @@ inline double quantile(std::vector<double> const& sorted, double p, bool up) {
   return sorted[static_cast<std::size_t>(index)];
 }
 
-inline Band band(std::vector<double> values, bool up) {
+namespace detail {
+
+/// @throws InputError for no values, or one that has no place among the others
+inline void sort(std::vector<double>& values) {
+  if (values.empty()) throw InputError("values", "none", "at least one");
+  auto const nan = std::find_if(values.begin(), values.end(), [](double v) { return v != v; });
+  if (nan != values.end()) {
+    throw InputError("values[" + std::to_string(nan - values.begin()) + "]", "NaN",
+                     "a number, infinite for never");
+  }
   std::sort(values.begin(), values.end());
+}
+
+}  // namespace detail
+
+/// @throws InputError, like all that follows, for no values and for NaN
+inline Band band(std::vector<double> values, bool up) {
+  detail::sort(values);
   return {quantile(values, 0.05, up), quantile(values, 0.5, up), quantile(values, 0.95, up)};
 }
 
@@ -64,7 +83,7 @@ struct Side {
 
 /// Upper side at a share p.
 inline Side upper_side(std::vector<double> values, double p) {
-  std::sort(values.begin(), values.end());
+  detail::sort(values);
   auto const rank = bounding_rank(values.size(), p);
   double const estimate = quantile(values, p, true);
   return {estimate, std::max(estimate, rank ? values[*rank - 1] : values.back()), rank.has_value()};
@@ -76,5 +95,12 @@ inline Side lower_side(std::vector<double> values, double p) {
   auto const side = upper_side(std::move(values), p);
   return {-side.estimate, -side.bound, side.covered};
 }
+
+// The same of a column, such as one of an ensemble's outcomes.
+using Values = Eigen::Ref<Eigen::ArrayXd const, 0, Eigen::InnerStride<>>;
+inline std::vector<double> copied(Values const& v) { return {v.begin(), v.end()}; }
+inline Band band(Values const& values, bool up) { return band(copied(values), up); }
+inline Side upper_side(Values const& values, double p) { return upper_side(copied(values), p); }
+inline Side lower_side(Values const& values, double p) { return lower_side(copied(values), p); }
 
 }  // namespace cure::uncertain

@@ -12,6 +12,7 @@
 #include "cure/ensemble/service_times.hpp"
 #include "cure/ensemble/simulate_many.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
+#include "cure/numerics/maps.hpp"
 #include "cure/uncertain/sobol.hpp"
 #include "cure/uncertain/stated.hpp"
 
@@ -27,22 +28,15 @@ class Samples {
       : case_(c), count_(count) {
     auto const& resin = c.uncertain_resin;
     bool const constants = stated.constants && resin.known();
-    auto const first = stated.inputs.size();
     // One set of points for inputs and constants: two sets share their sequence and are not
     // independent.
-    auto const u = unit_points(first + (constants ? resin.dimensions : 0), count, stated.seed);
+    auto const u =
+        unit_points(stated.inputs.size() + (constants ? resin.dimensions : 0), count, stated.seed);
     moved_ = moved_inputs(stated, u);
     if (!constants) return;
-    std::vector<double> z(resin.dimensions);
-    resins_.reserve(count);
-    for (std::size_t i = 0; i < count; ++i) {
-      for (std::size_t d = 0; d < z.size(); ++d) {
-        z[d] =
-            normal_quantile(u(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(first + d)));
-      }
-      resins_.push_back(resin.draw(z));
-      resin_of_.push_back(static_cast<std::int64_t>(i));
-    }
+    resins_ =
+        resin.draws(u.rightCols(numerics::index(resin.dimensions)).unaryExpr(&normal_quantile));
+    for (std::size_t i = 0; i < count; ++i) resin_of_.push_back(static_cast<std::int64_t>(i));
   }
   Samples(process::Case const&&, Stated const&, std::size_t) = delete;
   Samples(Samples const&) = delete;

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "cure/ensemble/inputs.hpp"
+#include "cure/numerics/maps.hpp"
 #include "cure/uncertain/sobol.hpp"
 
 namespace cure::uncertain {
@@ -72,11 +73,18 @@ inline Stated usual() {
 struct MovedInputs {
   std::vector<ensemble::Input const*> inputs;
   std::vector<double> values;  ///< input by input, a number a sample
+
+  /// The values (samples x inputs) where they stand.
+  [[nodiscard]] Eigen::Map<Eigen::MatrixXd const> matrix() const {
+    auto const columns = numerics::index(inputs.size());
+    auto const rows = columns > 0 ? numerics::index(values.size()) / columns : 0;
+    return {values.data(), rows, columns};
+  }
 };
 
 /// Two causes of one effect add up, or multiply.
 /// @param u points (samples, columns) of the unit cube; the first columns are the inputs'
-inline MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) {
+inline MovedInputs moved_inputs(Stated const& stated, Eigen::Ref<Eigen::MatrixXd const> const& u) {
   MovedInputs m;
   auto const samples = static_cast<std::size_t>(u.rows());
   for (std::size_t j = 0; j < stated.inputs.size(); ++j) {
@@ -88,10 +96,14 @@ inline MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) 
         m.inputs.push_back(move);
         m.values.resize(m.values.size() + samples, move->is_factor() ? 1.0 : 0.0);
       }
-      for (std::size_t i = 0; i < samples; ++i) {
-        double const x = input.value(u(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)));
-        double& v = m.values[at * samples + i];
-        v = move->is_factor() ? v * x : v + x;
+      Eigen::Map<Eigen::ArrayXd> moved(m.values.data() + at * samples, u.rows());
+      auto const by = u.col(numerics::index(j)).array().unaryExpr([&input](double p) {
+        return input.value(p);
+      });
+      if (move->is_factor()) {
+        moved *= by;
+      } else {
+        moved += by;
       }
     }
   }
