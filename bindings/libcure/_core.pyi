@@ -85,6 +85,9 @@ class Case:
     @property
     def defaults(self) -> list[str]: ...
     @property
+    def initial_temperature_C(self) -> dict[str, float]:
+        """At the moment of mixing, given or by default, by the keys of the document."""
+    @property
     def conditions_json(self) -> str: ...
     @property
     def liner_points(self) -> int: ...
@@ -141,6 +144,9 @@ class Result:
     def stages(self) -> list[StageHistory]: ...
     def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
         """Temperature [K] and degree of cure [-] (n,) at a named place at times [s from mixing]. Raises CureError."""
+
+def described_documents() -> list[tuple[str, str]]:
+    """Names and texts of the JSON Schemas and the reference page, from the tables of the reader."""
 
 def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
 def predict(

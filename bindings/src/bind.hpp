@@ -40,6 +40,7 @@ inline py::array_t<double> like(Array const& a) {
 void bind_errors(py::module_& m);
 void bind_resin(py::module_& m);
 void bind_case(py::module_& m);
+void bind_documents(py::module_& m);
 void bind_ensemble(py::module_& m);
 void bind_traces(py::module_& m);
 void bind_wall(py::module_& m);

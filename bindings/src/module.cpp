@@ -5,6 +5,7 @@ PYBIND11_MODULE(_core, m) {
   cure::python::bind_errors(m);
   cure::python::bind_resin(m);
   cure::python::bind_case(m);
+  cure::python::bind_documents(m);
   cure::python::bind_ensemble(m);
   cure::python::bind_traces(m);
   cure::python::bind_wall(m);

@@ -63,16 +63,7 @@ class Lever:
 def initial_C(case: Case, item: str) -> float:
     """Initial temperature of an item [°C], given or by default."""
     given = case.document.get("initial_temperature_C", {})
-    if item in given:
-        return float(given[item])
-    if item == "pipe":
-        ground = case.conditions["ground"]["temperature_C"]
-        return float(ground["value"][0] if isinstance(ground, Mapping) else ground)
-    if item != "air":
-        return initial_C(case, "air")
-    # The core has the default and says it.
-    line = next(d for d in case.defaults if d.startswith("initial_temperature_C.air: "))
-    return float(line.split()[1])
+    return float(given.get(item, case.core.initial_temperature_C[item]))
 
 
 def resin(trials: Trials) -> Lever:

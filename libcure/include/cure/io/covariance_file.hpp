@@ -9,7 +9,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <iterator>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "cure/io/quantity.hpp"
@@ -19,10 +21,7 @@
 namespace cure::io {
 
 /// The scales on which constants are drawn.
-inline std::vector<std::string> const& covariance_scales() {
-  static std::vector<std::string> const scales{"linear", "log", "logit"};
-  return scales;
-}
+inline constexpr char const* covariance_scales[] = {"linear", "log", "logit"};
 
 /// A value whose scale has moved by `change`; both in the value's own unit. A value that is not
 /// inside limits which its scale needs gives NaN.
@@ -105,47 +104,53 @@ inline void check_scale(Reader const& c, std::string const& key, std::string con
 
 }  // namespace detail
 
-/// Checks the `covariance` of a resin document; nothing else of the core needs its numbers.
-/// @param document the resin's, whose quantities the parameters name
-/// @param limits of its quantities
-/// @throws InputError
-inline void check_covariance(Reader& resin, Json document, Limits const& limits) {
-  auto c = resin.object("covariance");
-  auto const parameters = c.texts("parameters");
-  auto const scale = c.texts("scale");
-  auto const n = parameters.size();
-  std::vector<double> values;
+/// A covariance while it is read.
+struct CovarianceReading {
+  Json document;         ///< the resin's, whose quantities the parameters name
+  Limits const& limits;  ///< of its quantities
+  std::vector<std::string> parameters = {}, scale = {};
+  std::vector<double> values = {};
+};
+
+namespace detail {
+
+/// Each parameter is a quantity of the document, and has a scale that it can be on.
+inline void check_parameters(Reader& c, CovarianceReading& x) {
+  auto const& names = x.parameters;
+  auto const n = names.size();
   if (n == 0) c.fail("parameters", "an empty list", "at least one path to a quantity");
   for (std::size_t i = 0; i < n; ++i) {
     auto const key = "parameters[" + std::to_string(i) + "]";
-    auto const* q = find_quantity(document, parameters[i]);
-    if (q == nullptr || !limits.contains(parameters[i])) {
-      c.fail(key, "\"" + parameters[i] + "\"",
-             "the path of a quantity of this document, such as \"rate.k1.E\"");
+    auto const* q = find_quantity(x.document, names[i]);
+    auto const refuse = [&](char const* allowed) { c.fail(key, "\"" + names[i] + "\"", allowed); };
+    if (q == nullptr || !x.limits.contains(names[i])) {
+      refuse("the path of a quantity of this document, such as \"rate.k1.E\"");
     }
-    if (std::count(parameters.begin(), parameters.end(), parameters[i]) > 1) {
-      c.fail(key, "\"" + parameters[i] + "\"", "each parameter once");
+    if (std::count(names.begin(), names.end(), names[i]) > 1) refuse("each parameter once");
+    if (names[i].ends_with(".share")) {
+      refuse("no share: shares add up to 1, and one alone cannot vary");
     }
-    if (parameters[i].ends_with(".share")) {
-      c.fail(key, "\"" + parameters[i] + "\"",
-             "no share: shares add up to 1, and one alone cannot vary");
-    }
-    values.push_back((*q)["value"].get<double>());
-    if (i < scale.size() && scale[i] == "log" && !(values[i] > 0.0)) {
+    x.values.push_back((*q)["value"].get<double>());
+    if (i < x.scale.size() && x.scale[i] == "log" && !(x.values[i] > 0.0)) {
       c.fail("scale[" + std::to_string(i) + "]", "\"log\"", "\"linear\" for a value not above 0");
     }
   }
-  if (scale.size() != n) {
-    c.fail("scale", std::to_string(scale.size()) + " texts",
+  if (x.scale.size() != n) {
+    c.fail("scale", std::to_string(x.scale.size()) + " texts",
            std::to_string(n) + ", one for each parameter");
   }
   for (std::size_t i = 0; i < n; ++i) {
-    auto const& known = covariance_scales();
-    if (std::find(known.begin(), known.end(), scale[i]) == known.end()) {
-      c.fail("scale[" + std::to_string(i) + "]", "\"" + scale[i] + "\"",
+    auto const& known = covariance_scales;
+    if (std::find(std::begin(known), std::end(known), x.scale[i]) == std::end(known)) {
+      c.fail("scale[" + std::to_string(i) + "]", "\"" + x.scale[i] + "\"",
              "one of linear, log, logit");
     }
   }
+}
+
+/// Square, symmetric, without negative eigenvalues, and of draws that stay within the limits.
+inline void read_matrix(Field<CovarianceReading> const&, Reader& c, CovarianceReading& x) {
+  auto const n = x.parameters.size();
   Json const& rows = c.at("matrix", "a list of lists of numbers");
   auto const square = std::to_string(n) + " lists of " + std::to_string(n) + " numbers";
   if (!rows.is_array() || rows.size() != n) c.fail("matrix", Reader::kind_of(rows), square);
@@ -173,11 +178,52 @@ inline void check_covariance(Reader& resin, Json document, Limits const& limits)
     c.fail("matrix", "a negative eigenvalue", "a positive semi-definite matrix");
   }
   for (std::size_t i = 0; i < n; ++i) {
-    detail::check_scale(c, "scale[" + std::to_string(i) + "]", scale[i], limits.at(parameters[i]),
-                        values[i], std::sqrt(m(numerics::index(i), numerics::index(i))));
+    check_scale(c, "scale[" + std::to_string(i) + "]", x.scale[i], x.limits.at(x.parameters[i]),
+                x.values[i], std::sqrt(m(numerics::index(i), numerics::index(i))));
   }
-  read_origin(c);
-  c.finish();
+}
+
+using CovarianceFields = ModelFields<CovarianceReading>;
+using Texts = std::vector<std::string>;
+
+inline constexpr Field<CovarianceReading> covariance_fields[] = {
+    CovarianceFields::texts("parameters",
+                            [](CovarianceReading& x, Texts t) { x.parameters = std::move(t); })
+        .elements(1, 0, true)
+        .means("Paths of quantities of this document, such as rate.k1.E."),
+    CovarianceFields::texts(
+        "scale", [](CovarianceReading& x, Texts t) { x.scale = std::move(t); }, covariance_scales)
+        .elements(1),
+    CovarianceFields::check(check_parameters),
+    CovarianceFields::field("matrix", {.number = true, .list = 2, .least = 1}, read_matrix),
+    CovarianceFields::basis(),
+    CovarianceFields::source(),
+    CovarianceFields::where().optional(),
+    CovarianceFields::note()};
+
+}  // namespace detail
+
+/// The `covariance` of a resin file.
+inline constexpr Object<CovarianceReading> covariance_table{
+    detail::covariance_fields,
+    "How uncertain the constants are together: of the value in the quantity's own unit where the "
+    "scale is linear, of ln(value) where it is log, of ln((value - low)/(high - value)) where it "
+    "is "
+    "logit, low and high being what the value may be at least and at most. Not expressible here "
+    "and "
+    "checked by the reader: draws within six standard deviations stay inside what the value may "
+    "be; "
+    "the paths lead to quantities, each once; the matrix is square, symmetric and positive "
+    "semi-definite."};
+
+/// Checks the `covariance` of a resin document; nothing else of the core needs its numbers.
+/// @param document the resin's, whose quantities the parameters name
+/// @param limits of its quantities
+/// @throws InputError
+inline void check_covariance(Reader& resin, Json document, Limits const& limits) {
+  CovarianceReading x{std::move(document), limits};
+  auto c = resin.object("covariance");
+  read_object(covariance_table, c, x);
 }
 
 }  // namespace cure::io

@@ -1,20 +1,15 @@
 #pragma once
-/// Model files: resins, materials and grounds, each number a quantity with unit and provenance.
+/// Where model files are found, and blends of resin files, "libcure/resin-blend/1".
 
-#include <cstddef>
 #include <filesystem>
-#include <optional>
+#include <set>
 #include <string>
 #include <system_error>
 #include <utility>
 #include <vector>
 
-#include "cure/io/covariance_file.hpp"
-#include "cure/io/quantity.hpp"
-#include "cure/io/rate_file.hpp"
+#include "cure/io/resin_file.hpp"
 #include "cure/kinetics/blend.hpp"
-#include "cure/kinetics/resin.hpp"
-#include "cure/process/limits.hpp"
 
 namespace cure::io {
 
@@ -60,160 +55,72 @@ struct ModelLibrary {
   }
 };
 
-namespace detail {
+inline constexpr char const* blend_format[] = {"libcure/resin-blend/1"};
 
-/// By how much the Tg of a method stands above the midpoint of calorimetry [K]; from memory.
-inline double Tg_above_midpoint(Reader& g) {
-  if (!g.has("method")) return 0.0;
-  return g.choice("method", {"calorimetry-midpoint", "storage-modulus-onset"}) ==
-                 "storage-modulus-onset"
-             ? 10.0
-             : 0.0;
+/// A blend while its document is read.
+struct BlendReading {
+  ModelLibrary const& library;
+  std::filesystem::path const& beside;  ///< folder that relative paths start from
+  std::string id = {}, title = {}, name = {};
+  double share = 0.0;
+  std::vector<kinetics::BlendPart> parts = {};
+};
+
+namespace detail::mixture {
+
+using F = ModelFields<BlendReading>;
+using X = BlendReading;
+
+inline constexpr Field<X> component_fields[] = {
+    F::text(
+        "resin", "the id of a resin model, or a path to one",
+        [](X& x, std::string t) { x.name = std::move(t); }, not_empty)
+        .means("Id of a file in models/resins, or a path to one."),
+    F::number("share", fraction(), {}, [](X& x, double v) {
+      x.share = v;
+    }).means("Of the mass of the blend.")};
+
+inline constexpr Object<X> component_table = Object<X>(component_fields).named("component");
+
+inline void add(Reader& r, X& x) {
+  auto const path = x.library.find("resins", x.name, x.beside, r.path("resin"), r.file());
+  x.parts.push_back({x.share, read_resin(load(path), path.string())});
 }
 
-inline kinetics::DiBenedetto<double> read_glass_transition(Reader& resin,
-                                                           kinetics::Resin<double>& r) {
-  auto g = resin.object("glass_transition");
-  r.Tg_above_midpoint = Tg_above_midpoint(g);
-  kinetics::DiBenedetto<double> Tg;
-  Tg.Tg0 = quantity(g, "Tg0", units::Kind::temperature, temperature());
-  Tg.Tg_inf = quantity(g, "Tg_inf", units::Kind::temperature, {.low = Tg.Tg0, .high = 1500.0});
-  Tg.lambda = quantity(g, "lambda", units::Kind::number, process::limits::Tg_lambda);
-  g.finish();
-  return Tg;
-}
+inline constexpr Field<X> components =
+    F::objects("components", component_table, add).elements(2).means("Shares add up to 1.");
 
-/// Linear changes of density, specific heat and conductivity with temperature and cure.
-inline void read_variation(Reader& resin, kinetics::Resin<double>& r) {
-  auto v = resin.object("variation");
-  double const T_ref = quantity(v, "T_ref", units::Kind::temperature, temperature());
-  auto const take = [&](char const* key, kinetics::LinearProperty<double>& property) {
-    property.T_ref = T_ref;
-    if (!v.has(key)) return;
-    auto p = v.object(key);
-    if (p.has("per_K")) {
-      property.a_T =
-          quantity(p, "per_K", units::Kind::inverse_temperature, {.low = -5e-3, .high = 5e-3});
-    }
-    if (p.has("with_cure")) {
-      property.a_alpha = quantity(p, "with_cure", units::Kind::number, {.low = -0.5, .high = 0.5});
-    }
-    p.finish();
-  };
-  take("density", r.density);
-  take("specific_heat", r.specific_heat);
-  take("conductivity", r.conductivity);
-  v.finish();
-}
+inline constexpr Field<X> components_only[] = {components};
 
-}  // namespace detail
+inline constexpr Field<X> shares_fields[] = {F::basis(), F::source(), F::where().optional(),
+                                             F::note()};
 
-/// @param limits where what each number may be is written down
-/// @throws InputError
-inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file,
-                                          Limits& limits) {
-  using units::Kind;
-  Reader d(document, "", file);
-  d.note_limits_in(limits);
-  expect_format(d, "libcure/resin/1");
-  kinetics::Resin<double> r;
-  r.id = d.text("id");
-  r.title = d.text("title");
-  d.text("family");
-  r.estimated = d.choice("status", {"published", "estimated"}) == "estimated";
-  d.skip("note");
-  if (d.has("hazards")) r.hazards = d.texts("hazards");
-  r.glass_transition = detail::read_glass_transition(d, r);
-  r.rate = detail::read_cure_rate(d, r.glass_transition);
-  r.initial_degree_of_cure =
-      quantity(d, "initial_degree_of_cure", Kind::number, process::limits::initial_alpha);
-  r.heat_of_reaction = quantity(d, "heat_of_reaction", Kind::specific_energy, detail::positive());
-  r.density.reference = quantity(d, "density", Kind::density, detail::positive());
-  r.specific_heat.reference = quantity(d, "specific_heat", Kind::specific_heat, detail::positive());
-  r.conductivity.reference = quantity(d, "conductivity", Kind::conductivity, detail::positive());
-  if (d.has("variation")) detail::read_variation(d, r);
-  auto gel = d.object("gel");
-  r.alpha_gel = quantity(gel, "alpha_gel", Kind::number, process::limits::alpha_gel);
-  gel.finish();
-  if (d.has("viscosity")) {
-    auto v = d.object("viscosity");
-    kinetics::CastroMacosko<double> law;
-    law.eta0 = quantity(v, "eta0", Kind::viscosity, detail::positive());
-    law.E = quantity(v, "E", Kind::molar_energy, {.low = 0.0, .high = 1e6});
-    law.A = quantity(v, "A", Kind::number, detail::any());
-    law.B = quantity(v, "B", Kind::number, detail::any());
-    law.alpha_gel = r.alpha_gel;
-    v.finish();
-    r.viscosity = law;
-  }
-  if (d.has("modulus")) {
-    auto m = d.object("modulus");
-    kinetics::ModulusDevelopment<double> law;
-    law.glass = quantity(m, "glass", Kind::pressure, detail::positive());
-    law.rubber = quantity(m, "rubber", Kind::pressure, detail::positive());
-    law.width = quantity(m, "width", Kind::temperature_difference, detail::positive());
-    law.alpha_gel = r.alpha_gel;
-    law.glass_transition = r.glass_transition;
-    m.finish();
-    r.modulus = law;
-  }
-  if (d.has("shrinkage")) {
-    r.shrinkage = {quantity(d, "shrinkage", Kind::number, {.low = 0.0, .high = 0.5}), r.alpha_gel};
-  }
-  auto limit = d.object("working_limit");
-  if (limit.has("viscosity")) {
-    if (!r.viscosity) limit.fail("viscosity", "given", "only with a viscosity law in the model");
-    r.working_limit.viscosity = quantity(limit, "viscosity", Kind::viscosity, detail::positive());
-  } else {
-    r.working_limit.fraction_of_gel =
-        quantity(limit, "fraction_of_gel", Kind::number, {.low = 0.0, .high = 1.0, .above = true});
-  }
-  limit.finish();
-  auto release = d.object("release");
-  r.release_alpha_min = quantity(release, "alpha_min", Kind::number, detail::fraction());
-  r.release_Tg_margin = quantity(release, "Tg_above_wall", Kind::temperature_difference,
-                                 {.low = -50.0, .high = 200.0});
-  release.finish();
-  r.temperature_limit = quantity(d, "temperature_limit", Kind::temperature, detail::temperature());
-  auto valid = d.object("validity");
-  r.validity.temperature_min =
-      quantity(valid, "temperature_min", Kind::temperature, detail::temperature());
-  r.validity.temperature_max = quantity(valid, "temperature_max", Kind::temperature,
-                                        {.low = r.validity.temperature_min, .high = 1500.0});
-  r.validity.alpha_max = quantity(valid, "alpha_max", Kind::number, detail::fraction());
-  if (valid.has("Tg_margin_max")) {
-    r.validity.Tg_margin_max = quantity(valid, "Tg_margin_max", Kind::temperature_difference,
-                                        {.low = -50.0, .high = 200.0});
-  } else if (document["diffusion"]["form"] == "none") {
-    // Its law goes on as if the resin never turned to glass.
-    r.validity.Tg_margin_max = 0.0;
-  }
-  valid.finish();
-  d.skip("reference_outcomes");
-  if (d.has("covariance")) check_covariance(d, document, limits);
-  d.finish();
-  return r;
-}
+inline constexpr Object<X> shares_table{shares_fields,
+                                        "Where the shares of the components come from."};
 
-/// The same. @throws InputError
-inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file) {
-  Limits limits;
-  return read_resin(document, file, limits);
-}
+inline constexpr Field<X> fields[] = {
+    F::format(blend_format),
+    F::text(
+        "id", "a text", [](X& x, std::string t) { x.id = std::move(t); }, not_empty),
+    F::text(
+        "title", "a text", [](X& x, std::string t) { x.title = std::move(t); }, not_empty),
+    F::unread("note").optional(),
+    F::object("shares", shares_table).optional(),
+    components};
+
+}  // namespace detail::mixture
 
 /// The components of a blend: {"components": [{"resin", "share"}, ...]}.
-inline kinetics::Resin<double> read_components(Reader& d, ModelLibrary const& library,
-                                               std::filesystem::path const& beside) {
-  std::vector<kinetics::BlendPart> parts;
-  for (auto& component : d.objects("components")) {
-    auto const name = component.text("resin", "the id of a resin model, or a path to one");
-    double const share = component.number("share", {.low = 0.0, .high = 1.0});
-    component.finish();
-    auto const path = library.find("resins", name, beside, component.path("resin"), d.file());
-    parts.push_back({share, read_resin(load(path), path.string())});
-  }
+inline constexpr Object<BlendReading> components_table{detail::mixture::components_only};
+
+/// Blend files.
+inline constexpr Object<BlendReading> blend_table{detail::mixture::fields,
+                                                  "A blend of resin models of one rate law."};
+
+/// What the parts come to. @throws InputError
+inline kinetics::Resin<double> mixed(Reader const& d, BlendReading const& x) {
   try {
-    return kinetics::blend(parts);
+    return kinetics::blend(x.parts);
   } catch (InputError const& e) {
     throw InputError(d.path(e.field()), e.value(), e.allowed(), d.file());
   }
@@ -223,22 +130,16 @@ inline kinetics::Resin<double> read_components(Reader& d, ModelLibrary const& li
 inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
                                           ModelLibrary const& library) {
   auto const document = load(path);
-  if (!document.is_object() || document.value("format", Json()) != "libcure/resin-blend/1") {
+  if (!document.is_object() || document.value("format", Json()) != blend_format[0]) {
     return read_resin(document, path.string());
   }
+  auto const beside = path.parent_path();
+  BlendReading x{library, beside};
   Reader d(document, "", path.string());
-  expect_format(d, "libcure/resin-blend/1");
-  auto const id = d.text("id"), title = d.text("title");
-  d.skip("note");
-  if (d.has("shares")) {
-    auto shares = d.object("shares");
-    read_origin(shares);
-    shares.finish();
-  }
-  auto resin = read_components(d, library, path.parent_path());
-  d.finish();
-  resin.id = id;
-  resin.title = title;
+  read_object(blend_table, d, x);
+  auto resin = mixed(d, x);
+  resin.id = x.id;
+  resin.title = x.title;
   return resin;
 }
 

@@ -3,45 +3,110 @@
 
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
-#include "cure/io/reader.hpp"
+#include "cure/io/make_fields.hpp"
 #include "cure/units.hpp"
 
 namespace cure::io {
 
 namespace detail {
 
-inline Range positive() { return {.low = 0.0, .above = true}; }
-inline Range any() { return {}; }
-inline Range fraction() { return {.low = 0.0, .high = 1.0}; }
-inline Range temperature() { return {.low = 100.0, .high = 1500.0}; }
+constexpr Range positive() { return {.low = 0.0, .above = true}; }
+constexpr Range any() { return {}; }
+constexpr Range fraction() { return {.low = 0.0, .high = 1.0}; }
+constexpr Range temperature() { return {.low = 100.0, .high = 1500.0}; }
+
+inline constexpr Shape not_empty{.text = true, .pattern = "."};
+inline constexpr Shape not_blank{.text = true, .pattern = "\\S"};
+inline constexpr Shape citation{.text = true, .pattern = "^[A-Za-z][A-Za-z0-9_:-]*$"};
 
 }  // namespace detail
 
 /// What a number may rest on.
-inline std::vector<std::string> const& provenance_bases() {
-  static std::vector<std::string> const bases{"published", "transcribed", "from memory",
-                                              "estimated", "assumption",  "measured"};
-  return bases;
+inline constexpr char const* provenance_bases[] = {"published", "transcribed", "from memory",
+                                                   "estimated", "assumption",  "measured"};
+
+/// The fields of model files.
+template <class X>
+struct ModelFields : Of<X> {
+  using Set = void (*)(X&, double);
+  using F = Of<X>;
+
+  // The keys that say where numbers of a model file come from.
+  static constexpr Field<X> basis() { return F::word("basis", provenance_bases, nullptr); }
+  static constexpr Field<X> source() {
+    return F::text("source", "a key of references.bib, or \"none\"", nullptr, detail::citation)
+        .means("Key of references.bib, or none.");
+  }
+  static constexpr Field<X> where() { return F::unread("where", detail::not_blank); }
+  static constexpr Field<X> note() { return F::unread("note", detail::not_blank).optional(); }
+
+  /// A quantity. @param si the range allowed, in SI
+  static constexpr Field<X> quantity(char const* key, units::Kind kind, Range si, Set set);
+  /// A list {"values": [...], "unit"}, whose provenance stands beside it.
+  static constexpr Field<X> quantities(char const* key, units::Kind kind, Range si,
+                                       void (*set)(X&, std::vector<double>));
+};
+
+/// A number of a model file as it stands there.
+struct QuantityReading {
+  double value = 0.0;
+  std::string unit = {};
+};
+
+namespace detail {
+
+/// What a number without a source needs, and one that was carried over.
+inline Json origin_rule() {
+  auto const is = [](char const* key, char const* word) {
+    return Json{{"properties", {{key, {{"const", word}}}}}, {"required", {key}}};
+  };
+  Json const own = {"estimated", "assumption", "from memory"};
+  Json const unsourced = {
+      {"if", is("source", "none")},
+      {"then", {{"properties", {{"basis", {{"enum", own}}}}}, {"required", {"note"}}}}};
+  Json const carried = {{"if", is("basis", "transcribed")}, {"then", {{"required", {"note"}}}}};
+  return {{"allOf", {unsourced, carried}}};
 }
 
-/// The keys that say where numbers of a model file come from. @throws InputError
-inline void read_origin(Reader& q) {
-  q.choice("basis", provenance_bases());
-  q.text("source", "a key of references.bib, or \"none\"");
-  for (auto const* note : {"where", "note"}) q.skip(note);
-}
+inline constexpr Json (*quantity_rules[])() = {origin_rule};
 
-/// The same of a quantity, which may state the range of its value too. @throws InputError
-inline void read_provenance(Reader& q) {
-  read_origin(q);
-  q.skip("range");
-}
+using QuantityFields = ModelFields<QuantityReading>;
 
-/// The unit under "unit". @throws InputError that lists those of the kind
-inline units::Unit read_unit(Reader& q, units::Kind kind) {
-  auto const name = q.text("unit", "a unit");
+/// Names of all units, each once.
+struct UnitNames {
+  char const* names[units::table.size()] = {};
+  std::size_t count = 0;
+
+  constexpr UnitNames() {
+    for (auto const& u : units::table) {
+      bool known = false;
+      for (std::size_t i = 0; i < count; ++i) known = known || u.name == names[i];
+      if (!known) names[count++] = u.name.data();
+    }
+  }
+};
+inline constexpr UnitNames unit_names;
+
+// Model files that come with the library say where of each number.
+inline constexpr Field<QuantityReading> quantity_fields[] = {
+    QuantityFields::number("value", {}, {}, [](QuantityReading& q, double v) { q.value = v; }),
+    QuantityFields::text("unit", "a unit",
+                         [](QuantityReading& q, std::string u) { q.unit = std::move(u); },
+                         {.text = true, .words = {unit_names.names, unit_names.count}}),
+    QuantityFields::basis(),
+    QuantityFields::source(),
+    QuantityFields::where(),
+    QuantityFields::note(),
+    QuantityFields::unread("range", {.number = true, .list = 1})
+        .elements(2, 2)
+        .means("Ascending, and holds the value.")
+        .optional()};
+
+/// The unit of that name. @throws InputError that lists those of the kind
+inline units::Unit find_unit(Reader& q, std::string const& name, units::Kind kind) {
   auto const unit = units::find(name, kind);
   if (!unit) {
     std::string list;
@@ -53,22 +118,39 @@ inline units::Unit read_unit(Reader& q, units::Kind kind) {
   return *unit;
 }
 
-/// Reads a quantity object {"value", "unit", "basis", "source", ...} and returns it in SI.
+/// To SI. @throws InputError for a value out of range
+inline double checked_si(Reader& q, std::string const& key, double value, units::Unit const& unit,
+                         Range const& si) {
+  double const x = units::to_si(value, unit);
+  if (!si.holds(x)) {
+    q.fail(key, shown(value) + " " + std::string(unit.name), si.text() + " in SI units");
+  }
+  return x;
+}
+
+}  // namespace detail
+
+/// A quantity {"value", "unit", "basis", "source", ...}.
+inline constexpr Object<QuantityReading> quantity_table =
+    Object<QuantityReading>(
+        detail::quantity_fields,
+        "One number in its author's own unit, with its provenance. Not expressible here and "
+        "checked "
+        "by tests of the model files: range is ascending and holds the value; source is a key of "
+        "references.bib.")
+        .with_rules(detail::quantity_rules);
+
+/// Reads a quantity object and returns it in SI.
 /// @param si the range allowed, in SI
 /// @throws InputError
 inline double quantity(Reader& parent, std::string const& key, units::Kind kind, Range const& si) {
   auto q = parent.object(key);
-  double const value = q.number("value", {});
-  auto const unit = read_unit(q, kind);
-  read_provenance(q);
-  q.finish();
+  QuantityReading given;
+  read_object(quantity_table, q, given);
+  auto const unit = detail::find_unit(q, given.unit, kind);
   auto const in_unit = [&](double limit) { return (limit - unit.offset) / unit.factor; };
   q.note_limits({.low = in_unit(si.low), .high = in_unit(si.high), .above = si.above});
-  double const x = units::to_si(value, unit);
-  if (!si.holds(x)) {
-    q.fail("value", shown(value) + " " + std::string(unit.name), si.text() + " in SI units");
-  }
-  return x;
+  return detail::checked_si(q, "value", given.value, unit, si);
 }
 
 /// The same for a list {"values": [...], "unit"}, whose provenance stands beside it.
@@ -76,17 +158,35 @@ inline std::vector<double> quantities(Reader& parent, std::string const& key, un
                                       Range const& si) {
   auto q = parent.object(key);
   auto list = q.numbers("values", {});
-  auto const unit = read_unit(q, kind);
+  auto const unit = detail::find_unit(q, q.text("unit", "a unit"), kind);
   q.finish();
   for (std::size_t i = 0; i < list.size(); ++i) {
-    double const x = units::to_si(list[i], unit);
-    if (!si.holds(x)) {
-      q.fail("values[" + std::to_string(i) + "]", shown(list[i]) + " " + std::string(unit.name),
-             si.text() + " in SI units");
-    }
-    list[i] = x;
+    list[i] = detail::checked_si(q, "values[" + std::to_string(i) + "]", list[i], unit, si);
   }
   return list;
+}
+
+template <class X>
+constexpr Field<X> ModelFields<X>::quantity(char const* key, units::Kind kind, Range si, Set set) {
+  auto f = F::field(key, {.range = si, .quantity = true, .kind = kind},
+                    [](Field<X> const& self, Reader& r, X& x) {
+                      auto const range = self.limits == nullptr ? self.shape.range : self.limits(x);
+                      self.set_number(x, io::quantity(r, self.key, self.shape.kind, range));
+                    });
+  f.set_number = set;
+  return f;
+}
+
+template <class X>
+constexpr Field<X> ModelFields<X>::quantities(char const* key, units::Kind kind, Range si,
+                                              void (*set)(X&, std::vector<double>)) {
+  auto f = F::field(key, {.range = si, .quantity = true, .kind = kind, .list = 1},
+                    [](Field<X> const& self, Reader& r, X& x) {
+                      auto const& s = self.shape;
+                      self.set_numbers(x, io::quantities(r, self.key, s.kind, s.range));
+                    });
+  f.set_numbers = set;
+  return f;
 }
 
 }  // namespace cure::io

@@ -17,11 +17,10 @@
 #include <vector>
 
 #include "cure/error.hpp"
+#include "cure/io/shape.hpp"
 #include "cure/range.hpp"
 
 namespace cure::io {
-
-using Json = nlohmann::json;
 
 /// Number of single-character edits between two words (Levenshtein), for "did you mean".
 inline std::size_t edit_distance(std::string_view a, std::string_view b) {
@@ -62,60 +61,76 @@ class Reader {
     return path_.empty() ? std::string(key) : path_ + "." + std::string(key);
   }
 
-  [[nodiscard]] bool has(std::string const& key) {
-    asked_.insert(key);
-    return object_->contains(key);
+  [[nodiscard]] bool has(std::string_view key) { return find(key) != nullptr; }
+
+  /// Whether a key is there and is that text.
+  [[nodiscard]] bool is_word(std::string_view key, std::string_view word) {
+    auto const* value = find(key);
+    return value != nullptr && *value == word;
   }
 
   /// The value of a key that must be there.
-  Json const& at(std::string const& key, std::string const& allowed) {
-    if (!has(key)) fail(key, "missing", allowed + near_miss(key));
-    return (*object_)[key];
+  Json const& at(std::string_view key, std::string_view allowed) {
+    auto const* value = find(key);
+    if (value == nullptr) fail(key, "missing", std::string(allowed) + near_miss(key));
+    return *value;
   }
 
-  double number(std::string const& key, Range const& range) {
-    return checked_number(at(key, "a number, " + range.text()), path(key), range);
+  double number(std::string_view key, Range const& range) {
+    auto const* value = find(key);
+    if (value == nullptr) fail(key, "missing", "a number, " + range.text() + near_miss(key));
+    double x = 0.0;
+    if (is_number(*value, range, x)) return x;
+    return checked_number(*value, path(key), range);
   }
 
   double checked_number(Json const& value, std::string const& where, Range const& range) const {
+    double x = 0.0;
+    if (is_number(value, range, x)) return x;
     if (!value.is_number())
       throw InputError(where, shown_value(value), "a number, " + range.text(), file_);
-    double const x = value.get<double>();
-    if (!range.holds(x)) throw InputError(where, value.dump(), range.text(), file_);
-    return x;
+    throw InputError(where, value.dump(), range.text(), file_);
   }
 
-  std::string text(std::string const& key, std::string const& allowed = "a text") {
+  std::string text(std::string_view key, std::string_view allowed = "a text") {
     Json const& value = at(key, allowed);
-    if (!value.is_string()) fail(key, shown_value(value), allowed);
+    if (!value.is_string()) fail(key, shown_value(value), std::string(allowed));
     return value.get<std::string>();
   }
 
-  /// A text that must be one of a list.
-  std::string choice(std::string const& key, std::vector<std::string> const& choices) {
-    std::string list;
-    for (auto const& c : choices) list += (list.empty() ? "" : ", ") + c;
-    auto const word = text(key, "one of " + list);
-    if (std::find(choices.begin(), choices.end(), word) == choices.end()) {
-      fail(key, "\"" + word + "\"", "one of " + list);
+  /// A text that must be one of a list: its place there.
+  std::size_t choice(std::string_view key, Words choices) {
+    if (auto const* value = find(key); value != nullptr && value->is_string()) {
+      auto const& word = value->get_ref<std::string const&>();
+      auto const at = std::find(choices.begin(), choices.end(), word);
+      if (at != choices.end()) return static_cast<std::size_t>(at - choices.begin());
     }
-    return word;
+    std::string list;
+    for (auto const* c : choices) list += (list.empty() ? "" : ", ") + std::string(c);
+    auto const word = text(key, "one of " + list);
+    fail(key, "\"" + word + "\"", "one of " + list);
+  }
+  /// The same, the word itself.
+  std::string choice(std::string const& key, std::vector<std::string> const& choices) {
+    std::vector<char const*> words;
+    for (auto const& c : choices) words.push_back(c.c_str());
+    return choices[choice(key, Words(words))];
   }
 
-  Reader object(std::string const& key) {
+  Reader object(std::string_view key) {
     Reader inner(at(key, "an object {...}"), path(key), file_);
     inner.limits_ = limits_;
     return inner;
   }
 
   /// The object of a key that may be left out; then an empty one.
-  Reader object_or_empty(std::string const& key) {
+  Reader object_or_empty(std::string_view key) {
     static Json const empty = Json::object();
     return has(key) ? object(key) : Reader(empty, path(key), file_);
   }
 
   /// The elements of an array of objects.
-  std::vector<Reader> objects(std::string const& key) {
+  std::vector<Reader> objects(std::string_view key) {
     Json const& value = at(key, "a list of objects");
     if (!value.is_array()) fail(key, kind_of(value), "a list of objects");
     std::vector<Reader> elements;
@@ -126,17 +141,21 @@ class Reader {
     return elements;
   }
 
-  std::vector<double> numbers(std::string const& key, Range const& range) {
+  std::vector<double> numbers(std::string_view key, Range const& range) {
     Json const& value = at(key, "a list of numbers");
     if (!value.is_array() || value.empty()) fail(key, kind_of(value), "a list of numbers");
     std::vector<double> list;
     for (std::size_t i = 0; i < value.size(); ++i) {
-      list.push_back(checked_number(value[i], path(key) + "[" + std::to_string(i) + "]", range));
+      double x = 0.0;
+      list.push_back(
+          is_number(value[i], range, x)
+              ? x
+              : checked_number(value[i], path(key) + "[" + std::to_string(i) + "]", range));
     }
     return list;
   }
 
-  std::vector<std::string> texts(std::string const& key) {
+  std::vector<std::string> texts(std::string_view key) {
     Json const& value = at(key, "a list of texts");
     std::vector<std::string> list;
     if (!value.is_array()) fail(key, kind_of(value), "a list of texts");
@@ -148,15 +167,15 @@ class Reader {
   }
 
   /// Accepts a key without reading it (notes for people).
-  void skip(std::string const& key) { asked_.insert(key); }
+  void skip(std::string_view key) { find(key); }
 
   /// Refuses keys that nobody asked for.
   void finish() const {
     for (auto const& [key, value] : object_->items()) {
-      if (asked_.contains(key)) continue;
+      if (was_asked(key)) continue;
       std::string nearest, known;
       std::size_t best = std::max<std::size_t>(3, key.size() / 3);
-      for (auto const& candidate : asked_) {
+      for (auto const& candidate : std::set<std::string>(asked_.begin(), asked_.end())) {
         known += (known.empty() ? "" : ", ") + candidate;
         auto const d = edit_distance(key, candidate);
         if (d < best) {
@@ -169,7 +188,7 @@ class Reader {
     }
   }
 
-  [[noreturn]] void fail(std::string const& key, std::string const& value,
+  [[noreturn]] void fail(std::string_view key, std::string const& value,
                          std::string const& allowed) const {
     throw InputError(path(key), value, allowed, file_);
   }
@@ -187,12 +206,27 @@ class Reader {
   }
 
  private:
+  /// The value of a key, which counts as known from now on; nullptr where it is not there.
+  Json const* find(std::string_view key) {
+    if (!was_asked(key)) asked_.emplace_back(key);
+    auto const at = object_->find(key);
+    return at == object_->end() ? nullptr : &*at;
+  }
+  [[nodiscard]] bool was_asked(std::string_view key) const {
+    return std::find(asked_.begin(), asked_.end(), key) != asked_.end();
+  }
+  static bool is_number(Json const& value, Range const& range, double& x) {
+    if (!value.is_number()) return false;
+    x = value.get<double>();
+    return range.holds(x);
+  }
+
   /// Names a key that may stand for a missing one, such as another unit of it.
-  [[nodiscard]] std::string near_miss(std::string const& key) const {
+  [[nodiscard]] std::string near_miss(std::string_view key) const {
     for (auto const& [given, value] : object_->items()) {
-      if (!asked_.contains(given) &&
+      if (!was_asked(given) &&
           edit_distance(given, key) <= std::min<std::size_t>(3, key.size() / 4)) {
-        return "; did you mean \"" + key + "\" by \"" + given + "\"?";
+        return "; did you mean \"" + std::string(key) + "\" by \"" + given + "\"?";
       }
     }
     return {};
@@ -205,7 +239,7 @@ class Reader {
   Json const* object_;
   Limits* limits_ = nullptr;
   std::string path_, file_;
-  std::set<std::string> asked_;
+  std::vector<std::string> asked_;
 };
 
 /// Parses JSON text; repeated keys are refused. `file` is for messages only.

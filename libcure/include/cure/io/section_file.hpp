@@ -5,181 +5,233 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <numbers>
 #include <string>
 #include <utility>
 #include <vector>
 
-#include "cure/io/value_reader.hpp"
+#include "cure/io/case_reading.hpp"
 #include "cure/process/section_wall.hpp"
 
 namespace cure::io {
 
-class SectionReader {
- public:
-  SectionReader(ValueReader& values, process::Case const& c) : values_(values), c_(c) {}
+namespace detail::section {
 
-  /// To be read after the stages, the ground and the cells. @throws InputError
-  process::PipeSection read(Reader& d) {
-    auto r = d.object("section");
-    bool const around = r.choice("kind", {"around", "along"}) == "around";
-    s_.kind = around ? heat::Section::around : heat::Section::along;
-    read_columns(r);
-    if (around) {
-      read_around(r);
-    } else {
-      read_along(r);
-    }
-    r.finish();
-    check(d, r);
-    return std::move(s_);
+using F = CaseFields;
+using X = CaseReading;
+
+inline constexpr Measure in_mm{"mm"};                         ///< kept in millimetres
+inline constexpr Range along_liner{.low = 0.0, .high = 5e4};  ///< [mm]
+
+inline constexpr PointShape clock{"clock",
+                                  {.low = 0.0, .high = 12.0},
+                                  "Rising; 12 (or 0) is the crown, 6 the invert, 9 the left "
+                                  "springline. Linear between, round the whole pipe.",
+                                  "the one before it",
+                                  "clock"};
+inline constexpr PointShape position{"position_mm", along_liner,
+                                     "Rising [mm] from one end of the liner; constant outside.",
+                                     "the one before it", "position_mm"};
+
+/// @throws InputError
+inline void read_clock(Field<X> const& f, Reader& r, X& x) {
+  auto table = r.object(f.key);
+  auto const p = read_points(table, clock, f.shape.range);
+  if (p.at.back() - p.at.front() >= 12.0) {
+    table.fail("clock", "both 0 and 12", "the crown once, as 0 or as 12");
   }
-
- private:
-  void read_columns(Reader& r) {
-    s_.columns = c_.discretisation.columns;
-    if (!r.has("columns")) return;
-    double const n = r.number("columns", {.low = 8.0, .high = 400.0});
-    if (n != 2.0 * std::floor(0.5 * n))
-      r.fail("columns", shown(n), "an even whole number, 8 to 400");
-    s_.columns = static_cast<std::size_t>(n);
+  std::vector<std::pair<double, double>> points;
+  for (std::size_t i = 0; i < p.at.size(); ++i) {
+    double const turn = (p.at[i] - 6.0) / 12.0;
+    points.emplace_back(process::full_turn * (turn - std::floor(turn)), f.measure.si(p.values[i]));
   }
-
-  void read_around(Reader& r) {
-    if (r.has("liner_thickness_mm")) {
-      s_.liner_thickness = by_clock(r, "liner_thickness_mm", thickness_range, 1e-3);
-    }
-    if (r.has("ground_offset_K")) {
-      s_.ground_offset = by_clock(r, "ground_offset_K", limits::ground_offset, 1.0);
-    }
-    if (!r.has("water")) return;
-    auto w = r.object("water");
-    process::InvertWater water;
-    double const bore = 1e3 * c_.pipe.inner_diameter;
-    double const depth = w.number("depth_mm", {.low = 0.0, .high = 3000.0, .above = true});
-    if (depth > bore) {
-      w.fail("depth_mm", shown(depth), "at most the pipe's inner diameter, " + shown(bore));
-    }
-    water.depth = 1e-3 * depth;
-    water.temperature = kelvin_from_celsius(
-        w.number("temperature_C", in_unit(limits::water_temperature, 1.0, zero_celsius)));
-    water.h = values_.number_or(w, "h_W_m2K", limits::h_of_water, 200.0,
-                                "water that hardly moves, common practice, no source");
-    w.finish();
-    s_.water = water;
+  std::sort(points.begin(), points.end());
+  std::vector<double> angle, value;
+  for (auto const& point : points) {
+    angle.push_back(point.first);
+    value.push_back(point.second);
   }
+  x.profile = {std::move(angle), std::move(value), true};
+}
 
-  void read_along(Reader& r) {
-    double const liner = 1e3 * c_.liner.length;
-    Range const mm{.low = 0.0, .high = 5e4};
-    double const length =
-        values_.number_or(r, "length_mm", {.low = 10.0, .high = mm.high}, liner, "the whole liner");
-    if (length > liner) {
-      r.fail("length_mm", shown(length), "at most the liner's length, " + shown(liner));
+/// @throws InputError
+inline void read_position(Field<X> const& f, Reader& r, X& x) {
+  auto table = r.object(f.key);
+  auto p = read_points(table, position, f.shape.range);
+  for (auto& at : p.at) at *= 1e-3;
+  for (auto& v : p.values) v = f.measure.si(v);
+  x.profile = {std::move(p.at), std::move(p.values), false};
+}
+
+/// A table of values by place. @param take its turn, once they are `x.profile`
+constexpr Field<X> profile(char const* key, Range si, Measure unit, PointShape const& places,
+                           void (*read)(Field<X> const&, Reader&, X&), Action<X> take) {
+  auto f = F::field(key, {.range = unit.of(si), .unit = unit.unit, .points = &places}, read);
+  f.measure = unit;
+  return f.and_then(take).optional();
+}
+
+inline void take_thickness(Reader&, X& x) { x.section.liner_thickness = std::move(x.profile); }
+inline void take_offset(Reader&, X& x) { x.section.ground_offset = std::move(x.profile); }
+
+inline constexpr Field<X> columns = F::whole(
+                                        "columns", {.low = 8.0, .high = 400.0},
+                                        [](X& x, std::size_t n) { x.section.columns = n; }, 2)
+                                        .or_else("24, 48 or 96 by accuracy");
+
+inline void in_pipe(Reader& r, X& x) {
+  double const bore = 1e3 * x.c.pipe.inner_diameter, depth = 1e3 * x.section.water->depth;
+  if (!(depth > bore)) return;
+  r.fail("depth_mm", shown(depth), "at most the pipe's inner diameter, " + shown(bore));
+}
+
+inline constexpr Field<X> water_fields[] = {
+    F::number("depth_mm", {.low = 0.0, .high = 3.0, .above = true}, unit::mm,
+              [](X& x, double v) {
+                x.section.water = process::InvertWater{v, 0.0, 0.0};
+              })
+        .means("Of its level above the invert.")
+        .and_then(in_pipe),
+    F::number("temperature_C", limits::water_temperature, unit::celsius,
+              [](X& x, double v) { x.section.water->temperature = v; }),
+    F::number("h_W_m2K", limits::h_of_water, unit::h,
+              [](X& x, double v) { x.section.water->h = v; })
+        .or_number(200.0, "water that hardly moves, common practice, no source")
+        .means("To liner and pipe.")};
+
+inline constexpr Object<X> water_table{
+    water_fields,
+    "Water at the invert between pipe and liner, from before the liner is held; it keeps its "
+    "temperature."};
+
+inline constexpr Field<X> around_fields[] = {
+    columns,
+    profile("liner_thickness_mm", limits::thickness, unit::mm, clock, read_clock, take_thickness)
+        .means("Liner that is thicker in places; default: liner.thickness_mm everywhere."),
+    profile("ground_offset_K", limits::ground_offset, unit::kelvin, clock, read_clock, take_offset)
+        .means("Undisturbed ground, and the pipe in it, warmer than given; such as a warm crown."),
+    F::object("water", water_table).optional()};
+
+inline constexpr Object<X> around_table{around_fields, "Round the pipe, by clock position."};
+
+inline void in_section(Reader& part, X& x) {
+  double const from = x.stretch.from, to = x.stretch.to, length = x.section_mm;
+  if (to > length) {
+    part.fail("to", shown(to), "at most the liner's length here, " + shown(length));
+  }
+  if (!(to > from + 0.1)) {
+    part.fail("to", shown(to), "above \"from\", the one before it, " + shown(from));
+  }
+}
+
+inline constexpr Field<X> stretch_fields[] = {
+    F::number("from", along_liner, in_mm, [](X& x, double v) { x.stretch.from = v; }),
+    F::number("to", along_liner, in_mm, [](X& x, double v) { x.stretch.to = v; }),
+    F::check(in_section)};
+
+inline constexpr Object<X> stretch_table =
+    Object<X>(stretch_fields, "[mm] from one end of the liner.").named("stretch");
+
+inline process::Stretch in_metres(process::Stretch const& s) {
+  return {1e-3 * s.from, 1e-3 * s.to};
+}
+
+inline void length_in_liner(Reader& r, X& x) {
+  double const liner = 1e3 * x.c.liner.length;
+  if (x.section_mm > liner) {
+    r.fail("length_mm", shown(x.section_mm), "at most the liner's length, " + shown(liner));
+  }
+  x.section.length = 1e-3 * x.section_mm;
+}
+
+inline void some_liner(Reader& r, X& x) {
+  auto const& gap = x.section.bare_gap;
+  if (gap && gap->to - gap->from > 0.999 * x.section.length) {
+    r.fail("bare_gap_mm", "the whole length", "a gap that leaves some liner");
+  }
+}
+
+inline constexpr Field<X> along_fields[] = {
+    columns,
+    F::number("length_mm", {.low = 10.0, .high = along_liner.high}, in_mm,
+              [](X& x, double v) { x.section_mm = v; })
+        .or_number(
+            [](X const& x) {
+              return Default{1e3 * x.c.liner.length, "the whole liner"};
+            },
+            "the whole liner")
+        .means("Of liner, from its end."),
+    F::check(length_in_liner),
+    F::number("bare_pipe_mm", {.low = 0.0, .high = 10.0}, unit::mm,
+              [](X& x, double v) { x.section.bare_pipe = v; })
+        .means("Pipe without liner before its end.")
+        .or_else("0, a plane of symmetry"),
+    profile("liner_thickness_mm", limits::thickness, unit::mm, position, read_position,
+            take_thickness)
+        .means("A pooled, thick spot; default: liner.thickness_mm everywhere."),
+    F::object("bare_gap_mm", stretch_table)
+        .means("Where the liner is missing.")
+        .optional()
+        .and_then([](Reader&, X& x) { x.section.bare_gap = in_metres(x.stretch); }),
+    F::object("open_to_soil_mm", stretch_table)
+        .means("Where the pipe's wall is missing.")
+        .optional()
+        .and_then([](Reader&, X& x) { x.section.open_to_soil = in_metres(x.stretch); }),
+    F::check(some_liner)};
+
+inline constexpr Object<X> along_table{
+    along_fields, "Along the pipe, all round alike; the end at length_mm is a plane of symmetry."};
+
+inline constexpr KindOf<X> kinds[] = {{"around", &around_table}, {"along", &along_table}};
+
+inline constexpr Object<X> table{"kind", kinds,
+                                 [](X& x, std::size_t i) {
+                                   x.section.kind =
+                                       i == 0 ? heat::Section::around : heat::Section::along;
+                                   x.section.columns = x.c.discretisation.columns;
+                                 },
+                                 "Held and after release in two dimensions."};
+
+inline constexpr std::size_t most_cells = 20000;
+
+/// What only the whole case shows. @param d the document
+inline void fits(Reader& d, X& x) {
+  auto const& c = x.c;
+  auto const& s = x.section;
+  auto const refuse = [&](char const* key, std::string const& value, std::string const& allowed) {
+    d.fail(std::string("section") + key, value, allowed);
+  };
+  bool in_pipe = false;
+  for (auto const& stage : c.stages) in_pipe = in_pipe || stage.index() >= 2;
+  if (!in_pipe) refuse("", "no stage in the pipe", "a case with a held or after_release stage");
+  double const bore = 0.5 * c.pipe.inner_diameter;
+  for (double const t : s.liner_thickness.values()) {
+    if (!(t < limits::liner_share * bore)) {
+      refuse(
+          ".liner_thickness_mm", shown(1e3 * t),
+          "less than 40 % of the pipe's inner radius, " + shown(1e3 * limits::liner_share * bore));
     }
-    s_.length = 1e-3 * length;
-    if (r.has("bare_pipe_mm")) {
-      s_.bare_pipe = 1e-3 * r.number("bare_pipe_mm", {.low = 0.0, .high = 1e4});
-    }
-    if (r.has("liner_thickness_mm")) {
-      auto table = r.object("liner_thickness_mm");
-      auto at = table.numbers("position_mm", mm);
-      auto values = values_at(table, "position_mm", at, thickness_range);
-      for (auto& x : at) x *= 1e-3;
-      for (auto& v : values) v *= 1e-3;
-      s_.liner_thickness = {std::move(at), std::move(values), false};
-    }
-    for (auto [key, into] :
-         {std::pair{"bare_gap_mm", &s_.bare_gap}, std::pair{"open_to_soil_mm", &s_.open_to_soil}}) {
-      if (!r.has(key)) continue;
-      auto part = r.object(key);
-      double const from = part.number("from", mm), to = part.number("to", mm);
-      if (to > length)
-        part.fail("to", shown(to), "at most the liner's length here, " + shown(length));
-      if (!(to > from + 0.1)) {
-        part.fail("to", shown(to), "above \"from\", the one before it, " + shown(from));
-      }
-      part.finish();
-      *into = process::Stretch{1e-3 * from, 1e-3 * to};
-    }
-    if (s_.bare_gap && s_.bare_gap->to - s_.bare_gap->from > 0.999 * s_.length) {
-      r.fail("bare_gap_mm", "the whole length", "a gap that leaves some liner");
+    if (!(c.bladder.thickness < limits::bladder_share * (bore - t))) {
+      refuse(".liner_thickness_mm", shown(1e3 * t), "room for the bladder inside it");
     }
   }
-
-  /// A table {"clock", "value"}, rising, within 0 to 12.
-  process::Profile by_clock(Reader& r, std::string const& key, Range const& range, double factor) {
-    auto table = r.object(key);
-    auto const clock = table.numbers("clock", {.low = 0.0, .high = 12.0});
-    auto const values = values_at(table, "clock", clock, range);
-    if (clock.back() - clock.front() >= 12.0) {
-      table.fail("clock", "both 0 and 12", "the crown once, as 0 or as 12");
-    }
-    std::vector<std::pair<double, double>> points;
-    for (std::size_t i = 0; i < clock.size(); ++i) {
-      double const turn = (clock[i] - 6.0) / 12.0;
-      points.emplace_back(process::full_turn * (turn - std::floor(turn)), factor * values[i]);
-    }
-    std::sort(points.begin(), points.end());
-    std::vector<double> angle, value;
-    for (auto const& p : points) {
-      angle.push_back(p.first);
-      value.push_back(p.second);
-    }
-    return {std::move(angle), std::move(value), true};
+  auto const& n = c.discretisation;
+  auto const rows = n.bladder + n.liner + n.pipe + n.ground;
+  if (rows * s.columns > most_cells) {
+    refuse(".columns", std::to_string(s.columns) + " with " + std::to_string(rows) + " rows",
+           "at most " + std::to_string(most_cells) + " cells in all");
   }
-
-  /// "value" of a table, one for each place; closes the table.
-  static std::vector<double> values_at(Reader& table, std::string const& key,
-                                       std::vector<double> const& at, Range const& range) {
-    auto values = table.numbers("value", range);
-    table.finish();
-    if (values.size() != at.size()) {
-      table.fail("value", std::to_string(values.size()) + " values",
-                 std::to_string(at.size()) + ", one for each " + key);
-    }
-    for (std::size_t i = 1; i < at.size(); ++i) {
-      if (!(at[i] > at[i - 1])) {
-        table.fail(key + "[" + std::to_string(i) + "]", shown(at[i]),
-                   "above the one before it, " + shown(at[i - 1]));
-      }
-    }
-    return values;
+  if (process::too_steep(s, bore)) {
+    refuse(".liner_thickness_mm", "a slope above 45 degrees", "thickness that changes gently");
   }
+  x.c.section = std::move(x.section);
+}
 
-  /// What only the whole case shows.
-  void check(Reader& d, Reader& r) const {
-    bool in_pipe = false;
-    for (auto const& stage : c_.stages) in_pipe = in_pipe || stage.index() >= 2;
-    if (!in_pipe) {
-      d.fail("section", "no stage in the pipe", "a case with a held or after_release stage");
-    }
-    double const bore = 0.5 * c_.pipe.inner_diameter;
-    for (double const t : s_.liner_thickness.values()) {
-      if (!(t < limits::liner_share * bore)) {
-        r.fail("liner_thickness_mm", shown(1e3 * t),
-               "less than 40 % of the pipe's inner radius, " +
-                   shown(1e3 * limits::liner_share * bore));
-      }
-      if (!(c_.bladder.thickness < limits::bladder_share * (bore - t))) {
-        r.fail("liner_thickness_mm", shown(1e3 * t), "room for the bladder inside it");
-      }
-    }
-    auto const& n = c_.discretisation;
-    auto const rows = n.bladder + n.liner + n.pipe + n.ground;
-    if (rows * s_.columns > most_cells) {
-      r.fail("columns", std::to_string(s_.columns) + " with " + std::to_string(rows) + " rows",
-             "at most " + std::to_string(most_cells) + " cells in all");
-    }
-    if (process::too_steep(s_, bore)) {
-      r.fail("liner_thickness_mm", "a slope above 45 degrees", "thickness that changes gently");
-    }
-  }
+}  // namespace detail::section
 
-  static constexpr std::size_t most_cells = 20000;
-  ValueReader& values_;
-  process::Case const& c_;
-  process::PipeSection s_;
-};
+/// "section", read after the stages, the ground and the cells.
+inline constexpr Field<CaseReading> section_field =
+    CaseFields::object("section", detail::section::table)
+        .optional()
+        .and_then(detail::section::fits);
 
 }  // namespace cure::io

@@ -1,195 +1,227 @@
 #pragma once
 /// The stages of a case document.
 
-#include <cstddef>
-#include <optional>
 #include <string>
 #include <utility>
-#include <vector>
 
-#include "cure/heat/boundary.hpp"
-#include "cure/io/value_reader.hpp"
-#include "cure/process/case.hpp"
+#include "cure/io/case_reading.hpp"
 
 namespace cure::io {
 
-class StageReader {
- public:
-  /// @param c everything of the case but its stages
-  StageReader(ValueReader& values, process::Case const& c) : values_(values), c_(c) {}
+namespace detail::stage {
 
-  /// @throws InputError
-  std::vector<process::Stage> read(Reader& d) {
-    auto stages = d.objects("stages");
-    if (stages.empty()) d.fail("stages", "an empty list", "at least one stage");
-    std::vector<process::Stage> list;
-    for (auto& r : stages) {
-      auto const kind = r.choice("kind", {"mixed_mass", "wet_out", "held", "after_release"});
-      auto stage = read_stage(r, kind);
-      r.finish();
-      if (!list.empty() && stage.index() <= list.back().index()) {
-        r.fail("kind", "\"" + kind + "\"",
-               "stages in the order mixed_mass, wet_out, held, after_release, each once");
-      }
-      list.push_back(std::move(stage));
-    }
-    return list;
+using F = CaseFields;
+using X = CaseReading;
+using numerics::Schedule;
+
+constexpr Field<X> duration(F::Set set) {
+  return F::number("duration_min", limits::duration, unit::minutes, set);
+}
+
+inline Default resin_in_liner(X const& x) {
+  return {x.c.resin_in_liner(), "the resin that the liner holds"};
+}
+/// A pouch laid flat, 20 mm thick, both faces free.
+inline Default flat_pouch(X const& x) {
+  return {2.0 * x.mixed_mass.mass / x.c.resin.density.reference / 0.02, "a flat pouch 20 mm thick"};
+}
+
+inline constexpr Field<X> mixed_mass_fields[] = {
+    duration([](X& x, double v) { x.mixed_mass.duration = v; }),
+    F::number("mass_kg", limits::mass, unit::kg, [](X& x, double v) { x.mixed_mass.mass = v; })
+        .or_number(resin_in_liner, "the resin that the liner holds"),
+    F::number("surface_area_m2", limits::surface_area, unit::m2,
+              [](X& x, double v) { x.mixed_mass.surface_area = v; })
+        .or_number(flat_pouch, "a flat pouch 20 mm thick"),
+    F::coefficient(8.0, [](X& x, Schedule v) { x.mixed_mass.h = std::move(v); }),
+    F::celsius("ambient_temperature_C", [](X& x, Schedule v) {
+      x.mixed_mass.ambient = std::move(v);
+    }).or_number(F::air, "as the air")};
+
+inline constexpr Object<X> mixed_mass_table{
+    mixed_mass_fields, "Mixed resin in its pouch or bucket, at one temperature."};
+
+inline constexpr char const* open_air[] = {"natural", "wind"};
+inline constexpr char const* closed_air[] = {"natural"};
+inline constexpr char const* closed_air_words =
+    "natural: free convection of closed air in a level cylinder (Evans & Stefany 1966, extended).";
+
+inline void only_on_packer(Reader& r, X& x) {
+  if (!x.wet_out.film || x.wet_out.on_packer) return;
+  r.fail("h_W_m2K", "\"" + r.text("h_W_m2K") + "\"",
+         "a number or a table, on a table: the correlations are those of a level cylinder");
+}
+
+/// Coefficients that are given usually have radiation in them; correlations never do.
+inline void no_emissivity(Reader& r, X& x) {
+  if (x.wet_out.film) {
+    x.wet_out.emissivity = 0.9;
+    x.by_default(r.path("emissivity"), "0.9 (wet resin, from memory)");
+  } else if (r.has("surroundings_temperature_C")) {
+    r.fail("surroundings_temperature_C", "given", "only together with emissivity");
   }
+}
 
- private:
-  /// A heat-transfer coefficient: given, or by a correlation.
-  struct Coefficient {
-    numerics::Schedule h;
-    std::optional<heat::AirFilm> film;
-  };
-
-  process::Stage read_stage(Reader& r, std::string const& kind) {
-    double const minutes = r.number("duration_min", in_unit(limits::duration, 60.0));
-    double const seconds = 60.0 * minutes;
-    if (kind == "mixed_mass") return mixed_mass(r, seconds);
-    if (kind == "wet_out") return wet_out(r, seconds);
-    if (kind == "held") return held(r, seconds);
-    return after_release(r, seconds);
+inline void as_ambient(Reader& r, X& x) {
+  x.wet_out.surroundings = x.wet_out.ambient;
+  if (x.wet_out.emissivity > 0.0) {
+    x.by_default(r.path("surroundings_temperature_C"), "as the ambient air");
   }
+}
 
-  process::MixedMass mixed_mass(Reader& r, double seconds) {
-    process::MixedMass s;
-    s.duration = seconds;
-    s.mass = values_.number_or(r, "mass_kg", limits::mass, c_.resin_in_liner(),
-                               "the resin that the liner holds");
-    // A pouch laid flat, 20 mm thick, both faces free.
-    double const flat = 2.0 * s.mass / c_.resin.density.reference / 0.02;
-    s.surface_area = values_.number_or(r, "surface_area_m2", limits::surface_area, flat,
-                                       "a flat pouch 20 mm thick");
-    s.h = values_.h_or(r, 8.0);
-    s.ambient = values_.celsius_or(r, "ambient_temperature_C", c_.initial.air, "as the air");
-    return s;
+inline Json by_correlation() {
+  return {{"properties", {{"h_W_m2K", {{"type", "string"}}}}}, {"required", {"h_W_m2K"}}};
+}
+inline Json no_correlation_on_table() {
+  return {{"if", {{"properties", {{"on", {{"const", "table"}}}}}, {"required", {"on"}}}},
+          {"then", {{"not", by_correlation()}}}};
+}
+inline Json surroundings_with_emissivity() {
+  return {{"if", {{"required", {"surroundings_temperature_C"}}}},
+          {"then", {{"anyOf", {{{"required", {"emissivity"}}}, by_correlation()}}}}};
+}
+
+inline constexpr Json (*wet_out_rules[])() = {no_correlation_on_table,
+                                              surroundings_with_emissivity};
+inline constexpr char const* lies_on[] = {"packer", "table"};
+
+inline constexpr Field<X> wet_out_fields[] = {
+    duration([](X& x, double v) { x.wet_out.duration = v; }),
+    F::coefficient(
+        10.0, [](X& x, Schedule v) { x.wet_out.h = std::move(v); }, open_air,
+        [](Reader&, X& x) {
+          x.wet_out.film.emplace();
+          x.wet_out.film->diameter = x.c.pipe.inner_diameter;
+        })
+        .means("natural: free convection around a level cylinder (Churchill & Chu 1975); wind: "
+               "across it (Churchill & Bernstein 1977)."),
+    F::over_time("wind_m_s", limits::wind, unit::m_s,
+                 [](X& x, Schedule v) { x.wet_out.film->wind = std::move(v); })
+        .means("Across the packer.")
+        .only_with("h_W_m2K", "wind"),
+    F::celsius("ambient_temperature_C", [](X& x, Schedule v) { x.wet_out.ambient = std::move(v); })
+        .or_number(F::air, "as the air"),
+    F::over_time("absorbed_sun_W_m2", limits::absorbed_sun, unit::flux,
+                 [](X& x, Schedule v) { x.wet_out.absorbed_sun = std::move(v); })
+        .or_number(0.0, "shade"),
+    F::word("on", lies_on, [](X& x, std::size_t i) { x.wet_out.on_packer = i == 0; })
+        .means("What the wet laminate lies on; a table is taken as insulating.")
+        .or_else("packer", [](Reader& r, X& x) { x.by_default(r.path("on"), "packer"); }),
+    F::check(only_on_packer),
+    F::number("emissivity", limits::emissivity, unit::none,
+              [](X& x, double v) { x.wet_out.emissivity = v; })
+        .means("Of the wet face.")
+        .or_else("0.9 where h is a correlation; 0 where it is given, since such values mostly have "
+                 "radiation in them",
+                 no_emissivity),
+    F::celsius("surroundings_temperature_C",
+               [](X& x, Schedule v) { x.wet_out.surroundings = std::move(v); })
+        .means(
+            "Radiating temperature of all that the face sees. Only where there is an emissivity.")
+        .or_else("as the ambient air", as_ambient)};
+
+inline constexpr Object<X> wet_out_table =
+    Object<X>(wet_out_fields, "Wet laminate, one face to the air.").with_rules(wet_out_rules);
+
+inline constexpr Field<X> leg_fields[] = {
+    F::celsius("to_C", [](X& x, double v) { x.leg.target = v; }),
+    F::number("rate_K_min", {.low = 0.0, .high = 100.0, .above = true}, unit::K_min,
+              [](X& x, double v) { x.leg.rate = v / 60.0; }),
+    F::number("hold_min", {.low = 0.0, .high = 6e7}, unit::minutes, [](X& x, double v) {
+      x.leg.hold = v;
+    }).means("Time at that temperature.")};
+
+inline constexpr Object<X> leg_table{leg_fields, "To a temperature at a steady rate, then hold."};
+
+inline constexpr Field<X> fill_cycle_fields[] = {
+    F::celsius("start_C", [](X& x, double v) { x.cycle_start = v; })
+        .or_number(F::air, "as the air"),
+    F::objects(
+        "legs", leg_table, [](Reader&, X& x) { x.legs.push_back(x.leg); }, "at least one leg")};
+
+inline constexpr Object<X> fill_cycle_table{
+    fill_cycle_fields,
+    "Heating and cooling of the fill, hot water or hot air, in place of fill_temperature_C."};
+
+inline constexpr char const* hold_ends[] = {"at_duration", "at_release", "at_recommended_release"};
+
+inline constexpr Field<X> held_fields[] = {
+    duration([](X& x, double v) { x.held.duration = v; }),
+    F::object("fill_cycle", fill_cycle_table)
+        .instead("fill_temperature_C")
+        .optional()
+        .and_then([](Reader&, X& x) {
+          x.held.fill_temperature = heat::temperature_cycle(x.cycle_start, x.legs);
+        }),
+    F::celsius("fill_temperature_C",
+               [](X& x, Schedule v) { x.held.fill_temperature = std::move(v); })
+        .means("Of the medium in the bladder.")
+        .unless_given("fill_cycle")
+        .or_number(F::air, "as the air"),
+    F::coefficient(
+        10.0, [](X& x, Schedule v) { x.held.h = std::move(v); }, closed_air,
+        [](Reader&, X& x) {
+          x.held.film.emplace();
+          x.held.film->law = heat::AirFilm::Law::closed_air;
+          x.held.film->diameter = 2.0 * (x.c.bore_radius() - x.c.bladder.thickness);
+        })
+        .means(closed_air_words),
+    F::number("fill_gauge_pressure_bar", {.low = 0.0, .high = 1e6}, unit::bar,
+              [](X& x, double v) { x.held.film->pressure += v; })
+        .or_number(1.0, "common practice, no source")
+        .means("Of the air in the bladder above the atmosphere.")
+        .only_with("h_W_m2K", "natural"),
+    F::word("ends", hold_ends, [](X& x, std::size_t i) {
+      x.held.until_release = i != 0;
+    }).or_else("at_duration")};
+
+inline constexpr Object<X> held_table{held_fields, "Pressed against the host pipe by the bladder."};
+
+inline constexpr Field<X> after_release_fields[] = {
+    duration([](X& x, double v) { x.after_release.duration = v; }),
+    F::celsius("bore_temperature_C",
+               [](X& x, Schedule v) { x.after_release.bore_temperature = std::move(v); })
+        .or_number(F::ground, "as the ground"),
+    F::coefficient(
+        5.0, [](X& x, Schedule v) { x.after_release.h = std::move(v); }, closed_air,
+        [](Reader&, X& x) {
+          x.after_release.film.emplace();
+          x.after_release.film->law = heat::AirFilm::Law::closed_air;
+          x.after_release.film->diameter = 2.0 * x.c.bore_radius();
+        })
+        .means(closed_air_words)};
+
+inline constexpr Object<X> after_release_table{after_release_fields,
+                                               "Bladder gone; the liner faces the bore."};
+
+inline constexpr KindOf<X> kinds[] = {{"mixed_mass", &mixed_mass_table},
+                                      {"wet_out", &wet_out_table},
+                                      {"held", &held_table},
+                                      {"after_release", &after_release_table}};
+
+inline constexpr Object<X> table{"kind", kinds, [](X& x, std::size_t i) { x.stage_kind = i; }};
+
+/// The stage that has been read joins those before it. @throws InputError
+inline void add(Reader& r, X& x) {
+  auto& list = x.c.stages;
+  if (!list.empty() && x.stage_kind <= list.back().index()) {
+    r.fail("kind", std::string("\"") + kinds[x.stage_kind].word + "\"",
+           "stages in the order mixed_mass, wet_out, held, after_release, each once");
   }
-
-  process::WetOut wet_out(Reader& r, double seconds) {
-    process::WetOut s;
-    s.duration = seconds;
-    s.on_packer = !r.has("on") || r.choice("on", {"packer", "table"}) == "packer";
-    heat::AirFilm film;
-    film.diameter = c_.pipe.inner_diameter;
-    auto [h, law] = coefficient(r, 10.0, film, true);
-    if (law && !s.on_packer) {
-      r.fail("h_W_m2K", "\"" + r.text("h_W_m2K") + "\"",
-             "a number or a table, on a table: the correlations are those of a level cylinder");
-    }
-    s.h = std::move(h);
-    s.film = std::move(law);
-    s.ambient = values_.celsius_or(r, "ambient_temperature_C", c_.initial.air, "as the air");
-    s.absorbed_sun =
-        values_.schedule_or(r, "absorbed_sun_W_m2", limits::absorbed_sun, 1.0, 0.0, 0.0, "shade");
-    if (!r.has("on")) values_.by_default(r.path("on"), "packer");
-    radiation(r, s);
-    return s;
+  switch (x.stage_kind) {
+    case 0: return list.emplace_back(x.mixed_mass), void();
+    case 1: return list.emplace_back(x.wet_out), void();
+    case 2: return list.emplace_back(x.held), void();
+    default: list.emplace_back(x.after_release);
   }
+}
 
-  /// Coefficients that are given usually have radiation in them; correlations never do.
-  void radiation(Reader& r, process::WetOut& s) {
-    auto const& range = limits::emissivity;
-    if (r.has("emissivity")) {
-      s.emissivity = r.number("emissivity", range);
-    } else if (s.film) {
-      s.emissivity = values_.number_or(r, "emissivity", range, 0.9, "wet resin, from memory");
-    } else if (r.has("surroundings_temperature_C")) {
-      r.fail("surroundings_temperature_C", "given", "only together with emissivity");
-    }
-    if (r.has("surroundings_temperature_C")) {
-      s.surroundings =
-          ValueReader::schedule(r, "surroundings_temperature_C", celsius_range, 1.0, zero_celsius);
-    } else {
-      s.surroundings = s.ambient;
-      if (s.emissivity > 0.0) {
-        values_.by_default(r.path("surroundings_temperature_C"), "as the ambient air");
-      }
-    }
-  }
+}  // namespace detail::stage
 
-  process::Held held(Reader& r, double seconds) {
-    process::Held s;
-    s.duration = seconds;
-    if (r.has("fill_cycle")) {
-      if (r.has("fill_temperature_C")) {
-        r.fail("fill_cycle", "given", "not together with fill_temperature_C");
-      }
-      s.fill_temperature = fill_cycle(r);
-    } else {
-      s.fill_temperature =
-          values_.celsius_or(r, "fill_temperature_C", c_.initial.air, "as the air");
-    }
-    heat::AirFilm film;
-    film.law = heat::AirFilm::Law::closed_air;
-    film.diameter = 2.0 * (c_.bore_radius() - c_.bladder.thickness);
-    auto [h, law] = coefficient(r, 10.0, film, false);
-    if (law) {
-      double const gauge =
-          values_.number_or(r, "fill_gauge_pressure_bar", {.low = 0.0, .high = 10.0}, 1.0,
-                            "common practice, no source");
-      law->pressure += 1e5 * gauge;
-    } else if (r.has("fill_gauge_pressure_bar")) {
-      r.fail("fill_gauge_pressure_bar", "given", "only with h_W_m2K \"natural\"");
-    }
-    s.h = std::move(h);
-    s.film = std::move(law);
-    s.until_release =
-        r.has("ends") &&
-        r.choice("ends", {"at_duration", "at_release", "at_recommended_release"}) != "at_duration";
-    return s;
-  }
-
-  /// {"start_C", "legs": [{"to_C", "rate_K_min", "hold_min"}, ...]}: heat or cool at a rate, hold.
-  numerics::Schedule fill_cycle(Reader& r) {
-    auto cycle = r.object("fill_cycle");
-    double const start = values_.number_or(cycle, "start_C", celsius_range,
-                                           celsius_from_kelvin(c_.initial.air), "as the air");
-    std::vector<heat::CycleLeg> legs;
-    auto given = cycle.objects("legs");
-    if (given.empty()) cycle.fail("legs", "an empty list", "at least one leg");
-    for (auto& leg : given) {
-      double const to = leg.number("to_C", celsius_range);
-      double const rate = leg.number("rate_K_min", {.low = 0.0, .high = 100.0, .above = true});
-      double const hold = leg.number("hold_min", {.low = 0.0, .high = 1e6});
-      leg.finish();
-      legs.push_back({kelvin_from_celsius(to), rate / 60.0, 60.0 * hold});
-    }
-    cycle.finish();
-    return heat::temperature_cycle(kelvin_from_celsius(start), legs);
-  }
-
-  process::AfterRelease after_release(Reader& r, double seconds) {
-    process::AfterRelease s;
-    s.duration = seconds;
-    s.bore_temperature =
-        values_.celsius_or(r, "bore_temperature_C", c_.ground.temperature.at(0.0), "as the ground");
-    heat::AirFilm film;
-    film.law = heat::AirFilm::Law::closed_air;
-    film.diameter = 2.0 * c_.bore_radius();
-    auto [h, law] = coefficient(r, 5.0, film, false);
-    s.h = std::move(h);
-    s.film = std::move(law);
-    return s;
-  }
-
-  /// "h_W_m2K": a number, a table, "natural", or "wind" with "wind_m_s".
-  Coefficient coefficient(Reader& r, double otherwise, heat::AirFilm film, bool open_air) {
-    bool const named = r.has("h_W_m2K") && r.at("h_W_m2K", "a number").is_string();
-    auto const law = !named     ? std::string()
-                     : open_air ? r.choice("h_W_m2K", {"natural", "wind"})
-                                : r.choice("h_W_m2K", {"natural"});
-    if (law == "wind") {
-      film.wind = ValueReader::schedule(r, "wind_m_s", limits::wind, 1.0, 0.0);
-    } else if (open_air && r.has("wind_m_s")) {
-      r.fail("wind_m_s", "given", "only with h_W_m2K \"wind\"");
-    }
-    if (named) return {0.0, std::move(film)};
-    return {values_.h_or(r, otherwise), std::nullopt};
-  }
-
-  ValueReader& values_;
-  process::Case const& c_;
-};
+/// "stages", read once all else but the criteria is known.
+inline constexpr Field<CaseReading> stages_field =
+    CaseFields::objects("stages", detail::stage::table, detail::stage::add, "at least one stage")
+        .elements(1, 4)
+        .means("In the order mixed_mass, wet_out, held, after_release; each at most once.");
 
 }  // namespace cure::io

@@ -1,0 +1,137 @@
+#pragma once
+/// The reference page of documents for users, in Markdown, from their tables: for each object its
+/// keys, what they may hold, what serves when they are left out, and what they mean.
+
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "cure/io/schema.hpp"
+
+namespace cure::io {
+
+class ReferenceWriter {
+ public:
+  /// One document. @param title its format
+  [[nodiscard]] std::string write(ObjectShape const& document, std::string const& title) {
+    page_.clear();
+    done_.clear();
+    object(document, title, "##");
+    return std::move(page_);
+  }
+
+ private:
+  static void join(std::string& text, std::string const& more, char const* by = ", or ") {
+    if (!more.empty()) text += (text.empty() ? "" : by) + more;
+  }
+
+  /// What a value may be.
+  static std::string value(Shape const& s) {
+    if (s.quantity) {
+      std::string units;
+      for (auto const& u : units::table) {
+        if (u.kind == s.kind) join(units, std::string(u.name), ", ");
+      }
+      auto const limits =
+          s.range.text() == "a finite number" ? "" : "; " + s.range.text() + " in SI";
+      return (s.list > 0 ? "values in " : "quantity in ") + units + limits;
+    }
+    std::string text, words;
+    if (s.number) {
+      text = s.multiple_of == 0   ? s.range.text()
+             : s.multiple_of == 1 ? "a whole number, " + s.range.text()
+                                  : "an even whole number, " + s.range.text();
+      join(text, s.unit, " ");
+    }
+    if (s.points != nullptr) {
+      auto const values = s.number ? "" : " of " + s.range.text() + " " + s.unit;
+      join(text, "a table {" + std::string(s.points->place) + ", value}" + values);
+    }
+    for (auto const* w : s.words) join(words, "`" + std::string(w) + "`", ", ");
+    if (s.text) join(text, words.empty() ? "text" : words);
+    if (s.flag) join(text, "true or false");
+    if (s.object != nullptr) join(text, s.list > 0 ? "objects" : "object");
+    return s.list > 0 ? "list of " + text : text;
+  }
+
+  static std::string meaning(Entry const& e) {
+    std::string text = e.words;
+    if (*e.only_with_key != '\0') {
+      join(text, "Only with " + std::string(e.only_with_key) + " `" + e.only_with_word + "`.", " ");
+    }
+    if (*e.unless != '\0') join(text, "Not together with " + std::string(e.unless) + ".", " ");
+    return text;
+  }
+
+  void row(Entry const& e) {
+    auto left_out = e.required ? "required" : default_text(e);
+    if (e.required && *e.unless != '\0') left_out += " without " + std::string(e.unless);
+    if (left_out.empty()) left_out = "-";
+    page_ += "| `" + std::string(e.key) + "` | " + value(e.shape) + " | " + left_out + " | " +
+             meaning(e) + " |\n";
+  }
+
+  void rows(ObjectShape const& shape) {
+    for (std::size_t i = 0; i < shape.size; ++i) {
+      auto const& e = shape.entry(shape, i);
+      if (*e.key != '\0') row(e);
+    }
+  }
+
+  /// Sections of the objects that the values of an object are.
+  void inner(ObjectShape const& shape, std::string const& path) {
+    for (std::size_t i = 0; i < shape.size; ++i) {
+      auto const& e = shape.entry(shape, i);
+      if (e.shape.object == nullptr) continue;
+      object(*e.shape.object, path + e.key + (e.shape.list > 0 ? "[]" : ""), "###");
+    }
+  }
+
+  void object(ObjectShape const& shape, std::string const& path, char const* heading) {
+    bool const top = *(heading + 2) == '\0';
+    auto const below = top ? "" : path + ".";
+    page_ += std::string(heading) + " " + (top ? path : "`" + path + "`") + "\n\n";
+    if (auto const* first = known(shape)) {
+      page_ += "As `" + *first + "`.\n\n";
+      return;
+    }
+    if (*shape.name != '\0') done_.emplace_back(&shape, path);
+    if (*shape.words != '\0') page_ += std::string(shape.words) + "\n\n";
+    if (shape.kind_count == 0) {
+      page_ += head_;
+      rows(shape);
+      page_ += "\n";
+      return inner(shape, below);
+    }
+    for (std::size_t i = 0; i < shape.kind_count; ++i) {
+      auto const [word, table] = shape.kind(shape, i);
+      page_ += "`" + std::string(shape.kind_key) + "`: `" + word + "`. " + table->words + "\n\n";
+      if (table->size + shape.size == 0) continue;
+      page_ += head_;
+      rows(*table);
+      rows(shape);
+      page_ += "\n";
+    }
+    if (*shape.kind_left_out != '\0') {
+      page_ += "Where `" + std::string(shape.kind_key) + "` is left out: " + shape.kind_left_out +
+               ".\n\n";
+    }
+    for (std::size_t i = 0; i < shape.kind_count; ++i) inner(*shape.kind(shape, i).object, below);
+    inner(shape, below);
+  }
+
+  [[nodiscard]] std::string const* known(ObjectShape const& shape) const {
+    for (auto const& [done, path] : done_) {
+      if (std::string_view(done->name) == shape.name) return &path;
+    }
+    return nullptr;
+  }
+
+  static constexpr char const* head_ =
+      "| key | value | when left out | meaning |\n| --- | --- | --- | --- |\n";
+  std::string page_;
+  std::vector<std::pair<ObjectShape const*, std::string>> done_;
+};
+
+}  // namespace cure::io
