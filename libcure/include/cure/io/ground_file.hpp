@@ -165,15 +165,12 @@ inline constexpr Field<X> fields[] = {
 inline constexpr Object<CaseReading> ground_table{detail::ground::fields,
                                                   "The ground around the pipe."};
 
-/// A far radius of four diffusion lengths: a surface step decays to erfc(2) = 0.5 % there even in
-/// the plane (H.S. Carslaw, J.C. Jaeger, "Conduction of Heat in Solids", 2nd ed., 1959, sec. 2.4).
-/// Asked for once the stages are known.
+/// The far radius where none was given. Asked for once the stages are known.
 inline void finish_ground(Reader&, CaseReading& x) {
   auto& c = x.c;
   if (c.ground.radius > 0.0) return;
-  double const depth =
-      4.0 * std::sqrt(process::largest_diffusivity(c.ground.material) * process::time_in_ground(c));
-  c.ground.radius = c.outer_radius() + std::max(0.1, depth);
+  c.ground.radius = process::far_radius(c);
+  c.ground.radius_by_time = true;
   x.by_default("ground.radius_m", shown(c.ground.radius, 3) + " (four diffusion lengths)");
 }
 

@@ -151,6 +151,7 @@ inline constexpr Field<X> held_fields[] = {
         .instead("fill_temperature_C")
         .optional()
         .and_then([](Reader&, X& x) {
+          x.held.cycle = {x.cycle_start, x.legs};
           x.held.fill_temperature = heat::temperature_cycle(x.cycle_start, x.legs);
         }),
     F::celsius("fill_temperature_C",

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "cure/heat/air_film.hpp"
+#include "cure/heat/boundary.hpp"
 #include "cure/heat/ground.hpp"
 #include "cure/heat/material.hpp"
 #include "cure/heat/mesh.hpp"
@@ -59,9 +60,10 @@ struct Groundwater {
 };
 
 struct Ground {
-  heat::Material material;  ///< freezes when its properties vary
-  Schedule temperature;     ///< undisturbed, at the far radius [K]
-  double radius = 0.0;      ///< where the soil ends [m]; at the pipe's outer face there is none
+  heat::Material material;      ///< freezes when its properties vary
+  Schedule temperature;         ///< undisturbed, at the far radius [K]
+  double radius = 0.0;          ///< where the soil ends [m]; at the pipe's outer face there is none
+  bool radius_by_time = false;  ///< it was not given, see far_radius() in conditions.hpp
   std::optional<ClimatePoint> climate;  ///< what the temperature came from
   std::optional<Groundwater> water;
 };
@@ -97,6 +99,12 @@ struct WetOut {
   Schedule surroundings;                             ///< radiating temperature [K]
 };
 
+/// A fill that is heated and cooled: where it starts [K], and its legs.
+struct FillCycle {
+  double start = 0.0;
+  std::vector<heat::CycleLeg> legs;
+};
+
 /// Pressed against the host pipe by the bladder.
 struct Held {
   double duration = 0.0;                             ///< [s]
@@ -104,6 +112,7 @@ struct Held {
   Schedule h;                                        ///< at the bladder's inner face [W/(m2 K)]
   bool until_release = false;                        ///< end at the release when that comes first
   std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
+  std::optional<FillCycle> cycle = std::nullopt;     ///< what the fill temperature was made of
 };
 
 /// Bladder gone; the liner faces the bore.

@@ -3,6 +3,7 @@
 /// radius is, and which coefficients the correlations gave.
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <limits>
 #include <optional>
@@ -55,6 +56,14 @@ inline double largest_diffusivity(heat::Material const& ground) {
   if (!ground.varying || !ground.freezing) return thawed;
   auto const& ice = *ground.freezing;
   return std::max(thawed, ice.conductivity / (ground.density * ice.specific_heat));
+}
+
+/// A far radius of four diffusion lengths: a surface step decays to erfc(2) = 0.5 % there even in
+/// the plane (H.S. Carslaw, J.C. Jaeger, "Conduction of Heat in Solids", 2nd ed., 1959, sec. 2.4)
+/// [m].
+inline double far_radius(Case const& c) {
+  double const depth = 4.0 * std::sqrt(largest_diffusivity(c.ground.material) * time_in_ground(c));
+  return c.outer_radius() + std::max(0.1, depth);
 }
 
 /// Share by which the pipe's temperature rise may be wrong when the ground ends `distance` [m]
