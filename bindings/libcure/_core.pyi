@@ -197,6 +197,9 @@ def flory_stockmayer_gel_point(f: float, g: float, r: float, /) -> float:
 def ensemble_inputs() -> dict[str, str]:
     """What may differ from row to row of an ensemble, with a word on each."""
 
+sample_tolerances: tuple[float, float]
+"""Local errors allowed in a step [K, -] where samples only tell percentiles."""
+
 def packed(case: Case, /) -> bool:
     """Whether the packed solver takes the case; rows of others are predicted one by one."""
 

@@ -47,7 +47,9 @@ class Tolerances(TypedDict):
     alpha_tolerance: float
 
 
-SAMPLE_TOLERANCES: Tolerances = {"temperature_tolerance_K": 0.4, "alpha_tolerance": 4e-4}
+SAMPLE_TOLERANCES: Tolerances = {
+    "temperature_tolerance_K": _core.sample_tolerances[0], "alpha_tolerance": _core.sample_tolerances[1]
+}  # fmt: skip
 """Of the solver's steps in the wall: times within 0.5 % of those of tight tolerances (held by a test on cold and warm rows
 of every resin that is packed); samples know percentiles to some per cent. The mesh adds what
 ``verdict["numerical_error"]`` of a prediction says; no row states its own."""

@@ -66,6 +66,8 @@ void bind_ensemble(py::module_& m) {
     return d;
   });
   m.def("packed", &ensemble::packable);
+  m.attr("sample_tolerances") =
+      py::make_tuple(ensemble::sample_tolerances.temperature, ensemble::sample_tolerances.alpha);
   m.def("instructions", [] {
     std::vector<std::string> names;
     for (auto const i : {ensemble::Instructions::baseline, ensemble::Instructions::avx2,

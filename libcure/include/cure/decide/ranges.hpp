@@ -54,6 +54,12 @@ struct Ranges {
   }
 };
 
+/// Lowest temperature limit of resin, bladder and pipe [K].
+inline double lowest_limit(Case const& c) {
+  return std::min({c.resin.temperature_limit, c.bladder.material.temperature_limit,
+                   c.pipe.material.temperature_limit});
+}
+
 namespace detail {
 
 inline constexpr double infinite = std::numeric_limits<double>::infinity();
@@ -72,11 +78,6 @@ inline Case looked_at(Case c) {
     }
   }
   return c;
-}
-
-inline double lowest_limit(Case const& c) {
-  return std::min({c.resin.temperature_limit, c.bladder.material.temperature_limit,
-                   c.pipe.material.temperature_limit});
 }
 
 /// What outcomes say; a failed one counts to the conservative side: no working time, gelled at
@@ -124,6 +125,16 @@ inline bool settled(Side const& side) {
 
 }  // namespace detail
 
+/// What samples of a case show. @param held_from from when the liner is held [s]
+inline Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> const& outcomes,
+                        double held_from) {
+  Ranges r;
+  r.temperature_limit = lowest_limit(c);
+  detail::take_outcomes(outcomes, held_from, r);
+  r.samples = outcomes.size();
+  return r;
+}
+
 /// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
 /// serve: then 128, whose bound is their third latest or so. A section costs some hundred times as
 /// much again: 16, whose latest is no such bound.
@@ -143,14 +154,11 @@ inline Ranges ranges(Case const& c, uncertain::Stated const& stated, double held
   auto const job = detail::looked_at(c);
   for (std::size_t n = count.first;; n *= 2) {
     uncertain::Samples const samples(job, stated, n);
-    Ranges r;
-    r.temperature_limit = detail::lowest_limit(c);
-    detail::take_outcomes(samples.outcomes(threads), held_from, r);
+    auto r = ranges_of(c, samples.outcomes(threads), held_from);
     if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;
     for (auto const& stage : job.stages) {
       if (auto const* held = std::get_if<process::Held>(&stage)) r.look = held->duration;
     }
-    r.samples = n;
     r.seed = stated.seed;
     r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
     r.source = stated.source;

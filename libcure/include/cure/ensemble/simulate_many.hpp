@@ -23,10 +23,17 @@
 
 namespace cure::ensemble {
 
+/// Local errors allowed in a step of the wall [K, -], as process::Tolerance; looser than one
+/// case's, which is below what any input is known to.
+struct Tolerances {
+  double temperature = 0.05, alpha = 2e-4;
+};
+/// Where samples only tell a side that is searched with: times within 0.5 % of those of tight
+/// tolerances.
+inline constexpr Tolerances sample_tolerances{0.4, 4e-4};
+
 struct Plan : RowPlan {
-  /// Local errors allowed in a step of the wall, as process::Tolerance; looser than one case's,
-  /// which is below what any input is known to.
-  double temperature_tolerance = 0.05, alpha_tolerance = 2e-4;
+  double temperature_tolerance = Tolerances{}.temperature, alpha_tolerance = Tolerances{}.alpha;
   Instructions instructions = Instructions::best;
 };
 

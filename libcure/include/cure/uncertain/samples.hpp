@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <utility>
 #include <variant>
@@ -18,14 +19,12 @@
 
 namespace cure::uncertain {
 
-/// Samples of a case: the rows of an ensemble. Holds what the plans point to, so it is neither
-/// copied nor moved.
-class Samples {
+/// What differs from sample to sample: the inputs of an ensemble, and draws of a resin.
+class Draws {
  public:
-  /// @param c must outlive the samples. @param count a power of two
+  /// @param c whose resin is drawn. @param count a power of two
   /// @throws InputError
-  Samples(process::Case const& c, Stated const& stated, std::size_t count)
-      : case_(c), count_(count) {
+  Draws(process::Case const& c, Stated const& stated, std::size_t count) : count_(count) {
     auto const& resin = c.uncertain_resin;
     bool const constants = stated.constants && resin.known();
     // One set of points for inputs and constants: two sets share their sequence and are not
@@ -38,15 +37,46 @@ class Samples {
         resin.draws(u.rightCols(numerics::index(resin.dimensions)).unaryExpr(&normal_quantile));
     for (std::size_t i = 0; i < count; ++i) resin_of_.push_back(static_cast<std::int64_t>(i));
   }
-  Samples(process::Case const&&, Stated const&, std::size_t) = delete;
-  Samples(Samples const&) = delete;
-  Samples& operator=(Samples const&) = delete;
 
   [[nodiscard]] std::size_t count() const { return count_; }
 
-  [[nodiscard]] std::vector<ensemble::Outcome> outcomes(std::size_t threads = 0) const {
+  /// Into the rows of a plan, which points to them.
+  void fill(ensemble::RowPlan& plan) const {
+    plan.inputs = moved_.inputs;
+    plan.values = moved_.values;
+    plan.rows = count_;
+    for (auto const& resin : resins_) plan.resins.push_back(&resin);
+    plan.resin_of = resin_of_;
+  }
+
+ private:
+  std::size_t count_;
+  MovedInputs moved_;
+  std::vector<kinetics::Resin<double>> resins_;
+  std::vector<std::int64_t> resin_of_;
+};
+
+/// Samples of a case: the rows of an ensemble.
+class Samples {
+ public:
+  /// @param c must outlive the samples. @param count a power of two
+  /// @throws InputError
+  Samples(process::Case const& c, Stated const& stated, std::size_t count)
+      : Samples(c, std::make_shared<Draws const>(c, stated, count)) {}
+  /// @param draws of the same resin; cases that differ in other things share them
+  Samples(process::Case const& c, std::shared_ptr<Draws const> draws)
+      : case_(c), draws_(std::move(draws)) {}
+  Samples(process::Case const&&, Stated const&, std::size_t) = delete;
+  Samples(process::Case const&&, std::shared_ptr<Draws const>) = delete;
+
+  [[nodiscard]] std::size_t count() const { return draws_->count(); }
+
+  [[nodiscard]] std::vector<ensemble::Outcome> outcomes(
+      std::size_t threads = 0, ensemble::Tolerances const& tolerances = {}) const {
     ensemble::Plan plan;
     fill(plan, threads);
+    plan.temperature_tolerance = tolerances.temperature;
+    plan.alpha_tolerance = tolerances.alpha;
     return ensemble::simulate_many(plan);
   }
 
@@ -62,19 +92,12 @@ class Samples {
  private:
   void fill(ensemble::RowPlan& plan, std::size_t threads) const {
     plan.base = &case_;
-    plan.inputs = moved_.inputs;
-    plan.values = moved_.values;
-    plan.rows = count_;
-    for (auto const& resin : resins_) plan.resins.push_back(&resin);
-    plan.resin_of = resin_of_;
     plan.threads = threads;
+    draws_->fill(plan);
   }
 
   process::Case const& case_;
-  std::size_t count_;
-  MovedInputs moved_;
-  std::vector<kinetics::Resin<double>> resins_;
-  std::vector<std::int64_t> resin_of_;
+  std::shared_ptr<Draws const> draws_;
 };
 
 }  // namespace cure::uncertain
