@@ -85,9 +85,6 @@ class Case:
     @property
     def defaults(self) -> list[str]: ...
     @property
-    def initial_temperature_C(self) -> dict[str, float]:
-        """At the moment of mixing, given or by default, by the keys of the document."""
-    @property
     def conditions_json(self) -> str: ...
     @property
     def liner_points(self) -> int: ...
@@ -444,6 +441,20 @@ def usual_ranges() -> tuple[int, bool, str, list[tuple[str, str, list[str], str,
 
 def duration(minutes: float, up: bool, /) -> str:
     """A time in words, rounded up or down."""
+
+def short_duration(minutes: float, /) -> str:
+    """Whole minutes in few words."""
+
+def keep_to(minutes: float, /) -> str:
+    """The same of a time to keep to, rounded down; infinite is without a limit."""
+
+def wait_for(minutes: float, /) -> str:
+    """The same of a time to wait for, rounded up; infinite is never."""
+
+def advise(
+    text: str, roots: Sequence[_Path], beside: _Path, name: str, options: str, stated: Stated | None, stop: Event | None = None, /
+) -> str:
+    """Advice on a case document as a document, JSON text; options as well. Setting `stop` ends it with CureError."""
 
 def per_hundred(share: float, /) -> str:
     """A share in words, rounded up."""

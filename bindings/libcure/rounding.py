@@ -51,10 +51,7 @@ RELEASE_STEPS = Steps(((0.0, 5.0), (120.0, 15.0), (720.0, 60.0)))
 
 def short_duration(minutes: float) -> str:
     """``25 min``, ``3 h 45``, ``14 h``, from two days on ``52 h``; whole minutes only."""
-    if minutes < 60.0:
-        return f"{minutes:g} min"
-    hours, rest = divmod(minutes, 60.0)
-    return f"{hours:.0f} h {rest:02.0f}" if rest else f"{hours:.0f} h"
+    return _core.short_duration(minutes)
 
 
 def duration(minutes: float, *, up: bool) -> str:

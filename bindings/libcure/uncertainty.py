@@ -1,4 +1,4 @@
-"""What is uncertain in a case, and the ensemble that comes of it: stated ranges and the resin's covariance."""
+"""What is uncertain in a case: stated ranges and the resin's covariance."""
 
 from __future__ import annotations
 
@@ -6,26 +6,13 @@ import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from pathlib import Path
-
-import numpy as np
-from numpy.typing import NDArray
 
 from libcure import _core, documents, ensemble
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.fields import Fields
 from libcure.resin_constants import ResinConstants, resin_constants
-from libcure.sampling import (
-    DISTRIBUTIONS,
-    MOST_FACTOR_SPREAD,
-    MOST_OFFSET_SPREAD,
-    UncertainInput,
-    moved_inputs,
-    normal,
-    unit_points,
-)
+from libcure.sampling import DISTRIBUTIONS, MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD, UncertainInput
 
 __all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges", "usual_ranges"]
 
@@ -127,7 +114,7 @@ def usual_ranges() -> StatedRanges:
 
 
 class Uncertainty:
-    """What is uncertain, and ensembles of cases with it."""
+    """What is uncertain."""
 
     def __init__(
         self,
@@ -157,7 +144,6 @@ class Uncertainty:
         else:
             self.inputs = tuple(given)
             self.said = "the ranges given"
-        self._resins: dict[ResinConstants, Sequence[_core.Resin]] = {}
 
     @property
     def known(self) -> bool:
@@ -186,35 +172,8 @@ class Uncertainty:
         found = self._constants_of(case)
         return found is not None and found.whole
 
-    def outcomes(self, case: Case, resin_of: Case) -> ensemble.Outcomes:
-        """Times of a case, a row a sample.
-
-        Args:
-            case: to be run.
-            resin_of: the case whose resin's constants are uncertain.
-        """
-        resins = self._resins_of(resin_of)
-        return ensemble.simulate_many(case, self._columns, resins=resins, **ensemble.SAMPLE_TOLERANCES)
-
-    @cached_property
-    def _columns(self) -> dict[str, NDArray[np.float64]]:
-        """The ensemble's inputs: only where rows are run here and not by the core."""
-        columns = moved_inputs(self.inputs, unit_points(len(self.inputs), self.samples, self.seed))
-        return columns or {"ground.temperature_offset_K": np.zeros(self.samples)}
-
     def _constants_of(self, case: Case) -> ResinConstants | None:
         return resin_constants(case.document, case.beside) if self.constants else None
-
-    def _resins_of(self, case: Case) -> Sequence[_core.Resin] | None:
-        """Samples of a case's resin; None when its constants have no covariance."""
-        constants = self._constants_of(case)
-        if constants is None:
-            return None
-        if constants not in self._resins:
-            # Of the same set of points as the inputs: two sets share their sequence and are not independent.
-            points = unit_points(len(self.inputs) + constants.dimensions, self.samples, self.seed)
-            self._resins[constants] = constants.resins(normal(points[:, len(self.inputs) :]))
-        return self._resins[constants]
 
 
 def _spread(i: UncertainInput) -> str:

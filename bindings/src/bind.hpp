@@ -47,5 +47,6 @@ void bind_wall(py::module_& m);
 void bind_heat(py::module_& m);
 void bind_fit(py::module_& m);
 void bind_sampling(py::module_& m);
+void bind_advise(py::module_& m);
 
 }  // namespace cure::python

@@ -2,7 +2,6 @@
 
 #include <cstdint>
 #include <filesystem>
-#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -99,18 +98,6 @@ char const* section_kind(StageHistory const& stage) {
   return stage.section->section == heat::Section::around ? "around" : "along";
 }
 
-/// At the moment of mixing, given or by default, by the keys of the document [degC].
-std::map<std::string, double> initial_temperature(Case const& c) {
-  auto const& i = c.initial;
-  std::map<std::string, double> T{{"resin", i.resin},
-                                  {"fibre", i.fibre},
-                                  {"packer", i.packer},
-                                  {"pipe", i.pipe},
-                                  {"air", i.air}};
-  for (auto& [item, kelvin] : T) kelvin = celsius_from_kelvin(kelvin);
-  return T;
-}
-
 }  // namespace
 
 void bind_case(py::module_& m) {
@@ -118,7 +105,6 @@ void bind_case(py::module_& m) {
       .def_readonly("title", &Case::title)
       .def_readonly("resin", &Case::resin)
       .def_readonly("defaults", &Case::defaults)
-      .def_property_readonly("initial_temperature_C", &initial_temperature)
       .def_property_readonly(
           "conditions_json",
           [](Case const& c) {

@@ -12,4 +12,5 @@ PYBIND11_MODULE(_core, m) {
   cure::python::bind_heat(m);
   cure::python::bind_fit(m);
   cure::python::bind_sampling(m);
+  cure::python::bind_advise(m);
 }

@@ -23,7 +23,8 @@ MAY_INCLUDE = {
     "fit": {"", "numerics", "kinetics", "heat", "process"},
     "uncertain": {"", "numerics", "kinetics", "heat", "process", "ensemble"},
     "decide": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain"},
-    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "fit"},
+    "advise": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
+    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "fit"},
 }
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]([^>"]+)[>"]', re.MULTILINE)

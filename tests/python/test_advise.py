@@ -14,8 +14,7 @@ import pytest
 from rich.console import Console
 
 import libcure
-from libcure.advising import Band, Ranges
-from libcure.advising.needs import step_up
+from libcure.advising import Ranges
 from libcure.advising.view import AdviceView
 from libcure.sampling import UncertainInput
 
@@ -58,6 +57,11 @@ def page(advice, width=100):
     console = Console(file=StringIO(), width=width, highlight=False)
     console.print(AdviceView(advice))
     return console.file.getvalue()
+
+
+def step_up(minutes):
+    """As releases are rounded: up to 5 min."""
+    return 5.0 * math.ceil(minutes / 5.0)
 
 
 def hours(minutes):
@@ -293,8 +297,10 @@ def test_cold_that_the_model_does_not_cover_is_warmed():
 
 def test_samples_without_an_answer_have_no_hottest(many):
     """They count as infinitely hot: nothing to round, and no number of JSON."""
-    o = many[0].planned
-    unknown = replace(many[0], planned=replace(o, band=Band(10.0, 12.0, None, None)))
+    document = many[0].to_dict()
+    document["as_planned"]["conservative_sides"] = {
+        "latest_in_place_min": 10.0, "working_min": 12.0, "release_min": None, "peak_temperature_C": None}  # fmt: skip
+    unknown = replace(many[0], document=document)
     assert re.search(r"As planned .*NO ANSWER", page(unknown))
     libcure.validate(json.loads(json.dumps(unknown.to_dict(), allow_nan=False)))
 

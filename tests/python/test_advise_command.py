@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from threading import Event
 
 import pytest
 
@@ -49,6 +50,20 @@ def test_bad_options_are_named(options, field):
 def test_a_case_without_a_held_stage_is_refused():
     with pytest.raises(libcure.CureError, match="held stage"):
         libcure.advise(HOT.replace({"stages": HOT.document["stages"][:2]}))
+
+
+def test_a_search_can_be_stopped():
+    stop = Event()
+    stop.set()
+    with pytest.raises(libcure.CureError, match="stopped"):
+        libcure.advise(HOT, stop=stop)
+
+
+def test_threads_do_not_matter():
+    options = {"samples": 16, "resins": ["epoxy-amine-slow"]}
+    assert libcure.advise(HOT, threads=1, **options).to_dict() == libcure.advise(HOT, threads=3, **options).to_dict()
+    with pytest.raises(libcure.CureError, match="threads"):
+        libcure.advise(HOT, threads=0)
 
 
 def run(*arguments, code=0, **environment):

@@ -12,7 +12,8 @@ from small_chart import SHIPPED, changed, sheet_texts, small
 import libcure
 from libcure import _core, ensemble, sampling
 from libcure.charting import cells, look, sanity
-from libcure.uncertainty import Uncertainty
+from libcure.resin_constants import resin_constants
+from libcure.uncertainty import read_ranges
 
 
 def test_a_cell_is_the_ensemble_of_its_case(small_result):
@@ -110,7 +111,12 @@ def test_a_cell_and_a_prediction_of_its_case_are_one_number(some_shipped_cells):
     chart = some_shipped_cells.chart
     for index, answer in some_shipped_cells.answers.items():
         case, record = chart.cases[index], some_shipped_cells.records[index]
-        outcomes = Uncertainty(SHIPPED, chart.samples).outcomes(case, case)
+        inputs, constants = read_ranges(SHIPPED).inputs, resin_constants(case.document, case.beside)
+        points = sampling.unit_points(len(inputs) + constants.dimensions, chart.samples, chart.seed)
+        outcomes = ensemble.simulate_many(
+            case, sampling.moved_inputs(inputs, points), resins=constants.resins(sampling.normal(points[:, len(inputs) :])),
+            **ensemble.SAMPLE_TOLERANCES,
+        )  # fmt: skip
         assert sampling.upper_bound(outcomes.safe_sides().release_time_s / 60.0) == record["release_bound_min"]
         p = libcure.predict(case, uncertain=SHIPPED, samples=chart.samples)
         assert p.ranges.release_bound_min == pytest.approx(record["release_bound_min"], rel=1e-3)

@@ -1,26 +1,26 @@
-"""What to change in a job: ice the resin by how much, which hardener, how warm a fill, how long a hold."""
+"""What to change in a job: ice the resin by how much, which hardener, how warm a fill, how long a hold.
+
+The core searches, and says what it found as a document ``libcure/advice/1``; here are its types and its page.
+"""
 
 from __future__ import annotations
 
+import json
+import math
 import os
 from collections.abc import Mapping, Sequence
+from threading import Event
 from typing import Any
 
-from libcure import documents, models
-from libcure.advising import levers
-from libcure.advising.advisor import Advisor
-from libcure.advising.needs import LATEST_MIN, RESERVE_MIN, Needs, Ranges, check_number, minutes_of
-from libcure.advising.result import Advice, Band, Hardener, NoValue, Outcome, Proposal
-from libcure.advising.trials import Trials
+from libcure import _core
+from libcure.advising.result import Advice, Band, Hardener, Needs, NoValue, Outcome, Proposal, Ranges
 from libcure.case import Case, load_case
-from libcure.errors import input_error
-from libcure.models import is_path
+from libcure.documents import models_folder
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
+from libcure.uncertainty import Uncertainty
 
 __all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges", "advise"]
-
-MOST_RESINS = 12
 
 
 def advise(
@@ -33,10 +33,13 @@ def advise(
     ranges: Ranges | None = None,
     uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
     samples: int | None = None,
+    threads: int | None = None,
+    stop: Event | None = None,
 ) -> Advice:
     """What to change so that the liner is in place in time and the bladder comes out in time.
 
-    Every change is computed in full, as :func:`libcure.predict` does, and shown with all its times.
+    Every change is computed in full, as :func:`libcure.predict` does, and shown with all its times. The GIL is released
+    while the core works.
 
     Args:
         case: a case, a path to a case file, or a case document.
@@ -50,60 +53,31 @@ def advise(
         ranges: how far changes are looked for.
         uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the usual ranges.
         samples: of each band, a power of two; left out as for :func:`libcure.predict`.
+        threads: processors to use; all when left out.
+        stop: ends the search with CureError once another thread sets it.
 
     Raises:
         CureError: the input is refused, or a run stopped.
+        KeyboardInterrupt: at Ctrl-C.
     """
     if not isinstance(case, Case):
         case = Case.from_dict(case) if isinstance(case, Mapping) else load_case(case)
-    ranges = ranges if ranges is not None else Ranges()
-    ranges.check()
-    if working is not None and reserve_min is not None:
-        raise input_error("reserve_min", str(reserve_min), "not together with working, which says it all")
-    reserve = check_number("reserve_min", RESERVE_MIN if reserve_min is None else reserve_min, 0.0, LATEST_MIN)
-    trials = Trials(case, ranges, uncertain, samples)
-    trials.needs = _needs(trials, working, reserve, release_by)
-    names = _resins(case, resins)
-    return Advisor(trials).advice(names)
+    reach = ranges if ranges is not None else Ranges()
+    options = _options(
+        working=working, reserve_min=reserve_min, release_by=release_by, samples=samples, threads=threads,
+        coldest_resin_C=reach.coldest_resin_C, hottest_fill_C=reach.hottest_fill_C, longest_hold_min=reach.longest_hold_min,
+        resins=None if resins is None else [os.fspath(name) for name in resins],
+    )  # fmt: skip
+    stated = Uncertainty(uncertain, None).stated(case)
+    text = _core.advise(json.dumps(case.document), [models_folder()], case.beside, case.name, options, stated, stop)
+    return Advice(case, json.loads(text))
 
 
-def _needs(trials: Trials, working: float | str | None, reserve: float, release_by: float | str | None) -> Needs:
-    held = trials.held_from_min
-    needed = held + reserve if working is None else minutes_of(working, "working")
-    if needed < held:
-        raise input_error(
-            "working", f"{needed:g} min", f"at least {held:g} min, when the case holds the liner", trials.case.name
-        )
-    by = None if release_by is None else minutes_of(release_by, "release_by")
-    if by is not None and by <= needed:
-        raise input_error(
-            "release_by", f"{by:g} min", f"later than {needed:g} min, when the liner may still come", trials.case.name
-        )
-    return Needs(needed, working is not None, needed - held, by, held)
+def _options(**given: Any) -> str:
+    """Options as the core reads them; what is None is left out. JSON has no NaN, so that the core is told in words."""
 
+    def plain(value: Any) -> Any:
+        return str(value) if isinstance(value, float) and not math.isfinite(value) else value
 
-def _resins(case: Case, given: Sequence[str | os.PathLike[str]] | None) -> list[str]:
-    """Ids or absolute paths of other resins to compare."""
-    own = case.document["resin"]
-    if given is None:
-        kinds = _kinds(own, case)
-        coldest = levers.initial_C(case, "resin") + 273.15
-        return [
-            name
-            for name in models.ids("resins")
-            if name != own and _kinds(name, case) & kinds and models.load_resin(name).temperature_min <= coldest
-        ]
-    if len(given) > MOST_RESINS:
-        raise input_error("resins", f"{len(given)} of them", f"at most {MOST_RESINS}")
-    names = [os.fspath(name).strip() for name in given]
-    for name in names:
-        models.load_resin(name)  # refuses what is no resin
-    # A path counts from the working folder here, in a case from the case's own.
-    names = [os.path.abspath(name) if is_path(name) else name for name in names]
-    return [name for name in dict.fromkeys(names) if name != own]
-
-
-def _kinds(resin: str | Mapping[str, Any], case: Case) -> set[tuple[str, str]]:
-    """Family and rate law of a resin as a case names it, or of the parts of a blend."""
-    paths = [models.model_path("resins", name, case.beside) for name, _ in models.resin_parts(resin, case.beside)]
-    return {(part["family"], part["rate"]["law"]) for part in map(documents.read_object, paths)}
+    named = {name: plain(value) for name, value in given.items() if value is not None}
+    return json.dumps(named, default=lambda v: v.item() if hasattr(v, "item") else repr(v))

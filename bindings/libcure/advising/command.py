@@ -8,8 +8,7 @@ from pathlib import Path
 from rich.console import Console
 
 from libcure import documents
-from libcure.advising import advise
-from libcure.advising.needs import Ranges, minutes_of
+from libcure.advising import Ranges, advise
 from libcure.advising.view import AdviceView
 from libcure.case import Case
 from libcure.errors import input_error
@@ -46,7 +45,7 @@ def run(
     ranges = Ranges(
         usual.coldest_resin_C if coldest_resin is None else coldest_resin,
         usual.hottest_fill_C if hottest_fill is None else hottest_fill,
-        usual.longest_hold_min if longest_hold is None else minutes_of(longest_hold, "longest_hold"),
+        usual.longest_hold_min if longest_hold is None else longest_hold,
     )
     screen = Console(stderr=True)
     with screen.status("Trying changes"):

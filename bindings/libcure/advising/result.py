@@ -1,23 +1,48 @@
-"""What the advice says: needs, times as planned, changes that were tried, and hardeners."""
+"""What the advice says: needs, times as planned, changes that were tried, and hardeners; read from the core's document."""
 
 from __future__ import annotations
 
+import copy
 import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from libcure import documents
-from libcure.advising.needs import Needs, Ranges
 from libcure.case import Case
 from libcure.result import Times
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Advice", "Band", "Hardener", "NoValue", "Outcome", "Proposal"]
+__all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges"]
 
-FORMAT = "libcure/advice/1"
+
+@dataclass(frozen=True)
+class Needs:
+    """What must hold, in minutes from mixing."""
+
+    working_min: float
+    """The liner may be held against the pipe as late as this, and is still workable."""
+    working_stated: bool
+    """False: the moment at which the case holds it, and ``reserve_min``."""
+    reserve_min: float
+    release_by_min: float | None
+    """The bladder must come out by this moment, as stated. None: at any moment while it is held, and a longer hold is a
+    change that counts."""
+    held_from_min: float
+    """When the case holds the liner against the pipe."""
+
+
+@dataclass(frozen=True)
+class Ranges:
+    """How far changes are looked for. Limits of the models may stop them sooner."""
+
+    coldest_resin_C: float = 2.0
+    hottest_fill_C: float = 60.0
+    longest_hold_min: float | str = 4320.0
+    """[min], or ``"h:mm"`` where it is asked for."""
 
 
 @dataclass(frozen=True)
@@ -57,8 +82,29 @@ class Outcome:
     unmet: tuple[str, ...]
     """Any of ``working``, ``release``, ``hot``, ``model``, ``reserve`` (it is not met with a target one step to the bad
     side); empty when every need is met, where known on the conservative sides too."""
-    band: Band | None = None
+    wrong: tuple[str, ...]
+    """The same, a few words each."""
+    band: Band | None
     """None for a point estimate."""
+
+    @classmethod
+    def from_json(cls, o: Mapping[str, Any]) -> Outcome:
+        """An outcome of a document ``libcure/advice/1``."""
+        band = o["conservative_sides"]
+        return cls(
+            times=Times(**{name: o[name] for name in Times.__dataclass_fields__}),
+            release_min=o["release_min"],
+            latest_in_place_min=o["latest_in_place_min"],
+            release_state=o["release_state"],
+            peak_temperature_C=o["peak_temperature_C"],
+            peak_time_min=o["peak_time_min"],
+            peak_place=o["peak_place"],
+            status=o["status"],
+            troubles=tuple((t["code"], t["text"]) for t in o["troubles"]),
+            unmet=tuple(o["unmet"]),
+            wrong=tuple(o["wrong"]),
+            band=None if band is None else Band(**band),
+        )
 
     @property
     def sides(self) -> Band:
@@ -90,12 +136,33 @@ class Proposal:
     searched: tuple[float, float] | None
     """First and last value looked at."""
     outcome: Outcome
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...]
+    said: str
+    """``words`` as a sentence begins, with what to mind."""
 
     @property
     def does_it(self) -> bool:
         """True when every need is met."""
         return not self.outcome.unmet
+
+    @classmethod
+    def from_json(cls, p: Mapping[str, Any]) -> Proposal:
+        """A proposal of a document ``libcure/advice/1``."""
+        unit = next((unit for unit in ("C", "min") if f"value_{unit}" in p), "")
+        return cls(
+            kind=tuple(p["kind"]),
+            words=p["words"],
+            changes=p["changes"],
+            value=p.get(f"value_{unit}"),
+            unit=unit,
+            middle_value=p.get(f"middle_value_{unit}"),
+            edge=p.get(f"edge_{unit}"),
+            works_to=p.get(f"works_to_{unit}"),
+            searched=_searched(p, unit),
+            outcome=Outcome.from_json(p["outcome"]),
+            notes=tuple(p["notes"]),
+            said=p["said"],
+        )
 
 
 @dataclass(frozen=True)
@@ -108,6 +175,12 @@ class NoValue:
     unit: str
     best: str
     """How near the best of them comes, in words; may be empty."""
+
+    @classmethod
+    def from_json(cls, n: Mapping[str, Any]) -> NoValue:
+        """What a document ``libcure/advice/1`` has no value for."""
+        unit = next((unit for unit in ("C", "min") if f"searched_{unit}" in n), "")
+        return cls(tuple(n["kind"]), n["words"], _searched(n, unit), unit, n["best"])
 
 
 @dataclass(frozen=True)
@@ -128,31 +201,78 @@ class Advice:
     """What to change in a job, or that nothing needs changing. Can be pickled."""
 
     case: Case
-    needs: Needs
-    ranges: Ranges
-    planned: Outcome
-    """The job as the case has it."""
-    planned_cautions: tuple[str, ...]
-    proposals: tuple[Proposal, ...]
-    """Those that meet every need first, then those that break another."""
-    no_values: tuple[NoValue, ...]
-    hardeners: tuple[Hardener, ...]
-    """By working time, shortest first."""
-    uncertain: str
-    """What the bands are from, in words; empty for a point estimate."""
-    why_no_band: str
-    """Why there are no bands; empty when there are."""
-    samples: int
-    """Of the job as planned; 0 without."""
-    without_constants: tuple[str, ...]
-    """Resins whose constants have no covariance, so that their conservative sides lack them."""
-    open_min: float
-    """Longest wet-out looked at [min from mixing]."""
+    document: Mapping[str, Any]
+    """As the core says it, ``libcure/advice/1``."""
+
+    @cached_property
+    def needs(self) -> Needs:
+        """What was asked for."""
+        return Needs(**self.document["needs"])
+
+    @cached_property
+    def ranges(self) -> Ranges:
+        """How far changes were looked for."""
+        return Ranges(**self.document["searched"])
+
+    @cached_property
+    def planned(self) -> Outcome:
+        """The job as the case has it."""
+        return Outcome.from_json(self.document["as_planned"])
+
+    @cached_property
+    def proposals(self) -> tuple[Proposal, ...]:
+        """Those that meet every need first, then those that break another."""
+        return tuple(Proposal.from_json(p) for p in self.document["proposals"])
+
+    @cached_property
+    def no_values(self) -> tuple[NoValue, ...]:
+        """Changes of which no value does it."""
+        return tuple(NoValue.from_json(n) for n in self.document["no_value"])
+
+    @cached_property
+    def hardeners(self) -> tuple[Hardener, ...]:
+        """By working time, shortest first."""
+        return tuple(Hardener(**{**h, "outcome": Outcome.from_json(h["outcome"])}) for h in self.document["hardeners"])
+
+    @property
+    def headline(self) -> str:
+        """The answer in one line or two."""
+        return str(self.document["headline"])
+
+    @property
+    def planned_cautions(self) -> tuple[str, ...]:
+        """Cautions that hold whatever the times."""
+        return tuple(self.document["cautions"])
+
+    @property
+    def uncertain(self) -> str:
+        """What the bands are from, in words; empty for a point estimate."""
+        return str(self.document["uncertain"]["ranges"])
+
+    @property
+    def why_no_band(self) -> str:
+        """Why there are no bands; empty when there are."""
+        return str(self.document["uncertain"]["none_because"])
+
+    @property
+    def samples(self) -> int:
+        """Of the job as planned; 0 without."""
+        return int(self.document["uncertain"]["samples"])
+
+    @property
+    def without_constants(self) -> tuple[str, ...]:
+        """Resins whose constants have no covariance, so that their conservative sides lack them."""
+        return tuple(self.document["uncertain"]["without_constants"])
+
+    @property
+    def open_min(self) -> float:
+        """Longest wet-out looked at [min from mixing]."""
+        return float(self.document["longest_wet_out_min"])
 
     @property
     def nothing_to_change(self) -> bool:
         """True when the job as planned meets every need, and nothing is red on the page of ``predict``."""
-        return not self.planned.unmet and self.planned.status == "ok"
+        return bool(self.document["nothing_to_change"])
 
     @property
     def good(self) -> tuple[Proposal, ...]:
@@ -161,42 +281,7 @@ class Advice:
 
     def to_dict(self) -> dict[str, Any]:
         """A document ``libcure/advice/1``; the unit is in the key."""
-        return {
-            "format": FORMAT,
-            "title": self.case.title,
-            "needs": asdict(self.needs),
-            "searched": asdict(self.ranges),
-            "nothing_to_change": self.nothing_to_change,
-            "as_planned": _outcome(self.planned),
-            "proposals": [
-                {
-                    "kind": list(p.kind),
-                    "words": p.words,
-                    "does_it": p.does_it,
-                    "changes": dict(p.changes),
-                    **_valued("value", p.value, p.unit),
-                    **_valued("middle_value", p.middle_value, p.unit),
-                    **_valued("edge", p.edge, p.unit),
-                    **_valued("works_to", p.works_to, p.unit),
-                    **_range(p.searched, p.unit),
-                    "outcome": _outcome(p.outcome),
-                    "notes": list(p.notes),
-                }
-                for p in self.proposals
-            ],
-            "no_value": [
-                {"kind": list(n.kind), "words": n.words, "best": n.best, **_range(n.searched, n.unit)} for n in self.no_values
-            ],
-            "hardeners": [
-                {"resin": h.resin, "title": h.title, "estimated": h.estimated, "own": h.own, "outcome": _outcome(h.outcome)}
-                for h in self.hardeners
-            ],
-            "uncertain": {"ranges": self.uncertain, "none_because": self.why_no_band, "samples": self.samples,
-                          "without_constants": list(self.without_constants)},
-            "longest_wet_out_min": self.open_min,
-            "cautions": list(self.planned_cautions),
-            **self.case.said_changes(),
-        }
+        return {**copy.deepcopy(dict(self.document)), **self.case.said_changes()}
 
     def write_json(self, path: str | os.PathLike[str]) -> None:
         """Writes ``libcure/advice/1``, whole or not at all.
@@ -241,25 +326,7 @@ class Advice:
         return view.html(self)
 
 
-def _outcome(o: Outcome) -> dict[str, Any]:
-    return {
-        "latest_in_place_min": o.latest_in_place_min,
-        **asdict(o.times),
-        "release_min": o.release_min,
-        "release_state": o.release_state,
-        "peak_temperature_C": o.peak_temperature_C,
-        "peak_time_min": o.peak_time_min,
-        "peak_place": o.peak_place,
-        "status": o.status,
-        "troubles": [{"code": code, "text": text} for code, text in o.troubles],
-        "unmet": list(o.unmet),
-        "conservative_sides": None if o.band is None else asdict(o.band),
-    }
-
-
-def _valued(name: str, value: float | None, unit: str) -> dict[str, float]:
-    return {} if value is None else {f"{name}_{unit}": value}
-
-
-def _range(searched: tuple[float, float] | None, unit: str) -> dict[str, list[float]]:
-    return {} if searched is None else {f"searched_{unit}": list(searched)}
+def _searched(entry: Mapping[str, Any], unit: str) -> tuple[float, float] | None:
+    """First and last value looked at."""
+    found = entry.get(f"searched_{unit}")
+    return None if found is None else (found[0], found[1])

@@ -14,8 +14,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from libcure import changes
-from libcure.advising.needs import down, up
+from libcure import _core, changes
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
 from libcure.verdict_view import COLOURS, PLAIN, WIDEST
@@ -23,7 +22,6 @@ from libcure.verdict_view import COLOURS, PLAIN, WIDEST
 __all__ = ["AdviceView", "html"]
 
 MOST_GOOD, MOST_BAD, MOST_NONE, MOST_TROUBLES = 4, 2, 4, 3
-MODEL = {"outside_validity": "outside the model", "outside_model": "outside the model", "knife_edge": "on a knife edge", "too_viscous_at_mixing": "too thick"}
 NEVER = {"vitrified": "NEVER", "outside_model": "NOT KNOWN"}
 
 
@@ -82,12 +80,12 @@ class _Page:
         table = self._table("From mixing")
         self._row(table, "As planned", a.planned, f"bold {COLOURS[colour(a)]}")
         for number, p in enumerate(shown(a), 1):
-            self._row(table, f"{number}. {said(p)}", p.outcome, "bold" if number == 1 else "")
+            self._row(table, f"{number}. {p.said}", p.outcome, "bold" if number == 1 else "")
         bad = [p for p in a.proposals if not p.does_it]
         if bad:
             table.add_row(self.text("Not enough, or harmful:", "bold"))
         for p in bad[:MOST_BAD]:
-            self._row(table, f"- {said(p)}: {', '.join(wrong(p.outcome))}", p.outcome, "dim")
+            self._row(table, f"- {p.said}: {', '.join(p.outcome.wrong)}", p.outcome, "dim")
         return table
 
     def _table(self, first: str) -> Table:
@@ -121,7 +119,7 @@ class _Page:
         table = self._table("Hardener, nothing else changed")
         for h in self.advice.hardeners:
             name = _name(h.resin) + (" (planned)" if h.own else "")
-            verdict = ", ".join(wrong(h.outcome)) or "does it"
+            verdict = ", ".join(h.outcome.wrong) or "does it"
             style = "" if not h.outcome.unmet else COLOURS[colour(self.advice)] if h.own else "dim"
             self._row(table, f"{name}: {verdict}", h.outcome, style)
         return table
@@ -157,32 +155,14 @@ def shown(a: Advice) -> list[Proposal]:
     return [p for p in a.good if p in kept]
 
 
-def said(p: Proposal) -> str:
-    """A proposal in words, with what to mind."""
-    words = [p.words[:1].upper() + p.words[1:], *p.notes]
-    if p.middle_value is not None and p.value != p.middle_value:
-        middle = f"{p.middle_value:g} °C" if p.unit == "C" else up(p.middle_value)
-        words.append(f"{middle} by middle values")
-    return "; ".join(words)
+def down(minutes: float | None) -> str:
+    """A time to keep to [min], rounded down; None is without a limit that was met."""
+    return _core.keep_to(math.inf if minutes is None else minutes)
 
 
-def wrong(o: Outcome) -> list[str]:
-    """What is wrong, a few words each."""
-    words = []
-    if o.release_state == "gelled_before_held":
-        words.append("sets too soon")
-    else:
-        if "working" in o.unmet:
-            words.append("too little time")
-        if "release" in o.unmet:
-            words.append("no release" if o.sides.release_min is None else "release too late")
-    if "hot" in o.unmet:
-        words.append("too hot")
-    elif "model" in o.unmet:
-        words += [MODEL[code] for code, _ in o.troubles if code in MODEL] or ["not reliable"]
-    if "reserve" in o.unmet:
-        words.append("not with a target missed by a step")
-    return words
+def up(minutes: float | None) -> str:
+    """A time to wait for [min], rounded up; None is never."""
+    return _core.wait_for(math.inf if minutes is None else minutes)
 
 
 def _name(resin: str) -> str:
@@ -199,22 +179,9 @@ def colour(a: Advice) -> str:
 
 
 def headline(a: Advice) -> str:
-    """The answer in one line or two."""
-    latest, release = a.planned.sides.latest_in_place_min, up(a.planned.release_min)
-    if a.nothing_to_change:
-        place = "" if latest is None else f" Liner in place by {down(latest)} at the latest."
-        return f"NOTHING NEEDS CHANGING.{place} Bladder in until {release} after mixing."
-    if not a.planned.unmet:
-        return f"KEEP THE BLADDER IN UNTIL {release} after mixing, or measure the wall. Nothing else needs changing."
-    words = "DO NOT DO THIS JOB AS PLANNED" if a.planned.status == "stop" else "AS PLANNED IT IS NOT ENOUGH"
-    what = f"{words}: {', '.join(wrong(a.planned))}"
-    if not a.good:
-        return f"{what}. Nothing that was looked at does it."
-    count = len(a.good)
-    does = "change does it" if count == 1 else "changes do it"
+    """The answer in one line or two, and whether the page has room for all that does it."""
     listed = len(shown(a))
-    more = "" if listed == count else f", {listed} of them listed"
-    return f"{what}. {count} {does}{more}."
+    return a.headline if listed == len(a.good) else f"{a.headline.removesuffix('.')}, {listed} of them listed."
 
 
 def _resin(a: Advice) -> str:

@@ -22,6 +22,9 @@ struct Answer {
   Decision decision;
 };
 
+/// Why a point estimate is one, as part of a sentence.
+inline constexpr char const* no_ranges_asked = "no ranges were asked for";
+
 struct Options {
   std::optional<uncertain::Stated> stated = uncertain::usual();  ///< nothing: a point estimate
   std::optional<std::size_t> samples;  ///< a power of two, 16 to 65536; else as many as it takes
@@ -75,7 +78,7 @@ inline Answer answer(Case const& c, Options const& options = {}) {
   auto count = sample_count(c);
   if (options.samples) count = {*options.samples, detail::checked_samples(*options.samples)};
   if (!options.stated) {
-    a.why_no_ranges = "no ranges were asked for";
+    a.why_no_ranges = no_ranges_asked;
   } else if (detail::only_after_release(c)) {
     a.why_no_ranges = "the time after release is not sampled";
   } else {

@@ -33,6 +33,19 @@ inline std::string duration(double seconds, bool up) {
   return hours >= 10 ? words : words + " (" + std::to_string(all) + " min)";
 }
 
+/// "25 min", "3 h 45", "14 h", from two days on "52 h": whole minutes that are rounded already.
+inline std::string short_duration(double seconds) {
+  double const minutes = seconds / 60.0;
+  char text[48];
+  if (minutes < 60.0) {
+    std::snprintf(text, sizeof text, "%g min", minutes);
+    return text;
+  }
+  double const hours = std::floor(minutes / 60.0), rest = minutes - 60.0 * hours;
+  std::snprintf(text, sizeof text, rest != 0.0 ? "%.0f h %02.0f" : "%.0f h", hours, rest);
+  return text;
+}
+
 /// "23 of 100", rounded up; all only when it is all.
 inline std::string per_hundred(double share) {
   long const count =

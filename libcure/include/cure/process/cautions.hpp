@@ -5,8 +5,11 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdio>
+#include <iterator>
 #include <string>
+#include <string_view>
 #include <utility>
+#include <vector>
 
 #include "cure/process/caution_conditions.hpp"
 #include "cure/process/verdict.hpp"
@@ -258,6 +261,20 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_ground(c, v);
   detail::caution_section(c, v);
   detail::caution_people(c, v);
+}
+
+/// Those that hold whatever the times: advice, a followed job and charts repeat them.
+inline std::vector<std::string> usual_cautions(Verdict const& v) {
+  static constexpr std::string_view usual[] = {
+      "model_estimated", "criterion_is_assumed", "mixed_mass", "amine", "isocyanate", "styrene",
+      "peroxide",        "confined_space",       "stored_air"};
+  std::vector<std::string> texts;
+  for (auto const& caution : v.cautions) {
+    if (std::find(std::begin(usual), std::end(usual), caution.code) != std::end(usual)) {
+      texts.push_back(caution.text);
+    }
+  }
+  return texts;
 }
 
 }  // namespace cure::process

@@ -1,0 +1,38 @@
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "bind.hpp"
+#include "cure/io/advice_file.hpp"
+#include "stoppable.hpp"
+
+namespace cure::python {
+
+namespace {
+
+/// Advice on a case document by options, both as JSON text; so is the answer.
+std::string advise_json(std::string const& text, std::vector<std::filesystem::path> roots,
+                        std::filesystem::path const& beside, std::string const& name,
+                        std::string const& options, uncertain::Stated const* stated,
+                        py::object stop) {
+  auto request = io::read_advice_options(io::parse(options, "options"));
+  request.options.stated.reset();
+  if (stated != nullptr) request.options.stated = *stated;
+  return stoppable(std::move(stop), [&] {
+    return io::advise_document(io::parse(text, name), {std::move(roots)}, beside, name, request)
+        .dump();
+  });
+}
+
+}  // namespace
+
+void bind_advise(py::module_& m) {
+  m.def("advise", &advise_json, py::arg(), py::arg(), py::arg(), py::arg(), py::arg(), py::arg(),
+        py::arg("stop") = py::none());
+  m.def("keep_to", [](double minutes) { return advise::keep_to(60.0 * minutes); });
+  m.def("wait_for", [](double minutes) { return advise::wait_for(60.0 * minutes); });
+  m.def("short_duration", [](double minutes) { return decide::short_duration(60.0 * minutes); });
+}
+
+}  // namespace cure::python

@@ -1,0 +1,121 @@
+#pragma once
+/// What a crew can turn: ice the resin, cool the packer, warm the fill.
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdio>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "cure/advise/changes.hpp"
+#include "cure/advise/needs.hpp"
+#include "cure/ensemble/inputs.hpp"
+
+namespace cure::advise {
+
+/// Degrees Celsius as a crew reads them off, such as "12.5 °C".
+inline std::string degrees(double kelvin) { return shown(stated_celsius(kelvin)) + " °C"; }
+
+/// One temperature that can be changed [K].
+struct Lever {
+  Kind kind = Kind::resin_temperature;
+  std::string name;   ///< what is turned, such as "resin iced"
+  std::string until;  ///< the same before its value, such as "resin iced to"
+  double start = 0.0;
+  double end = 0.0;                        ///< farthest value looked at
+  std::string why_end;                     ///< in words
+  ensemble::Input const* input = nullptr;  ///< offset of an ensemble that does the same, if any
+  double step = 5.0;  ///< what a crew can hit and read off: a choice of this project [K]
+
+  /// Round numbers of degrees Celsius from next to the start to the end, in this order [K]; may be
+  /// none.
+  [[nodiscard]] std::vector<double> values() const {
+    double const from = stated_celsius(start) / step, to = stated_celsius(end) / step;
+    std::vector<double> list;
+    if (to < from) {
+      for (double k = std::ceil(from) - 1.0; k >= std::ceil(to); --k) list.push_back(k);
+    } else {
+      for (double k = std::floor(from) + 1.0; k <= std::floor(to); ++k) list.push_back(k);
+    }
+    for (double& value : list) value = kelvin_from_celsius(step * value);
+    return list;
+  }
+
+  /// One step from one of the values to the bad side, or the start.
+  [[nodiscard]] double weaker(double value) const {
+    auto const list = values();
+    auto const at = std::find(list.begin(), list.end(), value);
+    return at == list.begin() ? start : *(at - 1);
+  }
+
+  /// On top of other changes.
+  [[nodiscard]] Changes turned(Changes x, double value) const {
+    switch (kind) {
+      case Kind::resin_temperature: x.resin = value; break;
+      case Kind::packer_temperature: x.packer = value; break;
+      default: x.fill = value; break;
+    }
+    return x;
+  }
+
+  [[nodiscard]] std::string words(double value) const { return until + " " + degrees(value); }
+};
+
+/// Ice the mixed resin.
+inline Lever resin_lever(Case const& c, Reach const& reach) {
+  double const start = c.initial.resin;
+  return {Kind::resin_temperature,
+          "resin iced",
+          "resin iced to",
+          start,
+          std::min(start, reach.coldest_resin),
+          "the coldest looked at",
+          &ensemble::find_input("initial_temperature.resin_offset_K"),
+          2.0};
+}
+
+/// Cool the packer, at most to the colder of pipe and air, and not below 0 °C: shade and tap water
+/// do that.
+inline Lever packer_lever(Case const& c) {
+  double const start = c.initial.packer;
+  double const coolest = std::max(zero_celsius, std::min(c.initial.pipe, c.initial.air));
+  return {Kind::packer_temperature,
+          "packer cooled",
+          "packer cooled to",
+          start,
+          std::min(start, coolest),
+          "as cool as pipe or air",
+          &ensemble::find_input("initial_temperature.packer_offset_K")};
+}
+
+/// Whether there is sun to keep off.
+inline bool in_the_sun(Case const& c) {
+  auto const* s = detail::find_stage<process::WetOut>(c);
+  return s != nullptr && s->absorbed_sun.max() > 0.0;
+}
+
+/// Warm the fill of the bladder, at its hottest, as far as bladder, pipe and resin carry.
+inline Lever fill_lever(Case const& c, Reach const& reach) {
+  auto const& held = *detail::find_stage<process::Held>(c);
+  double const start = hottest_fill(held);
+  std::pair<double, char const*> const ends[] = {
+      {reach.hottest_fill, "the hottest looked at"},
+      {decide::lowest_limit(c), "the limit of resin, bladder or pipe"},
+      {c.resin.validity.temperature_max, "the end of the resin model"}};
+  auto const& [end, why] =
+      *std::min_element(std::begin(ends), std::end(ends),
+                        [](auto const& a, auto const& b) { return a.first < b.first; });
+  // A cycle's ramps grow with it: no offset does that.
+  auto const* input = held.cycle ? nullptr : &ensemble::find_input("fill_temperature_offset_K");
+  return {Kind::fill_temperature,
+          "warmer fill of the bladder",
+          "bladder filled at",
+          start,
+          std::max(start, end),
+          why,
+          input};
+}
+
+}  // namespace cure::advise

@@ -1,0 +1,68 @@
+#pragma once
+/// The cases that trials of a job run: with changes, held as long as may be looked at, and with a
+/// wet-out that goes on until the resin is workable no longer.
+
+#include <algorithm>
+#include <cstddef>
+#include <variant>
+#include <vector>
+
+#include "cure/advise/changes.hpp"
+#include "cure/advise/needs.hpp"
+
+namespace cure::advise {
+
+/// Longest wet-out that is looked at, or twice what is needed if that is more [s].
+inline constexpr double longest_wet_out = 86400.0;
+
+class Variants {
+ public:
+  /// @param job with a held stage; must outlive the variants
+  Variants(Job const& job, Needs const& needs, Reach const& reach) : job_(&job) {
+    auto const hold = *process::planned_hold(job.planned);
+    planned_hold_ = hold.second - hold.first;
+    longest_hold_ = std::max(reach.longest_hold, planned_hold_);
+    open_ = std::max(longest_wet_out, 2.0 * needs.working);
+    while (!std::holds_alternative<process::Held>(job.planned.stages[held_])) ++held_;
+  }
+
+  /// Longest wet-out looked at [s].
+  [[nodiscard]] double open() const { return open_; }
+  [[nodiscard]] double planned_hold() const { return planned_hold_; }  ///< [s]
+  /// Longest hold that is looked at [s].
+  [[nodiscard]] double longest_hold() const { return longest_hold_; }
+  /// Whether something comes before the liner is held.
+  [[nodiscard]] bool has_before() const { return held_ > 0; }
+
+  /// The changed case, held as long as may be, so that a late release is seen too.
+  [[nodiscard]] Case held_longest(Changes x) const {
+    if (!x.hold) x.hold = longest_hold_;
+    return changed(*job_, x);
+  }
+
+  /// The changed case, its last stage before the pipe going on and on; itself when there is none.
+  [[nodiscard]] Case opened(Changes const& x) const {
+    if (held_ == 0) return held_longest(x);
+    auto c = changed(*job_, x);
+    c.section.reset();  // before the liner is held all of it is even
+    c.stages.erase(c.stages.begin() + static_cast<std::ptrdiff_t>(held_), c.stages.end());
+    std::visit([this](auto& stage) { stage.duration = open_; }, c.stages.back());
+    return c;
+  }
+
+  /// Those changes that matter before the liner is held.
+  [[nodiscard]] Changes before_held(Changes x) const {
+    if (held_ > 0) {
+      x.fill.reset();
+      x.hold.reset();
+    }
+    return x;
+  }
+
+ private:
+  Job const* job_;
+  std::size_t held_ = 0;  ///< which stage
+  double planned_hold_ = 0.0, longest_hold_ = 0.0, open_ = 0.0;
+};
+
+}  // namespace cure::advise
