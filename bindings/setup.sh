@@ -30,7 +30,7 @@ packages=(
     "python3-dev         headers for the Python extension"
     "libboost-dev        integrators for the single-temperature solves (headers only)"
     "nlohmann-json3-dev  reads case and model files (headers only)"
-    "libeigen3-dev       small matrices of the uncertain constants (headers only)"
+    "libeigen3-dev       matrices and views of results (headers only)"
 )
 if [ "$with_tests" = yes ]; then
     packages+=(

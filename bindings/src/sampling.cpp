@@ -9,6 +9,8 @@ namespace cure::python {
 
 namespace {
 
+using Values = Eigen::Ref<Eigen::ArrayXd const, 0, Eigen::InnerStride<>>;
+
 /// (estimate, bound, covered)
 py::tuple tuple_of(uncertain::Side const& side) {
   return py::make_tuple(side.estimate, side.bound, side.covered);
@@ -19,16 +21,14 @@ py::tuple tuple_of(uncertain::Side const& side) {
 void bind_sampling(py::module_& m) {
   m.def("unit_points", &uncertain::unit_points);
   m.def("normal_quantile", py::vectorize(&uncertain::normal_quantile));
-  m.def("band", [](uncertain::Values const& values, bool up) {
+  m.def("band", [](Values const& values, bool up) {
     auto const b = uncertain::band(values, up);
     return py::make_tuple(b.p5, b.p50, b.p95);
   });
-  m.def("upper_side", [](uncertain::Values const& values, double p) {
-    return tuple_of(uncertain::upper_side(values, p));
-  });
-  m.def("lower_side", [](uncertain::Values const& values, double p) {
-    return tuple_of(uncertain::lower_side(values, p));
-  });
+  m.def("upper_side",
+        [](Values const& values, double p) { return tuple_of(uncertain::upper_side(values, p)); });
+  m.def("lower_side",
+        [](Values const& values, double p) { return tuple_of(uncertain::lower_side(values, p)); });
 }
 
 }  // namespace cure::python

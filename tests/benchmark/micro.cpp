@@ -2,15 +2,20 @@
 
 #include <benchmark/benchmark.h>
 
+#include <Eigen/LU>
+#include <Eigen/SparseCholesky>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
 #include <numbers>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "cure/numerics/chain_system.hpp"
+#include "cure/numerics/small_lu.hpp"
+#include "cure/numerics/tridiagonal.hpp"
 #include "cure/process/predict.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/wall2.hpp"
@@ -86,6 +91,140 @@ void tridiagonal(benchmark::State& run) {
   run.SetComplexityN(run.range(0));
 }
 BENCHMARK(tridiagonal)->RangeMultiplier(2)->Range(32, 2048)->Complexity(benchmark::oN);
+
+// By hand and by Eigen: why these stay by hand (DEVELOPERS.md, "Eigen").
+
+/// One linearly implicit step's share of linear algebra: a factorisation and three solves.
+constexpr int solves = 3;
+
+/// A chain of cells with links of 1 and an excess that does not repeat.
+struct Chain {
+  explicit Chain(std::size_t n) : excess(n), link(n - 1, 1.0), C(n, 1.0) {
+    for (std::size_t i = 0; i < n; ++i) excess[i] = 0.1 + 0.01 * static_cast<double>(i % 7);
+  }
+  std::vector<double> excess, link, C;
+};
+
+void chain_by_hand(benchmark::State& run) {
+  Chain const chain(static_cast<std::size_t>(run.range(0)));
+  cure::numerics::ChainSystem system(chain.C.size());
+  std::vector<double> x(chain.C.size(), 1.0);
+  system.set(chain.C, chain.link);
+  for (auto _ : run) {
+    bool const good = system.factorise(chain.excess, 1e-6);
+    benchmark::DoNotOptimize(good);
+    for (int k = 0; k < solves; ++k) {
+      system.solve(x);
+      benchmark::ClobberMemory();
+    }
+    for (auto& v : x) v = v * 0.1 + 1.0;
+  }
+}
+BENCHMARK(chain_by_hand)->Arg(80);
+
+/// Links of a grid of `columns` cells in a row, and their excesses, as a sparse matrix.
+Eigen::SparseMatrix<double> grid_matrix(Chain const& chain, std::size_t columns) {
+  auto const n = static_cast<int>(chain.C.size()), m = static_cast<int>(columns);
+  std::vector<Eigen::Triplet<double>> entries;
+  auto const join = [&](int a, int b) {
+    for (auto const& [i, j, v] : {std::tuple(a, a, 1.0), {b, b, 1.0}, {a, b, -1.0}, {b, a, -1.0}}) {
+      entries.emplace_back(i, j, v);
+    }
+  };
+  for (int c = 0; c < n; ++c) {
+    entries.emplace_back(c, c, chain.excess[static_cast<std::size_t>(c)]);
+    if (c + m < n) join(c, c + m);
+    if (c % m + 1 < m) join(c, c + 1);
+  }
+  Eigen::SparseMatrix<double> matrix(n, n);
+  matrix.setFromTriplets(entries.begin(), entries.end());
+  return matrix;
+}
+
+/// Of a grid of 80 rows; one column is the chain.
+void grid_by_eigen(benchmark::State& run) {
+  auto const columns = static_cast<std::size_t>(run.range(0));
+  auto const matrix = grid_matrix(Chain(80 * columns), columns);
+  Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> system;
+  system.analyzePattern(matrix);
+  Eigen::VectorXd x = Eigen::VectorXd::Ones(matrix.rows());
+  for (auto _ : run) {
+    system.factorize(matrix);
+    for (int k = 0; k < solves; ++k) {
+      x = system.solve(x).eval();
+      benchmark::ClobberMemory();
+    }
+    x = (x.array() * 0.1 + 1.0).matrix();
+  }
+}
+BENCHMARK(grid_by_eigen)->Arg(1)->Arg(48);
+
+/// The same grid as a section solves it: column by column, then row by row.
+void grid_by_hand(benchmark::State& run) {
+  auto const m = static_cast<std::size_t>(run.range(0));
+  Chain const chain(80 * m);
+  cure::numerics::ColumnSystems columns(m);
+  cure::numerics::RowSystems rows(m, false);
+  std::vector<double> const link(chain.C.size(), 1.0), least(chain.C.size(), 1e-6);
+  std::vector<double> x(chain.C.size(), 1.0);
+  for (auto _ : run) {
+    bool const good = columns.factorise(chain.excess, link, least);
+    benchmark::DoNotOptimize(good);
+    rows.factorise(chain.excess, link);
+    for (int k = 0; k < solves; ++k) {
+      columns.solve(x);
+      rows.solve(x);
+      benchmark::ClobberMemory();
+    }
+    for (auto& v : x) v = v * 0.1 + 1.0;
+  }
+}
+BENCHMARK(grid_by_hand)->Arg(48);
+
+/// A cell's cure states in a scheme of four: J small against the diagonal.
+void four_by_hand(benchmark::State& run) {
+  using Lu = cure::numerics::SmallLu<4>;
+  Lu::Matrix J{};
+  for (std::size_t i = 0; i < 4; ++i) {
+    for (std::size_t k = 0; k < 4; ++k) J[i][k] = 0.1 * static_cast<double>(1 + (i + 2 * k) % 5);
+  }
+  Lu lu;
+  std::size_t n = 4;  // known at run time only
+  benchmark::DoNotOptimize(n);
+  Lu::Vector x{1.0, 2.0, 3.0, 4.0};
+  for (auto _ : run) {
+    benchmark::DoNotOptimize(J);
+    bool const good = lu.factorise(10.0, J, n);
+    benchmark::DoNotOptimize(good);
+    for (int k = 0; k < solves; ++k) x = lu.solve(x);
+    benchmark::DoNotOptimize(x);
+    for (auto& v : x) v = v * 0.1 + 1.0;
+  }
+}
+BENCHMARK(four_by_hand);
+
+/// @tparam Size 4, or Eigen::Dynamic: of how many states a scheme is, is known at run time only
+template <int Size>
+void four_by_eigen(benchmark::State& run) {
+  using Matrix = Eigen::Matrix<double, Size, Size, 0, 4, 4>;
+  using Vector = Eigen::Matrix<double, Size, 1, 0, 4, 1>;
+  int n = 4;
+  benchmark::DoNotOptimize(n);
+  Matrix J(n, n);
+  for (int i = 0; i < n; ++i) {
+    for (int k = 0; k < n; ++k) J(i, k) = 0.1 * (1 + (i + 2 * k) % 5);
+  }
+  Vector x = Vector::LinSpaced(n, 1.0, 4.0);
+  for (auto _ : run) {
+    benchmark::DoNotOptimize(J);
+    Eigen::PartialPivLU<Matrix> const lu(10.0 * Matrix::Identity(n, n) - J);
+    for (int k = 0; k < solves; ++k) x = lu.solve(x).eval();
+    benchmark::DoNotOptimize(x);
+    x = (x.array() * 0.1 + 1.0).matrix();
+  }
+}
+BENCHMARK(four_by_eigen<4>);
+BENCHMARK(four_by_eigen<Eigen::Dynamic>);
 
 /// One step of the held wall, the mean over ten hours of them, rejected tries included.
 void wall_step(benchmark::State& run) {

@@ -66,8 +66,8 @@ TEST(UsualRanges, HaveNoChangeAsTheirMedian) {
   }
   auto const moved = moved_inputs(usual(), unit_points(usual().inputs.size(), 64, 1));
   EXPECT_EQ(moved.values.size(), 64 * moved.inputs.size());
-  EXPECT_EQ(moved.matrix().rows(), 64);
-  EXPECT_EQ(moved.matrix()(63, moved.matrix().cols() - 1), moved.values.back());
+  EXPECT_EQ(moved.matrix().cols(), 64);
+  EXPECT_EQ(moved.matrix()(moved.matrix().rows() - 1, 63), moved.values.back());
 }
 
 // Covariance

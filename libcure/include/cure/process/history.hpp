@@ -2,6 +2,7 @@
 /// What a simulation leaves: for each stage the mesh it ran on and its dense solution. What is at a
 /// place that has a name: place.hpp.
 
+#include <algorithm>
 #include <cstddef>
 #include <memory>
 #include <optional>
@@ -51,11 +52,12 @@ struct StageHistory {
     StageSamples s{numerics::RowMatrix(at.size(), numerics::index(cells)),
                    numerics::RowMatrix(at.size(), numerics::index(reacting))};
     std::vector<double> state(path.width());
-    auto const all = numerics::vector_map(state);
+    auto* T = s.temperature.data();
+    auto* alpha = s.alpha.data();
     for (Eigen::Index i = 0; i < at.size(); ++i) {
       path.state_at(at(i), state);
-      s.temperature.row(i) = all.head(s.temperature.cols()).transpose();
-      s.alpha.row(i) = all.segment(s.temperature.cols(), s.alpha.cols()).transpose();
+      T = std::copy_n(state.begin(), cells, T);
+      alpha = std::copy_n(state.begin() + static_cast<std::ptrdiff_t>(cells), reacting, alpha);
     }
     return s;
   }

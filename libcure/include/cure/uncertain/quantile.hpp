@@ -97,10 +97,21 @@ inline Side lower_side(std::vector<double> values, double p) {
 }
 
 // The same of a column, such as one of an ensemble's outcomes.
-using Values = Eigen::Ref<Eigen::ArrayXd const, 0, Eigen::InnerStride<>>;
-inline std::vector<double> copied(Values const& v) { return {v.begin(), v.end()}; }
-inline Band band(Values const& values, bool up) { return band(copied(values), up); }
-inline Side upper_side(Values const& values, double p) { return upper_side(copied(values), p); }
-inline Side lower_side(Values const& values, double p) { return lower_side(copied(values), p); }
+template <class Values>
+std::vector<double> copied(Eigen::DenseBase<Values> const& v) {
+  return {v.begin(), v.end()};
+}
+template <class Values>
+Band band(Eigen::DenseBase<Values> const& values, bool up) {
+  return band(copied(values), up);
+}
+template <class Values>
+Side upper_side(Eigen::DenseBase<Values> const& values, double p) {
+  return upper_side(copied(values), p);
+}
+template <class Values>
+Side lower_side(Eigen::DenseBase<Values> const& values, double p) {
+  return lower_side(copied(values), p);
+}
 
 }  // namespace cure::uncertain

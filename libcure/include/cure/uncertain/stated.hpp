@@ -74,17 +74,16 @@ struct MovedInputs {
   std::vector<ensemble::Input const*> inputs;
   std::vector<double> values;  ///< input by input, a number a sample
 
-  /// The values (samples x inputs) where they stand.
-  [[nodiscard]] Eigen::Map<Eigen::MatrixXd const> matrix() const {
-    auto const columns = numerics::index(inputs.size());
-    auto const rows = columns > 0 ? numerics::index(values.size()) / columns : 0;
-    return {values.data(), rows, columns};
+  /// The values (inputs x samples) where they stand.
+  [[nodiscard]] numerics::RowMap matrix() const {
+    auto const samples = inputs.empty() ? 0 : values.size() / inputs.size();
+    return numerics::row_map(values, samples, 0, samples);
   }
 };
 
 /// Two causes of one effect add up, or multiply.
 /// @param u points (samples, columns) of the unit cube; the first columns are the inputs'
-inline MovedInputs moved_inputs(Stated const& stated, Eigen::Ref<Eigen::MatrixXd const> const& u) {
+inline MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) {
   MovedInputs m;
   auto const samples = static_cast<std::size_t>(u.rows());
   for (std::size_t j = 0; j < stated.inputs.size(); ++j) {
@@ -96,14 +95,10 @@ inline MovedInputs moved_inputs(Stated const& stated, Eigen::Ref<Eigen::MatrixXd
         m.inputs.push_back(move);
         m.values.resize(m.values.size() + samples, move->is_factor() ? 1.0 : 0.0);
       }
-      Eigen::Map<Eigen::ArrayXd> moved(m.values.data() + at * samples, u.rows());
-      auto const by = u.col(numerics::index(j)).array().unaryExpr([&input](double p) {
-        return input.value(p);
-      });
-      if (move->is_factor()) {
-        moved *= by;
-      } else {
-        moved += by;
+      for (std::size_t i = 0; i < samples; ++i) {
+        double const x = input.value(u(numerics::index(i), numerics::index(j)));
+        double& v = m.values[at * samples + i];
+        v = move->is_factor() ? v * x : v + x;
       }
     }
   }
