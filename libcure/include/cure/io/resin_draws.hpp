@@ -15,6 +15,7 @@
 #include "cure/io/model_files.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
 #include "cure/numerics/maps.hpp"
+#include "cure/numerics/run_control.hpp"
 #include "cure/uncertain/covariance.hpp"
 
 namespace cure::io {
@@ -43,14 +44,21 @@ struct MovingResin {
     return x;
   }
 
-  /// @throws InputError for constants that the file might not have
-  [[nodiscard]] kinetics::Resin<double> draw(std::span<double const> z) const {
-    auto const x = values(numerics::vector_map(z.first(dimensions())));
+  /// One draw a row; of its columns the first count.
+  /// @throws InputError for constants that the file might not have, numerics::Stopped
+  [[nodiscard]] std::vector<kinetics::Resin<double>> draws(numerics::RowMatrix const& z) const {
     auto moved = document;
-    for (std::size_t j = 0; j < dimensions(); ++j) {
-      (*find_quantity(moved, parameters[j]))["value"] = x(numerics::index(j));
+    std::vector<Json*> places;
+    for (auto const& p : parameters) places.push_back(&(*find_quantity(moved, p))["value"]);
+    std::vector<kinetics::Resin<double>> resins;
+    resins.reserve(static_cast<std::size_t>(z.rows()));
+    for (Eigen::Index i = 0; i < z.rows(); ++i) {
+      numerics::may_stop(20'000);  // a document is read anew
+      auto const x = values(z.row(i).head(numerics::index(dimensions())).transpose());
+      for (std::size_t j = 0; j < places.size(); ++j) *places[j] = x(numerics::index(j));
+      resins.push_back(read_resin(moved, file));
     }
-    return read_resin(moved, file);
+    return resins;
   }
 };
 
@@ -108,24 +116,36 @@ inline ResinParts resin_parts(std::filesystem::path const& path, ModelLibrary co
 /// @param named what its blend is called: id and title of every draw
 inline kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
                                                 kinetics::Resin<double> const& named) {
-  auto moving = std::make_shared<std::vector<std::pair<detail::MovingResin, double>>>();
+  std::vector<std::pair<detail::MovingResin, double>> moving;
   kinetics::UncertainResin u;
   u.whole = true;
   for (auto const& [path, share] : parts) {
-    moving->emplace_back(detail::moving_resin(load(path), path.string()), share);
-    auto const n = moving->back().first.dimensions();
+    moving.emplace_back(detail::moving_resin(load(path), path.string()), share);
+    auto const n = moving.back().first.dimensions();
     u.dimensions = std::max(u.dimensions, n);
     u.whole = u.whole && n > 0;
   }
   if (u.dimensions == 0) return {};
-  u.draw = [moving, id = named.id, title = named.title](std::span<double const> z) {
-    if (moving->size() == 1) return moving->front().first.draw(z);
-    std::vector<kinetics::BlendPart> drawn;
-    for (auto const& [part, share] : *moving) drawn.push_back({share, part.draw(z)});
-    auto resin = kinetics::blend(drawn);
-    resin.id = id;
-    resin.title = title;
-    return resin;
+  u.draws = [moving = std::make_shared<decltype(moving) const>(std::move(moving)),
+             dimensions = u.dimensions, id = named.id,
+             title = named.title](numerics::RowMatrix const& z) {
+    if (z.cols() != numerics::index(dimensions)) {
+      throw InputError("z", std::to_string(z.cols()) + " columns", std::to_string(dimensions));
+    }
+    if (moving->size() == 1) return moving->front().first.draws(z);
+    auto const n = static_cast<std::size_t>(z.rows());
+    std::vector<std::vector<kinetics::BlendPart>> mixes(n);
+    for (auto const& [part, share] : *moving) {
+      auto const drawn = part.draws(z);
+      for (std::size_t i = 0; i < n; ++i) mixes[i].push_back({share, drawn[i]});
+    }
+    std::vector<kinetics::Resin<double>> blends;
+    for (auto const& mix : mixes) {
+      auto& resin = blends.emplace_back(kinetics::blend(mix));
+      resin.id = id;
+      resin.title = title;
+    }
+    return blends;
   };
   return u;
 }
