@@ -67,7 +67,7 @@ void bind_ensemble(py::module_& m) {
   });
   m.def("packed", &ensemble::packable);
   m.attr("sample_tolerances") =
-      py::make_tuple(ensemble::sample_tolerances.temperature, ensemble::sample_tolerances.alpha);
+      py::make_tuple(ensemble::sample_tolerance.temperature, ensemble::sample_tolerance.alpha);
   m.def("instructions", [] {
     std::vector<std::string> names;
     for (auto const i : {ensemble::Instructions::baseline, ensemble::Instructions::avx2,
@@ -83,8 +83,8 @@ void bind_ensemble(py::module_& m) {
                             double alpha_tolerance, py::object stop) {
     ensemble::Plan plan{rows_of(base, names, values, rows, std::move(resins), resin_of, threads)};
     plan.instructions = instructions_of(instructions);
-    plan.temperature_tolerance = temperature_tolerance;
-    plan.alpha_tolerance = alpha_tolerance;
+    plan.tolerance.temperature = temperature_tolerance;
+    plan.tolerance.alpha = alpha_tolerance;
     return columns(stoppable(std::move(stop), [&] { return ensemble::simulate_many(plan); }));
   });
   m.def("service_times", [](process::Case const& base, std::vector<std::string> const& names,

@@ -101,8 +101,8 @@ JobShape shape(double temperature_tolerance, double alpha_tolerance) {
   s.first_reacting = 6;
   s.reacting = 12;
   s.diffusion = DiffusionKind::chern_poehlein;
-  s.temperature_tolerance = temperature_tolerance;
-  s.alpha_tolerance = alpha_tolerance;
+  s.tolerance.temperature = temperature_tolerance;
+  s.tolerance.alpha = alpha_tolerance;
   return s;
 }
 

@@ -49,8 +49,8 @@ Plan plan(Case const& c, Rows const& rows, std::size_t threads = 1) {
   p.values = rows.values;
   p.rows = rows.count;
   p.threads = threads;
-  p.temperature_tolerance = 5e-3;
-  p.alpha_tolerance = 1e-5;
+  p.tolerance.temperature = 5e-3;
+  p.tolerance.alpha = 1e-5;
   return p;
 }
 
@@ -136,8 +136,8 @@ TEST(SimulateMany, GivesTheSameToTheBitForAnyNumberOfThreads) {
     rows.values.push_back(0.8 + 0.4 * static_cast<double>(i) / static_cast<double>(rows.count));
   }
   auto p = plan(c, rows);
-  p.temperature_tolerance = 0.05;
-  p.alpha_tolerance = 2e-4;
+  p.tolerance.temperature = 0.05;
+  p.tolerance.alpha = 2e-4;
   auto const one = simulate_many(p);
   p.threads = 3;
   auto const three = simulate_many(p);
@@ -172,7 +172,7 @@ TEST(SimulateMany, RefusesPlansThatMakeNoSense) {
   p.rows = 5;
   EXPECT_THROW(simulate_many(p), InputError);
   p = plan(good, rows);
-  p.temperature_tolerance = 0.0;
+  p.tolerance.temperature = 0.0;
   EXPECT_THROW(simulate_many(p), InputError);
   auto bad = good;
   bad.initial.resin = 5.0;
@@ -197,8 +197,8 @@ TEST(SimulateMany, StopsWithItsCaller) {
     EXPECT_THROW(simulate_many(p), numerics::Stopped);
     // Also where a chunk is done before its steps have asked.
     asked = 0;
-    p.temperature_tolerance = 1.0;
-    p.alpha_tolerance = 0.01;
+    p.tolerance.temperature = 1.0;
+    p.tolerance.alpha = 0.01;
     EXPECT_THROW(simulate_many(p), numerics::Stopped);
     asked = 0;
     EXPECT_THROW(service_times(p), numerics::Stopped);

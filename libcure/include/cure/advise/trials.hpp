@@ -200,7 +200,7 @@ class Trials {
     if (!draws) draws = std::make_shared<uncertain::Draws const>(c, *options_.stated, count);
     uncertain::Samples const samples(c, draws);
     auto const r = decide::ranges_of(
-        c, samples.outcomes(options_.threads, ensemble::sample_tolerances), needs_.held_from);
+        c, samples.outcomes(options_.threads, ensemble::sample_tolerance), needs_.held_from);
     auto const finite = [](double x) { return std::isfinite(x) ? std::optional(x) : std::nullopt; };
     auto const release = finite(r.release_side.bound);
     auto const low = finite(r.working_side.bound);

@@ -40,13 +40,12 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   static constexpr auto& tableau = numerics::ros3;
   using Lanes::shape_, Lanes::n_, Lanes::m_, Lanes::first_, Lanes::job_, Lanes::constants_,
       Lanes::T_, Lanes::a_, Lanes::f_, Lanes::flux_, Lanes::T_old_, Lanes::flux_old_, Lanes::a_old_,
-      Lanes::f_old_, Lanes::t_, Lanes::t_old_, Lanes::stop_, Lanes::rejected_, Lanes::active_,
-      Lanes::fresh_, Lanes::base_, Lanes::C_, Lanes::G_, Lanes::stage_flux_, Lanes::pivot_,
-      Lanes::multiplier_, Lanes::K_, Lanes::S_, Lanes::stage_f_, Lanes::fT_, Lanes::fa_,
-      Lanes::shift_, Lanes::B_, Lanes::feedback_, Lanes::Ka_, Lanes::h_next_, Lanes::G_in_,
-      Lanes::Q_in_, Lanes::dG_in_, Lanes::dQ_in_, Lanes::G_out_, Lanes::Q_out_, Lanes::dG_out_,
-      Lanes::dQ_out_, Lanes::refill, Lanes::refresh_loads, Lanes::write_back, Lanes::next_step,
-      Lanes::single, Lanes::watch;
+      Lanes::f_old_, Lanes::t_, Lanes::t_old_, Lanes::stop_, Lanes::active_, Lanes::fresh_,
+      Lanes::base_, Lanes::C_, Lanes::G_, Lanes::stage_flux_, Lanes::pivot_, Lanes::multiplier_,
+      Lanes::K_, Lanes::S_, Lanes::stage_f_, Lanes::fT_, Lanes::fa_, Lanes::shift_, Lanes::B_,
+      Lanes::feedback_, Lanes::Ka_, Lanes::size_, Lanes::G_in_, Lanes::Q_in_, Lanes::dG_in_,
+      Lanes::dQ_in_, Lanes::G_out_, Lanes::Q_out_, Lanes::dG_out_, Lanes::dQ_out_, Lanes::refill,
+      Lanes::refresh_loads, Lanes::write_back, Lanes::count_step, Lanes::single, Lanes::watch;
 
   /// Rates with derivatives and net heat into each cell, at the present states.
   CURE_INLINE_ALL void linearise() {
@@ -66,21 +65,28 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     net_heat(flux_, f_, [this](std::size_t i) { return T_[i]; });
   }
 
-  /// For lanes just filled: the slopes alone would move the state by one tolerance in this time.
+  /// For lanes just filled.
   void choose_first_steps() {
-    F worst(1e-12);
+    F worst(0.0);
     for (std::size_t i = 0; i < n_; ++i) {
-      worst = max(worst, abs(flux_[i] / C_[i]) * F(1.0 / shape_.temperature_tolerance));
+      worst = max(worst, abs(flux_[i] / C_[i]) * F(1.0 / shape_.tolerance.temperature));
     }
     for (std::size_t j = 0; j < m_; ++j) worst = max(worst, alpha_error(f_[j], a_[j]));
-    for (std::size_t k = 0; k < lanes; ++k) {
-      if ((fresh_ >> k & 1u) != 0) h_next_.set(k, 1.0f / worst.lane(k));
-    }
+    size_.start(worst, fresh_lanes());
     fresh_ = 0;
   }
 
+  [[nodiscard]] typename F::Mask fresh_lanes() const {
+    F fresh(0.0);
+    for (std::size_t k = 0; k < lanes; ++k) {
+      if ((fresh_ >> k & 1u) != 0) fresh.set(k, 1.0f);
+    }
+    return fresh > F(0.0);
+  }
+
   [[nodiscard]] F alpha_error(F const& error, F const& alpha) const {
-    return abs(error) / (F(shape_.alpha_tolerance) * (F(0.01) + abs(alpha)));
+    auto const& tolerance = shape_.tolerance;
+    return abs(error) / (F(tolerance.alpha) * (F(tolerance.alpha_floor) + abs(alpha)));
   }
 
   /// One trial step of every lane: K_, Ka_ and the weighted error.
@@ -89,12 +95,10 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     for (std::size_t k = 0; k < lanes; ++k) {
       if (job_[k] != nullptr) left.set(k, single(job_[k]->stops[stop_[k]] - t_[k]));
     }
-    // Two half-size steps rather than a full one and a sliver.
-    lands_ = h_next_ * F(1.000001) >= left;
-    h_ = select(lands_, left, select(h_next_ * F(2.0) > left, left * F(0.5), h_next_));
-    d_ = F(1.0) / (F(tableau.gamma) * h_);
+    size_.aim(left);
+    d_ = F(1.0) / (F(tableau.gamma) * size_.h);
     bad_ = factorise();
-    inverse_h_ = F(1.0) / h_;
+    inverse_h_ = F(1.0) / size_.h;
     stage<0>();
     stage<1>();
     stage<2>();
@@ -109,7 +113,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     F const d = d_;
     for (std::size_t j = 0; j < m_; ++j) {
       F const own = d - fa_[j];
-      bad = bad | !(own > F(0.1) * d);
+      bad = bad | !(own > F(numerics::least_cell_pivot) * d);
       F const shift = F(1.0) / own;
       shift_[j] = shift;
       B_[j] = fT_[j] * shift;
@@ -124,7 +128,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       if (i >= first_ && i < first_ + m_) own -= S_[i - first_] * d * B_[i - first_];
       excess += own;
       F const pivot = excess + (i + 1 < n_ ? G_[i] : G_lin_out_);
-      bad = bad | !(pivot > F(1e-3) * Cd);
+      bad = bad | !(pivot > F(numerics::least_row_pivot) * Cd);
       F const inverse = F(1.0) / pivot;
       pivot_[i] = inverse;
       F const multiplier = G_[i] * inverse;
@@ -148,7 +152,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     F const* const f = s == 0 ? f_ : stage_f_;
     F const* const flux = s == 0 ? flux_ : stage_flux_;
     F* const x = K_[s];
-    F const gh = F(tableau.g[s]) * h_;
+    F const gh = F(tableau.g[s]) * size_.h;
     F before = gh * slope_in_;
     auto const forward = [&](std::size_t i) {
       F rhs = flux[i] + before;
@@ -194,7 +198,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       F const T = base + (T_[first_ + j] + K_[0][first_ + j]);
       stage_f_[j] = rate.at(T, a_[j] + Ka_[0][j]).value;
     }
-    refresh_loads(F(tableau.a[1]) * h_, T_[0] + K_[0][0], T_[n_ - 1] + K_[0][n_ - 1]);
+    refresh_loads(F(tableau.a[1]) * size_.h, T_[0] + K_[0][0], T_[n_ - 1] + K_[0][n_ - 1]);
     net_heat(stage_flux_, stage_f_, [this](std::size_t i) { return T_[i] + K_[0][i]; });
   }
 
@@ -220,14 +224,14 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
 
   /// Accepts or refuses each lane's step, watches the accepted ones, and moves on.
   CURE_INLINE_ALL void conclude() {
-    F worst(1e-12), last(0.0);
+    F worst(0.0), last(0.0);
     for (std::size_t i = 0; i < n_; ++i) {
       last = abs(total(K_, i, tableau.e));
       worst = max(worst, last);
       K_[2][i] = T_[i] + total(K_, i, tableau.m);
     }
-    worst *= F(1.0 / shape_.temperature_tolerance);
-    F const slack(10.0 * shape_.alpha_tolerance);
+    worst *= F(1.0 / shape_.tolerance.temperature);
+    F const slack(shape_.tolerance.alpha_slack());
     for (std::size_t j = 0; j < m_; ++j) {
       F const a = a_[j] + total(Ka_, j, tableau.m);
       worst = max(worst, alpha_error(total(Ka_, j, tableau.e), a));
@@ -236,17 +240,9 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     }
     // A number that is none anywhere has come to the last cell through the elimination.
     bad_ = bad_ | !(last < F(1e30));
-    F const factor = F(0.9) * exp(F(-1.0 / tableau.order) * log(worst));
-    F const grown = h_ * select(bad_, F(0.2), max(F(0.2), min(factor, F(5.0))));
     // A lane just filled rode along, its slopes not yet known.
-    if (fresh_ != 0) {
-      F fresh(0.0);
-      for (std::size_t k = 0; k < lanes; ++k) {
-        if ((fresh_ >> k & 1u) != 0) fresh.set(k, 1.0f);
-      }
-      bad_ = bad_ | (fresh > F(0.0));
-    }
-    auto const good = (!bad_) & (worst <= F(1.0));
+    if (fresh_ != 0) bad_ = bad_ | fresh_lanes();
+    auto const good = size_.judge(select(bad_, F(__builtin_inff()), worst), tableau.order);
 
     this->swap(a_, a_old_);
     this->swap(T_, T_old_);
@@ -256,7 +252,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     for (std::size_t k = 0; k < lanes; ++k) {
       if (job_[k] == nullptr || (fresh_ >> k & 1u) != 0) continue;
       if (good.lane(k)) accepted |= 1u << k;
-      next_step(k, good.lane(k), lands_.lane(k), h_.lane(k), grown.lane(k));
+      count_step(k, good.lane(k));
     }
     if ((accepted | fresh_) != 0) {
       this->swap(f_, f_old_);
@@ -273,7 +269,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     for (std::size_t k = 0; k < lanes; ++k) {
       if (job_[k] == nullptr) continue;
       auto& job = *job_[k];
-      if ((accepted >> k & 1u) != 0 && lands_.lane(k) && ++stop_[k] == job.stop_count) {
+      if ((accepted >> k & 1u) != 0 && size_.lands.lane(k) && ++stop_[k] == job.stop_count) {
         job.status = LaneStatus::finished;
       }
       if (job.status == LaneStatus::waiting && job.steps + job.rejections >= shape_.max_steps) {
@@ -285,9 +281,9 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     }
   }
 
-  F h_{}, d_{}, inverse_h_{};
+  F d_{}, inverse_h_{};
   F G_lin_in_{}, G_lin_out_{}, slope_in_{}, slope_out_{};
-  typename F::Mask lands_{}, bad_{};
+  typename F::Mask bad_{};
 };
 
 }  // namespace cure::ensemble

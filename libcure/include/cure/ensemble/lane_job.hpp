@@ -5,7 +5,7 @@
 
 #include <cstddef>
 
-#include "cure/arithmetic.hpp"
+#include "cure/process/tolerance.hpp"
 
 // The kernel's loops are worth inlining whole, but not when sanitizers watch each access: that
 // takes minutes to compile.
@@ -110,8 +110,7 @@ struct JobShape {
   std::size_t reacting = 0;        ///< m, at least 1
   LawKind law = LawKind::kamal_sourour;
   DiffusionKind diffusion = DiffusionKind::none;
-  double temperature_tolerance = 5e-3;  ///< [K]
-  double alpha_tolerance = 5e-6;        ///< over alpha + 0.01 [-]
+  process::Tolerance tolerance;
   std::size_t max_steps = 200000;
   bool (*stop)() = nullptr;  ///< asked every few milliseconds; true leaves jobs waiting
 };

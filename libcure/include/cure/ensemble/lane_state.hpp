@@ -8,6 +8,7 @@
 
 #include "cure/ensemble/lane_job.hpp"
 #include "cure/ensemble/packed_rate.hpp"
+#include "cure/numerics/step_size.hpp"
 
 namespace cure::ensemble {
 
@@ -64,8 +65,7 @@ class LaneState {
     constants_.set(k, *job.rate);
     stop_[k] = 0;
     t_[k] = 0.0;
-    h_next_.set(k, 1.0f);
-    rejected_[k] = false;
+    size_.next.set(k, 1.0f);
     was_releasable_[k] = false;
     if (job.constant_loads) set_loads(k, job.loads);
   }
@@ -104,24 +104,18 @@ class LaneState {
     }
   }
 
-  /// What follows from a trial step of length h [s]: the clock, and the length of the next.
-  void next_step(std::size_t k, bool good, bool lands, float h, float grown) {
+  /// Moves a lane's clock on after the trial step of its size_.
+  void count_step(std::size_t k, bool good) {
     auto& job = *job_[k];
     if (good) {
       t_old_[k] = t_[k];
-      t_[k] = lands ? job.stops[stop_[k]] : t_[k] + static_cast<double>(h);
-      float const step = rejected_[k] && grown > h ? h : grown;
-      // A step cut short to land on a corner says little about the next one.
-      if (!(lands && h_next_.lane(k) > step)) h_next_.set(k, step);
-      rejected_[k] = false;
+      t_[k] =
+          size_.lands.lane(k) ? job.stops[stop_[k]] : t_[k] + static_cast<double>(size_.h.lane(k));
       ++job.steps;
       return;
     }
     ++job.rejections;
-    rejected_[k] = true;
-    float const smaller = grown < h ? grown : 0.5f * h;
-    h_next_.set(k, smaller);
-    if (!(static_cast<double>(smaller) > 1e-13 * (t_[k] > 1.0 ? t_[k] : 1.0))) {
+    if (numerics::step_vanished(static_cast<double>(size_.next.lane(k)), t_[k])) {
       job.status = LaneStatus::step_vanished;
     }
   }
@@ -139,7 +133,7 @@ class LaneState {
   std::size_t next_ = 0;
   LaneJob* job_[lanes] = {};
   std::size_t stop_[lanes] = {};
-  bool rejected_[lanes] = {}, was_releasable_[lanes] = {};
+  bool was_releasable_[lanes] = {};
   unsigned active_ = 0, fresh_ = 0;
   PackedConstants<Bytes> constants_{};
 
@@ -148,7 +142,8 @@ class LaneState {
   F *T_old_, *flux_old_, *a_old_, *f_old_, *inverse_C_;  ///< at the start of the last step
   double* scratch_;
   double t_[lanes] = {}, t_old_[lanes] = {};
-  F base_{}, h_next_{};
+  F base_{};
+  numerics::StepSize<F> size_;
   F G_in_{}, Q_in_{}, dG_in_{}, dQ_in_{}, G_out_{}, Q_out_{}, dG_out_{}, dQ_out_{};
 };
 

@@ -23,17 +23,14 @@
 
 namespace cure::ensemble {
 
-/// Local errors allowed in a step of the wall [K, -], as process::Tolerance; looser than one
-/// case's, which is below what any input is known to.
-struct Tolerances {
-  double temperature = 0.05, alpha = 2e-4;
-};
+/// Of an ensemble; looser than one case's, which is below what any input is known to.
+inline constexpr process::Tolerance row_tolerance{.temperature = 0.05, .alpha = 2e-4};
 /// Where samples only tell a side that is searched with: times within 0.5 % of those of tight
 /// tolerances.
-inline constexpr Tolerances sample_tolerances{0.4, 4e-4};
+inline constexpr process::Tolerance sample_tolerance{.temperature = 0.4, .alpha = 4e-4};
 
 struct Plan : RowPlan {
-  double temperature_tolerance = Tolerances{}.temperature, alpha_tolerance = Tolerances{}.alpha;
+  process::Tolerance tolerance = row_tolerance;
   Instructions instructions = Instructions::best;
 };
 
@@ -174,14 +171,14 @@ class Chunk {
       auto const& a = taken.front()->arrays;
       // Single precision knows a rate to some 2e-6: a finer tolerance of cure measures its noise.
       double const share =
-          a.lumped() ? std::min(1.0, std::max(lumped_share, 2e-6 / plan_.alpha_tolerance)) : 1.0;
+          a.lumped() ? std::min(1.0, std::max(lumped_share, 2e-6 / plan_.tolerance.alpha)) : 1.0;
       JobShape const shape{.cells = a.C.size(),
                            .first_reacting = a.first_reacting,
                            .reacting = a.S.size(),
                            .law = scheme.law,
                            .diffusion = scheme.diffusion,
-                           .temperature_tolerance = plan_.temperature_tolerance * share,
-                           .alpha_tolerance = plan_.alpha_tolerance * share,
+                           .tolerance = {.temperature = plan_.tolerance.temperature * share,
+                                         .alpha = plan_.tolerance.alpha * share},
                            .stop = &numerics::stop_asked};
       workspace_.resize(std::max(workspace_.size(), workspace_size(a.C.size(), a.S.size())));
       solve_(shape, jobs.data(), jobs.size(), workspace_.data());
@@ -262,9 +259,9 @@ inline constexpr std::size_t chunk_rows = 128;
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
 inline std::vector<Outcome> simulate_many(Plan const& plan) {
   detail::check_plan(plan);
-  process::detail::check("temperature_tolerance", plan.temperature_tolerance,
+  process::detail::check("temperature_tolerance", plan.tolerance.temperature,
                          process::limits::positive, " K");
-  process::detail::check("alpha_tolerance", plan.alpha_tolerance, process::limits::positive);
+  process::detail::check("alpha_tolerance", plan.tolerance.alpha, process::limits::positive);
   std::vector<Outcome> outcomes(plan.rows);
   std::size_t const chunk_size = packable(*plan.base) ? chunk_rows : chunk_rows_predicted;
   detail::in_chunks(plan, chunk_size, [&] {

@@ -37,9 +37,9 @@ inline double medium_temperature(process::Stage const& stage, double t) {
 struct TracePlan : RowPlan {
   Place place = Place::outer_face;
   std::span<double const> times;  ///< from mixing, rising, not after the end of the hold [s]
-  /// Local errors allowed, as process::Tolerance. With these and the mesh of the accuracy "quick",
+  /// With these and the mesh of the accuracy "quick",
   /// whatever the case asks for, temperatures are right to some 0.2 K: less than a probe can tell.
-  double temperature_tolerance = 0.02, alpha_tolerance = 5e-5;
+  process::Tolerance tolerance{.temperature = 0.02, .alpha = 5e-5};
 };
 
 struct Traces {
@@ -82,7 +82,7 @@ inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
   Case c;
   make_row(plan, row, c);
   c.discretisation = process::discretisation(process::Accuracy::quick);
-  c.discretisation.tolerance = {plan.temperature_tolerance, plan.alpha_tolerance};
+  c.discretisation.tolerance = plan.tolerance;
   hold_until(c, plan.times.back());
   auto const history =
       process::Simulation(c).run([](auto const&) { return std::optional<double>(); });

@@ -54,7 +54,7 @@ class CureBlock {
   /// the step is then to be refused, not solved wrongly
   [[nodiscard]] bool factorise(double d) {
     d_ = d;
-    if (states_ == 1) return loops_->factorise_cells(arrays(), d) > 0.1 * d;
+    if (states_ == 1) return loops_->factorise_cells(arrays(), d) > numerics::least_cell_pivot * d;
     for (std::size_t j = 0; j < cells_; ++j) {
       auto& e = eliminated_[j];
       if (!e.lu.factorise(d, jacobian_[j].dx, states_)) return false;

@@ -18,7 +18,6 @@
 #include <algorithm>
 #include <array>
 #include <boost/numeric/odeint/stepper/stepper_categories.hpp>
-#include <cmath>
 #include <cstddef>
 #include <limits>
 #include <span>
@@ -28,13 +27,13 @@
 #include "cure/error.hpp"
 #include "cure/numerics/hermite.hpp"
 #include "cure/numerics/loops.hpp"
+#include "cure/numerics/step_size.hpp"
 #include "cure/numerics/tableau.hpp"
 
 namespace cure::numerics {
 
 /// How a run is controlled.
 struct StepControl {
-  double first_step = 0.0;                                    ///< [s]; 0: chosen from the slopes
   double max_step = std::numeric_limits<double>::infinity();  ///< [s]
   std::size_t max_steps = 200000;
 };
@@ -55,7 +54,8 @@ class DenseStepper {
   void initialize(state_type const& y0, double t0, double dt0) {
     y_ = y0;
     t_ = t_old_ = t0;
-    step_ = dt0;
+    size_ = {};
+    size_.next = dt0;
     y_old_ = y0;
     linearised_ = false;
     for (auto* v : {&f_, &f_old_, &trial_, &error_, &ft_, &stage_y_, &stage_f_}) {
@@ -74,40 +74,22 @@ class DenseStepper {
   std::pair<double, double> do_step(System& system, double t_stop) {
     if (!linearised_) relinearise(system);
     if (steps_ >= control_.max_steps) throw SolverError("too many steps", t_, system.worst(y_));
-    if (!(step_ > 0.0)) step_ = first_step(system);
-    bool rejected = false;
+    if (!(size_.next > 0.0)) size_.start(system.error_norm(f_, y_), true);
     while (true) {
-      double h = std::min(step_, control_.max_step);
-      bool const lands = t_ + h * (1.0 + 1e-9) >= t_stop;
-      // Two half-size steps rather than a full one and a sliver.
-      if (lands) {
-        h = t_stop - t_;
-      } else if (t_ + 2.0 * h > t_stop) {
-        h = 0.5 * (t_stop - t_);
-      }
-      double const norm = attempt(system, h);
-      // A few digits of it are enough.
-      float const power = -1.0F / static_cast<float>(tableau_.order);
-      double const factor = std::isfinite(norm)
-                                ? std::clamp(0.9 * std::pow(static_cast<float>(norm), power), 0.2,
-                                             rejected ? 1.0 : 5.0)
-                                : 0.2;
-      if (norm <= 1.0) {
+      size_.next = std::min(size_.next, control_.max_step);
+      size_.aim(t_stop - t_);
+      if (size_.judge(attempt(system, size_.h), tableau_.order)) {
         t_old_ = t_;
-        t_ = lands ? t_stop : t_ + h;
+        t_ = size_.lands ? t_stop : t_ + size_.h;
         y_old_.swap(y_);
         y_.swap(trial_);
         f_old_.swap(f_);
-        // A step cut short to land on a corner says little about the next one.
-        step_ = lands ? std::max(step_, h * factor) : h * factor;
         ++steps_;
         relinearise(system);
         return {t_old_, t_};
       }
       ++rejections_;
-      rejected = true;
-      step_ = h * factor;
-      if (!(step_ > 1e-13 * std::max(1.0, std::abs(t_)))) {
+      if (step_vanished(size_.next, t_)) {
         throw SolverError("the step size fell to nothing", t_, system.worst(y_));
       }
     }
@@ -137,18 +119,11 @@ class DenseStepper {
   [[nodiscard]] state_type const& current_slope() const { return f_; }
   [[nodiscard]] double current_time() const { return t_; }
   [[nodiscard]] double previous_time() const { return t_old_; }
-  [[nodiscard]] double current_time_step() const { return step_; }
+  [[nodiscard]] double current_time_step() const { return size_.next; }
   [[nodiscard]] std::size_t steps() const { return steps_; }
   [[nodiscard]] std::size_t rejections() const { return rejections_; }
 
  private:
-  double first_step(System& system) const {
-    if (control_.first_step > 0.0) return control_.first_step;
-    // The slopes alone would move the state by one tolerance in this time.
-    double const norm = system.error_norm(f_, y_);
-    return norm > 0.0 ? 1.0 / norm : 1.0;
-  }
-
   /// One trial step of size h into trial_. @returns the weighted error; infinite when the linear
   /// system cannot be solved with this step.
   double attempt(System& system, double h) {
@@ -181,7 +156,7 @@ class DenseStepper {
       end.e[s] = tableau_.e[s];
     }
     if (!loops_->conclude(end, n)) return infinite;
-    return std::max(system.error_norm(error_, trial_), 1e-12);
+    return system.error_norm(error_, trial_);
   }
 
   Tableau tableau_;
@@ -189,7 +164,8 @@ class DenseStepper {
   RowLoops const* loops_ = &row_loops();
   state_type y_, y_old_, f_, f_old_, trial_, error_, ft_, stage_y_, stage_f_;
   std::array<state_type, 4> K_;
-  double t_ = 0.0, t_old_ = 0.0, step_ = 0.0;
+  StepSize<double> size_;
+  double t_ = 0.0, t_old_ = 0.0;
   std::size_t steps_ = 0, rejections_ = 0;
   bool linearised_ = false;
   bool moving_ = true;  ///< df/dt is not zero

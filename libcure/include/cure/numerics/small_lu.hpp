@@ -5,7 +5,7 @@
 #include <array>
 #include <cstddef>
 
-#include "cure/arithmetic.hpp"
+#include "cure/numerics/step_size.hpp"
 
 namespace cure::numerics {
 
@@ -15,14 +15,14 @@ class SmallLu {
   using Vector = std::array<double, Most>;
   using Matrix = std::array<Vector, Most>;
 
-  /// Factorises d - J over the first n states. @returns false when a pivot is below d / 10
+  /// Factorises d - J over the first n states. @returns false when a pivot is too small
   [[nodiscard]] bool factorise(double d, Matrix const& J, std::size_t n) {
     n_ = n;
     for (std::size_t i = 0; i < n; ++i) {
       for (std::size_t k = 0; k < n; ++k) lu_[i][k] = (i == k ? d : 0.0) - J[i][k];
     }
     for (std::size_t i = 0; i < n; ++i) {
-      if (!(lu_[i][i] > 0.1 * d)) return false;
+      if (!(lu_[i][i] > least_cell_pivot * d)) return false;
       for (std::size_t r = i + 1; r < n; ++r) {
         double const l = lu_[r][i] /= lu_[i][i];
         for (std::size_t k = i + 1; k < n; ++k) lu_[r][k] -= l * lu_[i][k];

@@ -133,7 +133,7 @@ class Wall {
     }
     excess_.front() += inner_.G;
     excess_.back() += outer_.G;
-    return chain_.factorise(excess_, 1e-3 * d);
+    return chain_.factorise(excess_, numerics::least_row_pivot * d);
   }
 
   void solve(std::span<double> x) {

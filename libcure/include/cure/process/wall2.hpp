@@ -111,7 +111,7 @@ class Wall2 {
     auto const factor = properties_.capacity_factor(), T_alpha = properties_.T_alpha();
     for (std::size_t c = 0; c < n; ++c) {
       stored_[c] = diagonal_[c] = C[c] * d * (variable_ ? factor[c] : 1.0);
-      least_[c] = 1e-3 * stored_[c];
+      least_[c] = numerics::least_row_pivot * stored_[c];
     }
     for (std::size_t j = 0; j < resin_.size(); ++j) {
       auto const c = resin_[j];

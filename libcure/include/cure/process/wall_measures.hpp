@@ -10,14 +10,9 @@
 #include <span>
 
 #include "cure/numerics/row_loops.hpp"
+#include "cure/process/tolerance.hpp"
 
 namespace cure::process {
-
-/// Local error allowed in one step.
-struct Tolerance {
-  double temperature = 5e-3;  ///< [K]
-  double alpha = 5e-6;        ///< over alpha + 0.01 [-]
-};
 
 /// Largest error of any cell in units of the tolerance; infinite outside 0 <= alpha <= 1.
 /// @param cells number of temperatures
@@ -27,11 +22,10 @@ inline double step_error(numerics::RowLoops const& loops, Tolerance const& toler
                          std::span<double const> error, std::span<double const> y,
                          std::size_t cells, std::size_t reacting, std::size_t heats) {
   double const in_T = loops.largest(error.data(), cells);
-  // Autocatalysis multiplies an early error as it multiplies alpha, so alpha's is relative.
-  double const in_alpha =
-      loops.largest_over(error.data() + cells, y.data() + cells, 0.01, heats - cells);
+  double const in_alpha = loops.largest_over(error.data() + cells, y.data() + cells,
+                                             Tolerance::alpha_floor, heats - cells);
   double const outside = loops.farthest(y.data() + cells, 0.5, reacting);
-  if (outside > 0.5 + 10.0 * tolerance.alpha) return std::numeric_limits<double>::infinity();
+  if (outside > 0.5 + tolerance.alpha_slack()) return std::numeric_limits<double>::infinity();
   return std::max(in_T / tolerance.temperature, in_alpha / tolerance.alpha);
 }
 

@@ -72,11 +72,11 @@ class Samples {
   [[nodiscard]] std::size_t count() const { return draws_->count(); }
 
   [[nodiscard]] std::vector<ensemble::Outcome> outcomes(
-      std::size_t threads = 0, ensemble::Tolerances const& tolerances = {}) const {
+      std::size_t threads = 0,
+      process::Tolerance const& tolerance = ensemble::row_tolerance) const {
     ensemble::Plan plan;
     fill(plan, threads);
-    plan.temperature_tolerance = tolerances.temperature;
-    plan.alpha_tolerance = tolerances.alpha;
+    plan.tolerance = tolerance;
     return ensemble::simulate_many(plan);
   }
 
