@@ -4,40 +4,16 @@
 /// document comes to and has `by_default(path, text)` for what was left out. Fields are read in the
 /// order of their table; then keys that it does not have are refused. make_fields.hpp makes them.
 
-#include <cmath>
 #include <cstddef>
 #include <string>
 #include <vector>
 
+#include "cure/io/measure.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/io/shape.hpp"
 #include "cure/numerics/schedule.hpp"
 
 namespace cure::io {
-
-/// A unit of documents: SI value = value * factor + offset.
-struct Measure {
-  char const* unit = "";
-  double factor = 1.0, offset = 0.0;
-
-  [[nodiscard]] constexpr double si(double value) const { return value * factor + offset; }
-  /// A range in SI in this unit. Twelve digits, so that 0.06 m are 60 mm.
-  [[nodiscard]] constexpr Range of(Range range) const {
-    if (factor == 1.0 && offset == 0.0) return range;
-    return {.low = twelve_digits((range.low - offset) / factor),
-            .high = twelve_digits((range.high - offset) / factor),
-            .above = range.above};
-  }
-  /// std::round and the like are no constant expressions yet.
-  static constexpr double twelve_digits(double x) {
-    double const size = x < 0.0 ? -x : x;
-    if (size == 0.0 || size > 1e12) return x;
-    double scale = 1.0;
-    while (size * scale < 1e11) scale *= 10.0;
-    auto const whole = static_cast<long long>(size * scale + 0.5);
-    return (x < 0.0 ? -1.0 : 1.0) * static_cast<double>(whole) / scale;
-  }
-};
 
 /// What serves for a number that was left out, in the document's unit, and why.
 struct Default {
@@ -191,10 +167,9 @@ struct Object : ObjectShape {
       return {k.word, k.table};
     };
   }
-  template <std::size_t n>
-  constexpr Object with_rules(Json (*const (&list)[n])()) const {
+  constexpr Object with_rules(char const* json) const {
     auto o = *this;
-    o.rules = list;
+    o.rules = json;
     return o;
   }
   /// Other keys are taken too.
@@ -233,47 +208,57 @@ namespace detail {
 
 inline bool stated(char const* text) { return *text != '\0'; }
 
+/// Whether a field may be there, by the keys beside it. @throws InputError where it is and may not
+inline bool may_be_there(Entry const& f, Reader& r, bool given) {
+  std::string allowed;
+  if (stated(f.unless) && r.has(f.unless)) {
+    allowed = std::string("not together with ") + f.unless + f.unless_hint;
+  } else if (stated(f.only_with_key) && !r.is_word(f.only_with_key, f.only_with_word)) {
+    allowed = std::string("only with ") + f.only_with_key + " \"" + f.only_with_word + "\"";
+  }
+  bool const may_be = allowed.empty();
+  if (given && stated(f.instead_of) && r.has(f.instead_of)) {
+    allowed = std::string("not together with ") + f.instead_of;
+  }
+  if (given && !allowed.empty()) r.fail(f.key, "given", allowed);
+  return may_be;
+}
+
+inline std::string default_words(Default const& d) {
+  return shown(d.value, 3) + (stated(d.why) ? " (" + std::string(d.why) + ")" : "");
+}
+
+template <class X>
+void take_default(Field<X> const& f, Reader& r, X& x) {
+  auto const d = f.has_default ? Default{f.default_value, f.otherwise} : f.default_of(x);
+  x.by_default(r.path(f.key), default_words(d));
+  double const si = f.measure.si(d.value);
+  f.set_number != nullptr ? f.set_number(x, si) : f.set_schedule(x, si);
+}
+
 template <class X>
 void read_field(Field<X> const& f, Reader& r, X& x) {
   if (!stated(f.key)) return f.check(r, x);
   bool const given = r.has(f.key);
-  if (stated(f.unless) && r.has(f.unless)) {
-    if (given) r.fail(f.key, "given", std::string("not together with ") + f.unless + f.unless_hint);
-    return;
-  }
-  if (stated(f.only_with_key) && !r.is_word(f.only_with_key, f.only_with_word)) {
-    if (!given) return;
-    r.fail(f.key, "given",
-           std::string("only with ") + f.only_with_key + " \"" + f.only_with_word + "\"");
-  }
-  if (given && stated(f.instead_of) && r.has(f.instead_of)) {
-    r.fail(f.key, "given", std::string("not together with ") + f.instead_of);
-  }
+  if (!may_be_there(f, r, given)) return;
   if (given || f.required || f.read_anyway) {
     if (stated(f.missing)) r.at(f.key, f.missing);
     f.read(f, r, x);
     if (f.then != nullptr) f.then(r, x);
   } else if (f.has_default || f.default_of != nullptr) {
-    if constexpr (requires { x.by_default("", ""); }) {
-      auto const d = f.has_default ? Default{f.default_value, f.otherwise} : f.default_of(x);
-      x.by_default(r.path(f.key),
-                   shown(d.value, 3) + (stated(d.why) ? " (" + std::string(d.why) + ")" : ""));
-      double const si = f.measure.si(d.value);
-      f.set_number != nullptr ? f.set_number(x, si) : f.set_schedule(x, si);
-    }
+    if constexpr (requires { x.by_default("", ""); }) take_default(f, r, x);
   } else if (f.left_out != nullptr) {
     f.left_out(r, x);
   }
 }
 
 /// Which kind an object is of. @throws InputError
-template <class X>
-std::size_t read_kind(Object<X> const& object, Reader& r) {
+inline std::size_t read_kind(ObjectShape const& object, Reader& r) {
   if (stated(object.second_kind_with) && !r.has(object.kind_key)) {
     return r.has(object.second_kind_with) ? 1 : 0;
   }
   std::vector<char const*> words;
-  for (std::size_t i = 0; i < object.kind_count; ++i) words.push_back(object.kinds[i].word);
+  for (std::size_t i = 0; i < object.kind_count; ++i) words.push_back(object.kind(object, i).word);
   return r.choice(object.kind_key, Words(words));
 }
 

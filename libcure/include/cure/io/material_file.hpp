@@ -61,10 +61,6 @@ inline void vary(Reader& t, X& x) {
       std::make_shared<heat::VaryingProperties const>(std::move(c), std::move(k), x.T.front());
 }
 
-inline Json something_varies() { return one_at_least({"conductivity", "specific_heat"}); }
-
-inline constexpr Json (*varying_rules[])() = {something_varies};
-
 inline constexpr Field<X> varying_fields[] = {
     F::quantities("temperature", Kind::temperature, temperature(),
                   [](X& x, List v) { x.T = std::move(v); })
@@ -91,7 +87,8 @@ inline constexpr Object<X> varying_table =
     Object<X>(varying_fields,
               "Conductivity and specific heat at rising temperatures, linear between and constant "
               "beyond them.")
-        .with_rules(varying_rules);
+        .with_rules(
+            R"([{"anyOf": [{"required": ["conductivity"]}, {"required": ["specific_heat"]}]}])");
 
 inline constexpr Field<X> freezing_fields[] = {
     F::quantity("water", Kind::density, {.low = 0.0, .high = 1000.0},

@@ -59,19 +59,12 @@ struct QuantityReading {
 namespace detail {
 
 /// What a number without a source needs, and one that was carried over.
-inline Json origin_rule() {
-  auto const is = [](char const* key, char const* word) {
-    return Json{{"properties", {{key, {{"const", word}}}}}, {"required", {key}}};
-  };
-  Json const own = {"estimated", "assumption", "from memory"};
-  Json const unsourced = {
-      {"if", is("source", "none")},
-      {"then", {{"properties", {{"basis", {{"enum", own}}}}}, {"required", {"note"}}}}};
-  Json const carried = {{"if", is("basis", "transcribed")}, {"then", {{"required", {"note"}}}}};
-  return {{"allOf", {unsourced, carried}}};
-}
-
-inline constexpr Json (*quantity_rules[])() = {origin_rule};
+inline constexpr char const* origin_rules = R"([
+  {"if": {"properties": {"source": {"const": "none"}}, "required": ["source"]},
+   "then": {"properties": {"basis": {"enum": ["estimated", "assumption", "from memory"]}},
+            "required": ["note"]}},
+  {"if": {"properties": {"basis": {"const": "transcribed"}}, "required": ["basis"]},
+   "then": {"required": ["note"]}}])";
 
 using QuantityFields = ModelFields<QuantityReading>;
 
@@ -138,7 +131,7 @@ inline constexpr Object<QuantityReading> quantity_table =
         "checked "
         "by tests of the model files: range is ascending and holds the value; source is a key of "
         "references.bib.")
-        .with_rules(detail::quantity_rules);
+        .with_rules(detail::origin_rules);
 
 /// Reads a quantity object and returns it in SI.
 /// @param si the range allowed, in SI

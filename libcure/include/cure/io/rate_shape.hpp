@@ -18,10 +18,8 @@ constexpr Field<X> quantity(char const* key, Kind kind, Range si) {
 }
 constexpr Field<X> number(char const* key, Range si) { return quantity(key, Kind::number, si); }
 
-inline Json centred() {
-  return {{"dependentRequired", {{"k_ref", {"T_ref"}}, {"T_ref", {"k_ref"}}}}};
-}
-inline constexpr Json (*rate_constant_rules[])() = {centred};
+inline constexpr char const* both_or_none =
+    R"([{"dependentRequired": {"k_ref": ["T_ref"], "T_ref": ["k_ref"]}}])";
 
 inline constexpr Field<X> rate_constant_fields[] = {
     quantity("E", Kind::molar_energy, {.low = 0.0, .high = 1e6}),
@@ -32,7 +30,7 @@ inline constexpr Field<X> rate_constant_fields[] = {
 inline constexpr Object<X> rate_constant_table =
     Object<X>(rate_constant_fields, "A exp(-E/RT), or k_ref exp(-E/R (1/T - 1/T_ref))")
         .named("rate_constant")
-        .with_rules(rate_constant_rules);
+        .with_rules(both_or_none);
 
 constexpr Field<X> constant(char const* key) { return F::object(key, rate_constant_table); }
 
@@ -102,11 +100,10 @@ inline constexpr Field<X> inhibitor_fields[] = {constant("k_z"), number("epsilon
 /// "inhibitor", of a single reaction.
 inline constexpr Object<X> inhibitor_table{inhibitor_fields, "Only with a single-reaction law."};
 
-inline Json inhibitor_of_single_reaction() {
-  Json const several = {{"properties", {{"law", {{"enum", {"epoxy-amine", "parallel"}}}}}},
-                        {"required", {"law"}}};
-  return {{"if", {{"properties", {{"rate", several}}}, {"required", {"rate"}}}},
-          {"then", {{"properties", {{"inhibitor", false}}}}}};
-}
+inline constexpr char const* inhibitor_of_single_reaction = R"([
+  {"if": {"properties": {"rate": {"properties": {"law": {"enum": ["epoxy-amine", "parallel"]}},
+                                  "required": ["law"]}},
+          "required": ["rate"]},
+   "then": {"properties": {"inhibitor": false}}}])";
 
 }  // namespace cure::io::detail::scheme

@@ -234,8 +234,6 @@ inline constexpr Field<X> fields[] = {
     F::unread("reference_outcomes", {.object = &outcome_table, .list = 1}).optional(),
     F::field("covariance", {.object = &covariance_table}, read_covariance).optional()};
 
-inline constexpr Json (*rules[])() = {scheme::inhibitor_of_single_reaction};
-
 }  // namespace detail::resin
 
 /// Resin files.
@@ -243,7 +241,7 @@ inline constexpr Object<ResinReading> resin_table =
     Object<ResinReading>(detail::resin::fields,
                          "A resin model. Every number is a quantity in its author's own unit, with "
                          "where it comes from.")
-        .with_rules(detail::resin::rules);
+        .with_rules(detail::scheme::inhibitor_of_single_reaction);
 
 /// @param limits where what each number may be is written down
 /// @throws InputError

@@ -199,7 +199,7 @@ class SchemaWriter {
       properties[e.key] = std::move(v);
       add_condition(e, required, rules);
     }
-    for (auto const& rule : shape.rules) rules.push_back(Ordered::parse(rule().dump()));
+    for (auto const& rule : Ordered::parse(shape.rules)) rules.push_back(rule);
   }
 
   static Ordered is_word(char const* key, char const* word) {

@@ -4,7 +4,6 @@
 /// (schema.hpp) and the reference page for users (reference.hpp) are made from it.
 
 #include <cstddef>
-#include <initializer_list>
 #include <nlohmann/json.hpp>
 #include <span>
 
@@ -75,8 +74,8 @@ struct ObjectShape {
   char const* words = "";
   char const* name = "";  ///< under which a schema has it once; empty: in place
   bool open = false;      ///< whether it may have other keys too
-  /// Schemas of what the checks of the reader ask of several keys together.
-  std::span<Json (*const)()> rules = {};
+  /// Schemas, a list in JSON, of what the checks of the reader ask of several keys together.
+  char const* rules = "[]";
   char const* kind_key = "";  ///< whose word says the kind; empty: there are none
   /// What the kind is where the word is left out, for people; and what has to be there for it to be
   /// the second. Empty where the word must be there.
@@ -87,15 +86,5 @@ struct ObjectShape {
   Entry const& (*entry)(ObjectShape const&, std::size_t) = nullptr;
   Kind (*kind)(ObjectShape const&, std::size_t) = nullptr;
 };
-
-/// A rule: of these keys not more than one.
-inline Json not_together(char const* a, char const* b) { return {{"not", {{"required", {a, b}}}}}; }
-
-/// A rule: one of these keys at least.
-inline Json one_at_least(std::initializer_list<char const*> keys) {
-  Json any = Json::array();
-  for (auto const* key : keys) any.push_back({{"required", {key}}});
-  return {{"anyOf", any}};
-}
 
 }  // namespace cure::io

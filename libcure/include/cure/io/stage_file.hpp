@@ -69,20 +69,12 @@ inline void as_ambient(Reader& r, X& x) {
   }
 }
 
-inline Json by_correlation() {
-  return {{"properties", {{"h_W_m2K", {{"type", "string"}}}}}, {"required", {"h_W_m2K"}}};
-}
-inline Json no_correlation_on_table() {
-  return {{"if", {{"properties", {{"on", {{"const", "table"}}}}}, {"required", {"on"}}}},
-          {"then", {{"not", by_correlation()}}}};
-}
-inline Json surroundings_with_emissivity() {
-  return {{"if", {{"required", {"surroundings_temperature_C"}}}},
-          {"then", {{"anyOf", {{{"required", {"emissivity"}}}, by_correlation()}}}}};
-}
-
-inline constexpr Json (*wet_out_rules[])() = {no_correlation_on_table,
-                                              surroundings_with_emissivity};
+inline constexpr char const* wet_out_rules = R"([
+  {"if": {"properties": {"on": {"const": "table"}}, "required": ["on"]},
+   "then": {"properties": {"h_W_m2K": {"not": {"type": "string"}}}}},
+  {"if": {"required": ["surroundings_temperature_C"]},
+   "then": {"anyOf": [{"required": ["emissivity"]},
+                      {"properties": {"h_W_m2K": {"type": "string"}}, "required": ["h_W_m2K"]}]}}])";
 inline constexpr char const* lies_on[] = {"packer", "table"};
 
 inline constexpr Field<X> wet_out_fields[] = {
