@@ -23,7 +23,7 @@ class ReferenceWriter {
 
  private:
   static void join(std::string& text, std::string const& more, char const* by = ", or ") {
-    if (!more.empty()) text += (text.empty() ? "" : by) + more;
+    if (!more.empty()) text += spelled({text.empty() ? "" : by, more});
   }
 
   /// What a value may be.
@@ -33,43 +33,45 @@ class ReferenceWriter {
       for (auto const& u : units::table) {
         if (u.kind == s.kind) join(units, std::string(u.name), ", ");
       }
-      auto const limits =
-          s.range.text() == "a finite number" ? "" : "; " + s.range.text() + " in SI";
-      return (s.list > 0 ? "values in " : "quantity in ") + units + limits;
+      auto const range = s.range.text();
+      bool const any = range == "a finite number";
+      return spelled({s.list > 0 ? "values in " : "quantity in ", units, any ? "" : "; ",
+                      any ? "" : range, any ? "" : " in SI"});
     }
     std::string text, words;
     if (s.number) {
-      text = s.multiple_of == 0   ? s.range.text()
-             : s.multiple_of == 1 ? "a whole number, " + s.range.text()
-                                  : "an even whole number, " + s.range.text();
+      text = spelled({s.multiple_of == 0   ? ""
+                      : s.multiple_of == 1 ? "a whole number, "
+                                           : "an even whole number, ",
+                      s.range.text()});
       join(text, s.unit, " ");
     }
     if (s.points != nullptr) {
-      auto const values = s.number ? "" : " of " + s.range.text() + " " + s.unit;
-      join(text, "a table {" + std::string(s.points->place) + ", value}" + values);
+      join(text, spelled({"a table {", s.points->place, ", value}"}));
+      if (!s.number) text += spelled({" of ", s.range.text(), " ", s.unit});
     }
-    for (auto const* w : s.words) join(words, "`" + std::string(w) + "`", ", ");
+    for (auto const* w : s.words) join(words, spelled({"`", w, "`"}), ", ");
     if (s.text) join(text, words.empty() ? "text" : words);
     if (s.flag) join(text, "true or false");
     if (s.object != nullptr) join(text, s.list > 0 ? "objects" : "object");
-    return s.list > 0 ? "list of " + text : text;
+    return spelled({s.list > 0 ? "list of " : "", text});
   }
 
   static std::string meaning(Entry const& e) {
     std::string text = e.words;
     if (*e.only_with_key != '\0') {
-      join(text, "Only with " + std::string(e.only_with_key) + " `" + e.only_with_word + "`.", " ");
+      join(text, spelled({"Only with ", e.only_with_key, " `", e.only_with_word, "`."}), " ");
     }
-    if (*e.unless != '\0') join(text, "Not together with " + std::string(e.unless) + ".", " ");
+    if (*e.unless != '\0') join(text, spelled({"Not together with ", e.unless, "."}), " ");
     return text;
   }
 
   void row(Entry const& e) {
     auto left_out = e.required ? "required" : default_text(e);
-    if (e.required && *e.unless != '\0') left_out += " without " + std::string(e.unless);
+    if (e.required && *e.unless != '\0') left_out += spelled({" without ", e.unless});
     if (left_out.empty()) left_out = "-";
-    page_ += "| `" + std::string(e.key) + "` | " + value(e.shape) + " | " + left_out + " | " +
-             meaning(e) + " |\n";
+    page_ +=
+        spelled({"| `", e.key, "` | ", value(e.shape), " | ", left_out, " | ", meaning(e), " |\n"});
   }
 
   void rows(ObjectShape const& shape) {
@@ -84,20 +86,21 @@ class ReferenceWriter {
     for (std::size_t i = 0; i < shape.size; ++i) {
       auto const& e = shape.entry(shape, i);
       if (e.shape.object == nullptr) continue;
-      object(*e.shape.object, path + e.key + (e.shape.list > 0 ? "[]" : ""), "###");
+      object(*e.shape.object, spelled({path, e.key, e.shape.list > 0 ? "[]" : ""}), "###");
     }
   }
 
   void object(ObjectShape const& shape, std::string const& path, char const* heading) {
     bool const top = *(heading + 2) == '\0';
-    auto const below = top ? "" : path + ".";
-    page_ += std::string(heading) + " " + (top ? path : "`" + path + "`") + "\n\n";
+    auto const below = top ? std::string() : spelled({path, "."});
+    auto const mark = top ? "" : "`";
+    page_ += spelled({heading, " ", mark, path, mark, "\n\n"});
     if (auto const* first = known(shape)) {
-      page_ += "As `" + *first + "`.\n\n";
+      page_ += spelled({"As `", *first, "`.\n\n"});
       return;
     }
     if (*shape.name != '\0') done_.emplace_back(&shape, path);
-    if (*shape.words != '\0') page_ += std::string(shape.words) + "\n\n";
+    if (*shape.words != '\0') page_ += spelled({shape.words, "\n\n"});
     if (shape.kind_count == 0) {
       page_ += head_;
       rows(shape);
@@ -106,7 +109,7 @@ class ReferenceWriter {
     }
     for (std::size_t i = 0; i < shape.kind_count; ++i) {
       auto const [word, table] = shape.kind(shape, i);
-      page_ += "`" + std::string(shape.kind_key) + "`: `" + word + "`. " + table->words + "\n\n";
+      page_ += spelled({"`", shape.kind_key, "`: `", word, "`. ", table->words, "\n\n"});
       if (table->size + shape.size == 0) continue;
       page_ += head_;
       rows(*table);
@@ -114,8 +117,8 @@ class ReferenceWriter {
       page_ += "\n";
     }
     if (*shape.kind_left_out != '\0') {
-      page_ += "Where `" + std::string(shape.kind_key) + "` is left out: " + shape.kind_left_out +
-               ".\n\n";
+      page_ +=
+          spelled({"Where `", shape.kind_key, "` is left out: ", shape.kind_left_out, ".\n\n"});
     }
     for (std::size_t i = 0; i < shape.kind_count; ++i) inner(*shape.kind(shape, i).object, below);
     inner(shape, below);

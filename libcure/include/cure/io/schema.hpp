@@ -3,18 +3,28 @@
 /// checks that a schema cannot say, such as layers that do not fit in the pipe, are its own.
 
 #include <cmath>
+#include <initializer_list>
 #include <string>
+#include <string_view>
 #include <utility>
 
 #include "cure/io/shape.hpp"
 
 namespace cure::io {
 
+/// Parts of a text, one after the other. (Sums of literals and texts make the first compiler warn
+/// of overflows that cannot be.)
+inline std::string spelled(std::initializer_list<std::string_view> parts) {
+  std::string text;
+  for (auto const part : parts) text += part;
+  return text;
+}
+
 /// What serves for a key that was left out, in words; empty where nothing is said of it.
 inline std::string default_text(Entry const& e) {
   if (!e.has_default) return e.otherwise;
-  std::string const why = e.otherwise;
-  return shown(e.default_value, 3) + (why.empty() ? "" : " (" + why + ")");
+  auto const value = shown(e.default_value, 3);
+  return *e.otherwise == '\0' ? value : spelled({value, " (", e.otherwise, ")"});
 }
 
 class SchemaWriter {
@@ -47,12 +57,12 @@ class SchemaWriter {
     auto const add = [&](std::string const& more) {
       if (!more.empty()) text += (text.empty() ? "" : " ") + more;
     };
-    if (*e.shape.unit != '\0') add("[" + std::string(e.shape.unit) + "]");
+    if (*e.shape.unit != '\0') add(spelled({"[", e.shape.unit, "]"}));
     add(*e.words == '\0' && e.shape.object != nullptr ? e.shape.object->words : e.words);
     if (*e.only_with_key != '\0') {
-      add("Only with " + std::string(e.only_with_key) + " \"" + e.only_with_word + "\".");
+      add(spelled({"Only with ", e.only_with_key, " \"", e.only_with_word, "\"."}));
     }
-    if (auto const d = default_text(e); !d.empty()) add("Default: " + d + ".");
+    if (auto const d = default_text(e); !d.empty()) add(spelled({"Default: ", d, "."}));
     return text;
   }
 
@@ -78,8 +88,8 @@ class SchemaWriter {
     if (shape.multiple_of > 1) s["multipleOf"] = shape.multiple_of;
     if (*shape.pattern != '\0') s["pattern"] = shape.pattern;
     std::string words;
-    for (auto const* w : shape.words) words += (words.empty() ? "" : "|") + std::string(w);
-    if (!words.empty()) s["pattern"] = "^(" + words + ")$";
+    for (auto const* w : shape.words) words += spelled({words.empty() ? "" : "|", w});
+    if (!words.empty()) s["pattern"] = spelled({"^(", words, ")$"});
     if (shape.points != nullptr) points(s, *shape.points, shape.range);
     if (shape.object != nullptr) {
       auto o = object(*shape.object);
@@ -166,7 +176,7 @@ class SchemaWriter {
       auto definition = plain_object(shape);  // which may add others
       definitions_[name] = std::move(definition);
     }
-    return {{"$ref", "#/$defs/" + name}};
+    return {{"$ref", spelled({"#/$defs/", name})}};
   }
 
   Ordered plain_object(ObjectShape const& shape) {
@@ -249,7 +259,7 @@ class SchemaWriter {
     s["properties"][shape.kind_key] = {{"enum", words}};
     if (!stated) {
       s["properties"][shape.kind_key]["description"] =
-          "Default: " + std::string(shape.kind_left_out) + ".";
+          spelled({"Default: ", shape.kind_left_out, "."});
     }
     if (stated) s["required"] = {shape.kind_key};
     s["allOf"] = each;
