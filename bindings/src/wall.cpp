@@ -8,9 +8,9 @@
 
 #include "bind.hpp"
 #include "cure/kinetics/resin.hpp"
+#include "cure/process/section_wall.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/wall.hpp"
-#include "cure/process/wall2.hpp"
 #include "stoppable.hpp"
 
 namespace cure::python {
@@ -244,11 +244,12 @@ double steady_heat_around(Array const& edge, Array const& inner_radius, Array co
     heat::Material const body{"body", conductivity, 1000.0, 1000.0};
     columns.push_back({r[j], {{"body", d[j], body, rows, 1.0, 0.0}}});
   }
-  auto mesh = heat::make_mesh2(heat::Section::around, {e.begin(), e.end()}, columns);
+  auto mesh = heat::make_section_mesh(heat::Section::around, {e.begin(), e.end()}, columns);
   auto const m = columns.size();
-  process::Wall2 wall({std::move(mesh), std::vector<Boundary>(m, heat::FixedTemperature{T_inner}),
-                       std::vector<Boundary>(m, heat::FixedTemperature{T_outer})},
-                      {}, "no resin", 0.0, {1e-6, 1e-6});
+  process::SectionWall wall(
+      {std::move(mesh), std::vector<Boundary>(m, heat::FixedTemperature{T_inner}),
+       std::vector<Boundary>(m, heat::FixedTemperature{T_outer})},
+      {}, "no resin", 0.0, {1e-6, 1e-6});
   std::vector<double> y(wall.size(), 0.0);
   std::fill(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(wall.cells()), T_outer);
   double const widest = *std::max_element(d.begin(), d.end());

@@ -17,8 +17,8 @@
 #include "cure/numerics/small_lu.hpp"
 #include "cure/numerics/tridiagonal.hpp"
 #include "cure/process/predict.hpp"
+#include "cure/process/section_wall.hpp"
 #include "cure/process/solve_wall.hpp"
-#include "cure/process/wall2.hpp"
 #include "stage_wall.hpp"
 
 namespace {
@@ -276,17 +276,17 @@ void wall_around(benchmark::State& run) {
   auto const edge = heat::equal_edges(0.0, 2.0 * std::numbers::pi, columns);
   auto const& mesh = stage.conduction.mesh();
   auto const made =
-      heat::make_mesh2(heat::Section::around, edge,
-                       std::vector<heat::Column>(columns, {mesh.face.front(), mesh.layers}));
+      heat::make_section_mesh(heat::Section::around, edge,
+                              std::vector<heat::Column>(columns, {mesh.face.front(), mesh.layers}));
   std::vector<heat::Boundary> inner;
   for (std::size_t j = 0; j < columns; ++j) {
     bool const wet = std::cos(made.position(j)) > 0.8;
     inner.push_back(heat::Convection{wet ? 200.0 : 10.0, 279.15});
   }
-  heat::Conduction2 const conduction(
+  heat::SectionConduction const conduction(
       made, inner, std::vector<heat::Boundary>(columns, heat::FixedTemperature{277.15}));
-  cure::process::Wall2 wall(conduction, c.resin.rate, "liner", c.heat_of_laminate(),
-                            c.discretisation.tolerance);
+  cure::process::SectionWall wall(conduction, c.resin.rate, "liner", c.heat_of_laminate(),
+                                  c.discretisation.tolerance);
   std::vector<double> y(wall.size(), 0.0);
   for (std::size_t cell = 0; cell < wall.cells(); ++cell) y[cell] = stage.start[cell / columns];
   auto const liner = wall.cells() / columns;
@@ -295,7 +295,7 @@ void wall_around(benchmark::State& run) {
   }
   double steps = 0.0;
   for (auto _ : run) {
-    cure::numerics::DenseStepper<cure::process::Wall2> stepper;
+    cure::numerics::DenseStepper<cure::process::SectionWall> stepper;
     stepper.initialize(y, 0.0, 0.0);
     while (stepper.current_time() < stage.duration) stepper.do_step(wall, stage.duration);
     steps = static_cast<double>(stepper.steps());

@@ -6,7 +6,7 @@
 #include <type_traits>
 #include <vector>
 
-#include "cure/process/wall2.hpp"
+#include "cure/process/section_wall.hpp"
 #include "support.hpp"
 
 namespace cure::process {
@@ -123,9 +123,9 @@ TEST(Freezing, IsTheSameInTwoDimensions) {
       test::inert_wall({heat::make_mesh(heat::Geometry::cylinder, 0.075, layers), bore, far}, 1e6);
   auto const edge = heat::equal_edges(0.0, 2.0 * std::numbers::pi, m);
   std::vector<heat::Column> const columns(m, {0.075, layers});
-  Wall2 wall({heat::make_mesh2(heat::Section::around, edge, columns),
-              std::vector<heat::Boundary>(m, bore), std::vector<heat::Boundary>(m, far)},
-             {}, "none", 0.0, {1e6, 1e6});
+  SectionWall wall({heat::make_section_mesh(heat::Section::around, edge, columns),
+                    std::vector<heat::Boundary>(m, bore), std::vector<heat::Boundary>(m, far)},
+                   {}, "none", 0.0, {1e6, 1e6});
   auto x = test::uniform_state(one, 275.0);
   one.to_state(x);
   auto const x0 = x;

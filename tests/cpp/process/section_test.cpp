@@ -14,7 +14,7 @@
 #include "cure/io/case_file.hpp"
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/process/predict.hpp"
-#include "cure/process/wall2.hpp"
+#include "cure/process/section_wall.hpp"
 
 namespace cure::process {
 namespace {
@@ -159,14 +159,15 @@ TEST(Film, SteadyHeatIsThatOfResistancesInSeries) {
   std::vector<heat::Layer> const layers{{"a", 0.004, {"a", 0.3, 1500.0, 1200.0}, 6, 1.0, 0.0},
                                         {"b", 0.01, {"b", 1.2, 2000.0, 900.0}, 6, 1.0, 0.0}};
   std::vector<heat::Column> const columns(4, {0.05, layers});
-  auto mesh = heat::make_mesh2(heat::Section::around, heat::equal_edges(0.0, 2.0 * pi, 4), columns);
+  auto mesh =
+      heat::make_section_mesh(heat::Section::around, heat::equal_edges(0.0, 2.0 * pi, 4), columns);
   std::vector<heat::Boundary> const inner(4, heat::Convection{12.0, 310.0}),
       outer(4, heat::Convection{25.0, 290.0});
-  Wall2 wall({std::move(mesh), inner, outer, {4, heat::Film{0, 80.0, 280.0}}}, {}, "none", 0.0,
-             {1e-6, 1e-6});
+  SectionWall wall({std::move(mesh), inner, outer, {4, heat::Film{0, 80.0, 280.0}}}, {}, "none",
+                   0.0, {1e-6, 1e-6});
   std::vector<double> y0(wall.size(), 300.0), y;
   y0[wall.cells()] = y0[wall.cells() + 1] = 0.0;
-  numerics::DenseStepper<Wall2> stepper;
+  numerics::DenseStepper<SectionWall> stepper;
   stepper.initialize(y0, 0.0, 0.0);
   while (stepper.current_time() < 50000.0) stepper.do_step(wall, 50000.0);
   y = stepper.current_state();
@@ -187,10 +188,11 @@ TEST(Film, SteadyHeatIsThatOfResistancesInSeries) {
 
 TEST(Film, IsRefusedWhereThereAreNotTwoLayers) {
   std::vector<heat::Column> const columns(2, {0.05, {{"a", 0.004, {"a", 0.3, 1500.0, 1200.0}, 6}}});
-  auto const mesh = heat::make_mesh2(heat::Section::along, {0.0, 0.1, 0.2}, columns);
+  auto const mesh = heat::make_section_mesh(heat::Section::along, {0.0, 0.1, 0.2}, columns);
   std::vector<heat::Boundary> const none(2, heat::Insulated{});
-  EXPECT_THROW(heat::Conduction2(mesh, none, none, {2, heat::Film{0, 80.0, 280.0}}), InputError);
-  EXPECT_THROW(heat::Conduction2(mesh, none, none, {heat::Film{}}), InputError);
+  EXPECT_THROW(heat::SectionConduction(mesh, none, none, {2, heat::Film{0, 80.0, 280.0}}),
+               InputError);
+  EXPECT_THROW(heat::SectionConduction(mesh, none, none, {heat::Film{}}), InputError);
 }
 
 TEST(Water, ColdAtTheInvertDelaysReleaseAndDecidesItThere) {

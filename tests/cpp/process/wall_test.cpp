@@ -181,7 +181,7 @@ TEST(Convergence, SecondOrderInSpaceForTheCoupledWall) {
     double sum = 0.0, volume = 0.0;
     auto const& mesh = wall.conduction().mesh();
     for (std::size_t j = 0; j < wall.reacting_cells(); ++j) {
-      double const v = mesh.volume[wall.first_reacting() + j];
+      double const v = mesh.volume[wall.reacting()[j]];
       sum += v * y[wall.cells() + j];
       volume += v;
     }

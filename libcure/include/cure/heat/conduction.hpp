@@ -53,6 +53,8 @@ class Conduction {
   }
   /// Heat capacity of each cell [J/K].
   [[nodiscard]] std::span<double const> capacity() const { return capacity_; }
+  /// Volume of each cell [m3], of a unit of length or area.
+  [[nodiscard]] std::span<double const> volume() const { return mesh_.volume; }
   /// Conductance between cell i and i + 1 [W/K].
   [[nodiscard]] std::span<double const> conductance() const { return conductance_; }
   /// @param T of the surface cell [K]

@@ -99,6 +99,12 @@ struct Mesh {
     while (i < layers.size() && layers[i].name != name) ++i;
     return i;
   }
+  /// A cell in words.
+  [[nodiscard]] std::string place(std::size_t cell) const {
+    auto const l = layer[cell];
+    return layers[l].name + " cell " + std::to_string(cell - first[l] + 1) + " of " +
+           std::to_string(layers[l].cells) + ", r = " + std::to_string(node[cell] * 1e3) + " mm";
+  }
 };
 
 /// @param inner_radius of the innermost face [m]; 0 for a solid body

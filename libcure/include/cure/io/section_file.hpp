@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "cure/io/case_reading.hpp"
-#include "cure/process/section_wall.hpp"
+#include "cure/process/section_stage.hpp"
 
 namespace cure::io {
 

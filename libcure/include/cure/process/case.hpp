@@ -20,7 +20,7 @@
 #include "cure/numerics/run_control.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/process/section.hpp"
-#include "cure/process/wall_measures.hpp"
+#include "cure/process/tolerance.hpp"
 
 namespace cure::process {
 

@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-#include "cure/heat/mesh2.hpp"
+#include "cure/heat/section_mesh.hpp"
 #include "cure/numerics/trajectory.hpp"
 #include "cure/process/conditions.hpp"
 #include "cure/process/faces.hpp"
@@ -27,7 +27,7 @@ struct StageHistory {
   StageKind kind = StageKind::mixed_mass;
   double start = 0.0;  ///< on the job's clock, which starts at mixing [s]
   heat::Mesh mesh;     ///< empty for the mixed mass; of the first column in two dimensions
-  std::shared_ptr<heat::Mesh2 const> section;  ///< null in one dimension
+  std::shared_ptr<heat::SectionMesh const> section;  ///< null in one dimension
   std::size_t cells = 1;
   std::size_t first_reacting = 0;
   std::size_t reacting = 1;

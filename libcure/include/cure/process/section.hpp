@@ -15,7 +15,7 @@
 #include <utility>
 #include <vector>
 
-#include "cure/heat/mesh2.hpp"
+#include "cure/heat/section_mesh.hpp"
 
 namespace cure::process {
 

@@ -16,12 +16,12 @@
 #include "cure/kinetics/batch.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
+#include "cure/process/section_stage.hpp"
 #include "cure/process/section_wall.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/stage_wall.hpp"
 #include "cure/process/validate.hpp"
 #include "cure/process/wall.hpp"
-#include "cure/process/wall2.hpp"
 
 namespace cure::process {
 
@@ -89,7 +89,7 @@ class Simulation {
               laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
                                   case_.liner.fibre_volume_fraction));
     part.cells = wall.cells();
-    part.first_reacting = wall.first_reacting();
+    part.first_reacting = wall.reacting().front();
     part.reacting = part.rows = wall.reacting_cells();
     part.states = wall.states();
 
@@ -114,16 +114,16 @@ class Simulation {
     return part;
   }
 
-  /// The same with columns that differ (see section_wall.hpp).
+  /// The same with columns that differ (see section_stage.hpp).
   StageHistory run_section(std::span<heat::Layer const> layers, heat::Boundary const& inner,
                            heat::Boundary const& outer, double duration) {
     auto const& s = *case_.section;
     StageHistory part;
-    Wall2 wall(section_conduction(case_, s, layers, inner, outer), case_.resin.rate, "liner",
-               case_.heat_of_laminate(), case_.discretisation.tolerance,
-               laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
-                                   case_.liner.fibre_volume_fraction));
-    part.section = std::make_shared<heat::Mesh2 const>(wall.conduction().mesh());
+    SectionWall wall(section_conduction(case_, s, layers, inner, outer), case_.resin.rate, "liner",
+                     case_.heat_of_laminate(), case_.discretisation.tolerance,
+                     laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
+                                         case_.liner.fibre_volume_fraction));
+    part.section = std::make_shared<heat::SectionMesh const>(wall.conduction().mesh());
     auto const m = part.columns();
     part.mesh = part.section->column.front();
     part.mesh.layers.assign(layers.begin(), layers.end());  // by their own names, also in a gap

@@ -14,7 +14,6 @@
 #include "cure/numerics/run_control.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
-#include "cure/process/wall_measures.hpp"
 
 namespace cure::process {
 
@@ -43,7 +42,7 @@ inline void hold_slopes(numerics::RowLoops const& loops, std::span<double> f, do
 /// @param y temperatures [K], cure states and zero heats
 /// @param duration [s]
 /// @param meter of the simulation that this is a stage of
-/// @tparam AnyWall Wall or Wall2
+/// @tparam AnyWall Wall or SectionWall
 /// @throws SolverError, InputError when the run takes too much, Stopped
 template <class AnyWall>
 WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration,

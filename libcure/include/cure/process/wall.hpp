@@ -1,12 +1,8 @@
 #pragma once
 /// The coupled wall: conduction through all layers, cure in one of them.
 ///   C_i dT_i/dt = conducted_i + S_i d(alpha_i)/dt,   d(alpha_i)/dt = f(T_i, alpha_i)
-/// with S_i = resin volume fraction * resin density * heat of reaction * cell volume [J].
-///
-/// State: [T of the n cells | alpha of the m reacting cells | each further cure state of them |
-/// heat in through the inner surface | through the outer surface]. The two heats are integrated
-/// with the same method, so that the energy balance closes to round-off whatever the step size.
-/// Where properties vary, u stands in place of T (see cell_properties.hpp).
+/// with S_i = resin volume fraction * resin density * heat of reaction * cell volume [J]. What is
+/// in a state: coupled_wall.hpp.
 ///
 /// In a linearly implicit stage the cure states are eliminated cell by cell (K = A + B K_T), and
 /// what remains is one symmetric tridiagonal system in T, factorised once a step.
@@ -15,36 +11,28 @@
 #include <cstddef>
 #include <optional>
 #include <span>
-#include <string>
 #include <utility>
 #include <vector>
 
 #include "cure/heat/conduction.hpp"
-#include "cure/kinetics/cure_block.hpp"
 #include "cure/numerics/chain_system.hpp"
-#include "cure/process/cell_properties.hpp"
-#include "cure/process/wall_measures.hpp"
+#include "cure/process/coupled_wall.hpp"
 
 namespace cure::process {
 
-class Wall {
+class Wall : public CoupledWall<heat::Conduction> {
  public:
   /// @param reacting index of the curing layer in the mesh, or mesh.layers.size() for none
   /// @param source heat of full cure per volume of that layer [J/m3]
   Wall(heat::Conduction conduction, kinetics::CureRate<double> rate, std::size_t reacting,
        double source, Tolerance tolerance, LaminateProperties properties = {})
-      : conduction_(std::move(conduction)),
-        first_(first_cell(conduction_.mesh(), reacting)),
-        reacting_(first_cell(conduction_.mesh(), reacting + 1) - first_),
-        cure_(std::move(rate), reacting_),
-        tolerance_(tolerance),
-        properties_(properties, numbered(first_, reacting_), laws(conduction_)),
-        variable_(!properties_.constant()),
-        loops_(&numerics::row_loops()),
-        chain_(conduction_.size()) {
-    for (std::size_t j = 0; j < reacting_; ++j) {
-      source_.push_back(source * conduction_.mesh().volume[first_ + j]);
-    }
+      : CoupledWall(
+            std::move(conduction),
+            [reacting](heat::Mesh const& m, std::size_t i) { return m.layer[i] == reacting; },
+            std::move(rate), source, tolerance, properties),
+        first_(resin_.empty() ? cells() : resin_.front()),
+        reacting_(resin_.size()),
+        chain_(cells()) {
     auto const C = conduction_.capacity();
     for (double const c : C) inverse_C_.push_back(1.0 / c);
     for (std::size_t j = 0; j < reacting_; ++j) warms_.push_back(source_[j] / C[first_ + j]);
@@ -62,23 +50,8 @@ class Wall {
     }
   }
 
-  [[nodiscard]] std::size_t cells() const { return conduction_.size(); }
-  [[nodiscard]] std::size_t reacting_cells() const { return reacting_; }
-  [[nodiscard]] std::size_t first_reacting() const { return first_; }
-  /// Cure states of each reacting cell.
-  [[nodiscard]] std::size_t states() const { return cure_.states(); }
-  [[nodiscard]] std::size_t size() const { return heat_in() + 2; }
-  [[nodiscard]] heat::Conduction const& conduction() const { return conduction_; }
-
   /// Whether nothing changes from outside and linearise keeps the whole Jacobian.
   [[nodiscard]] bool steady() const { return steady_inner_ && steady_outer_; }
-
-  /// State from temperatures [K] and cure states, in place.
-  void to_state(std::span<double> y) const { properties_.to_state(y); }
-  /// Temperatures from a state and their slopes from its slopes, in place.
-  void to_temperature(std::span<double> y, std::span<double> f) const {
-    properties_.to_temperature(y, f);
-  }
 
   void linearise(double t, std::span<double const> y, std::span<double> f) {
     auto const T = temperatures(y);
@@ -155,56 +128,7 @@ class Wall {
     if (variable_) properties_.to_state_change(x);
   }
 
-  [[nodiscard]] double error_norm(std::span<double const> error, std::span<double const> y) const {
-    return step_error(*loops_, tolerance_, error, y, cells(), reacting_, heat_in());
-  }
-
-  /// The hottest cell, named, for the message of a run that stopped.
-  [[nodiscard]] std::string worst(std::span<double const> y) const {
-    std::vector<double> state(y.begin(), y.end()), slopes(y.size());
-    to_temperature(state, slopes);
-    auto const T = std::span(state).first(cells());
-    auto const hottest = static_cast<std::size_t>(std::max_element(T.begin(), T.end()) - T.begin());
-    auto const& mesh = conduction_.mesh();
-    auto const layer = mesh.layer[hottest];
-    return mesh.layers[layer].name + " cell " + std::to_string(hottest - mesh.first[layer] + 1) +
-           " of " + std::to_string(mesh.layers[layer].cells) +
-           ", r = " + std::to_string(mesh.node[hottest] * 1e3) +
-           " mm, T = " + std::to_string(T[hottest]) + " K";
-  }
-
-  /// See wall_measures.hpp; both arguments are states [-].
-  [[nodiscard]] double energy_residual(std::span<double const> y0,
-                                       std::span<double const> y) const {
-    return process::energy_residual(conduction_.capacity(), source_, y0, y, heat_in());
-  }
-
  private:
-  static std::size_t first_cell(heat::Mesh const& mesh, std::size_t layer) {
-    return layer < mesh.first.size() ? mesh.first[layer] : mesh.size();
-  }
-
-  static std::vector<std::size_t> numbered(std::size_t first, std::size_t n) {
-    std::vector<std::size_t> cells(n);
-    for (std::size_t j = 0; j < n; ++j) cells[j] = first + j;
-    return cells;
-  }
-  static std::vector<CellProperties::Law> laws(heat::Conduction const& conduction) {
-    std::vector<CellProperties::Law> of;
-    for (std::size_t i = 0; i < conduction.size(); ++i) {
-      of.push_back(conduction.material(i).varying);
-    }
-    return of;
-  }
-
-  /// Index of the heat in through the inner surface.
-  [[nodiscard]] std::size_t heat_in() const { return cells() + cure_.size(); }
-
-  template <class T>
-  [[nodiscard]] std::span<T> block(std::span<T> y) const {
-    return y.subspan(cells(), cure_.size());
-  }
-
   [[nodiscard]] heat::SurfaceLoad inner_load(double t, std::span<double const> T) const {
     if (steady_inner_) return *steady_inner_;
     return conduction_.inner_load(t, T.front(), variable_ ? k_factor_.front() : 1.0);
@@ -245,19 +169,12 @@ class Wall {
     f[heat_in() + 1] = out;
   }
 
-  heat::Conduction conduction_;
-  std::size_t first_, reacting_;
-  kinetics::CureBlock cure_;
-  Tolerance tolerance_;
-  CellProperties properties_;
-  bool variable_;
-  std::vector<double> source_;
+  std::size_t first_, reacting_;   ///< of the reacting cells, which are consecutive
   std::vector<double> inverse_C_;  ///< [K/J]
   std::vector<double> warms_;      ///< rise of each reacting cell by full cure without loss [K]
   std::optional<heat::SurfaceLoad> steady_inner_, steady_outer_;  ///< where they never change
   heat::SurfaceLoad inner_, outer_;
-  double T_first_ = 0.0, T_last_ = 0.0, d_ = 1.0;
-  numerics::RowLoops const* loops_;
+  double T_first_ = 0.0, T_last_ = 0.0;
   numerics::ChainSystem chain_;
   std::vector<double> excess_;
   std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation

@@ -6,7 +6,7 @@
 /// thicker in one column than in the next (an egg-shaped liner, a pool of resin). So the resin is
 /// never smeared over a part-filled cell, and its hottest and coldest points are cells of resin.
 /// Where thickness varies, faces are aslant to the radius; the slope of each face is kept, and
-/// conduction takes it into account (see conduction2.hpp).
+/// conduction takes it into account (see section_conduction.hpp).
 ///
 /// Cells are numbered row by row, cell (i, j) being i * columns + j: rows i from inside to outside,
 /// columns j by angle from the invert or by position.
@@ -36,7 +36,17 @@ struct Column {
   std::vector<Layer> layers;
 };
 
-struct Mesh2 {
+/// Where on the pipe's circumference an angle from the invert [rad] lies, in the trade's words.
+inline char const* clock_position(double angle) {
+  double const eighth = std::numbers::pi / 8.0;
+  double const a = std::abs(std::remainder(angle, 2.0 * std::numbers::pi));
+  if (a < eighth) return "invert";
+  if (a < 3.0 * eighth) return "haunch";
+  if (a < 5.0 * eighth) return "springline";
+  return a < 7.0 * eighth ? "shoulder" : "crown";
+}
+
+struct SectionMesh {
   Section section = Section::around;
   bool closed = false;        ///< a full circle: the last column neighbours the first
   std::vector<double> edge;   ///< positions of the column edges, columns() + 1 [rad or m]
@@ -55,6 +65,18 @@ struct Mesh2 {
   }
   [[nodiscard]] Layer const& layer(std::size_t i, std::size_t j) const {
     return column[j].layers[column[j].layer[i]];
+  }
+  [[nodiscard]] Layer const& layer(std::size_t cell) const {
+    return layer(cell / columns(), cell % columns());
+  }
+  /// A cell in words.
+  [[nodiscard]] std::string place(std::size_t cell) const {
+    auto const i = cell / columns(), j = cell % columns();
+    return layer(i, j).name + " row " + std::to_string(i + 1) + " of " + std::to_string(rows()) +
+           ", column " + std::to_string(j + 1) + " of " + std::to_string(columns()) +
+           (section == Section::around ? std::string(", ") + clock_position(position(j))
+                                       : ", z = " + std::to_string(position(j)) + " m") +
+           ", r = " + std::to_string(column[j].node[i] * 1e3) + " mm";
   }
 };
 
@@ -94,7 +116,7 @@ inline std::vector<Column> fitted_columns(std::span<double const> edge, double s
 namespace detail {
 
 /// Slope of every face, from the columns on both sides; at an open end the neighbour is the mirror.
-inline std::vector<double> face_slopes(Mesh2 const& m) {
+inline std::vector<double> face_slopes(SectionMesh const& m) {
   auto const n = m.columns();
   double const turn = m.edge.back() - m.edge.front();
   std::vector<double> slope;
@@ -120,8 +142,8 @@ inline std::vector<double> face_slopes(Mesh2 const& m) {
 /// else the first and last edge are planes of symmetry (half a pipe is 0 to pi)
 /// @param columns one fewer than edges, all with as many layers, and cells in each, as the first
 /// @throws InputError
-inline Mesh2 make_mesh2(Section section, std::vector<double> edge,
-                        std::span<Column const> columns) {
+inline SectionMesh make_section_mesh(Section section, std::vector<double> edge,
+                                     std::span<Column const> columns) {
   if (columns.empty() || edge.size() != columns.size() + 1) {
     throw InputError("columns", std::to_string(columns.size()), "one fewer than their edges");
   }
@@ -136,7 +158,7 @@ inline Mesh2 make_mesh2(Section section, std::vector<double> edge,
   if (section == Section::around && !(span < turn * (1.0 + 1e-12))) {
     throw InputError("edges", std::to_string(span) + " rad", "at most a full circle");
   }
-  Mesh2 mesh;
+  SectionMesh mesh;
   mesh.section = section;
   mesh.closed = section == Section::around && span > turn * (1.0 - 1e-12);
   mesh.edge = std::move(edge);
@@ -155,16 +177,6 @@ inline Mesh2 make_mesh2(Section section, std::vector<double> edge,
   }
   mesh.slope = detail::face_slopes(mesh);
   return mesh;
-}
-
-/// Where on the pipe's circumference an angle from the invert [rad] lies, in the trade's words.
-inline char const* clock_position(double angle) {
-  double const eighth = std::numbers::pi / 8.0;
-  double const a = std::abs(std::remainder(angle, 2.0 * std::numbers::pi));
-  if (a < eighth) return "invert";
-  if (a < 3.0 * eighth) return "haunch";
-  if (a < 5.0 * eighth) return "springline";
-  return a < 7.0 * eighth ? "shoulder" : "crown";
 }
 
 /// Angle from the invert up to which water of a depth [m] wets a bore of a radius [m]; pi when

@@ -1,6 +1,6 @@
 #pragma once
 /// Heat on its way in a two-dimensional wall: what an implicit step needs of it (see
-/// conduction2.hpp), and films of water between two layers.
+/// section_conduction.hpp), and films of water between two layers.
 
 #include <cstddef>
 #include <vector>
@@ -23,7 +23,7 @@ struct FilmLoad {
 };
 
 /// Conductances and surface loads at one state.
-struct Flow2 {
+struct SectionFlow {
   std::vector<double> radial;  ///< from row i to row i + 1, (rows - 1) rows [W/K]
   std::vector<double> across;  ///< from column j to j + 1, the last back to the first [W/K]
   std::vector<FilmLoad> film;  ///< one for each film

@@ -26,18 +26,18 @@
 
 #include "cure/error.hpp"
 #include "cure/heat/boundary.hpp"
-#include "cure/heat/flow2.hpp"
-#include "cure/heat/mesh2.hpp"
+#include "cure/heat/section_flow.hpp"
+#include "cure/heat/section_mesh.hpp"
 
 namespace cure::heat {
 
-class Conduction2 {
+class SectionConduction {
  public:
   /// @param inner,outer what happens at the surfaces of each column
   /// @param films of each column; empty for none anywhere
   /// @throws InputError
-  Conduction2(Mesh2 mesh, std::vector<Boundary> inner, std::vector<Boundary> outer,
-              std::vector<std::optional<Film>> films = {})
+  SectionConduction(SectionMesh mesh, std::vector<Boundary> inner, std::vector<Boundary> outer,
+                    std::vector<std::optional<Film>> films = {})
       : mesh_(std::move(mesh)), inner_(std::move(inner)), outer_(std::move(outer)) {
     auto const m = mesh_.columns(), n = mesh_.rows();
     if (inner_.size() != m || outer_.size() != m) {
@@ -64,8 +64,11 @@ class Conduction2 {
     }
   }
 
-  [[nodiscard]] Mesh2 const& mesh() const { return mesh_; }
+  [[nodiscard]] SectionMesh const& mesh() const { return mesh_; }
   [[nodiscard]] std::size_t size() const { return capacity_.size(); }
+  [[nodiscard]] Material const& material(std::size_t cell) const {
+    return mesh_.layer(cell).material;
+  }
   /// Heat capacity of each cell [J/K].
   [[nodiscard]] std::span<double const> capacity() const { return capacity_; }
   /// Volume of each cell: [m3/m] around, [m3] along.
@@ -82,9 +85,9 @@ class Conduction2 {
   }
 
   /// Room for a flow, with the conductances of constant properties.
-  [[nodiscard]] Flow2 make_flow() const {
+  [[nodiscard]] SectionFlow make_flow() const {
     auto const m = mesh_.columns();
-    Flow2 flow;
+    SectionFlow flow;
     flow.radial.resize(size() - m);
     flow.across.resize(size());
     flow.film.resize(film_.size());
@@ -102,7 +105,7 @@ class Conduction2 {
   }
 
   /// @param factor conductivity of each cell over that of its material [-]
-  void set_conductances(std::span<double const> factor, Flow2& flow) const {
+  void set_conductances(std::span<double const> factor, SectionFlow& flow) const {
     auto const m = mesh_.columns();
     for (std::size_t c = 0; c + m < size(); ++c) {
       flow.radial[c] =
@@ -126,7 +129,7 @@ class Conduction2 {
   /// Surface loads and heats at temperatures T [K] and time t [s], with the conductances that stand
   /// in the flow.
   void set_heats(double t, std::span<double const> T, std::span<double const> factor,
-                 Flow2& flow) const {
+                 SectionFlow& flow) const {
     std::fill(flow.heat.begin(), flow.heat.end(), 0.0);
     if (aslant_) set_along_row(T, factor, flow);
     set_surfaces(t, T, factor, flow);
@@ -196,18 +199,19 @@ class Conduction2 {
   }
 
   // How far the temperature on the normal through a face is from that of the node.
-  [[nodiscard]] double shift_in(std::size_t c, Flow2 const& flow) const {
+  [[nodiscard]] double shift_in(std::size_t c, SectionFlow const& flow) const {
     return lean_in_[c] * flow.along_row[c];
   }
-  [[nodiscard]] double shift_out(std::size_t c, Flow2 const& flow) const {
+  [[nodiscard]] double shift_out(std::size_t c, SectionFlow const& flow) const {
     return lean_out_[c] * flow.along_row[c];
   }
-  [[nodiscard]] double shift_across(std::size_t c, Flow2 const& flow) const {
+  [[nodiscard]] double shift_across(std::size_t c, SectionFlow const& flow) const {
     return lean_across_[c] * flow.along_column[c];
   }
 
   /// Each cell's gradient along its row: mean of what its two edges carry.
-  void set_along_row(std::span<double const> T, std::span<double const> factor, Flow2& flow) const {
+  void set_along_row(std::span<double const> T, std::span<double const> factor,
+                     SectionFlow& flow) const {
     std::fill(flow.along_row.begin(), flow.along_row.end(), 0.0);
     std::fill(flow.along_column.begin(), flow.along_column.end(), 0.0);
     for (std::size_t c = 0; c < size(); ++c) {
@@ -218,12 +222,12 @@ class Conduction2 {
     }
   }
   /// Half of a cell's gradient along its column, from one of its faces that carries `flux` / k.
-  void add_along_column(std::size_t c, double p, double flux_over_k, Flow2& flow) const {
+  void add_along_column(std::size_t c, double p, double flux_over_k, SectionFlow& flow) const {
     flow.along_column[c] += 0.5 * (flux_over_k + p * flow.along_row[c]) / (1.0 + p * p);
   }
 
   void set_surfaces(double t, std::span<double const> T, std::span<double const> factor,
-                    Flow2& flow) const {
+                    SectionFlow& flow) const {
     auto const m = mesh_.columns(), last = size() - m;
     flow.heat_in = flow.heat_out = 0.0;
     for (std::size_t j = 0; j < m; ++j) {
@@ -248,7 +252,8 @@ class Conduction2 {
     }
   }
 
-  void set_films(std::span<double const> T, std::span<double const> factor, Flow2& flow) const {
+  void set_films(std::span<double const> T, std::span<double const> factor,
+                 SectionFlow& flow) const {
     auto const m = mesh_.columns();
     for (std::size_t k = 0; k < film_.size(); ++k) {
       auto const c = film_[k].cell, d = c + m;
@@ -271,7 +276,7 @@ class Conduction2 {
     double h, temperature;
   };
 
-  Mesh2 mesh_;
+  SectionMesh mesh_;
   std::vector<Boundary> inner_, outer_;
   std::vector<FilmCell> film_;
   bool aslant_ = false;

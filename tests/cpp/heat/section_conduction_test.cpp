@@ -1,4 +1,4 @@
-#include "cure/heat/conduction2.hpp"
+#include "cure/heat/section_conduction.hpp"
 
 #include <gtest/gtest.h>
 
@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "cure/numerics/rosenbrock.hpp"
-#include "cure/process/wall2.hpp"
+#include "cure/process/section_wall.hpp"
 
 namespace cure::heat {
 namespace {
@@ -17,8 +17,8 @@ namespace {
 constexpr double pi = std::numbers::pi;
 Material const plain{"plain", 0.5, 1000.0, 1000.0};  // diffusivity 5e-7 m2/s
 
-process::Wall2 inert(Mesh2 mesh, std::vector<Boundary> inner, std::vector<Boundary> outer,
-                     double tolerance = 1e-5) {
+process::SectionWall inert(SectionMesh mesh, std::vector<Boundary> inner,
+                           std::vector<Boundary> outer, double tolerance = 1e-5) {
   return {{std::move(mesh), std::move(inner), std::move(outer)},
           {},
           "no resin here",
@@ -27,10 +27,10 @@ process::Wall2 inert(Mesh2 mesh, std::vector<Boundary> inner, std::vector<Bounda
 }
 
 /// Temperatures after a time long enough to be steady.
-std::vector<double> steady(process::Wall2& wall, double T0, double time) {
+std::vector<double> steady(process::SectionWall& wall, double T0, double time) {
   std::vector<double> y(wall.size(), 0.0);
   for (std::size_t c = 0; c < wall.cells(); ++c) y[c] = T0;
-  numerics::DenseStepper<process::Wall2> stepper;
+  numerics::DenseStepper<process::SectionWall> stepper;
   stepper.initialize(y, 0.0, 0.0);
   while (stepper.current_time() < time) stepper.do_step(wall, time);
   y = stepper.current_state();
@@ -39,7 +39,7 @@ std::vector<double> steady(process::Wall2& wall, double T0, double time) {
 }
 
 /// Heat into the body through its inner surface [W].
-double heat_in(Conduction2 const& conduction, std::vector<double> const& T) {
+double heat_in(SectionConduction const& conduction, std::vector<double> const& T) {
   auto flow = conduction.make_flow();
   conduction.set_heats(0.0, T, std::vector<double>(T.size(), 1.0), flow);
   return flow.heat_in;
@@ -68,9 +68,10 @@ TEST(Eccentric, SteadyHeatFollowsTheShapeFactor) {
     std::vector<double> error;
     for (std::size_t const n : {8U, 16U, 32U}) {
       auto const edge = equal_edges(0.0, pi, n);
-      auto wall = inert(make_mesh2(Section::around, edge, eccentric(edge, d / 2, D / 2, off, n)),
-                        std::vector<Boundary>(n, FixedTemperature{320.0}),
-                        std::vector<Boundary>(n, FixedTemperature{280.0}));
+      auto wall =
+          inert(make_section_mesh(Section::around, edge, eccentric(edge, d / 2, D / 2, off, n)),
+                std::vector<Boundary>(n, FixedTemperature{320.0}),
+                std::vector<Boundary>(n, FixedTemperature{280.0}));
       auto const q = 2.0 * heat_in(wall.conduction(), steady(wall, 300.0, 5000.0));
       error.push_back(std::abs(q / (S * plain.conductivity * 40.0) - 1.0));
     }
@@ -88,7 +89,7 @@ TEST(Eccentric, SecondOrderForAFieldAcrossSlantingFaces) {
   auto const error = [](std::size_t n) {
     double const R1 = 0.044, R2 = 0.06, off = 0.005;
     auto const edge = equal_edges(0.0, 2.0 * pi, 2 * n);
-    auto const mesh = make_mesh2(Section::around, edge, eccentric(edge, R1, R2, off, n));
+    auto const mesh = make_section_mesh(Section::around, edge, eccentric(edge, R1, R2, off, n));
     std::vector<Boundary> inner, outer;
     for (std::size_t j = 0; j < 2 * n; ++j) {
       double const x = std::cos(mesh.position(j));
@@ -118,7 +119,7 @@ double harmonic_error(Section section, double last, std::size_t n,
   double const R1 = 0.03, R2 = 0.06;
   auto const edge = equal_edges(0.0, last, n);
   std::vector<Column> const columns(n, {R1, {{"body", R2 - R1, plain, n, 1.0, 0.0}}});
-  auto const mesh = make_mesh2(section, edge, columns);
+  auto const mesh = make_section_mesh(section, edge, columns);
   std::vector<Boundary> inner, outer;
   for (std::size_t j = 0; j < n; ++j) {
     inner.push_back(FixedTemperature{exact(R1, mesh.position(j))});
@@ -158,10 +159,11 @@ TEST(Convergence2, SecondOrderInSpaceAroundAndAlong) {
 }
 
 // A circle and its two halves are one problem.
-TEST(Mesh2, HalfACircleIsTheCircleWhereBothSidesAreAlike) {
+TEST(SectionMesh, HalfACircleIsTheCircleWhereBothSidesAreAlike) {
   auto const solve = [](double last, std::size_t n) {
     auto const edge = equal_edges(0.0, last, n);
-    auto const mesh = make_mesh2(Section::around, edge, eccentric(edge, 0.044, 0.06, 0.004, 6));
+    auto const mesh =
+        make_section_mesh(Section::around, edge, eccentric(edge, 0.044, 0.06, 0.004, 6));
     std::vector<Boundary> inner;
     for (std::size_t j = 0; j < n; ++j) {
       bool const wet = std::cos(mesh.position(j)) > 0.7;
@@ -179,14 +181,14 @@ TEST(Mesh2, HalfACircleIsTheCircleWhereBothSidesAreAlike) {
   }
 }
 
-TEST(Mesh2, FittedColumnsKeepTheOuterFaceAndFollowTheThickness) {
+TEST(SectionMesh, FittedColumnsKeepTheOuterFaceAndFollowTheThickness) {
   std::vector<Layer> const layers{{"bladder", 0.004, plain, 3, 1.0, 0.0},
                                   {"liner", 0.006, plain, 5, 1.0, 0.0},
                                   {"pipe", 0.008, plain, 2, 1.0, 0.0}};
   auto const edge = equal_edges(0.0, pi, 9);
   auto const columns = fitted_columns(edge, 0.05, layers, "liner",
                                       [](double a) { return 0.006 + 0.002 * std::cos(a); });
-  auto const mesh = make_mesh2(Section::around, edge, columns);
+  auto const mesh = make_section_mesh(Section::around, edge, columns);
   for (std::size_t j = 0; j < 9; ++j) {
     double const t = 0.006 + 0.002 * std::cos(mesh.position(j));
     EXPECT_NEAR(mesh.column[j].face[8], 0.05, 1e-15);
@@ -201,25 +203,25 @@ TEST(Mesh2, FittedColumnsKeepTheOuterFaceAndFollowTheThickness) {
                InputError);
 }
 
-TEST(Mesh2, RefusesImpossibleColumns) {
+TEST(SectionMesh, RefusesImpossibleColumns) {
   std::vector<Layer> const layers{{"a", 0.01, plain, 4, 1.0, 0.0}};
   std::vector<Layer> const finer{{"a", 0.01, plain, 5, 1.0, 0.0}};
   std::vector<Column> const two{{0.04, layers}, {0.04, layers}};
-  EXPECT_NO_THROW((void)make_mesh2(Section::along, {0.0, 0.1, 0.2}, two));
-  EXPECT_THROW((void)make_mesh2(Section::along, {0.0, 0.1}, two), InputError);
-  EXPECT_THROW((void)make_mesh2(Section::along, {0.0, 0.1, 0.1}, two), InputError);
-  EXPECT_THROW((void)make_mesh2(Section::around, {0.0, 3.0, 7.0}, two), InputError);
+  EXPECT_NO_THROW((void)make_section_mesh(Section::along, {0.0, 0.1, 0.2}, two));
+  EXPECT_THROW((void)make_section_mesh(Section::along, {0.0, 0.1}, two), InputError);
+  EXPECT_THROW((void)make_section_mesh(Section::along, {0.0, 0.1, 0.1}, two), InputError);
+  EXPECT_THROW((void)make_section_mesh(Section::around, {0.0, 3.0, 7.0}, two), InputError);
   std::vector<Column> const unlike{{0.04, layers}, {0.04, finer}};
-  EXPECT_THROW((void)make_mesh2(Section::along, {0.0, 0.1, 0.2}, unlike), InputError);
+  EXPECT_THROW((void)make_section_mesh(Section::along, {0.0, 0.1, 0.2}, unlike), InputError);
   std::vector<Column> const solid{{0.04, layers}, {0.0, layers}};
-  EXPECT_THROW((void)make_mesh2(Section::along, {0.0, 0.1, 0.2}, solid), InputError);
-  EXPECT_THROW(
-      Conduction2(make_mesh2(Section::along, {0.0, 0.1, 0.2}, two),
-                  std::vector<Boundary>(1, Insulated{}), std::vector<Boundary>(2, Insulated{})),
-      InputError);
+  EXPECT_THROW((void)make_section_mesh(Section::along, {0.0, 0.1, 0.2}, solid), InputError);
+  EXPECT_THROW(SectionConduction(make_section_mesh(Section::along, {0.0, 0.1, 0.2}, two),
+                                 std::vector<Boundary>(1, Insulated{}),
+                                 std::vector<Boundary>(2, Insulated{})),
+               InputError);
 }
 
-TEST(Mesh2, NamesAnglesAsTheTradeDoes) {
+TEST(SectionMesh, NamesAnglesAsTheTradeDoes) {
   EXPECT_STREQ(clock_position(0.0), "invert");
   EXPECT_STREQ(clock_position(0.25 * pi), "haunch");
   EXPECT_STREQ(clock_position(0.5 * pi), "springline");
@@ -236,7 +238,7 @@ TEST(Mesh2, NamesAnglesAsTheTradeDoes) {
 TEST(Radiation2, SteadyTemperatureBalancesConvectionAndRadiation) {
   std::vector<Column> const columns(3, {0.05, {{"a", 0.003, plain, 4, 1.0, 0.0}}});
   Convection const sky{6.0, 300.0, 120.0, 0.9, 265.0};
-  auto wall = inert(make_mesh2(Section::around, equal_edges(0.0, pi, 3), columns),
+  auto wall = inert(make_section_mesh(Section::around, equal_edges(0.0, pi, 3), columns),
                     std::vector<Boundary>(3, Insulated{}), std::vector<Boundary>(3, sky), 1e-6);
   auto const T = steady(wall, 290.0, 1e6);
   auto const gain = [](double s) {

@@ -1,4 +1,4 @@
-#include "cure/process/wall2.hpp"
+#include "cure/process/section_wall.hpp"
 
 #include <gtest/gtest.h>
 
@@ -45,12 +45,13 @@ heat::Boundary fill(double h = 8.0, double T = 305.0) {
 }
 
 /// An egg-shaped liner, water standing at the invert, a full circle.
-Wall2 eggshaped(Tolerance tolerance, std::size_t n, std::size_t m,
-                kinetics::CureRate<double> rate = reactive(), LaminateProperties properties = {}) {
+SectionWall eggshaped(Tolerance tolerance, std::size_t n, std::size_t m,
+                      kinetics::CureRate<double> rate = reactive(),
+                      LaminateProperties properties = {}) {
   auto const edge = heat::equal_edges(0.0, 2.0 * pi, m);
   auto const columns = heat::fitted_columns(edge, 0.05, layers(n), "liner",
                                             [](double a) { return 0.006 + 0.0025 * std::cos(a); });
-  auto mesh = heat::make_mesh2(Section::around, edge, columns);
+  auto mesh = heat::make_section_mesh(Section::around, edge, columns);
   std::vector<heat::Boundary> inner;
   for (std::size_t j = 0; j < m; ++j) {
     bool const wet = std::cos(mesh.position(j)) > 0.8;
@@ -65,7 +66,7 @@ Wall2 eggshaped(Tolerance tolerance, std::size_t n, std::size_t m,
 }
 
 /// Layers at their own starting temperatures; the first cure state alpha0, the others 1.
-std::vector<double> start(Wall2 const& wall, double alpha0 = 0.01) {
+std::vector<double> start(SectionWall const& wall, double alpha0 = 0.01) {
   auto const& mesh = wall.conduction().mesh();
   auto const m = mesh.columns();
   std::vector<double> y(wall.size(), 0.0);
@@ -97,7 +98,7 @@ struct Parity {
 };
 
 // The one-dimensional wall is the reference: every column must be it, to round-off.
-TEST(Wall2, IsTheOneDimensionalWallWhereAllColumnsAreAlike) {
+TEST(SectionWall, IsTheOneDimensionalWallWhereAllColumnsAreAlike) {
   LaminateProperties const varying{295.0, 1.5e-3, -0.1, 1e-3, 0.2};
   for (auto const& [section, edge] : {Parity{Section::around, heat::equal_edges(0.0, 2.0 * pi, 6)},
                                       {Section::around, {0.0, 0.3, 1.4, 2.0, pi}},
@@ -107,9 +108,10 @@ TEST(Wall2, IsTheOneDimensionalWallWhereAllColumnsAreAlike) {
       auto const properties = many_states ? varying : LaminateProperties{};
       auto const m = edge.size() - 1;
       std::vector<heat::Column> const columns(m, {0.04, layers(8)});
-      Wall2 wall({heat::make_mesh2(section, edge, columns), std::vector<heat::Boundary>(m, fill()),
-                  std::vector<heat::Boundary>(m, heat::FixedTemperature{281.0})},
-                 rate, "liner", source, {1e-3, 1e-6}, properties);
+      SectionWall wall(
+          {heat::make_section_mesh(section, edge, columns), std::vector<heat::Boundary>(m, fill()),
+           std::vector<heat::Boundary>(m, heat::FixedTemperature{281.0})},
+          rate, "liner", source, {1e-3, 1e-6}, properties);
       Wall one({heat::make_mesh(heat::Geometry::cylinder, 0.04, layers(8)), fill(),
                 heat::FixedTemperature{281.0}},
                rate, 1, source, {1e-3, 1e-6}, properties);
@@ -137,7 +139,7 @@ TEST(Wall2, IsTheOneDimensionalWallWhereAllColumnsAreAlike) {
   }
 }
 
-TEST(Wall2, EnergyClosesAtEveryTolerance) {
+TEST(SectionWall, EnergyClosesAtEveryTolerance) {
   LaminateProperties const varying{295.0, 1.5e-3, -0.1, 1e-3, 0.2};
   for (double const scale : {100.0, 1.0}) {
     for (bool const vary : {false, true}) {
@@ -154,14 +156,14 @@ TEST(Wall2, EnergyClosesAtEveryTolerance) {
 // The split (d - J_radial)(1 - J_across/d) differs from (d - J) by J_radial J_across/d: solving
 // with it what (d - J) made of x leaves an error that falls as 1/d^2. J is from central
 // differences.
-TEST(Wall2, SplitSolveApproachesTheWholeJacobianAsTheStepShrinks) {
+TEST(SectionWall, SplitSolveApproachesTheWholeJacobianAsTheStepShrinks) {
   std::vector<heat::Column> const columns(5, {0.04, layers(4)});
   auto const edge = heat::equal_edges(0.0, 2.0 * pi, 5);
   std::vector<heat::Boundary> inner(5, fill());
   inner[2] = heat::Convection{50.0, 285.0, 0.0, 0.9, 290.0};
-  Wall2 wall({heat::make_mesh2(Section::around, edge, columns), inner,
-              std::vector<heat::Boundary>(5, heat::FixedTemperature{281.0})},
-             reactive(), "liner", source, {1e-6, 1e-6});
+  SectionWall wall({heat::make_section_mesh(Section::around, edge, columns), inner,
+                    std::vector<heat::Boundary>(5, heat::FixedTemperature{281.0})},
+                   reactive(), "liner", source, {1e-6, 1e-6});
   auto const n = wall.size();
   auto y = start(wall, 0.3);
   for (std::size_t c = 0; c < wall.cells(); ++c) y[c] += 3.0 * std::sin(static_cast<double>(c));
@@ -190,14 +192,14 @@ TEST(Wall2, SplitSolveApproachesTheWholeJacobianAsTheStepShrinks) {
   EXPECT_NEAR(std::log10(coarse / fine), 2.0, 0.1) << coarse << ' ' << fine;
 }
 
-TEST(Wall2, TimeDerivativeAgreesWithDifferences) {
+TEST(SectionWall, TimeDerivativeAgreesWithDifferences) {
   std::vector<heat::Column> const columns(3, {0.04, layers(4)});
   std::vector<heat::Boundary> inner(3, fill());
   inner[1] =
       heat::Convection{12.0, 300.0, 0.0, 0.9, numerics::Schedule({0.0, 7200.0}, {280.0, 330.0})};
-  Wall2 wall({heat::make_mesh2(Section::around, {0.0, 1.0, 2.0, 3.0}, columns), inner,
-              std::vector<heat::Boundary>(3, heat::FixedTemperature{281.0})},
-             reactive(), "liner", source, {1e-6, 1e-6});
+  SectionWall wall({heat::make_section_mesh(Section::around, {0.0, 1.0, 2.0, 3.0}, columns), inner,
+                    std::vector<heat::Boundary>(3, heat::FixedTemperature{281.0})},
+                   reactive(), "liner", source, {1e-6, 1e-6});
   auto const y = start(wall, 0.3);
   std::vector<double> f(wall.size()), up(wall.size()), down(wall.size()), ft(wall.size());
   wall.linearise(1000.0, y, f);
@@ -220,7 +222,7 @@ TEST(Convergence2, ThirdOrderInTimeForTheCoupledWall) {
     auto y = solve(tight, start(tight), 1800.0);
     auto wall = eggshaped({1e6, 1e6}, 4, 6);
     double const step = 1800.0 / n;
-    numerics::DenseStepper<Wall2> stepper(numerics::ros34pw2, {.max_step = step});
+    numerics::DenseStepper<SectionWall> stepper(numerics::ros34pw2, {.max_step = step});
     stepper.initialize(y, 1800.0, step);
     while (stepper.current_time() < 3600.0) stepper.do_step(wall, 3600.0);
     return stepper.current_state();
@@ -240,12 +242,12 @@ TEST(Convergence2, SecondOrderInSpaceForTheCoupledEggshapedWall) {
     auto const edge = heat::equal_edges(0.0, pi, n);
     auto const columns = heat::fitted_columns(
         edge, 0.05, layers(n), "liner", [](double a) { return 0.006 + 0.0025 * std::cos(a); });
-    auto mesh = heat::make_mesh2(Section::around, edge, columns);
+    auto mesh = heat::make_section_mesh(Section::around, edge, columns);
     std::vector<heat::Boundary> inner;
     for (std::size_t j = 0; j < n; ++j) {
       inner.push_back(heat::Convection{30.0, 305.0 - 15.0 * std::cos(mesh.position(j))});
     }
-    Wall2 wall(
+    SectionWall wall(
         {std::move(mesh), inner, std::vector<heat::Boundary>(n, heat::Convection{25.0, 285.0})},
         reactive(), "liner", source, {1e-5, 1e-8});
     std::vector<double> y(wall.size(), 0.0);
@@ -265,7 +267,7 @@ TEST(Convergence2, SecondOrderInSpaceForTheCoupledEggshapedWall) {
 }
 
 // What the second dimension is for: the wet invert lags, and is named.
-TEST(Wall2, StandingWaterAtTheInvertHoldsTheCureBackThere) {
+TEST(SectionWall, StandingWaterAtTheInvertHoldsTheCureBackThere) {
   auto wall = eggshaped({5e-3, 1e-6}, 8, 24);
   auto const y = solve(wall, start(wall), 14400.0);
   auto const alpha = std::span(y).subspan(wall.cells(), wall.reacting_cells());
@@ -287,7 +289,7 @@ TEST(Wall2, StandingWaterAtTheInvertHoldsTheCureBackThere) {
 
 // Along the pipe: a gap without resin cures nowhere itself, and far from it the wall is the
 // one-dimensional one.
-TEST(Wall2, FarFromABareGapTheWallIsOneDimensional) {
+TEST(SectionWall, FarFromABareGapTheWallIsOneDimensional) {
   auto whole = layers(8), bare = layers(8);
   bare[1].name = "gap";
   bare[1].material = {"air", 0.026, 1.2, 1005.0};
@@ -296,10 +298,10 @@ TEST(Wall2, FarFromABareGapTheWallIsOneDimensional) {
   std::vector<heat::Column> columns(edge.size() - 1, {0.04, whole});
   for (std::size_t j = 0; j < 3; ++j) columns[j].layers = bare;
   auto const m = columns.size();
-  Wall2 wall(
-      {heat::make_mesh2(Section::along, edge, columns), std::vector<heat::Boundary>(m, fill()),
-       std::vector<heat::Boundary>(m, heat::FixedTemperature{281.0})},
-      reactive(), "liner", source, {1e-3, 1e-5});
+  SectionWall wall({heat::make_section_mesh(Section::along, edge, columns),
+                    std::vector<heat::Boundary>(m, fill()),
+                    std::vector<heat::Boundary>(m, heat::FixedTemperature{281.0})},
+                   reactive(), "liner", source, {1e-3, 1e-5});
   EXPECT_EQ(wall.reacting_cells(), 8 * (m - 3));
   auto const y0 = start(wall);
   auto const y = solve(wall, y0, 10000.0);
