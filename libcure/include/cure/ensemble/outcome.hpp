@@ -147,9 +147,9 @@ class Listener {
                                    std::size_t j) const {
     double const h = s.t1 - s.t0, moved = s.T1[j] - s.T0[j];
     auto const i = wall_->first_reacting + j;
-    double const links =
-        (i > 0 ? wall_->G[i - 1] : 0.0) + (i < wall_->G.size() ? wall_->G[i] : 0.0);
-    bool const known = round_off * links / wall_->C[i] * h < std::abs(moved);
+    auto const G = wall_->G();
+    double const links = (i > 0 ? G[i - 1] : 0.0) + (i < G.size() ? G[i] : 0.0);
+    bool const known = round_off * links / wall_->C()[i] * h < std::abs(moved);
     double const mean = moved / h;
     return w(s.T0[j], known ? s.dT0[j] : mean, s.T1[j], known ? s.dT1[j] : mean);
   }

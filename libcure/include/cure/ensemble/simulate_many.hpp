@@ -58,7 +58,7 @@ struct Row {
   std::optional<Listener> listener;
   StageArrays arrays;
   RateConstants rate;
-  process::CarriedState carried;
+  std::optional<process::CarriedState> carried;
   double clock = 0.0;
   double alpha_at_end = 0.0;  ///< of the point that keeps it from release
   unsigned happened = 0;
@@ -102,12 +102,7 @@ class Chunk {
     ++used_;
     row.outcome = &outcome;
     row.listener.emplace(c, outcome);
-    for (auto* T : {&row.carried.bladder, &row.carried.liner, &row.carried.pipe,
-                    &row.carried.ground, &row.carried.cure}) {
-      T->clear();
-    }
-    row.carried.resin_temperature = c.initial.resin;
-    row.carried.resin_states = {c.resin.initial_degree_of_cure};
+    row.carried.emplace(c);
     row.clock = 0.0;
     row.happened = 0;
     row.rate = rate_constants(c, c.initial.resin);
@@ -120,7 +115,7 @@ class Chunk {
     std::vector<Row*> waiting;
     for (auto& row : rows()) {
       if (!row.outcome->failure.empty()) continue;
-      std::visit([&row](auto const& stage) { row.arrays.set(row.c, row.carried, stage); },
+      std::visit([&row](auto const& stage) { row.arrays.set(row.c, *row.carried, stage); },
                  row.c.stages[s]);
       row.listener->enter(row.clock, row.arrays);
       if (std::holds_alternative<process::Held>(row.c.stages[s])) {
@@ -140,7 +135,7 @@ class Chunk {
       row.outcome->rejections += job.rejections;
       row.outcome->peak_temperature = job.peak_T;
       if (job.peak_time >= 0.0) row.outcome->peak_time = row.clock + job.peak_time;
-      row.arrays.carry_into(row.carried);
+      row.arrays.carry_into(*row.carried);
       row.clock += row.arrays.duration;
     });
   }
@@ -172,7 +167,7 @@ class Chunk {
       // Single precision knows a rate to some 2e-6: a finer tolerance of cure measures its noise.
       double const share =
           a.lumped() ? std::min(1.0, std::max(lumped_share, 2e-6 / plan_.tolerance.alpha)) : 1.0;
-      JobShape const shape{.cells = a.C.size(),
+      JobShape const shape{.cells = a.cells(),
                            .first_reacting = a.first_reacting,
                            .reacting = a.S.size(),
                            .law = scheme.law,
@@ -180,7 +175,7 @@ class Chunk {
                            .tolerance = {.temperature = plan_.tolerance.temperature * share,
                                          .alpha = plan_.tolerance.alpha * share},
                            .stop = &numerics::stop_asked};
-      workspace_.resize(std::max(workspace_.size(), workspace_size(a.C.size(), a.S.size())));
+      workspace_.resize(std::max(workspace_.size(), workspace_size(a.cells(), a.S.size())));
       solve_(shape, jobs.data(), jobs.size(), workspace_.data());
       for (auto const& job : jobs) {
         if (job.status == LaneStatus::waiting) throw numerics::Stopped();
@@ -213,8 +208,8 @@ class Chunk {
     for (auto& row : rows()) {
       auto& o = *row.outcome;
       if (!o.failure.empty() || o.release_state != process::ReleaseState::not_in_hold) continue;
-      auto const& liner = row.carried.liner;
-      auto const& cure = row.carried.cure;
+      auto const& liner = row.carried->liner;
+      auto const& cure = row.carried->cure;
       double nearest = std::numeric_limits<double>::infinity(), T = 0.0, alpha = 0.0;
       for (std::size_t p = 0; p < process::point_count(liner.size()); ++p) {
         auto const j = process::point_cells(p, liner.size());

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <optional>
-#include <string>
+#include <span>
 #include <type_traits>
 #include <utility>
 #include <variant>
@@ -93,75 +93,66 @@ inline RateConstants rate_constants(process::Case const& c, double T_ref) {
 /// The wall of a stage, or a lumped mass as a wall of one cell.
 class StageArrays {
  public:
-  double duration = 0.0;                         ///< [s]
-  std::vector<double> C, G, S, T, alpha, stops;  ///< as in LaneJob
+  double duration = 0.0;                   ///< [s]
+  std::vector<double> S, T, alpha, stops;  ///< as in LaneJob
   std::size_t first_reacting = 0;
 
   /// A point at constant temperature, to see how its cure goes on.
   void set_isothermal(double temperature, double degree_of_cure, double time) {
-    clear(time);
-    C = {1.0};
-    S = {0.0};
-    T = {temperature};
-    alpha = {degree_of_cure};
-    close();
+    set_lumped(1.0, 0.0, temperature, degree_of_cure, heat::Insulated{}, 1.0, time);
   }
 
   /// A stage of a case with what the one before left.
   template <class WallStage>
   void set(process::Case const& c, process::CarriedState const& before, WallStage const& stage) {
-    clear(stage.duration);
     if constexpr (std::is_same_v<WallStage, process::MixedMass>) {
-      C = {stage.mass * c.resin.specific_heat.reference};
-      S = {stage.mass * c.resin.heat_of_reaction};
-      T = {before.resin_temperature};
-      alpha = {before.resin_states[0]};
-      outer_ = heat::Convection{.h = stage.h, .temperature = stage.ambient};
-      area_out_ = stage.surface_area;
+      set_lumped(stage.mass * c.resin.specific_heat.reference,
+                 stage.mass * c.resin.heat_of_reaction, before.resin_temperature,
+                 before.resin_states[0],
+                 heat::Convection{.h = stage.h, .temperature = stage.ambient}, stage.surface_area,
+                 stage.duration);
     } else {
-      auto setup = process::stage_wall(c, stage);
-      heat::Conduction const conduction(
-          heat::make_mesh(heat::Geometry::cylinder, process::inner_radius(c, setup),
-                          process::wall_layers(c, setup.bladder, setup.host)),
-          heat::Insulated{}, heat::Insulated{});
-      inner_ = std::move(setup.inner);
-      outer_ = std::move(setup.outer);
-      take(c, before, conduction);
+      clear(stage.duration);
+      wall_ = process::conduction_of(c, process::stage_wall(c, stage));
+      auto const& mesh = wall_->mesh();
+      process::add_initial_temperatures(c, before, mesh, T);
+      auto const liner = mesh.find("liner");
+      first_reacting = mesh.first[liner];
+      for (std::size_t i = mesh.first[liner]; i < mesh.first[liner + 1]; ++i) {
+        S.push_back(c.heat_of_laminate() * mesh.volume[i]);
+      }
+      process::add_initial_cure(before, S.size(), alpha);
+      stops = numerics::stops_within(wall_->corners(), duration);
     }
-    close();
   }
 
-  [[nodiscard]] bool lumped() const { return layers_.empty(); }
+  [[nodiscard]] bool lumped() const { return !wall_; }
+  [[nodiscard]] std::size_t cells() const { return T.size(); }
+  [[nodiscard]] std::span<double const> C() const {
+    return lumped() ? std::span<double const>(&mass_C_, 1) : wall_->capacity();
+  }
+  [[nodiscard]] std::span<double const> G() const {
+    return lumped() ? std::span<double const>() : wall_->conductance();
+  }
 
   /// What the solved stage hands on.
   void carry_into(process::CarriedState& after) const {
-    if (lumped()) {
-      after.resin_temperature = T[0];
-      after.resin_states = {alpha[0]};
-      return;
-    }
-    for (std::size_t l = 0; l < layers_.size(); ++l) {
-      auto const& name = layers_[l];
-      auto& into = name == "bladder" ? after.bladder
-                   : name == "liner" ? after.liner
-                   : name == "pipe"  ? after.pipe
-                                     : after.ground;
-      auto const at = [this](std::size_t i) { return T.begin() + static_cast<std::ptrdiff_t>(i); };
-      into.assign(at(first_[l]), at(first_[l + 1]));
-    }
-    after.cure = alpha;
+    if (!lumped()) return after.take(wall_->mesh(), 1, T, alpha);
+    after.resin_temperature = T[0];
+    after.resin_states = {alpha[0]};
   }
 
   /// Puts this stage into a job; the arrays must outlive it.
   void describe(LaneJob& job) {
-    job.C = C.data();
-    job.G = G.data();
+    job.C = C().data();
+    job.G = G().data();
     job.S = S.data();
     job.T = T.data();
     job.alpha = alpha.data();
     job.stops = stops.data();
     job.stop_count = stops.size();
-    job.constant_loads = heat::steady(inner_) && heat::steady(outer_);
+    job.constant_loads = lumped() ? heat::steady(around_)
+                                  : heat::steady(wall_->inner()) && heat::steady(wall_->outer());
     if (job.constant_loads) {
       loads_at(this, 0.0, 0.0, 0.0, job.loads);
     } else {
@@ -171,60 +162,37 @@ class StageArrays {
   }
 
  private:
+  void set_lumped(double C, double source, double temperature, double degree_of_cure,
+                  heat::Boundary around, double area, double time) {
+    clear(time);
+    mass_C_ = C;
+    S = {source};
+    T = {temperature};
+    alpha = {degree_of_cure};
+    around_ = std::move(around);
+    area_ = area;
+    stops = numerics::stops_within(heat::corners(around_), duration);
+  }
+
   /// Vectors keep their memory from stage to stage and case to case.
   void clear(double time) {
     duration = time;
-    for (auto* v : {&C, &G, &S, &T, &alpha, &stops}) v->clear();
+    for (auto* v : {&S, &T, &alpha, &stops}) v->clear();
     first_reacting = 0;
-    first_.clear();
-    layers_.clear();
-    inner_ = outer_ = heat::Insulated{};
-    area_in_ = area_out_ = 1.0;
-    half_in_ = half_out_ = 0.0;
-  }
-
-  void take(process::Case const& c, process::CarriedState const& before,
-            heat::Conduction const& conduction) {
-    auto const& mesh = conduction.mesh();
-    C.assign(conduction.capacity().begin(), conduction.capacity().end());
-    G.assign(conduction.conductance().begin(), conduction.conductance().end());
-    first_ = mesh.first;
-    for (auto const& layer : mesh.layers) {
-      layers_.push_back(layer.name);
-      auto const start = process::initial_temperature(c, before, layer);
-      T.insert(T.end(), start.begin(), start.end());
-    }
-    auto const liner = mesh.find("liner");
-    first_reacting = mesh.first[liner];
-    for (std::size_t i = mesh.first[liner]; i < mesh.first[liner + 1]; ++i) {
-      S.push_back(c.heat_of_laminate() * mesh.volume[i]);
-    }
-    alpha =
-        before.cure.empty() ? std::vector<double>(S.size(), before.resin_states[0]) : before.cure;
-    area_in_ = heat::surface_area(mesh.geometry, mesh.face.front());
-    area_out_ = heat::surface_area(mesh.geometry, mesh.face.back());
-    half_in_ = conduction.inner_half();
-    half_out_ = conduction.outer_half();
-  }
-
-  void close() {
-    auto corners = heat::corners(inner_);
-    auto const more = heat::corners(outer_);
-    corners.insert(corners.end(), more.begin(), more.end());
-    stops = numerics::stops_within(std::move(corners), duration);
+    wall_.reset();
   }
 
   static void loads_at(void* context, double t, double T_first, double T_last, Loads& out) {
     auto const& a = *static_cast<StageArrays const*>(context);
-    auto const in = heat::surface_load(a.inner_, t, a.area_in_, a.half_in_, T_first);
-    auto const o = heat::surface_load(a.outer_, t, a.area_out_, a.half_out_, T_last);
+    auto const in = a.lumped() ? heat::SurfaceLoad{} : a.wall_->inner_load(t, T_first);
+    auto const o = a.lumped() ? heat::surface_load(a.around_, t, a.area_, 0.0, T_last)
+                              : a.wall_->outer_load(t, T_last);
     out = {in.G, in.Q, in.dG, in.dQ, o.G, o.Q, o.dG, o.dQ};
   }
 
-  std::vector<std::size_t> first_;   ///< first cell of each layer, and the end
-  std::vector<std::string> layers_;  ///< their names; empty for a lumped mass
-  heat::Boundary inner_ = heat::Insulated{}, outer_ = heat::Insulated{};
-  double area_in_ = 1.0, area_out_ = 1.0, half_in_ = 0.0, half_out_ = 0.0;
+  std::optional<heat::Conduction> wall_;       ///< nothing for a lumped mass
+  double mass_C_ = 1.0, area_ = 0.0;           ///< of a lumped mass [J/K], [m2]
+  heat::Boundary around_ = heat::Insulated{};  ///< what it stands in
 };
 
 }  // namespace cure::ensemble

@@ -29,11 +29,7 @@ class Simulation {
  public:
   /// @param c outlives the simulation
   /// @throws InputError when the case cannot be (see validate)
-  explicit Simulation(Case const& c) : case_(c) {
-    validate(c);
-    carried_.resin_temperature = c.initial.resin;
-    carried_.resin_states = c.resin.rate.initial(c.resin.initial_degree_of_cure);
-  }
+  explicit Simulation(Case const& c) : case_(validated(c)), carried_(c) {}
 
   Simulation(Case const&&) = delete;
 
@@ -71,17 +67,9 @@ class Simulation {
   }
   template <class WallStage>
   StageHistory run_stage(WallStage const& s) {
-    auto const setup = stage_wall(case_, s);
-    return run_wall(setup.bladder, setup.host, setup.inner, setup.outer, s.duration);
-  }
-
-  StageHistory run_wall(bool bladder, bool host, heat::Boundary inner, heat::Boundary outer,
-                        double duration) {
-    auto const layers = wall_layers(case_, bladder, host);
-    if (host && case_.section) return run_section(layers, inner, outer, duration);
-    double const radius = case_.bore_radius() - (bladder ? case_.bladder.thickness : 0.0);
-    heat::Conduction conduction(heat::make_mesh(heat::Geometry::cylinder, radius, layers),
-                                std::move(inner), std::move(outer));
+    auto setup = stage_wall(case_, s);
+    if (setup.host && case_.section) return run_section(setup, s.duration);
+    auto conduction = conduction_of(case_, std::move(setup));
     StageHistory part;
     part.mesh = conduction.mesh();
     Wall wall(std::move(conduction), case_.resin.rate, part.mesh.find("liner"),
@@ -94,17 +82,9 @@ class Simulation {
     part.states = wall.states();
 
     std::vector<double> y;
-    for (auto const& layer : part.mesh.layers) {
-      auto const T = initial_temperature(case_, carried_, layer);
-      y.insert(y.end(), T.begin(), T.end());
-    }
-    auto cure = carried_.cure;
-    if (cure.empty()) {
-      for (double const x : carried_.resin_states) cure.insert(cure.end(), part.reacting, x);
-    }
-    y.insert(y.end(), cure.begin(), cure.end());
-    y.resize(wall.size(), 0.0);
-    keep(solve_wall(wall, std::move(y), duration, meter_), part);
+    add_initial_temperatures(case_, carried_, part.mesh, y);
+    add_initial_cure(carried_, part.reacting, y);
+    solve(wall, std::move(y), s.duration, part);
     auto const& body = wall.conduction();
     if (auto const* inside = std::get_if<heat::Convection>(&body.inner())) {
       part.film = film_use(*inside, inner_half_cell(part.mesh), part.path, 0);
@@ -115,12 +95,13 @@ class Simulation {
   }
 
   /// The same with columns that differ (see section_stage.hpp).
-  StageHistory run_section(std::span<heat::Layer const> layers, heat::Boundary const& inner,
-                           heat::Boundary const& outer, double duration) {
+  StageHistory run_section(StageWall const& setup, double duration) {
     auto const& s = *case_.section;
+    auto const layers = wall_layers(case_, setup.bladder, setup.host);
     StageHistory part;
-    SectionWall wall(section_conduction(case_, s, layers, inner, outer), case_.resin.rate, "liner",
-                     case_.heat_of_laminate(), case_.discretisation.tolerance,
+    SectionWall wall(section_conduction(case_, s, layers, setup.inner, setup.outer),
+                     case_.resin.rate, "liner", case_.heat_of_laminate(),
+                     case_.discretisation.tolerance,
                      laminate_properties(case_.resin, case_.neat_resin(), case_.liner.fibre,
                                          case_.liner.fibre_volume_fraction));
     part.section = std::make_shared<heat::SectionMesh const>(wall.conduction().mesh());
@@ -147,9 +128,8 @@ class Simulation {
     }
     auto const cure = carried_cure(part);
     y.insert(y.end(), cure.begin(), cure.end());
-    y.resize(wall.size(), 0.0);
-    keep(solve_wall(wall, std::move(y), duration, meter_), part);
-    if (auto const* inside = std::get_if<heat::Convection>(&inner)) {
+    solve(wall, std::move(y), duration, part);
+    if (auto const* inside = std::get_if<heat::Convection>(&setup.inner)) {
       for (std::size_t j = 0; j < m; ++j) {
         part.film = wider(
             part.film, film_use(*inside, inner_half_cell(part.section->column[j]), part.path, j));
@@ -177,7 +157,10 @@ class Simulation {
     return cure;
   }
 
-  static void keep(WallSolution solution, StageHistory& part) {
+  template <class AnyWall>
+  void solve(AnyWall& wall, std::vector<double> y, double duration, StageHistory& part) {
+    y.resize(wall.size(), 0.0);
+    auto solution = solve_wall(wall, std::move(y), duration, meter_);
     part.path = std::move(solution.path);
     part.steps = solution.steps;
     part.rejections = solution.rejections;
@@ -191,19 +174,13 @@ class Simulation {
       carried_.resin_states = part.cure_states(last, 0);
       return;
     }
-    auto const take = [&](char const* name, std::vector<double>& into) {
-      auto const l = part.mesh.find(name);
-      if (l == part.mesh.layers.size()) return;
-      auto const m = part.columns();
-      auto const cells = last.subspan(m * part.mesh.first[l], m * part.mesh.layers[l].cells);
-      into.assign(cells.begin(), cells.end());
-    };
-    take("bladder", carried_.bladder);
-    take("liner", carried_.liner);
-    take("pipe", carried_.pipe);
-    take("ground", carried_.ground);
-    auto const cure = last.subspan(part.cells, part.states * part.reacting);
-    carried_.cure.assign(cure.begin(), cure.end());
+    carried_.take(part.mesh, part.columns(), last,
+                  last.subspan(part.cells, part.states * part.reacting));
+  }
+
+  static Case const& validated(Case const& c) {
+    validate(c);
+    return c;
   }
 
   Case const& case_;

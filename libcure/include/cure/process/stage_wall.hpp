@@ -1,11 +1,13 @@
 #pragma once
 /// What the wall of a stage is made of and what surrounds it, and what one stage hands to the next.
 
+#include <cstddef>
+#include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
-#include "cure/heat/boundary.hpp"
-#include "cure/heat/mesh.hpp"
+#include "cure/heat/conduction.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/conditions.hpp"
 
@@ -18,6 +20,27 @@ struct CarriedState {
   std::vector<double> bladder, liner;  ///< temperatures by cell [K]; empty until first built
   std::vector<double> pipe, ground;    ///< [K]
   std::vector<double> cure;            ///< cure states, each by liner cell [-]
+
+  explicit CarriedState(Case const& c)
+      : resin_temperature(c.initial.resin),
+        resin_states(c.resin.rate.initial(c.resin.initial_degree_of_cure)) {}
+
+  /// Takes over what a wall's stage ends with; layers that it lacks stay as they were.
+  /// @param T temperatures of the cells, row by row [K]
+  void take(heat::Mesh const& mesh, std::size_t columns, std::span<double const> T,
+            std::span<double const> cure_states) {
+    auto const layer = [&](char const* name, std::vector<double>& into) {
+      auto const l = mesh.find(name);
+      if (l == mesh.layers.size()) return;
+      auto const cells = T.subspan(columns * mesh.first[l], columns * mesh.layers[l].cells);
+      into.assign(cells.begin(), cells.end());
+    };
+    layer("bladder", bladder);
+    layer("liner", liner);
+    layer("pipe", pipe);
+    layer("ground", ground);
+    cure.assign(cure_states.begin(), cure_states.end());
+  }
 };
 
 /// Layers of the wall in a stage, inside to outside.
@@ -58,9 +81,12 @@ inline StageWall stage_wall(Case const& c, AfterRelease const& s) {
   return {false, true, inner_face(s), outer_face(c.ground)};
 }
 
-/// Radius of the wall's inner face [m].
-inline double inner_radius(Case const& c, StageWall const& wall) {
-  return c.bore_radius() - (wall.bladder ? c.bladder.thickness : 0.0);
+/// Its mesh, coefficients and boundaries in one dimension.
+inline heat::Conduction conduction_of(Case const& c, StageWall wall) {
+  double const radius = c.bore_radius() - (wall.bladder ? c.bladder.thickness : 0.0);
+  return {
+      heat::make_mesh(heat::Geometry::cylinder, radius, wall_layers(c, wall.bladder, wall.host)),
+      std::move(wall.inner), std::move(wall.outer)};
 }
 
 /// Temperature of resin and fibre after they met, by their heat capacities [K].
@@ -81,6 +107,23 @@ inline std::vector<double> initial_temperature(Case const& c, CarriedState const
   if (layer.name == "liner") return carried_or(before.liner, wet_temperature(c, before));
   if (layer.name == "pipe") return carried_or(before.pipe, c.initial.pipe);
   return carried_or(before.ground, c.ground.temperature.at(0.0));
+}
+
+/// The same of all layers, appended to T.
+inline void add_initial_temperatures(Case const& c, CarriedState const& before,
+                                     heat::Mesh const& mesh, std::vector<double>& T) {
+  for (auto const& layer : mesh.layers) {
+    auto const cells = initial_temperature(c, before, layer);
+    T.insert(T.end(), cells.begin(), cells.end());
+  }
+}
+
+/// Cure states of the liner's cells at the start of a stage, each state by cell, appended to y.
+inline void add_initial_cure(CarriedState const& before, std::size_t cells,
+                             std::vector<double>& y) {
+  y.insert(y.end(), before.cure.begin(), before.cure.end());
+  if (!before.cure.empty()) return;
+  for (double const x : before.resin_states) y.insert(y.end(), cells, x);
 }
 
 }  // namespace cure::process
