@@ -5,9 +5,9 @@
 #include <cmath>
 #include <vector>
 
+#include "cure/numerics/events.hpp"
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/numerics/schedule.hpp"
-#include "cure/numerics/trajectory.hpp"
 
 namespace cure::numerics {
 namespace {

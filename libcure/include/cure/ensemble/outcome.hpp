@@ -3,16 +3,16 @@
 /// times count from mixing.
 
 #include <Eigen/Core>
-#include <algorithm>
-#include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <limits>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "cure/ensemble/stage_arrays.hpp"
+#include "cure/numerics/events.hpp"
 #include "cure/numerics/hermite.hpp"
 #include "cure/numerics/maps.hpp"
 #include "cure/process/criteria.hpp"
@@ -82,7 +82,12 @@ inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
 class Listener {
  public:
   Listener(process::Case const& c, Outcome& outcome)
-      : case_(&c), outcome_(&outcome), needs_(process::release_needs(c)) {}
+      : outcome_(&outcome),
+        working_(process::working_limit(c)),
+        first_gelled_(process::gelled(c, false)),
+        all_gelled_(process::gelled(c, true)),
+        release_(process::releasable(c)),
+        glassiness_(process::glassiness(c)) {}
   Listener(process::Case const&&, Outcome&) = delete;
 
   /// Before a stage that starts at `start` [s]; the wall must outlive it.
@@ -91,13 +96,10 @@ class Listener {
     wall_ = &wall;
   }
 
-  [[nodiscard]] double release_distance(double T, double alpha) const {
-    double const Tg = case_->resin.glass_transition.at(alpha).value;
-    return process::release_distance(T, alpha, Tg, needs_.alpha_min, needs_.Tg_margin);
-  }
+  [[nodiscard]] process::Criterion const& release() const { return release_; }
 
-  /// Whether the release that was found last lies beyond what the resin's model knows.
-  [[nodiscard]] bool outside_model() const { return outside_model_; }
+  /// Largest Tg - T of any point at the release that was found last [K].
+  [[nodiscard]] double glassy_by() const { return glassy_by_; }
 
   /// Event function of a LaneJob; `context` is the listener.
   static void on_step(void* context, StepView const& step) {
@@ -108,33 +110,27 @@ class Listener {
   static constexpr double round_off = 1e-5;  ///< of a temperature in a lane [K]
 
   void take(StepView const& s) {
-    auto const& resin = case_->resin;
-    auto const alpha_gel = [&](Values const& v) { return v.alpha - resin.alpha_gel; };
     if ((s.happened & worked_out) != 0) {
-      auto const [t, point] = first_point(
-          s, [&](Values const& v) { return resin.working_progress(v.T, v.alpha) - 1.0; });
+      auto const [t, point] = decided(s, working_);
       outcome_->working_time = start_ + t;
       outcome_->working_point = wall_->lumped() ? -1 : static_cast<std::int32_t>(point);
     }
     if ((s.happened & gelled_first) != 0) {
-      outcome_->gel_time_first = start_ + first_point(s, alpha_gel).t;
+      outcome_->gel_time_first = start_ + decided(s, first_gelled_).t;
     }
     if ((s.happened & gelled_last) != 0) {
-      outcome_->gel_time_last = start_ + last_point(s, alpha_gel).t;
+      outcome_->gel_time_last = start_ + decided(s, all_gelled_).t;
     }
     if ((s.happened & no_longer_releasable) != 0) outcome_->release_time = never;
     if ((s.happened & became_releasable) != 0 && !wall_->lumped()) {
-      auto const [t, point] =
-          last_point(s, [&](Values const& v) { return release_distance(v.T, v.alpha); });
+      auto const [t, point] = decided(s, release_);
       outcome_->release_time = start_ + t;
       outcome_->release_point = static_cast<std::int32_t>(point);
-      outside_model_ = most_glassy(s, t) > case_->resin.validity.Tg_margin_max;
+      glassy_by_ = decide(s, glassiness_, t).first;
     }
   }
 
-  struct Values {
-    double T, alpha;
-  };
+  using Values = process::PointValues;
   struct Found {
     double t;
     std::size_t point;
@@ -154,14 +150,6 @@ class Listener {
     return w(s.T0[j], known ? s.dT0[j] : mean, s.T1[j], known ? s.dT1[j] : mean);
   }
 
-  /// Largest Tg - T of any point [K].
-  [[nodiscard]] double most_glassy(StepView const& s, double t) const {
-    auto const margin = [this](Values const& v) {
-      return case_->resin.glass_transition.at(v.alpha).value - v.T;
-    };
-    return margin(values(s, t, farthest(s, margin, t, true)));
-  }
-
   /// At a resin point.
   [[nodiscard]] Values values(StepView const& s, double t, std::size_t point) const {
     auto const w = numerics::hermite_weights(s.t0, s.t1, t);
@@ -176,70 +164,41 @@ class Listener {
     return {process::carried_on(at.T, behind.T), process::cure_carried_on(at.alpha, behind.alpha)};
   }
 
-  /// Time at which g of one point turns; the ends of the step when it has turned before, or only
-  /// as the next one begins.
-  template <class G>
-  double turn(StepView const& s, G const& g, std::size_t point) const {
-    auto const at = [&](double t) { return g(values(s, t, point)); };
-    double const g0 = at(s.t0), g1 = at(s.t1);
-    if (g0 >= 0.0) return s.t0;
-    if (g1 <= 0.0) return s.t1;
-    std::uintmax_t iterations = 60;
-    auto const close = [](double a, double b) { return std::abs(b - a) < 1e-4; };
-    return boost::math::tools::toms748_solve(at, s.t0, s.t1, g0, g1, close, iterations).second;
+  /// Distance and number of the point that decides at a time.
+  [[nodiscard]] std::pair<double, std::size_t> decide(StepView const& s,
+                                                      process::Criterion const& criterion,
+                                                      double t) const {
+    return criterion.decide(process::point_count(s.cells),
+                            [&](std::size_t p) { return values(s, t, p); });
   }
 
-  /// When the first point turns: start from the one that is farthest on at the end, then see
-  /// whether another was there before it.
-  template <class G>
-  Found first_point(StepView const& s, G const& g) const {
-    Found found{s.t1, farthest(s, g, s.t1, true)};
-    found.t = turn(s, g, found.point);
-    for (std::size_t tries = 0; tries < process::point_count(s.cells) && found.t > s.t0; ++tries) {
-      auto const other = farthest(s, g, found.t, true);
-      if (other == found.point || !(g(values(s, found.t, other)) > 0.0)) break;
-      double const t = turn(s, g, other);
-      if (!(t < found.t)) break;
-      found = {t, other};
+  /// When a criterion is met in a step, and by which point. Each point's own course is searched:
+  /// first of the one that is farthest on at the end, or farthest behind at the start where all
+  /// must pass; then of the one that decides at the time found, until that is the same.
+  [[nodiscard]] Found decided(StepView const& s, process::Criterion const& criterion) const {
+    bool const all = criterion.every_point;
+    Found found{all ? s.t0 : s.t1, process::point_count(s.cells)};
+    for (std::size_t tries = 0; tries <= process::point_count(s.cells); ++tries) {
+      auto const [g, point] = decide(s, criterion, found.t);
+      if (tries > 0 && (point == found.point || !(all ? g < 0.0 : g > 0.0))) break;
+      double const t = numerics::turning_time(
+          [&, point = point](double at) {
+            auto const v = values(s, at, point);
+            return criterion.point(v.T, v.alpha);
+          },
+          s.t0, s.t1);
+      if (tries > 0 && !(all ? t > found.t : t < found.t)) break;
+      found = {t, point};
+      if (all ? !(t < s.t1) : !(t > s.t0)) break;
     }
     return found;
   }
 
-  /// When the last point turns: start from the one that is farthest behind at the start.
-  template <class G>
-  Found last_point(StepView const& s, G const& g) const {
-    Found found{s.t0, farthest(s, g, s.t0, false)};
-    found.t = turn(s, g, found.point);
-    for (std::size_t tries = 0; tries < process::point_count(s.cells) && found.t < s.t1; ++tries) {
-      auto const other = farthest(s, g, found.t, false);
-      if (other == found.point || !(g(values(s, found.t, other)) < 0.0)) break;
-      double const t = turn(s, g, other);
-      if (!(t > found.t)) break;
-      found = {t, other};
-    }
-    return found;
-  }
-
-  template <class G>
-  std::size_t farthest(StepView const& s, G const& g, double t, bool on) const {
-    std::size_t best = 0;
-    double most = 0.0;
-    for (std::size_t p = 0; p < process::point_count(s.cells); ++p) {
-      double const x = on ? g(values(s, t, p)) : -g(values(s, t, p));
-      if (p == 0 || x > most) {
-        most = x;
-        best = p;
-      }
-    }
-    return best;
-  }
-
-  process::Case const* case_;
   Outcome* outcome_;
-  process::ReleaseNeeds needs_;
+  process::Criterion working_, first_gelled_, all_gelled_, release_, glassiness_;
   double start_ = 0.0;
   StageArrays const* wall_ = nullptr;
-  bool outside_model_ = false;
+  double glassy_by_ = 0.0;
 };
 
 }  // namespace cure::ensemble

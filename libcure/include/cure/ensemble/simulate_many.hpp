@@ -4,9 +4,9 @@
 /// several states, blends, properties that vary, sections). One bad case stops no other.
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <exception>
-#include <limits>
 #include <optional>
 #include <span>
 #include <string>
@@ -187,22 +187,20 @@ class Chunk {
   static void conclude(Row& row) {
     auto& o = *row.outcome;
     if (!o.failure.empty() || std::isnan(o.held_from)) return;
-    if (o.gel_time_first < o.held_from) {
-      o.release_state = process::ReleaseState::gelled_before_held;
-      o.release_time = never;
-      o.release_point = -1;
-    } else if (!std::isnan(o.release_time) && row.listener->outside_model()) {
-      o.release_state = process::ReleaseState::outside_model;
-      o.release_time = never;
-    } else if (!std::isnan(o.release_time)) {
-      o.release_state = process::ReleaseState::reached;
-    } else {
-      o.release_state = process::ReleaseState::not_in_hold;
-    }
+    using process::ReleaseState;
+    o.release_state = process::release_state(
+        row.c, o.gel_time_first < o.held_from,
+        [&] {
+          return std::isnan(o.release_time) ? std::nullopt
+                                            : std::optional(row.listener->glassy_by());
+        },
+        [] { return ReleaseState::not_in_hold; });  // until look_on has seen more
+    if (o.release_state != ReleaseState::reached) o.release_time = never;
+    if (o.release_state == ReleaseState::gelled_before_held) o.release_point = -1;
   }
 
   /// Of those that were not released: would another week at the deciding point's temperature do, or
-  /// has it stopped? (The question that process::judge answers one case at a time.)
+  /// has it stopped? (See process::unreleased_state.)
   void look_on() {
     std::vector<Row*> unreleased;
     for (auto& row : rows()) {
@@ -210,28 +208,23 @@ class Chunk {
       if (!o.failure.empty() || o.release_state != process::ReleaseState::not_in_hold) continue;
       auto const& liner = row.carried->liner;
       auto const& cure = row.carried->cure;
-      double nearest = std::numeric_limits<double>::infinity(), T = 0.0, alpha = 0.0;
-      for (std::size_t p = 0; p < process::point_count(liner.size()); ++p) {
+      auto const at = [&](std::size_t p) {
         auto const j = process::point_cells(p, liner.size());
-        double const T_p = process::carried_on(liner[j.at], liner[j.behind]);
-        double const alpha_p = process::cure_carried_on(cure[j.at], cure[j.behind]);
-        double const distance = row.listener->release_distance(T_p, alpha_p);
-        if (distance >= nearest) continue;
-        nearest = distance;
-        T = T_p;
-        alpha = alpha_p;
-        o.release_point = static_cast<std::int32_t>(p);
-      }
-      row.arrays.set_isothermal(T, alpha, 7.0 * 86400.0);
+        return process::PointValues{process::carried_on(liner[j.at], liner[j.behind]),
+                                    process::cure_carried_on(cure[j.at], cure[j.behind])};
+      };
+      auto const decides =
+          row.listener->release().decide(process::point_count(liner.size()), at).second;
+      o.release_point = static_cast<std::int32_t>(decides);
+      auto const [T, alpha] = at(decides);
+      row.arrays.set_isothermal(T, alpha, process::look_ahead);
       row.alpha_at_end = alpha;
       row.happened = ~0u;
       unreleased.push_back(&row);
     }
     solve(unreleased, false, [](Row& row, LaneJob const& job, PackedScheme) {
-      double const T = job.T[0];
-      double const Tg = row.c.resin.glass_transition.at(row.alpha_at_end).value;
-      bool const comes = row.listener->release_distance(T, job.alpha[0]) >= 0.0;
-      if (!comes && Tg >= T) row.outcome->release_state = process::ReleaseState::vitrified;
+      row.outcome->release_state = process::unreleased_state(
+          row.c, row.listener->release(), job.T[0], row.alpha_at_end, job.alpha[0]);
     });
   }
 

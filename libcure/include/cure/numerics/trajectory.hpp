@@ -1,13 +1,9 @@
 #pragma once
 /// A solution kept as its accepted states and slopes, to be read at any time by cubic Hermite
-/// interpolation; and the search for the time at which something happens on it.
+/// interpolation.
 
 #include <algorithm>
-#include <boost/math/tools/toms748_solve.hpp>
 #include <cstddef>
-#include <cstdint>
-#include <functional>
-#include <optional>
 #include <span>
 #include <utility>
 #include <vector>
@@ -111,54 +107,5 @@ class Trajectory {
   std::size_t width_ = 0;
   std::vector<double> time_, state_, slope_;
 };
-
-/// A number that is negative before an event and not negative after it.
-using EventFunction = std::function<double(std::span<double const> state)>;
-
-/// Root of the event function on the dense output between two times of opposite sign [s].
-inline double crossing(Trajectory const& path, EventFunction const& g, double before,
-                       double after) {
-  std::vector<double> y(path.width());
-  auto const value = [&](double t) {
-    path.state_at(t, y);
-    return g(y);
-  };
-  double const g0 = value(before), g1 = value(after);
-  if (g0 >= 0.0) return before;
-  if (g1 <= 0.0) return after;
-  std::uintmax_t iterations = 100;
-  auto const close = [](double a, double b) { return std::abs(b - a) < 1e-6; };
-  auto const bracket =
-      boost::math::tools::toms748_solve(value, before, after, g0, g1, close, iterations);
-  // The far end of the bracket: the event has certainly happened there.
-  return bracket.second;
-}
-
-/// First time at which g >= 0 [s], looked for at the accepted states and three points within each
-/// step.
-inline std::optional<double> first_event(Trajectory const& path, EventFunction const& g) {
-  std::vector<double> y(path.width());
-  std::optional<double> before;
-  for (double const t : path.refined_times(3)) {
-    path.state_at(t, y);
-    if (g(y) >= 0.0) return before ? crossing(path, g, *before, t) : t;
-    before = t;
-  }
-  return std::nullopt;
-}
-
-/// Earliest time from which on g >= 0 to the end of the trajectory [s].
-inline std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g) {
-  std::vector<double> y(path.width());
-  auto const times = path.refined_times(3);
-  std::optional<double> after;
-  for (std::size_t i = times.size(); i-- > 0;) {
-    path.state_at(times[i], y);
-    if (g(y) < 0.0)
-      return after ? std::optional(crossing(path, g, times[i], *after)) : std::nullopt;
-    after = times[i];
-  }
-  return after;
-}
 
 }  // namespace cure::numerics

@@ -18,6 +18,7 @@
 #include <vector>
 
 #include "cure/kinetics/batch.hpp"
+#include "cure/numerics/events.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/history.hpp"
 #include "cure/process/measures.hpp"
@@ -26,22 +27,36 @@
 
 namespace cure::process {
 
+/// What a criterion looks at in a resin point.
+struct PointValues {
+  double T, alpha;  ///< [K], [-]
+};
+
 /// A resin point's distance from a criterion, and the criterion of the whole part.
 struct Criterion {
   /// Negative before, not negative after [-], at T [K] and alpha.
   std::function<double(double T, double alpha)> point;
   bool every_point = false;  ///< all points must have passed; else the first one decides
 
-  /// Distance of the deciding point, and its index among the resin points.
-  [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
-                                                      std::span<double const> state) const {
+  /// Distance of the deciding one of some points, and its index.
+  /// @param at PointValues of a point by its index
+  template <class At>
+  [[nodiscard]] std::pair<double, std::size_t> decide(std::size_t points, At const& at) const {
     std::pair<double, std::size_t> decided;
-    auto const count = stage.points();
-    for (std::size_t p = 0; p < count; ++p) {
-      double const g = point(stage.point_temperature(state, p), stage.point_alpha(state, p));
+    for (std::size_t p = 0; p < points; ++p) {
+      auto const [T, alpha] = at(p);
+      double const g = point(T, alpha);
       if (p == 0 || (every_point ? g < decided.first : g > decided.first)) decided = {g, p};
     }
     return decided;
+  }
+
+  /// The same of all resin points of a stage.
+  [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
+                                                      std::span<double const> state) const {
+    return decide(stage.points(), [&](std::size_t p) {
+      return PointValues{stage.point_temperature(state, p), stage.point_alpha(state, p)};
+    });
   }
 
   [[nodiscard]] numerics::EventFunction on(StageHistory const& stage) const {
@@ -76,11 +91,18 @@ inline Criterion serviceable(Case const& c) {
           true};
 }
 
+/// Tg - T [K]; no event, but the point farthest into the glass decides.
+inline Criterion glassiness(Case const& c) {
+  return {[&c](double T, double alpha) { return c.resin.glass_transition.at(alpha).value - T; },
+          false};
+}
+
 // They look at the case for as long as they are asked.
 Criterion working_limit(Case const&&) = delete;
 Criterion gelled(Case const&&, bool) = delete;
 Criterion releasable(Case const&&) = delete;
 Criterion serviceable(Case const&&) = delete;
+Criterion glassiness(Case const&&) = delete;
 
 /// A point of the part at a time.
 struct Point {

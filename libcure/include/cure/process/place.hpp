@@ -50,7 +50,7 @@ struct Between {
 };
 
 /// Column of a section's angle or distance. @throws InputError
-inline std::size_t column_of(heat::Mesh2 const& section, Place const& place) {
+inline std::size_t column_of(heat::SectionMesh const& section, Place const& place) {
   bool const around = section.section == heat::Section::around;
   auto const& wanted = around ? place.angle : place.distance;
   double const low = section.edge.front(), high = section.edge.back();

@@ -11,7 +11,7 @@
 #include <utility>
 #include <vector>
 
-#include "cure/process/criteria.hpp"
+#include "cure/process/release_state.hpp"
 #include "cure/process/simulate.hpp"
 
 namespace cure::process {
@@ -20,16 +20,6 @@ namespace cure::process {
 struct Caution {
   std::string code;
   std::string text;
-};
-
-/// Why there is no release time.
-enum class ReleaseState {
-  reached,
-  not_in_hold,         ///< still curing when the held stage ends
-  vitrified,           ///< stopped short of the criterion: time alone will not do
-  gelled_before_held,  ///< set before it lay against the pipe: there is nothing to release
-  no_held_stage,
-  outside_model,  ///< met only beyond what the resin's model knows of setting in the cold
 };
 
 struct LeftoverMass {
@@ -139,15 +129,6 @@ inline std::optional<double> coldest_ground(History const& history) {
   return lowest;
 }
 
-/// Largest Tg - T of any resin point at a time on the job's clock [K].
-inline double Tg_margin(Case const& c, StageHistory const& stage, double time) {
-  Criterion const margin{
-      [&c](double T, double alpha) { return c.resin.glass_transition.at(alpha).value - T; }, false};
-  std::vector<double> state(stage.path.width());
-  stage.path.state_at(time - stage.start, state);
-  return margin.decide(stage, state).first;
-}
-
 /// The held stage's last state has failed: still curing, or stopped?
 inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Verdict& v) {
   auto const criterion = releasable(c);
@@ -155,17 +136,13 @@ inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Ve
   auto const decides = criterion.decide(held, last).second;
   auto const point = resin_point(held, held.end(), decides);
   v.limiting["release"] = point;
-  double const day = 86400.0;
-  double const Tg = c.resin.glass_transition.at(point.alpha).value;
-  // What another week at this temperature would bring.
   auto const later =
-      kinetics::cure_isothermal(c.resin, point.temperature, point.cure, 7.0 * day, 1e-7);
-  double const alpha = later.state(later.times().size() - 1)[0];
-  bool const comes = criterion.point(point.temperature, alpha) >= 0.0;
+      kinetics::cure_isothermal(c.resin, point.temperature, point.cure, look_ahead, 1e-7);
   // Warmth from the moment it was held: the point's cure then, a day from there.
   v.curing_temperature =
-      lowest_release_temperature(c, held.cure_states(held.path.state(0), decides), day);
-  return !comes && Tg >= point.temperature ? ReleaseState::vitrified : ReleaseState::not_in_hold;
+      lowest_release_temperature(c, held.cure_states(held.path.state(0), decides), 86400.0);
+  return unreleased_state(c, criterion, point.temperature, point.alpha,
+                          later.state(later.times().size() - 1)[0]);
 }
 
 inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
@@ -219,18 +196,21 @@ inline Verdict judge(Case const& c, History const& history,
   if (held != nullptr) {
     v.held_from = held->start;
     if (v.working_time) v.working_margin = *v.working_time - held->start;
-    if (v.gel_time_first && *v.gel_time_first < held->start) {
-      v.release_state = ReleaseState::gelled_before_held;
-    } else if (auto const point = met_for_good(*held, releasable(c));
-               point && detail::Tg_margin(c, *held, point->time) > c.resin.validity.Tg_margin_max) {
-      v.limiting["release"] = *point;
-      v.release_state = ReleaseState::outside_model;
-    } else if (point) {
-      take("release", v.release_time, point);
-      v.bladder_out = bladder_out.value_or(rounded_up(point->time * c.release.safety_factor));
-      v.release_state = ReleaseState::reached;
-    } else {
-      v.release_state = detail::why_not_released(c, *held, v);
+    std::optional<Point> met;
+    v.release_state = release_state(
+        c, v.gel_time_first && *v.gel_time_first < held->start,
+        [&]() -> std::optional<double> {
+          met = met_for_good(*held, releasable(c));
+          if (!met) return std::nullopt;
+          std::vector<double> state(held->path.width());
+          held->path.state_at(met->time - held->start, state);
+          return glassiness(c).decide(*held, state).first;
+        },
+        [&] { return detail::why_not_released(c, *held, v); });
+    if (met) v.limiting["release"] = *met;
+    if (v.release_state == ReleaseState::reached) {
+      v.release_time = met->time;
+      v.bladder_out = bladder_out.value_or(rounded_up(met->time * c.release.safety_factor));
     }
   }
   // Tg never falls, so the first time is also the lasting one; but a pipe with the bladder in it
