@@ -6,6 +6,7 @@
 #include <cstddef>
 
 #include "cure/ensemble/lane_state.hpp"
+#include "cure/numerics/hermite.hpp"
 #include "cure/process/faces.hpp"
 
 namespace cure::ensemble {
@@ -122,16 +123,16 @@ class LaneWatch : public LaneState<Bytes> {
 
   /// Hottest resin at a quarter, half and three quarters of the steps, of lengths h [s].
   CURE_INLINE_ALL void inside_step(F const& h, F* hot) const {
-    static constexpr double weight[3][4] = {{27.0 / 32.0, 5.0 / 32.0, 9.0 / 64.0, -3.0 / 64.0},
-                                            {0.5, 0.5, 0.125, -0.125},
-                                            {5.0 / 32.0, 27.0 / 32.0, 3.0 / 64.0, -9.0 / 64.0}};
+    static constexpr numerics::HermiteWeights weight[] = {
+        numerics::hermite_weights(0.0, 1.0, 0.25), numerics::hermite_weights(0.0, 1.0, 0.5),
+        numerics::hermite_weights(0.0, 1.0, 0.75)};
     for (std::size_t q = 0; q < 3; ++q) {
       auto const& w = weight[q];
       auto const T = [&](std::size_t j) {
         auto const i = first_ + j;
         F const by_C = h * inverse_C_[j];
-        return F(w[0]) * T_old_[i] + F(w[1]) * T_[i] +
-               (F(w[2]) * flux_old_[i] + F(w[3]) * flux_[i]) * by_C;
+        return F(w.y0) * T_old_[i] + F(w.y1) * T_[i] +
+               (F(w.f0) * flux_old_[i] + F(w.f1) * flux_[i]) * by_C;
       };
       hot[q] = T(0);
       for (std::size_t j = 1; j < m_; ++j) hot[q] = max(hot[q], T(j));

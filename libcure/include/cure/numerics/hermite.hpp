@@ -15,7 +15,7 @@ struct HermiteWeights {
 };
 
 /// Weights of (y0, f0, y1, f1) at t, for a step from t0 to t1 > t0 [s].
-inline HermiteWeights hermite_weights(double t0, double t1, double t) {
+constexpr HermiteWeights hermite_weights(double t0, double t1, double t) {
   double const h = t1 - t0;
   double const s = (t - t0) / h;
   double const r = 1.0 - s;
