@@ -87,6 +87,12 @@ class Case:
     @property
     def conditions_json(self) -> str: ...
     @property
+    def facts(self) -> list[tuple[str, str]]:
+        """What ground and surfaces came to before any run, in words, each with its heading."""
+    @property
+    def section_words(self) -> str:
+        """What differs in its section; empty without one."""
+    @property
     def liner_points(self) -> int: ...
 
 def position_name(cell: int, count: int, /) -> str:
@@ -137,6 +143,8 @@ class StageHistory:
 class Result:
     @property
     def verdict_json(self) -> str: ...
+    def page_json(self, name: str, changed: str, /) -> str:
+        """The page. `name` stands for a missing title; `changed` says what was changed in the case."""
     @property
     def stages(self) -> list[StageHistory]: ...
     def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
@@ -434,7 +442,9 @@ class Stated:
     def __init__(
         self, seed: int, constants: bool, source: str, inputs: Sequence[tuple[str, str, list[str], str, float]]
     ) -> None:
-        """`inputs` are name, title, names of ensemble inputs, distribution, spread. Raises CureError."""
+        """`source` says whose ranges these are; `inputs` are name, title, names of ensemble inputs, distribution, spread. Raises CureError."""
+    def words(self, constants: bool, /) -> str:
+        """What is uncertain, as part of a sentence; `constants`: those of the resin too."""
 
 def usual_ranges() -> tuple[int, bool, str, list[tuple[str, str, list[str], str, float]]]:
     """The default set, as the arguments of `Stated`."""
@@ -443,7 +453,7 @@ def duration(minutes: float, up: bool, /) -> str:
     """A time in words, rounded up or down."""
 
 def short_duration(minutes: float, /) -> str:
-    """Whole minutes in few words."""
+    """Whole minutes in few letters."""
 
 def keep_to(minutes: float, /) -> str:
     """The same of a time to keep to, rounded down; infinite is without a limit."""
@@ -455,6 +465,12 @@ def advise(
     text: str, roots: Sequence[_Path], beside: _Path, name: str, options: str, stated: Stated | None, stop: Event | None = None, /
 ) -> str:
     """Advice on a case document as a document, JSON text; options as well. Setting `stop` ends it with CureError."""
+
+def usual_caution_codes() -> list[str]:
+    """Of the cautions that hold whatever the times."""
+
+def place(layer: str, position: str, clock: str | None, along_mm: float | None, /) -> str:
+    """Where a point of a verdict is, in words."""
 
 def per_hundred(share: float, /) -> str:
     """A share in words, rounded up."""

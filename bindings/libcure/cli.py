@@ -16,7 +16,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 import libcure
-from libcure import changes, conditions_view, documents, models, section_view
+from libcure import changes, documents, models
 from libcure.errors import INTERRUPTED, CureError, input_error, one_line
 from libcure.result import ZERO_CELSIUS
 from libcure.verdict_view import PLAIN, VerdictView
@@ -301,10 +301,10 @@ def check(
         case = _load(file, set_)
         count = len(case.defaults)
         document = case.document
-        facts = conditions_view.facts(case.conditions["ground"], case.conditions["films"])
+        facts = case.core.facts
         described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
         if "section" in document:
-            described += f"; section {section_view.describe(document['section'])}"
+            described += f"; section {case.core.section_words}"
     elif kind == "libcure/chart/1":
         from libcure.charting.paper import paper_of
 

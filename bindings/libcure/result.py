@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from libcure import _core, documents
+from libcure import _core, changes, documents
 from libcure.case import Case, load_case
 from libcure.errors import input_error
+from libcure.page import Page
 from libcure.ranges import Answer, Ranges
 
 if TYPE_CHECKING:
@@ -290,6 +291,12 @@ class Prediction:
         """How far the times can be trusted: 5, 50 and 95 % of each, with what is not known exactly; None of a point estimate."""
         return Ranges.from_verdict(self.verdict)
 
+    @cached_property
+    def page(self) -> Page:
+        """The page in words, for a renderer."""
+        assert self._result is not None
+        return Page.from_json(self._result.page_json(self.case.name, changes.words(self.case)))
+
     @property
     def why_no_ranges(self) -> str:
         """Why there are none, as part of a sentence; empty when there are."""
@@ -359,8 +366,8 @@ class Prediction:
         return verdict_view.html(self)
 
     def __getstate__(self) -> dict[str, Any]:
-        # The core's result cannot be pickled; the arrays sampled from it can.
-        return {"case": self.case, "verdict": self.verdict, "history": self.history, "_result": None}
+        # The core's result cannot be pickled; what was made from it can.
+        return {"case": self.case, "verdict": self.verdict, "history": self.history, "page": self.page, "_result": None}
 
 
 def predict(
@@ -394,7 +401,7 @@ def predict(
 
     case = _as_case(case)
     count = None if samples is None else checked_samples(samples)
-    stated = Uncertainty(uncertain, count).stated(case)
+    stated = Uncertainty(uncertain, count).stated()
     return Prediction(case, _core.predict(case.core, numerical_error, stated, count, stop))
 
 

@@ -10,7 +10,6 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from numpy.typing import NDArray
 
-from libcure import section_view
 from libcure.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, beside
 from libcure.rounding import duration
 
@@ -184,7 +183,7 @@ class SectionPicture(Picture):
 
     def _mark_point(self, axes: Axes, point: dict[str, object]) -> None:
         r = point["radius_mm"]
-        if not isinstance(r, float) or not section_view.place(point):
+        if not isinstance(r, float) or not {"clock", "position_mm"} & point.keys():
             return
         if self.around:
             angle = np.deg2rad(float(str(point["angle_deg"])))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from libcure import _core, documents, ensemble
 from libcure.case import Case
@@ -152,20 +152,16 @@ class Uncertainty:
 
     def words(self, case: Case) -> str:
         """What is uncertain, as part of a sentence."""
-        return self._words(constants=self.has_constants(case))
+        return self._stated.words(self.has_constants(case))
 
-    def _words(self, *, constants: bool) -> str:
-        parts = [f"{i.title[:1].lower()}{i.title[1:]} {_spread(i)}" for i in self.inputs]
-        if constants:
-            parts.append("constants of the resin by its covariance")
-        return f"{self.said}: {', '.join(parts)}"
-
-    def stated(self, case: Case) -> _core.Stated | None:
+    def stated(self) -> _core.Stated | None:
         """The same for the core; None for a point estimate."""
-        if not self.known:
-            return None
+        return self._stated if self.known else None
+
+    @cached_property
+    def _stated(self) -> _core.Stated:
         inputs = [(i.name, i.title, list(i.moves), i.distribution, i.spread) for i in self.inputs]
-        return _core.Stated(self.seed, self.constants, self.words(case), inputs)
+        return _core.Stated(self.seed, self.constants, self.said, inputs)
 
     def has_constants(self, case: Case) -> bool:
         """Whether the constants of the case's resin are sampled too, those of all parts of a blend."""
@@ -174,11 +170,3 @@ class Uncertainty:
 
     def _constants_of(self, case: Case) -> ResinConstants | None:
         return resin_constants(case.document, case.beside) if self.constants else None
-
-
-def _spread(i: UncertainInput) -> str:
-    if i.distribution == "lognormal":
-        return f"× or ÷ {math.exp(i.spread):.2g}"
-    if i.is_factor:
-        return f"± {100.0 * i.spread:.0f} %"
-    return f"± {i.spread:g} K"

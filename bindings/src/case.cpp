@@ -13,6 +13,8 @@
 #include "cure/decide/answer.hpp"
 #include "cure/io/answer_file.hpp"
 #include "cure/io/case_file.hpp"
+#include "cure/io/page_file.hpp"
+#include "cure/page/page_of.hpp"
 #include "cure/process/place.hpp"
 #include "stoppable.hpp"
 
@@ -93,6 +95,34 @@ std::vector<std::size_t> resin_cells(StageHistory const& stage) {
   return cells;
 }
 
+/// Headings and words of what ground and surfaces came to.
+std::vector<std::pair<std::string, std::string>> facts(Case const& c) {
+  std::vector<std::pair<std::string, std::string>> found;
+  for (auto& fact : page::conditions(c)) {
+    found.emplace_back(std::move(fact.name), std::move(fact.value));
+  }
+  return found;
+}
+
+std::string place(std::string layer, std::string position, std::optional<std::string> clock,
+                  std::optional<double> along_mm) {
+  process::Point p;
+  p.layer = std::move(layer);
+  p.position = std::move(position);
+  if (clock) {
+    p.angle = 0.0;
+    p.clock = std::move(*clock);
+  }
+  if (along_mm) p.distance = 1e-3 * *along_mm;
+  return page::place(p);
+}
+
+std::vector<std::string> usual_caution_codes() {
+  std::vector<std::string> codes;
+  for (auto const& usual : page::usual_cautions) codes.emplace_back(usual.code);
+  return codes;
+}
+
 char const* section_kind(StageHistory const& stage) {
   if (!stage.section) return "";
   return stage.section->section == heat::Section::around ? "around" : "along";
@@ -110,6 +140,10 @@ void bind_case(py::module_& m) {
           [](Case const& c) {
             return io::Json{{"ground", io::ground_json(c)}, {"films", io::films_json(c)}}.dump();
           })
+      .def_property_readonly("facts", &facts)
+      .def_property_readonly(
+          "section_words",
+          [](Case const& c) { return c.section ? page::describe(*c.section, c) : std::string(); })
       .def_property_readonly("liner_points", [](Case const& c) {
         return process::point_count(c.discretisation.liner);
       });
@@ -153,6 +187,11 @@ void bind_case(py::module_& m) {
              auto found = process::at(r.answer.prediction.history, place, times);
              return std::pair(std::move(found.T), std::move(found.alpha));
            })
+      .def("page_json",
+           [](Result const& r, std::string name, std::string changed) {
+             auto const p = page::page_of(r.case_, r.answer, {std::move(name), std::move(changed)});
+             return io::page_json(p).dump();
+           })
       .def_property_readonly("stages", [](std::shared_ptr<Result> const& r) {
         py::list stages;
         for (auto const& s : r->answer.prediction.history) {
@@ -160,9 +199,12 @@ void bind_case(py::module_& m) {
         }
         return stages;
       });
-  py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated));
+  py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
   m.def("usual_ranges", &usual_ranges);
   m.def("duration", [](double minutes, bool up) { return decide::duration(60.0 * minutes, up); });
+  m.def("short_duration", &decide::short_duration);
+  m.def("place", &place);
+  m.def("usual_caution_codes", &usual_caution_codes);
   m.def("per_hundred", &decide::per_hundred);
   m.def(
       "predict",

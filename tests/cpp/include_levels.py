@@ -24,7 +24,8 @@ MAY_INCLUDE = {
     "uncertain": {"", "numerics", "kinetics", "heat", "process", "ensemble"},
     "decide": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain"},
     "advise": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
-    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "fit"},
+    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "page", "fit"},
+    "page": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
 }
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]([^>"]+)[>"]', re.MULTILINE)

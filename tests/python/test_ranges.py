@@ -10,8 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from rich.console import Console
 from scipy.special import ndtri
 from scipy.stats import binom
@@ -19,7 +17,7 @@ from scipy.stats import binom
 import libcure
 from libcure import _core, ensemble, models, verdict_view
 from libcure.rounding import duration
-from libcure.sampling import Band, UncertainInput, unit_points
+from libcure.sampling import UncertainInput, unit_points
 from libcure.uncertainty import read_ranges, usual_ranges
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -36,6 +34,7 @@ JOBS = {
     "thick": {"liner.thickness_mm": 18},
     "blend": {"resin": "epoxy-amine-blend-60-40"},
 }
+LIKELY = "9 jobs in 10"
 TOO_THICK = [UncertainInput("thickness", "Thickness", ("liner.thickness_factor",), "uniform", 0.3)]
 
 
@@ -72,13 +71,14 @@ def test_page_html_json_and_python_give_the_same_release(path, tmp_path):
     libcure.validate(document)
     notebook = p._repr_html_()
     assert p.answer.headline in page and p.answer.headline in notebook
-    line = next(line for line in verdict_view.summary(p).lines if line.name == "BLADDER OUT")
+    assert p.page.headline == p.answer.headline and p.page.reasons == p.answer.reasons
+    line = next(row for row in p.page.rows if row.name == "BLADDER OUT")
     if p.answer.stop:
-        assert p.answer.release_min is None and line.value == "NOT TO BE PLANNED"
+        assert p.answer.release_min is None and line.time == "NOT TO BE PLANNED"
         assert "Keep the bladder in" not in page and "DO NOT" in page
     else:
         words = duration(p.answer.release_min, up=True)
-        assert line.value == words.partition(" (")[0] and f"until {words} after mixing" in page
+        assert line.time == words.partition(" (")[0] and f"until {words} after mixing" in page
     # The one other time that is about the release says what it is.
     assert "recommended" not in json.dumps(document) and "Recommended" not in page
 
@@ -288,7 +288,7 @@ def test_what_was_uncertain_is_told(predictions, tmp_path):
 def test_every_width_holds_the_page(predictions, name, width):
     words = shown(predictions[name], width)
     assert max(map(len, words.splitlines())) <= width
-    assert "…" not in words and verdict_view.LIKELY in words
+    assert "…" not in words and LIKELY in words
     if width == 80:  # a row takes at most three lines
         table = words[words.index(" From mixing") : words.index(" Numerical error")]
         assert len(table.splitlines()) <= 1 + 3 * 9
@@ -299,40 +299,7 @@ def test_a_terminal_without_unicode(tmp_path, changes):
     path = tmp_path / "case.json"
     path.write_text(json.dumps({**COLD.document, **changes, "title": "plain"}), encoding="utf-8")
     words = command(path, PYTHONIOENCODING="ascii", PYTHONUTF8="0").stdout
-    assert words.isascii() and "?" not in words and verdict_view.LIKELY in words
-
-
-minutes = st.floats(0.0, 1e5)
-
-
-@given(minutes, minutes)
-def test_a_span_is_rounded_outward(a, b):
-    low, high = sorted((a, b))
-    words = verdict_view._span(Band(low, low, high), "later").split(" to ")
-
-    def value(text):
-        hours, _, rest = text.removesuffix(" min").partition(" h")
-        return 60.0 * float(hours) + float(rest or 0.0) if " h" in text else float(hours)
-
-    first, last = value(words[0]), value(words[-1])
-    assert low - 1.0 - 1e-5 <= first <= low + 1e-5 and high - 1e-5 <= last <= high + 1.0 + 1e-5
-
-
-@pytest.mark.parametrize(
-    ("band", "words"),
-    [
-        (Band(42.7, 50.0, 69.3), "42 min to 1 h 10"),
-        (Band(28.7, 39.0, 55.3), "28 to 56 min"),
-        (Band(6.64, 7.0, 8.01), "6.6 to 8.1 min"),
-        (Band(-5.6, -4.0, -2.8), "-5.6 to -2.8 min"),
-        (Band(-5.6, 4.0, 26.4), "-6 to 27 min"),
-        (Band(60.0, 60.0, 60.0), "1 h"),
-        (Band(855.0, 1000.0, math.inf), "14 h 15 to later"),
-        (Band(math.inf, math.inf, math.inf), "later"),
-    ],
-)
-def test_spans_in_words(band, words):
-    assert verdict_view._span(band, "later") == words
+    assert words.isascii() and "?" not in words and LIKELY in words
 
 
 # Sections, and where there are no ranges
@@ -381,7 +348,7 @@ def test_none_is_a_point_estimate_times_the_factor():
     factor = p.verdict["criterion"]["safety_factor"]
     assert p.answer.release_min == 5.0 * math.ceil((p.times.criterion_met_min + error) * factor / 5.0 - 1e-9)
     words = " ".join(shown(p, width=110).split())
-    assert "if all is as stated" in words and verdict_view.LIKELY not in words
+    assert "if all is as stated" in words and LIKELY not in words
 
 
 def test_stages_without_a_hold():

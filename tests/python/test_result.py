@@ -4,6 +4,8 @@ import gc
 import json
 import pickle
 import re
+import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -14,6 +16,8 @@ from rich.console import Console
 
 import libcure
 from libcure import plot, verdict_view
+from libcure.page import USUAL
+from libcure.rounding import duration
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"
@@ -329,7 +333,7 @@ def test_gil_is_released(case):
     ],
 )
 def test_durations_round_to_the_safe_side(minutes, up, words):
-    assert verdict_view.duration(minutes, up=up) == words
+    assert duration(minutes, up=up) == words
 
 
 def test_good_verdict_in_words(result):
@@ -362,17 +366,33 @@ def test_never_in_words(case):
 def test_short_hold_in_words(case):
     short = libcure.predict(case.replace({"stages[2].duration_min": 30}))
     words = " ".join(shown(short).split())
-    assert "NOT WHILE HELD" in words and f"hold until {verdict_view.duration(short.answer.release_min, up=True)}" in words
+    assert "NOT WHILE HELD" in words and f"hold until {duration(short.answer.release_min, up=True)}" in words
 
 
 def test_reasons_come_first_and_are_counted():
     p = libcure.predict(HOT)
-    s = verdict_view.summary(p)
-    stops = [status for _, status in s.reasons].count("stop")
-    assert [status for _, status in s.reasons][:stops] == ["stop"] * stops and stops > 1
+    s = p.page
+    stops = [reason.status for reason in s.reasons].count("stop")
+    assert [reason.status for reason in s.reasons][:stops] == ["stop"] * stops and stops > 1
+    assert s.reasons == p.answer.reasons
     assert len(s.reasons) + len(s.cautions) + len(s.usual) == len(p.cautions)
     assert f"cautions 1 to {stops}" in s.headline
 
+
+def test_a_pickled_prediction_keeps_its_page():
+    p = libcure.predict(COLD, uncertain="none", numerical_error=False)
+    again = pickle.loads(pickle.dumps(p))
+    assert again.page == p.page and shown(again) == shown(p) and again._repr_html_() == p._repr_html_()
+
+
+def test_what_was_changed_stands_on_the_page(case):
+    facts = {fact.name: fact.value for fact in libcure.predict(case.replace({"liner.thickness_mm": 4}), uncertain="none").page.facts}
+    assert facts["Changed"] == "liner.thickness_mm = 4" and facts["Wall"].startswith("liner 4 mm, pipe pvc 100 mm bore")
+
+
+def test_html_needs_no_jinja_for_the_command(tmp_path):
+    code = "import sys, libcure.verdict_view, libcure.cli; sys.exit('jinja2' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], timeout=60).returncode == 0
 
 
 def test_codes_that_stop_a_job_exist():
@@ -383,7 +403,7 @@ def test_codes_that_stop_a_job_exist():
     decision = (folder / "decide/decision.hpp").read_text(encoding="utf-8")
     stopping = re.search(r"stopping\{(.*?)\}", decision, re.DOTALL)[1]
     assert set(re.findall(r'"([a-z_]+)"', stopping)) <= set(re.findall(r'"([a-z_A-Z]+)"', source))
-    assert set(verdict_view.SHORT) <= set(re.findall(r'"([a-z_A-Z]+)"', source))
+    assert set(USUAL) <= set(re.findall(r'"([a-z_A-Z]+)"', source))
 
 
 def test_html_is_escaped(case):

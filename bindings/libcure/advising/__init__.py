@@ -68,7 +68,7 @@ def advise(
         coldest_resin_C=reach.coldest_resin_C, hottest_fill_C=reach.hottest_fill_C, longest_hold_min=reach.longest_hold_min,
         resins=None if resins is None else [os.fspath(name) for name in resins],
     )  # fmt: skip
-    stated = Uncertainty(uncertain, None).stated(case)
+    stated = Uncertainty(uncertain, None).stated()
     text = _core.advise(json.dumps(case.document), [models_folder()], case.beside, case.name, options, stated, stop)
     return Advice(case, json.loads(text))
 

@@ -7,9 +7,9 @@ import re
 from typing import TYPE_CHECKING
 
 from libcure.charting.document import ZERO_CELSIUS, ChartDocument
+from libcure.page import USUAL
 from libcure.resin_constants import resin_constants
 from libcure.rounding import short_duration
-from libcure.verdict_view import USUAL
 
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult

@@ -17,7 +17,7 @@ from libcure.job.said import clock_words
 from libcure.result import Prediction
 from libcure.rounding import duration
 from libcure.sampling import Band
-from libcure.verdict_view import COLOURS, LIKELY, PLAIN, SHORT
+from libcure.verdict_view import COLOURS, PLAIN
 
 __all__ = ["JobPage", "headline", "moments"]
 
@@ -101,7 +101,7 @@ class JobPage:
         )
         clock = "By the clock" if job.mixed_at is not None else "From mixing"
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
-        for name in (" ", clock, LIKELY):
+        for name in (" ", clock, prediction.page.headings.likely):
             times.add_column(text(name))
         for name, moment, band in moments(job, prediction):
             style = f"bold {colour}" if name.isupper() else ""
@@ -111,12 +111,10 @@ class JobPage:
         notes.add_column()
         reasons = [(r.text, f"bold {COLOURS[r.status]}") for r in prediction.answer.reasons]
         # What comes after the release is no part of these stages.
-        said = {r.code for r in prediction.answer.reasons} | set(SHORT) | {"service_not_reached"}
-        others = [(c["text"], "") for c in prediction.verdict["cautions"] if c["code"] not in said]
+        others = [(c.text, "") for c in prediction.page.cautions if c.code != "service_not_reached"]
         for number, (words, style) in enumerate([*reasons, *others], 1):
             notes.add_row(text(f"{number}.", style), text(words, style))
-        usual = "; ".join(SHORT[c["code"]] for c in prediction.verdict["cautions"] if c["code"] in SHORT)
-        notes.add_row("", text(f"At any job: {usual}."))
+        notes.add_row("", text(prediction.page.at_any_job))
         parts: list[RenderableType] = [head, times, Text(), text(" Cautions", "bold"), notes]
         if job.taken:
             unknown = "; ".join(job.taken)

@@ -15,6 +15,7 @@
 #include <variant>
 #include <vector>
 
+#include "cure/decide/words.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/uncertain/quantile.hpp"
 #include "cure/uncertain/samples.hpp"
@@ -43,7 +44,7 @@ struct Ranges {
   std::size_t samples = 0;
   std::uint64_t seed = 0;
   bool constants = false;  ///< the resin's constants vary too
-  std::string source;      ///< whose ranges these are
+  std::string source;      ///< whose ranges these are, and what they are
 
   [[nodiscard]] bool held() const { return look > 0.0; }  ///< whether the job holds a liner
   [[nodiscard]] double share(process::ReleaseState state) const {
@@ -161,7 +162,7 @@ inline Ranges ranges(Case const& c, uncertain::Stated const& stated, double held
     }
     r.seed = stated.seed;
     r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
-    r.source = stated.source;
+    r.source = in_words(stated, r.constants);
     return r;
   }
 }

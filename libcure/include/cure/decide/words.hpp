@@ -1,6 +1,6 @@
 #pragma once
 /// Times in words, rounded to the conservative side only: what ends the work down, what must be
-/// waited for up.
+/// waited for up. Shares, and what is not known exactly.
 
 #include <cmath>
 #include <cstdio>
@@ -8,17 +8,29 @@
 #include <string>
 
 #include "cure/arithmetic.hpp"
+#include "cure/uncertain/stated.hpp"
 
 namespace cure::decide {
 
-/// "18 min", from an hour on "1 h 45 min (105 min)", from ten hours on "20 h 12 min"; tenths below
-/// ten minutes. @param seconds may be negative
-inline std::string duration(double seconds, bool up) {
+namespace detail {
+
+/// "20 h 12 min". @param minutes from an hour on, or to minus an hour
+inline std::string hours_and_minutes(long minutes) {
+  long const hours = std::labs(minutes) / 60, rest = std::labs(minutes) % 60;
+  std::string words = (minutes < 0 ? "-" : "") + std::to_string(hours) + " h";
+  return rest != 0 ? words + " " + std::to_string(rest) + " min" : words;
+}
+
+}  // namespace detail
+
+/// "18 min", from an hour on "1 h 45 min"; tenths below ten minutes.
+/// @param seconds may be negative
+inline std::string duration_alone(double seconds, bool up) {
   double const minutes = seconds / 60.0;
   // A whole number that carries round-off stays what it is.
   auto const whole = [up](double x) { return up ? std::ceil(x - 1e-6) : std::floor(x + 1e-6); };
-  char text[48];
   if (std::abs(minutes) < 10.0) {
+    char text[48];
     double const tenths = whole(10.0 * minutes) / 10.0;
     // Adding 0 turns a negative zero into zero.
     std::snprintf(text, sizeof text, tenths == std::round(tenths) ? "%.0f min" : "%.1f min",
@@ -26,11 +38,28 @@ inline std::string duration(double seconds, bool up) {
     return text;
   }
   long const all = std::lround(whole(minutes));
-  if (std::labs(all) < 60) return std::to_string(all) + " min";
-  long const hours = std::labs(all) / 60, rest = std::labs(all) % 60;
-  std::string words = (all < 0 ? "-" : "") + std::to_string(hours) + " h";
-  if (rest != 0) words += " " + std::to_string(rest) + " min";
-  return hours >= 10 ? words : words + " (" + std::to_string(all) + " min)";
+  return std::labs(all) < 60 ? std::to_string(all) + " min" : detail::hours_and_minutes(all);
+}
+
+/// The same with the minutes beside the hours, up to ten of these: "1 h 45 min (105 min)".
+inline std::string duration(double seconds, bool up) {
+  auto const words = duration_alone(seconds, up);
+  double const minutes = seconds / 60.0;
+  long const all = std::lround(up ? std::ceil(minutes - 1e-6) : std::floor(minutes + 1e-6));
+  bool const beside = std::labs(all) >= 60 && std::labs(all) < 600;
+  return beside ? words + " (" + std::to_string(all) + " min)" : words;
+}
+
+/// "25 min", "3 h 45", "14 h", from two days on "52 h". @param minutes whole, not negative
+inline std::string short_duration(double minutes) {
+  char text[48];
+  if (minutes < 60.0) {
+    std::snprintf(text, sizeof text, "%g min", minutes);
+    return text;
+  }
+  double const rest = std::fmod(minutes, 60.0), hours = std::round((minutes - rest) / 60.0);
+  std::snprintf(text, sizeof text, rest != 0.0 ? "%.0f h %02.0f" : "%.0f h", hours, rest);
+  return text;
 }
 
 /// "25 min", "3 h 45", "14 h", from two days on "52 h": whole minutes that are rounded already.
@@ -51,6 +80,28 @@ inline std::string per_hundred(double share) {
   long const count =
       share >= 1.0 ? 100 : std::lround(std::fmin(99.0, std::ceil(100.0 * share - 1e-9)));
   return std::to_string(count) + " of 100";
+}
+
+/// Whose ranges and what they are, as part of a sentence.
+/// @param constants whether those of the resin vary too
+inline std::string in_words(uncertain::Stated const& stated, bool constants) {
+  std::string words;
+  for (auto const& input : stated.inputs) {
+    auto title = input.title;
+    if (!title.empty() && title[0] >= 'A' && title[0] <= 'Z') title[0] += 'a' - 'A';
+    char spread[48];
+    if (input.distribution == uncertain::Distribution::lognormal) {
+      std::snprintf(spread, sizeof spread, " × or ÷ %.2g", std::exp(input.spread));
+    } else if (input.is_factor()) {
+      std::snprintf(spread, sizeof spread, " ± %.0f %%", 100.0 * input.spread);
+    } else {
+      std::snprintf(spread, sizeof spread, " ± %g K", input.spread);
+    }
+    words += (words.empty() ? "" : ", ") + title + spread;
+  }
+  if (constants)
+    words += (words.empty() ? std::string() : ", ") + "constants of the resin by its covariance";
+  return stated.source + ": " + words;
 }
 
 }  // namespace cure::decide

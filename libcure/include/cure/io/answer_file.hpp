@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <optional>
+#include <vector>
 
 #include "cure/decide/answer.hpp"
 #include "cure/io/verdict_file.hpp"
@@ -41,17 +42,21 @@ inline char const* name_of(decide::Status status) {
 
 }  // namespace detail
 
-inline Json decision_json(decide::Decision const& d) {
-  Json reasons = Json::array();
-  for (auto const& r : d.reasons) {
-    reasons.push_back({{"code", r.code}, {"text", r.text}, {"status", detail::name_of(r.status)}});
+inline Json reasons_json(std::vector<decide::Reason> const& reasons) {
+  Json list = Json::array();
+  for (auto const& r : reasons) {
+    list.push_back({{"code", r.code}, {"text", r.text}, {"status", detail::name_of(r.status)}});
   }
+  return list;
+}
+
+inline Json decision_json(decide::Decision const& d) {
   return {{"status", detail::name_of(d.status)},
           {"release_min", detail::minutes_or_null(d.release_time)},
           {"working_until_min", detail::minutes_or_null(d.working_until)},
           {"basis", d.basis == decide::Basis::range ? "range" : "point"},
           {"headline", d.headline},
-          {"reasons", reasons}};
+          {"reasons", reasons_json(d.reasons)}};
 }
 
 inline Json ranges_json(std::optional<decide::Ranges> const& given) {

@@ -7,6 +7,7 @@
 #include <variant>
 
 #include "cure/io/reader.hpp"
+#include "cure/page/case_words.hpp"
 #include "cure/process/conditions.hpp"
 #include "cure/units.hpp"
 
@@ -34,9 +35,7 @@ inline Json film_json(std::string const& stage, char const* surface, heat::AirFi
           {"law", !open   ? "free convection in a closed level cylinder"
                   : still ? "free convection around a level cylinder"
                           : "wind across a level cylinder, at least free convection around it"},
-          {"source", !open   ? "Evans & Stefany 1966, from memory, extended to air"
-                     : still ? "Churchill & Chu 1975"
-                             : "Churchill & Bernstein 1977; Churchill & Chu 1975"},
+          {"source", page::source(film)},
           {"diameter_mm", 1e3 * film.diameter},
           {"air_pressure_bar", 1e-5 * film.pressure},
           {"wind_m_s", film.wind.max()}};
