@@ -200,6 +200,31 @@ TEST(Page, DescribesSections) {
             "370 mm");
 }
 
+TEST(Page, NamesPlacesInTheWordsOfTheField) {
+  process::Point p;
+  p.layer = "mixed mass";
+  p.position = "whole mass";
+  EXPECT_EQ(place(p), "resin in the bucket");
+  p.layer = "liner";
+  p.position = "outer face";
+  EXPECT_EQ(place(p), "liner outer face");
+  p.angle = 0.0;
+  p.clock = "6 o'clock";
+  EXPECT_EQ(place(p), "liner outer face, 6 o'clock");
+  p.angle.reset();
+  p.distance = 0.2504;
+  EXPECT_EQ(place(p), "liner outer face, 250 mm along");
+}
+
+TEST(Page, MarksARowWithoutRelease) {
+  auto c = cold();
+  c.release.by = process::ReleaseBy::conversion;
+  c.release.alpha_min = 0.97;
+  auto const p = page_of(c, point_answer(c));
+  EXPECT_EQ(row(p, "Criterion met").time, "NEVER: vitrified");
+  EXPECT_EQ(row(p, "Criterion met").mark, Mark::bad);
+}
+
 TEST(Page, HasAFewWordsForKnownCautionsOnly) {
   EXPECT_THAT(std::string(in_short("styrene")), HasSubstr("no sparks"));
   EXPECT_EQ(in_short("model_estimated"), "");

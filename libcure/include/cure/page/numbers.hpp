@@ -54,7 +54,8 @@ inline std::string plus_minus(double seconds) {
 
 /// Layer, position and, in a section, the place along it: "liner outer face, 6 o'clock".
 inline std::string place(process::Point const& p) {
-  if (p.position == "whole mass") return p.layer;
+  // Documents have it by its stage, a crew by where it is.
+  if (p.position == "whole mass") return "resin in the bucket";
   auto const words = p.layer + " " + p.position;
   if (p.angle) return words + ", " + p.clock;
   return p.distance ? words + ", " + fixed(1e3 * *p.distance, 0) + " mm along" : words;

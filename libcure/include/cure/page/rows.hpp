@@ -49,11 +49,11 @@ namespace detail {
 inline Beyond never(process::ReleaseState state) {
   using process::ReleaseState;
   switch (state) {
-    case ReleaseState::vitrified: return {"NEVER: vitrified"};
-    case ReleaseState::gelled_before_held: return {"NONE: gelled before held"};
+    case ReleaseState::vitrified: return {"NEVER: vitrified", true};
+    case ReleaseState::gelled_before_held: return {"NONE: gelled before held", true};
     case ReleaseState::not_in_hold: return {"NOT WHILE HELD", true};
     case ReleaseState::no_held_stage: return {"NO HELD STAGE", true};
-    case ReleaseState::outside_model: return {"NOT KNOWN: no evidence"};
+    case ReleaseState::outside_model: return {"NOT KNOWN: no evidence", true};
     case ReleaseState::reached: break;
   }
   return {"NEVER", true};

@@ -141,13 +141,15 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
   auto const add = [&](char const* code, std::string text) {
     v.cautions.push_back({code, std::move(text)});
   };
-  auto const above = [&](char const* layer, double limit, char const* code) {
+  auto const above = [&](char const* layer, double limit, char const* code,
+                         char const* what = nullptr) {
     auto const at = v.layer_peak.find(layer);
     if (at == v.layer_peak.end() || !(at->second.temperature > limit)) return;
-    add(code, "The " + std::string(layer) + " reaches " + celsius(at->second.temperature) + " at " +
-                  minutes(at->second.time) + ", above its limit of " + celsius(limit) + ".");
+    add(code, "The " + std::string(what != nullptr ? what : layer) + " reaches " +
+                  celsius(at->second.temperature) + " at " + minutes(at->second.time) +
+                  ", above its limit of " + celsius(limit) + ".");
   };
-  above("mixed mass", c.resin.temperature_limit, "mixed_mass_too_hot");
+  above("mixed mass", c.resin.temperature_limit, "mixed_mass_too_hot", "resin in the bucket");
   above("liner", c.resin.temperature_limit, "liner_too_hot");
   above("pipe", c.pipe.material.temperature_limit, "pipe_too_hot");
   above("bladder", c.bladder.material.temperature_limit, "bladder_too_hot");
