@@ -138,7 +138,7 @@ def test_numerical_error_is_shown_rounded_up() -> None:
     prediction = libcure.predict(COLD)
     errors = prediction.verdict["numerical_error"]
     assert 0.0 < errors["working_time_min"] < errors["criterion_met_min"] < 3.0
-    assert errors["knife_edge"] == []
+    assert errors["marginal"] == []
     text = " ".join(shown(prediction).split())
     assert "Numerical error: working time ± " in text
     shown_error = text.split("criterion met ± ")[1].split(",")[0]
@@ -151,17 +151,17 @@ def test_numerical_error_is_shown_rounded_up() -> None:
     assert "Numerical error" not in shown(quiet)
 
 
-def test_a_time_on_a_knife_edge_is_said_so() -> None:
+def test_a_marginal_time_is_said_so() -> None:
     case = libcure.load_case(COLD).replace(
         {"resin": "epoxy-amine-slow", "stages[2].duration_min": 30000, "stages[2].ends": "at_duration",
          "release.alpha_min": 0.99}
     )
     rest = libcure.predict(case).verdict["limiting"]["release"]["alpha"]
     prediction = libcure.predict(case.replace({"release.alpha_min": rest + 1e-6}))
-    assert "criterion_met_min" in prediction.verdict["numerical_error"]["knife_edge"]
+    assert "criterion_met_min" in prediction.verdict["numerical_error"]["marginal"]
     assert prediction.verdict["numerical_error"]["criterion_met_min"] is None
     text = " ".join(shown(prediction).split())
-    assert "criterion met CANNOT BE TOLD" in text and "On a knife edge" in text
+    assert "criterion met CANNOT BE TOLD" in text and "Marginal:" in text
 
 
 def test_check_shows_the_section(tmp_path: Path) -> None:

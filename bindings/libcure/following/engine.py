@@ -118,7 +118,7 @@ def _before(planned: Prediction) -> Sure:
 
 # Reasons that the readings decide anew.
 ABOUT_RELEASE = frozenset(
-    {"release_never", "release_not_reached", "release_not_sure", "hold_longer", "knife_edge", "wide", "few_samples"}
+    {"release_never", "release_not_reached", "release_not_sure", "hold_longer", "marginal", "wide", "few_samples"}
 )
 
 

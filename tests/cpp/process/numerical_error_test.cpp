@@ -58,7 +58,7 @@ std::vector<Pair> compare(Case const& c, double fine) {
   for (std::size_t i = 0; i < mine.size(); ++i) {
     auto const& e = ours.numerical_error->time.at(mine[i].first);
     if (mine[i].second.has_value() != true_ones[i].second.has_value()) {
-      EXPECT_TRUE(e.knife_edge) << mine[i].first << ": reached in one only, and not said so";
+      EXPECT_TRUE(e.marginal) << mine[i].first << ": reached in one only, and not said so";
     } else if (mine[i].second && e.error) {
       pairs.push_back({mine[i].first, *e.error, std::abs(*mine[i].second - *true_ones[i].second)});
     }
@@ -138,7 +138,7 @@ TEST(NumericalError, CoversTheTrueErrorOfNearlyAllRandomJobs) {
 
 // Cold resin comes to rest at a degree of cure; a criterion set there is met by less than can be
 // computed, or missed by less.
-TEST(NumericalError, SaysWhenATimeStandsOnAKnifeEdge) {
+TEST(NumericalError, SaysWhenATimeIsMarginal) {
   auto d = document("cold_ground_winter.json");
   d["resin"] = "epoxy-amine-slow";
   d["stages"][2]["duration_min"] = 30000;
@@ -158,16 +158,16 @@ TEST(NumericalError, SaysWhenATimeStandsOnAKnifeEdge) {
     auto const v = judged(rest + by);
     EXPECT_EQ(v.release_time.has_value(), by < 0.0);
     auto const& e = v.numerical_error->time.at("release");
-    EXPECT_TRUE(e.knife_edge);
+    EXPECT_TRUE(e.marginal);
     EXPECT_FALSE(e.error);
     EXPECT_TRUE(std::any_of(v.cautions.begin(), v.cautions.end(),
-                            [](Caution const& c) { return c.code == "knife_edge"; }));
+                            [](Caution const& c) { return c.code == "marginal"; }));
   }
   // Nearer the plateau the same job's release is less certain; far from it, it is certain.
   double const sure = *judged(0.5 * rest).numerical_error->time.at("release").error;
   double const late = *judged(rest - 0.01).numerical_error->time.at("release").error;
   EXPECT_GT(late, 10.0 * sure);
-  EXPECT_FALSE(judged(rest + 0.03).numerical_error->time.at("release").knife_edge);
+  EXPECT_FALSE(judged(rest + 0.03).numerical_error->time.at("release").marginal);
 }
 
 TEST(Accuracy, SettingsTradeWorkForError) {

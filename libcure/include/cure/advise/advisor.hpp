@@ -265,7 +265,7 @@ inline Advice advise(Job const& job, Options const& options = {}) {
   Trials trials(job, options);
   auto advice = detail::Advisor(trials).run();
   if (options.stated) {
-    advice.uncertain = options.stated->source;
+    advice.uncertain = decide::in_words(*options.stated, trials.has_constants(job.planned));
   } else {
     advice.why_no_ranges = decide::no_ranges_asked;
   }

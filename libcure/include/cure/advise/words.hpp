@@ -58,7 +58,7 @@ inline std::vector<std::string> wrong(Outcome const& o) {
   static constexpr std::array<std::pair<std::string_view, char const*>, 4> of_model{
       {{"outside_validity", "outside the model"},
        {"outside_model", "outside the model"},
-       {"knife_edge", "on a knife edge"},
+       {"marginal", "marginal"},
        {"too_viscous_at_mixing", "too thick"}}};
   std::vector<std::string> words;
   auto const is = [&o](Need need) { return o.unmet.contains(need); };

@@ -54,11 +54,11 @@ inline constexpr std::array stopping{"working_margin_negative", "too_viscous_at_
                                      "no_held_stage",           "mixed_mass_too_hot",
                                      "liner_too_hot",           "pipe_too_hot",
                                      "bladder_too_hot",         "fill_above_bladder_limit",
-                                     "outside_validity",        "knife_edge",
+                                     "outside_validity",        "marginal",
                                      "outside_model",           "cannot_bear"};
 /// Of them and of those of ranges: the times are not to be relied on. Others say that the job must
 /// not be done.
-inline constexpr std::array unreliable{"outside_validity",      "knife_edge",
+inline constexpr std::array unreliable{"outside_validity",      "marginal",
                                        "release_not_sure",      "outside_model",
                                        "working_time_not_sure", "heat_not_sure"};
 

@@ -39,7 +39,7 @@ inline Json point_json(process::Point const& p) {
 /// By the keys of the times; null where there is no time, or its error cannot be told.
 inline Json numerical_error_json(std::optional<process::NumericalError> const& e) {
   if (!e) return nullptr;
-  Json j{{"peak_temperature_K", e->peak_temperature}, {"knife_edge", Json::array()}};
+  Json j{{"peak_temperature_K", e->peak_temperature}, {"marginal", Json::array()}};
   std::pair<char const*, char const*> const keys[] = {{"working", "working_time_min"},
                                                       {"gel_first", "gel_time_first_min"},
                                                       {"gel_last", "gel_time_last_min"},
@@ -48,7 +48,7 @@ inline Json numerical_error_json(std::optional<process::NumericalError> const& e
   for (auto const& [name, key] : keys) {
     auto const& time = e->time.at(name);
     j[key] = minutes_or_null(time.error);
-    if (time.knife_edge) j["knife_edge"].push_back(key);
+    if (time.marginal) j["marginal"].push_back(key);
   }
   return j;
 }

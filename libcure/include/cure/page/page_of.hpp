@@ -47,7 +47,7 @@ inline std::string numerics(process::Verdict const& v) {
     auto const& time = v.numerical_error->time.at(key);
     if (time.error) {
       parts.push_back(std::string(name) + " " + plus_minus(*time.error));
-    } else if (time.knife_edge) {
+    } else if (time.marginal) {
       parts.push_back(std::string(name) + " CANNOT BE TOLD");
     }
   }

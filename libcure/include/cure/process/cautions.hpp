@@ -104,17 +104,16 @@ inline void caution_numerics(Verdict& v) {
   if (!v.numerical_error) return;
   std::string names;
   for (auto const& [name, error] : v.numerical_error->time) {
-    if (!error.knife_edge) continue;
+    if (!error.marginal) continue;
     auto word = name;
     std::replace(word.begin(), word.end(), '_', ' ');
     names += (names.empty() ? "" : ", ") + word;
   }
   if (names.empty()) return;
-  v.cautions.push_back(
-      {"knife_edge",
-       "On a knife edge: the criterion is met or missed by less than the numerical "
-       "error, so these times may be far off or never come: " +
-           names + ". Ask for a finer accuracy, and plan on the worse."});
+  v.cautions.push_back({"marginal",
+                        "Marginal: the criterion is met or missed by less than the numerical "
+                        "error, so these times may be far off or never come: " +
+                            names + ". Ask for a finer accuracy, and plan on the worse."});
 }
 
 /// What a section leaves out.

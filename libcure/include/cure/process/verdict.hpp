@@ -31,7 +31,7 @@ struct LeftoverMass {
 /// Estimated numerical error of a time (see numerical_error.hpp).
 struct TimeError {
   std::optional<double> error;  ///< [s]; nothing where there is no time, or it cannot be told
-  bool knife_edge = false;      ///< the criterion is met, or missed, by less than its error
+  bool marginal = false;        ///< the criterion is met, or missed, by less than its error
 };
 
 struct NumericalError {
