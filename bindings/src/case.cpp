@@ -202,7 +202,6 @@ void bind_case(py::module_& m) {
   py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
   m.def("usual_ranges", &usual_ranges);
   m.def("duration", [](double minutes, bool up) { return decide::duration(60.0 * minutes, up); });
-  m.def("short_duration", &decide::short_duration);
   m.def("place", &place);
   m.def("usual_caution_codes", &usual_caution_codes);
   m.def("per_hundred", &decide::per_hundred);

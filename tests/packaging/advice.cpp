@@ -7,9 +7,9 @@
 
 int main() {
   std::filesystem::path const models = MODELS_DIR;
-  auto const job = cure::io::load_case(models / "cases" / "hot_packer_summer.json", {{models}});
+  auto const job = cure::io::load_case(models / "cases" / "cold_ground_winter.json", {{models}});
   cure::advise::Options options;
-  options.working = 24.0 * 60.0;  // the liner may come as late as this [s from mixing]
+  options.release_by = 5.0 * 3600.0;  // the crew leaves [s from mixing]
   options.samples = 64;
   auto const advice = cure::advise::advise({job, job.resin.id, {}}, options);
   std::printf("%s\n  %s\n", job.title.c_str(), advice.headline.c_str());

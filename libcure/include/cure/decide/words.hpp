@@ -50,18 +50,6 @@ inline std::string duration(double seconds, bool up) {
   return beside ? words + " (" + std::to_string(all) + " min)" : words;
 }
 
-/// "25 min", "3 h 45", "14 h", from two days on "52 h". @param minutes whole, not negative
-inline std::string short_duration(double minutes) {
-  char text[48];
-  if (minutes < 60.0) {
-    std::snprintf(text, sizeof text, "%g min", minutes);
-    return text;
-  }
-  double const rest = std::fmod(minutes, 60.0), hours = std::round((minutes - rest) / 60.0);
-  std::snprintf(text, sizeof text, rest != 0.0 ? "%.0f h %02.0f" : "%.0f h", hours, rest);
-  return text;
-}
-
 /// "25 min", "3 h 45", "14 h", from two days on "52 h": whole minutes that are rounded already.
 inline std::string short_duration(double seconds) {
   double const minutes = seconds / 60.0;

@@ -147,7 +147,7 @@ inline std::vector<Fact> conditions(process::Case const& c, process::Verdict con
 }
 
 /// How far the ground goes and how wrong that may make the pipe's warming; empty with groundwater.
-inline std::string far_radius(process::Case const& c) {
+inline std::string far_words(process::Case const& c) {
   if (c.ground.water) return "";
   double const percent = 100.0 * process::end_of_ground_error(c, process::soil_thickness(c));
   return "ground out to " + fixed(c.ground.radius, 2) +

@@ -65,7 +65,7 @@ inline std::string about_ranges(decide::Answer const& a, Headings const& heading
   auto const& r = *a.ranges;
   auto const failed = std::lround(r.failed_share * static_cast<double>(r.samples));
   return headings.likely + ": 5 to 95 % of " + std::to_string(r.samples) +
-         " samples of this job, held for " + decide::short_duration(r.look / 60.0) +
+         " samples of this job, held for " + decide::short_duration(r.look) +
          " (to service: of the stages given), with what is not known exactly; " + r.source + "." +
          (r.constants ? "" : " The resin's constants count as exact.") +
          (failed != 0 ? " " + std::to_string(failed) +
@@ -91,7 +91,7 @@ inline std::string defaults(std::vector<std::string> const& all) {
 inline std::string solver(process::Case const& c, process::Verdict const& v) {
   char energy[32];
   std::snprintf(energy, sizeof energy, "%.0e", v.energy_residual);
-  auto const far = far_radius(c);
+  auto const far = far_words(c);
   return std::to_string(v.steps) + " steps, energy balance closed to " + energy +
          (far.empty() ? "" : "; " + far) + ".";
 }

@@ -34,8 +34,8 @@ inline std::string range(uncertain::Band const& band, std::string const& beyond)
     low = number(down(10.0 * p5) / 10.0) + " min";
     high = number(up(10.0 * p95) / 10.0) + " min";
   } else {
-    low = decide::short_duration(down(p5));
-    high = std::isinf(p95) ? beyond : decide::short_duration(up(p95));
+    low = decide::short_duration(60.0 * down(p5));
+    high = std::isinf(p95) ? beyond : decide::short_duration(60.0 * up(p95));
   }
   if (low == high) return low;
   constexpr std::string_view unit = " min";
