@@ -55,7 +55,7 @@ class Batch {
       job.stops = &end[i];
       job.stop_count = 1;
       job.rate = &rate_;
-      job.loads = {p_.inner[0], p_.inner[1], 0.0, 0.0, p_.outer[0], p_.outer[1], 0.0, 0.0};
+      job.loads = {{p_.inner[0], p_.inner[1]}, {p_.outer[0], p_.outer[1]}};
       job.event = [](void*, StepView const&) {};
     }
     solver(Instructions::best)(shape_, jobs_.data(), count, workspace_.data());

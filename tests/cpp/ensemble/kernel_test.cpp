@@ -53,7 +53,7 @@ struct OwnedJob {
     alpha.assign(12, 0.02);
     for (std::size_t i = 6; i < 18; ++i) S.push_back(source * mesh.volume[i]);
     auto const in = conduction.inner_load(0.0, 295.0), out = conduction.outer_load(0.0, 295.0);
-    loads = {in.G, in.Q, 0.0, 0.0, out.G, out.Q, 0.0, 0.0};
+    loads = {in, out};
     using R = RateConstants;
     double const T_ref = 295.0;
     auto const k = law(speed);

@@ -43,8 +43,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       Lanes::f_old_, Lanes::t_, Lanes::t_old_, Lanes::stop_, Lanes::active_, Lanes::fresh_,
       Lanes::base_, Lanes::C_, Lanes::G_, Lanes::stage_flux_, Lanes::pivot_, Lanes::multiplier_,
       Lanes::K_, Lanes::S_, Lanes::stage_f_, Lanes::fT_, Lanes::fa_, Lanes::shift_, Lanes::B_,
-      Lanes::feedback_, Lanes::Ka_, Lanes::size_, Lanes::G_in_, Lanes::Q_in_, Lanes::dG_in_,
-      Lanes::dQ_in_, Lanes::G_out_, Lanes::Q_out_, Lanes::dG_out_, Lanes::dQ_out_, Lanes::refill,
+      Lanes::feedback_, Lanes::Ka_, Lanes::size_, Lanes::in_, Lanes::out_, Lanes::refill,
       Lanes::refresh_loads, Lanes::write_back, Lanes::count_step, Lanes::single, Lanes::watch;
 
   /// Rates with derivatives and net heat into each cell, at the present states.
@@ -58,10 +57,10 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       fT_[j] = r.dT;
       fa_[j] = r.dalpha;
     }
-    G_lin_in_ = G_in_;
-    G_lin_out_ = G_out_;
-    slope_in_ = dQ_in_ - dG_in_ * T_[0];
-    slope_out_ = dQ_out_ - dG_out_ * T_[n_ - 1];
+    G_lin_in_ = in_.G;
+    G_lin_out_ = out_.G;
+    slope_in_ = in_.heat_change(T_[0]);
+    slope_out_ = out_.heat_change(T_[n_ - 1]);
     net_heat(flux_, f_, [this](std::size_t i) { return T_[i]; });
   }
 
@@ -78,9 +77,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
 
   [[nodiscard]] typename F::Mask fresh_lanes() const {
     F fresh(0.0);
-    for (std::size_t k = 0; k < lanes; ++k) {
-      if ((fresh_ >> k & 1u) != 0) fresh.set(k, 1.0f);
-    }
+    for (std::size_t k = 0; k < lanes; ++k) fresh.set(k, (fresh_ >> k & 1u) != 0 ? 1.0f : 0.0f);
     return fresh > F(0.0);
   }
 
@@ -206,7 +203,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   template <class At>
   void net_heat(F* flux, F const* f, At const& at) {
     F T = at(0);
-    F from_left = Q_in_ - G_in_ * T;
+    F from_left = in_.heat(T);
     for (std::size_t i = 0; i + 1 < n_; ++i) {
       F const next = at(i + 1);
       F const q = G_[i] * (next - T);
@@ -214,7 +211,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
       from_left = -q;
       T = next;
     }
-    flux[n_ - 1] = Q_out_ - G_out_ * T + from_left;
+    flux[n_ - 1] = out_.heat(T) + from_left;
     for (std::size_t j = 0; j < m_; ++j) flux[first_ + j] += S_[j] * f[j];
   }
 
@@ -248,11 +245,9 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
     this->swap(T_, T_old_);
     for (std::size_t j = 0; j < m_; ++j) a_[j] = select(good, Ka_[0][j], a_old_[j]);
     for (std::size_t i = 0; i < n_; ++i) T_[i] = select(good, K_[2][i], T_old_[i]);
-    unsigned accepted = 0;
+    unsigned const tried = active_ & ~fresh_, accepted = good.bits() & tried;
     for (std::size_t k = 0; k < lanes; ++k) {
-      if (job_[k] == nullptr || (fresh_ >> k & 1u) != 0) continue;
-      if (good.lane(k)) accepted |= 1u << k;
-      count_step(k, good.lane(k));
+      if ((tried >> k & 1u) != 0) count_step(k, (accepted >> k & 1u) != 0);
     }
     if ((accepted | fresh_) != 0) {
       this->swap(f_, f_old_);

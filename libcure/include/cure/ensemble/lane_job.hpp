@@ -5,6 +5,7 @@
 
 #include <cstddef>
 
+#include "cure/heat/boundary.hpp"
 #include "cure/process/tolerance.hpp"
 
 // The kernel's loops are worth inlining whole, but not when sanitizers watch each access: that
@@ -51,10 +52,9 @@ struct RateConstants {
   float value[count] = {};
 };
 
-/// Heat into the first and last cell, Q - G T [W], with the rates of change of Q and G.
+/// Of the first and the last cell.
 struct Loads {
-  double G_in = 0.0, Q_in = 0.0, dG_in = 0.0, dQ_in = 0.0;
-  double G_out = 0.0, Q_out = 0.0, dG_out = 0.0, dQ_out = 0.0;
+  heat::SurfaceLoad in, out;
 };
 
 /// What a step may have brought; bits.

@@ -80,14 +80,14 @@ class LaneState {
 
   void set_loads(std::size_t k, Loads const& l) {
     double const base = base_.lane(k);
-    G_in_.set(k, single(l.G_in));
-    Q_in_.set(k, single(l.Q_in - l.G_in * base));
-    dG_in_.set(k, single(l.dG_in));
-    dQ_in_.set(k, single(l.dQ_in - l.dG_in * base));
-    G_out_.set(k, single(l.G_out));
-    Q_out_.set(k, single(l.Q_out - l.G_out * base));
-    dG_out_.set(k, single(l.dG_out));
-    dQ_out_.set(k, single(l.dQ_out - l.dG_out * base));
+    auto const set = [&](heat::SurfaceLoadOf<F>& lanes_of, heat::SurfaceLoad const& load) {
+      lanes_of.G.set(k, single(load.G));
+      lanes_of.Q.set(k, single(load.heat(base)));
+      lanes_of.dG.set(k, single(load.dG));
+      lanes_of.dQ.set(k, single(load.heat_change(base)));
+    };
+    set(in_, l.in);
+    set(out_, l.out);
   }
 
   /// Loads of the lanes whose boundaries change, at `later` after their clocks and at the surface
@@ -144,7 +144,7 @@ class LaneState {
   double t_[lanes] = {}, t_old_[lanes] = {};
   F base_{};
   numerics::StepSize<F> size_;
-  F G_in_{}, Q_in_{}, dG_in_{}, dQ_in_{}, G_out_{}, Q_out_{}, dG_out_{}, dQ_out_{};
+  heat::SurfaceLoadOf<F> in_{}, out_{};  ///< by temperatures from the base
 };
 
 }  // namespace cure::ensemble

@@ -66,10 +66,10 @@ class LaneWatch : public LaneState<Bytes> {
                                          F const& cold) const {
     F const base = base_;
     auto const near = rate.working_progress_at_most(base + cold, highest) >= F(1.0);
+    auto const in_question = near.bits() & accepted;
     bool ask = false;
     for (std::size_t k = 0; k < lanes; ++k) {
-      ask = ask ||
-            ((accepted >> k & 1u) != 0 && (job_[k]->happened & worked_out) == 0 && near.lane(k));
+      ask = ask || ((in_question >> k & 1u) != 0 && (job_[k]->happened & worked_out) == 0);
     }
     if (!ask) return near;
     F progress(0.0);
@@ -89,11 +89,7 @@ class LaneWatch : public LaneState<Bytes> {
     auto const all = rate.release_distance(base + hot, lowest) >= F(0.0);
     auto const open = (!all) & (lowest >= rate.alpha_min()) &
                       (rate.release_distance(base + hot, highest) >= F(0.0));
-    bool ask = false;
-    for (std::size_t k = 0; k < lanes; ++k) {
-      ask = ask || ((accepted >> k & 1u) != 0 && open.lane(k));
-    }
-    if (!ask) return all;
+    if ((open.bits() & accepted) == 0) return all;
     F distance(1.0);
     at_points([&](auto const& point) {
       distance = min(distance, rate.release_distance(base + point(T_ + first_), point.cure(a_)));

@@ -184,10 +184,11 @@ class StageArrays {
 
   static void loads_at(void* context, double t, double T_first, double T_last, Loads& out) {
     auto const& a = *static_cast<StageArrays const*>(context);
-    auto const in = a.lumped() ? heat::SurfaceLoad{} : a.wall_->inner_load(t, T_first);
-    auto const o = a.lumped() ? heat::surface_load(a.around_, t, a.area_, 0.0, T_last)
-                              : a.wall_->outer_load(t, T_last);
-    out = {in.G, in.Q, in.dG, in.dQ, o.G, o.Q, o.dG, o.dQ};
+    if (a.lumped()) {
+      out = {{}, heat::surface_load(a.around_, t, a.area_, 0.0, T_last)};
+    } else {
+      out = {a.wall_->inner_load(t, T_first), a.wall_->outer_load(t, T_last)};
+    }
   }
 
   std::optional<heat::Conduction> wall_;       ///< nothing for a lumped mass

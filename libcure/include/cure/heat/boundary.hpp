@@ -60,12 +60,21 @@ using Boundary = std::variant<Insulated, FixedTemperature, Convection, Flux>;
 
 /// Heat into the cell behind a surface, Q - G T_cell [W], with the rates of change of Q and G.
 /// With radiation or a correlation this is the tangent at the cell temperature it was asked for.
-struct SurfaceLoad {
-  double G = 0.0;   ///< [W/K]
-  double Q = 0.0;   ///< [W]
-  double dG = 0.0;  ///< [W/(K s)]
-  double dQ = 0.0;  ///< [W/s]
+/// @tparam T double, or a pack of cases
+template <class T>
+struct SurfaceLoadOf {
+  T G{};   ///< [W/K]
+  T Q{};   ///< [W]
+  T dG{};  ///< [W/(K s)]
+  T dQ{};  ///< [W/s]
+
+  /// At a temperature of the cell [K].
+  [[nodiscard]] T heat(T const& cell) const { return Q - G * cell; }
+  /// Its rate of change while that stays [W/s].
+  [[nodiscard]] T heat_change(T const& cell) const { return dQ - dG * cell; }
 };
+
+using SurfaceLoad = SurfaceLoadOf<double>;
 
 /// Heat into a surface at T_s per area, and how it changes with T_s and with time.
 struct SurfaceHeat {

@@ -67,9 +67,6 @@ class Conduction {
   }
   [[nodiscard]] Boundary const& inner() const { return inner_; }
   [[nodiscard]] Boundary const& outer() const { return outer_; }
-  /// Resistances between a surface and the node of its cell [K/W].
-  [[nodiscard]] double inner_half() const { return inner_half_of_.front(); }
-  [[nodiscard]] double outer_half() const { return outer_half_of_.back(); }
   [[nodiscard]] std::vector<double> corners() const {
     auto times = heat::corners(inner_);
     auto const more = heat::corners(outer_);

@@ -239,8 +239,8 @@ class SectionConduction {
                                    inner_half_[j] / factor[j], flow.inner_cell[j]);
       flow.outer[j] = surface_load(outer_[j], t, outer_area_[c] * std::sqrt(1.0 + p_out * p_out),
                                    outer_half_[c] / factor[c], flow.outer_cell[j]);
-      double const in = flow.inner[j].Q - flow.inner[j].G * flow.inner_cell[j];
-      double const out = flow.outer[j].Q - flow.outer[j].G * flow.outer_cell[j];
+      double const in = flow.inner[j].heat(flow.inner_cell[j]);
+      double const out = flow.outer[j].heat(flow.outer_cell[j]);
       flow.heat[j] += in;
       flow.heat[c] += out;
       flow.heat_in += in;

@@ -85,6 +85,14 @@ struct Pack {
       std::memcpy(all, &v, sizeof all);
       return all[k] != 0;
     }
+    /// One bit a lane, the first one lowest.
+    [[nodiscard]] unsigned bits() const {
+      Whole all[N];
+      std::memcpy(all, &v, sizeof all);
+      unsigned found = 0;
+      for (std::size_t k = 0; k < N; ++k) found |= (all[k] != 0 ? 1u : 0u) << k;
+      return found;
+    }
     friend bool any(Mask const& a) {
       std::uint64_t all[sizeof(Mask) / 8], found = 0;
       std::memcpy(all, &a.v, sizeof all);

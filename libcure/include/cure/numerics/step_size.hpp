@@ -4,6 +4,9 @@
 /// embedded error estimate (e.g. Hairer & Wanner, "Solving Ordinary Differential Equations II", 2nd
 /// ed., sec. IV.8, without its predictive part); the numbers are common practice, no source.
 
+#include <cmath>
+#include <type_traits>
+
 #include "cure/scalar.hpp"
 
 namespace cure::numerics {
@@ -47,8 +50,7 @@ class StepSize {
 
   /// Sets the step to try. @param left time to the next stop [s]
   void aim(T const& left) {
-    // As good as there, by the digits of a clock in T.
-    constexpr double close = sizeof(lane_of(T(0.0))) == sizeof(double) ? 1e-9 : 1e-6;
+    constexpr double close = std::is_same_v<T, double> ? 1e-9 : 1e-6;  // packs are of floats
     lands = next * T(1.0 + close) >= left;
     // Two half-size steps rather than a full one and a sliver.
     h = select(lands, left, select(next * T(2.0) > left, T(0.5) * left, next));
@@ -72,10 +74,6 @@ class StepSize {
   }
 
  private:
-  static double lane_of(double);
-  template <class P>
-  static typename P::value_type lane_of(P const&);
-
   Mask refused_{};
 };
 

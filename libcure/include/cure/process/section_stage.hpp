@@ -20,13 +20,6 @@
 
 namespace cure::process {
 
-/// A schedule moved by a constant.
-inline Schedule shifted(Schedule const& s, double by) {
-  auto values = s.values();
-  for (auto& v : values) v += by;
-  return {s.times(), std::move(values)};
-}
-
 /// @param layers of one column, inside to outside
 inline heat::SectionMesh section_mesh(Case const& c, PipeSection const& s,
                                       std::span<heat::Layer const> layers) {
@@ -67,7 +60,7 @@ inline heat::SectionConduction section_conduction(Case const& c, PipeSection con
   for (std::size_t j = 0; j < m; ++j) {
     double const position = mesh.position(j);
     if (auto* fixed = std::get_if<heat::FixedTemperature>(&outers[j])) {
-      fixed->temperature = shifted(fixed->temperature, s.offset(position));
+      fixed->temperature = fixed->temperature.scaled(1.0, s.offset(position));
     }
     if (s.around() && (position < wet || position > full_turn - wet)) {
       films[j] = heat::Film{liner, s.water->h, s.water->temperature};

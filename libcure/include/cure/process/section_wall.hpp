@@ -69,8 +69,8 @@ class SectionWall : public CoupledWall<heat::SectionConduction> {
     auto const C = conduction_.capacity();
     std::fill(f.begin(), f.end(), 0.0);
     for (std::size_t j = 0; j < m; ++j) {
-      double const in = frozen_.inner[j].dQ - frozen_.inner[j].dG * frozen_.inner_cell[j];
-      double const out = frozen_.outer[j].dQ - frozen_.outer[j].dG * frozen_.outer_cell[j];
+      double const in = frozen_.inner[j].heat_change(frozen_.inner_cell[j]);
+      double const out = frozen_.outer[j].heat_change(frozen_.outer_cell[j]);
       f[j] += in / C[j];
       f[last + j] += out / C[last + j];
       f[heat_in()] += in;

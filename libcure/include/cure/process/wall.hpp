@@ -77,8 +77,7 @@ class Wall : public CoupledWall<heat::Conduction> {
   }
 
   [[nodiscard]] bool time_derivative(std::span<double> f) const {
-    double const in = inner_.dQ - inner_.dG * T_first_;
-    double const out = outer_.dQ - outer_.dG * T_last_;
+    double const in = inner_.heat_change(T_first_), out = outer_.heat_change(T_last_);
     if (in == 0.0 && out == 0.0) return false;
     auto const n = cells();
     std::fill(f.begin(), f.end(), 0.0);
@@ -161,8 +160,7 @@ class Wall : public CoupledWall<heat::Conduction> {
   void heat_slopes(std::span<double const> T, heat::SurfaceLoad const& inner,
                    heat::SurfaceLoad const& outer, std::span<double> f) const {
     auto const n = cells();
-    double const in = inner.Q - inner.G * T[0];
-    double const out = outer.Q - outer.G * T[n - 1];
+    double const in = inner.heat(T[0]), out = outer.heat(T[n - 1]);
     loops_->net_flow(G().data(), T.data(), in, out, inverse_C_.data(), f.data(), n);
     for (std::size_t j = 0; j < reacting_; ++j) f[first_ + j] += warms_[j] * f[n + j];
     f[heat_in()] = in;
