@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -94,6 +95,8 @@ class Listener {
   void enter(double start, StageArrays const& wall) {
     start_ = start;
     wall_ = &wall;
+    C_ = wall.C();
+    G_ = wall.G();
   }
 
   [[nodiscard]] process::Criterion const& release() const { return release_; }
@@ -143,18 +146,17 @@ class Listener {
                                    std::size_t j) const {
     double const h = s.t1 - s.t0, moved = s.T1[j] - s.T0[j];
     auto const i = wall_->first_reacting + j;
-    auto const G = wall_->G();
-    double const links = (i > 0 ? G[i - 1] : 0.0) + (i < G.size() ? G[i] : 0.0);
-    bool const known = round_off * links / wall_->C()[i] * h < std::abs(moved);
-    double const mean = moved / h;
-    return w(s.T0[j], known ? s.dT0[j] : mean, s.T1[j], known ? s.dT1[j] : mean);
+    double const links = (i > 0 ? G_[i - 1] : 0.0) + (i < G_.size() ? G_[i] : 0.0);
+    if (round_off * links * h < std::abs(moved) * C_[i]) {
+      return w(s.T0[j], s.dT0[j], s.T1[j], s.dT1[j]);
+    }
+    return w(s.T0[j], moved / h, s.T1[j], moved / h);
   }
 
-  /// At a resin point.
-  [[nodiscard]] Values values(StepView const& s, double t, std::size_t point) const {
-    auto const w = numerics::hermite_weights(s.t0, s.t1, t);
+  /// At a resin point, by the weights of a time.
+  [[nodiscard]] Values values(StepView const& s, numerics::HermiteWeights const& w,
+                              std::size_t point) const {
     auto const cell = [&](std::size_t j) {
-      if (t >= s.t1) return Values{s.T1[j], s.a1[j]};
       return Values{temperature(s, w, j), w(s.a0[j], s.da0[j], s.a1[j], s.da1[j])};
     };
     auto const j = process::point_cells(point, s.cells);
@@ -168,8 +170,9 @@ class Listener {
   [[nodiscard]] std::pair<double, std::size_t> decide(StepView const& s,
                                                       process::Criterion const& criterion,
                                                       double t) const {
+    auto const w = numerics::hermite_weights(s.t0, s.t1, t);
     return criterion.decide(process::point_count(s.cells),
-                            [&](std::size_t p) { return values(s, t, p); });
+                            [&](std::size_t p) { return values(s, w, p); });
   }
 
   /// When a criterion is met in a step, and by which point. Each point's own course is searched:
@@ -183,7 +186,7 @@ class Listener {
       if (tries > 0 && (point == found.point || !(all ? g < 0.0 : g > 0.0))) break;
       double const t = numerics::turning_time(
           [&, point = point](double at) {
-            auto const v = values(s, at, point);
+            auto const v = values(s, numerics::hermite_weights(s.t0, s.t1, at), point);
             return criterion.point(v.T, v.alpha);
           },
           s.t0, s.t1);
@@ -198,6 +201,7 @@ class Listener {
   process::Criterion working_, first_gelled_, all_gelled_, release_, glassiness_;
   double start_ = 0.0;
   StageArrays const* wall_ = nullptr;
+  std::span<double const> C_, G_;  ///< of it
   double glassy_by_ = 0.0;
 };
 
