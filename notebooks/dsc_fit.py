@@ -73,7 +73,7 @@ axes[0, 0].set_ylabel("heat flow, exotherm up [W/g]")
 # some 20 % of its mean, one step would not do.
 
 # %%
-free = fitting.model_free(runs)
+free = fitting.isoconversional_analysis(runs)
 fig, ax = plt.subplots(figsize=(6, 3), layout="constrained")
 for curve, style in zip(free.curves, (":", "--", "-")):
     ax.plot(curve.alpha, curve.E / 1e3, style, label={"kas": "KAS"}.get(curve.method, curve.method.title()))

@@ -75,9 +75,10 @@ py::dict quality(Array const& time, Array const& temperature, Array const& signa
                   "ramp_scatter"_a = q.ramp_scatter, "noise"_a = q.noise);
 }
 
-py::dict react(std::string const& kind, Array const& time, Array const& heat_flow,
-               std::array<double, 4> const& windows) {
-  auto const r = fit::react(baseline_kind(kind), view(time), view(heat_flow), windows_of(windows));
+py::dict subtract_baseline(std::string const& kind, Array const& time, Array const& heat_flow,
+                           std::array<double, 4> const& windows) {
+  auto const r =
+      fit::subtract_baseline(baseline_kind(kind), view(time), view(heat_flow), windows_of(windows));
   auto const n = static_cast<py::ssize_t>(r.heat_flow.size());
   py::array_t<double> basis({n, py::ssize_t{4}}), functionals({py::ssize_t{4}, n});
   for (py::ssize_t i = 0; i < n; ++i) {
@@ -149,7 +150,8 @@ void add_run(fit::Problem& p, Array const& time, Array const& temperature, Array
   }
   auto const n = part.second - part.first;
   auto const inside = t.subspan(part.first, n);
-  auto r = fit::react(baseline_kind(kind), inside, q.subspan(part.first, n), windows_of(windows));
+  auto r = fit::subtract_baseline(baseline_kind(kind), inside, q.subspan(part.first, n),
+                                  windows_of(windows));
   double const heat = total_heat > 0.0 ? total_heat : r.heat;
   for (auto& v : r.heat_flow) v /= heat;
   for (auto& v : r.released) v /= heat;
@@ -221,7 +223,7 @@ py::array_t<double> compress(Array const& jacobian, Array const& r) {
   if (p == 0 || n * p != static_cast<std::size_t>(jacobian.size())) {
     throw InputError("jacobian", std::to_string(jacobian.size()) + " numbers", "(residuals, p)");
   }
-  fit::TallQr qr(p + 1);
+  fit::StreamingQr qr(p + 1);
   auto const J = view(jacobian), residual = view(r);
   for (std::size_t i = 0; i < n; ++i) {
     qr.add_row([&](std::size_t k) { return k < p ? J[i * p + k] : residual[i]; });
@@ -237,7 +239,7 @@ void bind_fit(py::module_& module) {
   m.attr("least_share") = fit::least_share;
   m.def("heat_flow_factor", &fit::heat_flow_factor);
   m.def("quality", &quality);
-  m.def("react", &react);
+  m.def("subtract_baseline", &subtract_baseline);
   m.def("kissinger",
         [](Array const& b, Array const& T) { return peaks(fit::kissinger(view(b), view(T))); });
   m.def("e698", [](Array const& b, Array const& T) { return peaks(fit::e698(view(b), view(T))); });

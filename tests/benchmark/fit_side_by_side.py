@@ -77,7 +77,7 @@ def main(points=2000, starts=32):
     random = np.random.default_rng(1)
     runs = [fitting.analyse(record(ramp("kamal-sourour", beta, points), 0.01, random), f"{beta}",
                             heating_rate=beta / 60, baseline="linear") for beta in RATES]
-    E = fitting.model_free(runs).E
+    E = fitting.isoconversional_analysis(runs).E
     options = fitting.Options(starts=starts)
 
     def whole():

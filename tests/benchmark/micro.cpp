@@ -59,7 +59,7 @@ BENCHMARK(exponentials_and_power);
 
 /// Rate with both derivatives at the points of a liner.
 void rate_law(benchmark::State& run) {
-  cure::kinetics::ManyRates const rate(repair().resin.rate.reaction());
+  cure::kinetics::CellRates const rate(repair().resin.rate.reaction());
   std::vector<double> T(24), alpha(24), out(24), dT(24), dalpha(24);
   for (std::size_t i = 0; i < T.size(); ++i) {
     T[i] = 280.0 + static_cast<double>(i);

@@ -141,7 +141,7 @@ def test_wrong_heating_rate():
 
 def test_statements_of_what_the_data_cannot_tell():
     runs = [fitting.analyse(good(beta, 0.02, 400), f"{beta:g} K/min", heating_rate=beta / 60) for beta in (5.0,)]
-    assert {"few_ramps"} <= {f.code for f in fitting.model_free(runs).findings}
+    assert {"few_ramps"} <= {f.code for f in fitting.isoconversional_analysis(runs).findings}
     fit = fitting.fit_law(fitting.FitLaw("autocatalytic"), runs, options=fitting.Options(starts=4))
     said = {f.code: f.message for f in fitting.identifiability(fit, [], [], [], runs, [fit])}
     assert re.search(r"are correlated -?0\.9\d\d: the data know a combination", said["correlated"])

@@ -94,7 +94,7 @@ def test_heat_that_isothermal_runs_count_on_follows_the_law():
 @pytest.mark.parametrize("case", CASES)
 def test_energy_within_one_percent(case):
     runs = analysed(clean_runs(case, 2000), 0.005, np.random.default_rng(5))
-    fit = fitting.fit_law(CASES[case].law, runs, E=fitting.model_free(runs).E, options=fitting.Options(starts=16))
+    fit = fitting.fit_law(CASES[case].law, runs, E=fitting.isoconversional_analysis(runs).E, options=fitting.Options(starts=16))
     for i, found, true in zip(fit.law.free, fit.x, truth(case, fit), strict=True):
         name = fit.law.parameters[i].name
         if name.startswith("E"):

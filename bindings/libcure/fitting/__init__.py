@@ -2,10 +2,10 @@
 
     from libcure import fitting
     study = fitting.load("fit.json")       # reads and checks the runs
-    fitting.run(study)                     # model-free, laws, comparison, statements
+    fitting.run(study)                     # activation energies, laws, comparison, statements
     model, page, pdf = fitting.write(study, Path("out"))
 
-or step by step: :func:`read_csv`, :func:`analyse`, :func:`model_free`, :func:`fit_law`, :func:`hold_out`,
+or step by step: :func:`read_csv`, :func:`analyse`, :func:`isoconversional_analysis`, :func:`fit_law`, :func:`hold_out`,
 :func:`profile`, :func:`bootstrap`, :func:`model_document`, :func:`write_model`.
 """
 
@@ -16,19 +16,19 @@ from pathlib import Path
 from libcure.errors import input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
+from libcure.fitting.isoconversional import Isoconversional, e698, isoconversional, isoconversional_analysis, kissinger
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, covariance, multi_start, solve, start_points
 from libcure.fitting.model_file import model_document, write_model
-from libcure.fitting.model_free import ModelFree, e698, isoconversional, kissinger, model_free
 from libcure.fitting.record import Record, read_csv
 from libcure.fitting.records import Finding, Run, analyse
 from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "LawFit", "ModelFree", "Options", "Profile", "Record",
+    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Isoconversional", "LawFit", "Options", "Profile", "Record",
     "Run", "Solution", "Study", "analyse", "bootstrap", "covariance", "e698", "fit_law", "hold_out", "identifiability",
-    "isoconversional", "kissinger", "load", "model_document", "model_free", "multi_start", "profile", "read_csv", "run",
+    "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start", "profile", "read_csv", "run",
     "solve", "start_points", "write", "write_model",
 ]
 

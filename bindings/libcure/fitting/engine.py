@@ -207,7 +207,7 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     different ends are then refined on all points, and the best of them is the fit.
 
     Args:
-        E: activation energy to start around [J/mol], as a model-free method gave it.
+        E: activation energy to start around [J/mol], as an isoconversional method gave it.
         T_ref: reference temperature of the rate constants [K]; the middle of the data by default.
         done: called after each start.
 

@@ -101,7 +101,7 @@ def curves(study: Study, fit: LawFit) -> Figure:
 
 def energies(study: Study) -> Figure | None:
     """Kissinger and E698 lines, and E over the degree of cure."""
-    free = study.model_free
+    free = study.isoconversional
     if free is None:
         return None
     fig = _figure(4.6)

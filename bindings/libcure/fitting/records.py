@@ -144,7 +144,7 @@ def _process(run: Run) -> Run:
     first = int(np.searchsorted(run.time, w[0]))
     last = int(np.searchsorted(run.time, w[3], side="right"))
     part = slice(first, last)
-    r = _core.fit.react(run.baseline, run.time[part], run.heat_flow[part], w)
+    r = _core.fit.subtract_baseline(run.baseline, run.time[part], run.heat_flow[part], w)
     on = run.total_heat if run.total_heat is not None else r["heat"]
     return replace(run, part=part, heat=r["heat"], rate=r["heat_flow"] / on, alpha=r["released"] / on, basis=r["basis"],
                    functionals=r["functionals"])

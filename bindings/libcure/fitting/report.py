@@ -84,7 +84,7 @@ def tables(study: Study) -> list[Table]:
             [run.id, f"{60 * run.heating_rate:g} K/min" if run.dynamic else "isothermal", str(len(run.t)),
              f"{run.heat / 1e3:.1f}", f"{run.peak - 273.15:.1f}" if run.dynamic else "",
              f"{100 * run.noise / (np.max(run.rate) * (run.total_heat or run.heat)):.2f} %"] for run in study.runs]))
-    free = study.model_free
+    free = study.isoconversional
     if free is not None and (free.curves or free.kissinger):
         rows = []
         for name, peak in (("Kissinger", free.kissinger), ("ASTM E698", free.e698)):

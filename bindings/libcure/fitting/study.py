@@ -1,4 +1,4 @@
-"""A whole fit from a document ``libcure/fit/1``: runs, model-free analysis, laws, comparison, model file."""
+"""A whole fit from a document ``libcure/fit/1``: runs, activation energies, laws, comparison, model file."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from libcure import documents
 from libcure.errors import CureError, input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, predict_run, profile
+from libcure.fitting.isoconversional import Isoconversional, isoconversional_analysis
 from libcure.fitting.laws import FitLaw
-from libcure.fitting.model_free import ModelFree, model_free
 from libcure.fitting.record import read_csv
 from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside
 from libcure.fitting.statements import identifiability
@@ -41,7 +41,7 @@ class Study:
     T_ref: float | None
     held_out: str | None
     findings: list[Finding] = field(default_factory=list)
-    model_free: ModelFree | None = None
+    isoconversional: Isoconversional | None = None
     fits: list[LawFit] = field(default_factory=list)
     """Best first; those that cannot be a model last"""
     failures: dict[str, str] = field(default_factory=dict)
@@ -211,7 +211,7 @@ def _gel_time(entry: Mapping[str, Any]) -> GelTime:
 
 
 def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -> Study:
-    """Model-free analysis, all laws, comparison, held-out runs, profiles, statements; fills the study.
+    """Activation energies, all laws, comparison, held-out runs, profiles, statements; fills the study.
 
     Args:
         progress: told (what, done, of how many).
@@ -226,9 +226,9 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
     seen = [r for r in study.runs if r.id != study.held_out]
     E = None
     if study.runs:
-        study.model_free = model_free(study.runs)
-        study.findings += study.model_free.findings
-        E = study.model_free.E
+        study.isoconversional = isoconversional_analysis(study.runs)
+        study.findings += study.isoconversional.findings
+        E = study.isoconversional.E
     for law in study.laws:
         count = [0]
 

@@ -1,7 +1,7 @@
 // Compiled once for each set of vector instructions, as named.hpp says.
 #include "named.hpp"
 
-#include "cure/kinetics/packed_rates.hpp"
+#include "cure/kinetics/cell_rate_loops.hpp"
 #include "cure/numerics/row_loops.hpp"
 
 namespace cure {
@@ -20,11 +20,11 @@ RowLoops const* const CURE_NAMED(row_loops_) = nullptr;
 
 namespace kinetics {
 
-extern RatesOfMany const CURE_NAMED(packed_rates_);
+extern RatesOfCells const CURE_NAMED(rates_of_cells_);
 #if CURE_REGISTER_BYTES > 0
-RatesOfMany const CURE_NAMED(packed_rates_) = &packed_rates<CURE_REGISTER_BYTES>;
+RatesOfCells const CURE_NAMED(rates_of_cells_) = &rates_of_cells<CURE_REGISTER_BYTES>;
 #else
-RatesOfMany const CURE_NAMED(packed_rates_) = nullptr;
+RatesOfCells const CURE_NAMED(rates_of_cells_) = nullptr;
 #endif
 
 }  // namespace kinetics

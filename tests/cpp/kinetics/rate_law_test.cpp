@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "cure/kinetics/batch.hpp"
-#include "cure/kinetics/many_rates.hpp"
+#include "cure/kinetics/cell_rates.hpp"
 
 namespace cure::kinetics {
 namespace {
@@ -95,13 +95,13 @@ std::vector<Reaction<double>> every_scheme_of_one_state() {
   return all;
 }
 
-TEST(ManyRates, GiveWhatOneCellGivesWhateverTheInstructionsAndTheirNumber) {
+TEST(CellRates, GiveWhatOneCellGivesWhateverTheInstructionsAndTheirNumber) {
   using numerics::Instructions;
   for (auto const instructions :
        {Instructions::baseline, Instructions::avx2, Instructions::avx512}) {
     if (!compiled_rates().supports(instructions)) continue;
     for (auto const& scheme : every_scheme_of_one_state()) {
-      ManyRates const many(scheme, instructions);
+      CellRates const many(scheme, instructions);
       for (std::size_t const n : {1U, 7U, 8U, 21U}) {
         std::vector<double> T, alpha;
         for (std::size_t i = 0; i < n; ++i) {
@@ -128,12 +128,12 @@ TEST(ManyRates, GiveWhatOneCellGivesWhateverTheInstructionsAndTheirNumber) {
   }
 }
 
-TEST(ManyRates, AFirstPowerStartsWithItsFullSlope) {
+TEST(CellRates, AFirstPowerStartsWithItsFullSlope) {
   KamalSourour<double> const law{Arrhenius<double>::centred(2e-5, 5.6e4, 293.0),
                                  Arrhenius<double>::centred(4e-3, 5.6e4, 293.0), 1.0, 1.7};
   std::vector<double> const T{293.0}, alpha{0.0};
   std::vector<double> value(1), dT(1), dalpha(1);
-  ManyRates(SingleReaction<double>{law, ChemicalControl{}})
+  CellRates(SingleReaction<double>{law, ChemicalControl{}})
       .with_derivatives(T, alpha, value, dT, dalpha);
   EXPECT_NEAR(value[0], 2e-5, 1e-18);
   EXPECT_NEAR(dalpha[0], 4e-3 - 1.7 * 2e-5, 1e-16);

@@ -49,7 +49,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   /// Rates with derivatives and net heat into each cell, at the present states.
   CURE_INLINE_ALL void linearise() {
     refresh_loads(F(0.0), T_[0], T_[n_ - 1]);
-    PackedRate<Bytes, law, diffusion> const rate(constants_);
+    LaneResin<Bytes, law, diffusion> const rate(constants_);
     F const base = base_;
     for (std::size_t j = 0; j < m_; ++j) {
       auto const r = rate.at(base + T_[first_ + j], a_[j]);
@@ -189,7 +189,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   CURE_INLINE_ALL void evaluate() {
     static_assert(tableau.A[1][0] == 1.0 && tableau.A[2][0] == 1.0 && tableau.A[2][1] == 0.0 &&
                   !tableau.evaluates[2] && tableau.order == 3);
-    PackedRate<Bytes, law, diffusion> const rate(constants_);
+    LaneResin<Bytes, law, diffusion> const rate(constants_);
     F const base = base_;
     for (std::size_t j = 0; j < m_; ++j) {
       F const T = base + (T_[first_ + j] + K_[0][first_ + j]);

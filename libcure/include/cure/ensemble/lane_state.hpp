@@ -7,7 +7,7 @@
 #include <cstddef>
 
 #include "cure/ensemble/lane_job.hpp"
-#include "cure/ensemble/packed_rate.hpp"
+#include "cure/ensemble/lane_resin.hpp"
 #include "cure/numerics/step_size.hpp"
 
 namespace cure::ensemble {

@@ -24,7 +24,7 @@ class LaneWatch : public LaneState<Bytes> {
 
   /// Hottest resin, and the criteria's signs at the ends of the accepted steps.
   CURE_INLINE_ALL void watch(unsigned accepted) {
-    PackedRate<Bytes, law, diffusion> const rate(constants_);
+    LaneResin<Bytes, law, diffusion> const rate(constants_);
     F first(-1.0), last(2.0);
     F hot = T_[first_], cold = hot;
     auto turns = F(0.0) > F(1.0);

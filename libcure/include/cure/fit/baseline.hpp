@@ -174,8 +174,8 @@ struct Reaction {
 
 /// Draws the baseline, iterating the sigmoidal one until the heat stands still to 1e-10.
 /// @throws InputError when the heat above the baseline is not positive: wrong sign, or no exotherm
-inline Reaction react(BaselineKind kind, std::span<double const> time,
-                      std::span<double const> heat_flow, Windows const& windows) {
+inline Reaction subtract_baseline(BaselineKind kind, std::span<double const> time,
+                                  std::span<double const> heat_flow, Windows const& windows) {
   Reaction r{Baseline(kind, time, windows), {}, std::vector<double>(time.size()), 0.0};
   std::vector<double> alpha(time.size());
   for (int pass = 0; pass < 50; ++pass) {

@@ -23,7 +23,7 @@
 #include "cure/fit/law.hpp"
 #include "cure/fit/robust.hpp"
 #include "cure/fit/sensitivity.hpp"
-#include "cure/fit/tall_qr.hpp"
+#include "cure/fit/streaming_qr.hpp"
 #include "cure/numerics/schedule.hpp"
 
 namespace cure::fit {
@@ -269,10 +269,11 @@ inline void evaluate(Problem const& problem, std::span<double const> x, std::spa
   });
 }
 
-/// Robust residuals with Jacobian, compressed: the triangle of TallQr for [J r], (p+1) x (p+1).
+/// Robust residuals with Jacobian, compressed: the triangle of StreamingQr for [J r], (p+1) x
+/// (p+1).
 inline std::vector<double> evaluate_compressed(Problem const& problem, std::span<double const> x) {
   auto const p = x.size();
-  TallQr qr(p + 1);
+  StreamingQr qr(p + 1);
   detail::with_duals(p, [&]<std::size_t N>() {
     detail::each_residual<N>(problem, x, [&](Dual<N> const& v) {
       auto const e = robust(problem.loss, v.value, problem.loss_scale);

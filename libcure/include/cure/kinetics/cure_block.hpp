@@ -9,8 +9,8 @@
 #include <utility>
 #include <vector>
 
+#include "cure/kinetics/cell_rates.hpp"
 #include "cure/kinetics/cure_rate.hpp"
-#include "cure/kinetics/many_rates.hpp"
 #include "cure/numerics/loops.hpp"
 #include "cure/numerics/small_lu.hpp"
 
@@ -19,7 +19,10 @@ namespace cure::kinetics {
 class CureBlock {
  public:
   CureBlock(CureRate<double> rate, std::size_t cells)
-      : rate_(std::move(rate)), many_(rate_.reaction()), states_(rate_.states()), cells_(cells) {
+      : rate_(std::move(rate)),
+        cell_rates_(rate_.reaction()),
+        states_(rate_.states()),
+        cells_(cells) {
     for (auto* v : {&dT_, &dalpha_, &shift_, &B_}) v->resize(cells);
     if (states_ > 1) {
       jacobian_.resize(cells);
@@ -33,7 +36,7 @@ class CureBlock {
 
   /// Slopes of the block at temperatures T [K], with the Jacobian kept.
   void linearise(std::span<double const> T, std::span<double const> x, std::span<double> f) {
-    if (states_ == 1) return many_.with_derivatives(T, x, f, dT_, dalpha_);
+    if (states_ == 1) return cell_rates_.with_derivatives(T, x, f, dT_, dalpha_);
     for (std::size_t j = 0; j < cells_; ++j) {
       jacobian_[j] = rate_.at(T[j], gather(x, j).data());
       scatter(jacobian_[j].f, j, f);
@@ -42,7 +45,7 @@ class CureBlock {
 
   /// Slopes of the block only.
   void evaluate(std::span<double const> T, std::span<double const> x, std::span<double> f) {
-    if (states_ == 1) return many_.values(T, x, f);
+    if (states_ == 1) return cell_rates_.values(T, x, f);
     States slope{};
     for (std::size_t j = 0; j < cells_; ++j) {
       rate_.slopes(T[j], gather(x, j).data(), slope.data());
@@ -111,7 +114,7 @@ class CureBlock {
   }
 
   CureRate<double> rate_;
-  ManyRates many_;
+  CellRates cell_rates_;
   numerics::RowLoops const* loops_ = &numerics::row_loops();
   std::size_t states_, cells_;
   double d_ = 1.0;

@@ -13,7 +13,7 @@
 ///                jumps at the switch, as published, and k2 may be negative; with a width above
 ///                0 one branch passes into the other by a logistic curve of alpha instead
 ///
-/// All but TwoBranch also serve packs (see many_rates.hpp).
+/// All but TwoBranch also serve packs (see cell_rates.hpp).
 ///
 /// Outside 0 <= alpha < 1 the powers are continued by zero, but alpha^0 is 1.
 

@@ -38,8 +38,8 @@ struct RateArrays {
 };
 
 /// Rates of all cells: the sum of `count` reactions, each with its share.
-using RatesOfMany = void (*)(PlainReaction const* reactions, std::size_t count,
-                             RateArrays const& arrays);
+using RatesOfCells = void (*)(PlainReaction const* reactions, std::size_t count,
+                              RateArrays const& arrays);
 
 inline constexpr std::size_t rate_lanes = 8;
 
@@ -135,9 +135,9 @@ void add_rates(PlainReaction const& r, bool first, RateArrays const& a) {
   }
 }
 
-/// See RatesOfMany; for registers of `Bytes`.
+/// See RatesOfCells; for registers of `Bytes`.
 template <std::size_t Bytes>
-void packed_rates(PlainReaction const* reactions, std::size_t count, RateArrays const& arrays) {
+void rates_of_cells(PlainReaction const* reactions, std::size_t count, RateArrays const& arrays) {
   using Law = PlainReaction::Law;
   for (std::size_t i = 0; i < count; ++i) {
     auto const& r = reactions[i];

@@ -51,7 +51,7 @@ std::vector<Simulated> simulated(double n) {
   return s;
 }
 
-TEST(ModelFree, PeakMethodsGiveEWithinHalfAPercent) {
+TEST(PeakMethods, GiveEWithinHalfAPercent) {
   for (double const n : {1.0, 1.5, 2.0}) {
     std::vector<double> beta, Tp;
     for (auto const& s : simulated(n)) beta.push_back(s.beta), Tp.push_back(s.peak());
@@ -63,14 +63,14 @@ TEST(ModelFree, PeakMethodsGiveEWithinHalfAPercent) {
   }
 }
 
-TEST(ModelFree, PeaksThatFallAreRefused) {
+TEST(PeakMethods, PeaksThatFallAreRefused) {
   std::vector<double> const beta{0.1, 0.2, 0.4}, Tp{420.0, 410.0, 400.0};
   EXPECT_THROW(kissinger(beta, Tp), InputError);
   EXPECT_THROW(e698(beta, Tp), InputError);
   EXPECT_THROW(kissinger(std::vector<double>{0.1}, std::vector<double>{400.0}), InputError);
 }
 
-TEST(ModelFree, TemperaturesInCelsiusAreRefused) {
+TEST(Isoconversional, TemperaturesInCelsiusAreRefused) {
   std::vector<double> const beta{0.1, 0.2}, Tp{110.0, 146.3};
   EXPECT_THROW(kissinger(beta, Tp), InputError);
   EXPECT_THROW(e698(beta, Tp), InputError);
@@ -91,7 +91,7 @@ TEST(ModelFree, TemperaturesInCelsiusAreRefused) {
   EXPECT_THROW(vyazovkin(runs, alpha), InputError);
 }
 
-TEST(ModelFree, SingleStepHasOneEnergy) {
+TEST(Isoconversional, SingleStepHasOneEnergy) {
   for (double const n : {1.0, 1.6}) {
     auto const s = simulated(n);
     std::vector<ConversionRun> runs;
@@ -109,7 +109,7 @@ TEST(ModelFree, SingleStepHasOneEnergy) {
   }
 }
 
-TEST(ModelFree, FewRunsGiveNoEnergyButNoNonsense) {
+TEST(Isoconversional, FewRunsGiveNoEnergyButNoNonsense) {
   auto const s = simulated(1.0);
   std::vector<ConversionRun> const runs{s[0].run(), s[1].run()};
   std::vector<double> const alpha{0.5};
@@ -148,21 +148,23 @@ TEST(Baseline, EachKindTakesItsOwnShapeAway) {
     return y;
   };
   auto const straight = plus([](double t) { return 0.3 + 2e-4 * t; });
-  EXPECT_NEAR(react(BaselineKind::linear, time, straight, w).heat, area, 1e-6 * area);
-  EXPECT_NEAR(react(BaselineKind::spline, time, straight, w).heat, area, 1e-6 * area);
-  EXPECT_NEAR(react(BaselineKind::tangential_sigmoidal, time, straight, w).heat, area, 1e-6 * area);
+  EXPECT_NEAR(subtract_baseline(BaselineKind::linear, time, straight, w).heat, area, 1e-6 * area);
+  EXPECT_NEAR(subtract_baseline(BaselineKind::spline, time, straight, w).heat, area, 1e-6 * area);
+  EXPECT_NEAR(subtract_baseline(BaselineKind::tangential_sigmoidal, time, straight, w).heat, area,
+              1e-6 * area);
   auto const cubic = plus([](double t) { return 1e-10 * t * t * (3000.0 - t); });
-  EXPECT_NEAR(react(BaselineKind::spline, time, cubic, w).heat, area, 0.02 * area);
+  EXPECT_NEAR(subtract_baseline(BaselineKind::spline, time, cubic, w).heat, area, 0.02 * area);
   auto const flat = plus([](double) { return -0.7; });
-  EXPECT_NEAR(react(BaselineKind::level, time, flat, w).heat, area, 1e-6 * area);
+  EXPECT_NEAR(subtract_baseline(BaselineKind::level, time, flat, w).heat, area, 1e-6 * area);
   // A heat capacity that steps with cure is what the sigmoid is for.
-  auto const exact = react(BaselineKind::linear, time, hump, w);
+  auto const exact = subtract_baseline(BaselineKind::linear, time, hump, w);
   auto stepped = hump;
   for (std::size_t i = 0; i < hump.size(); ++i) {
     double const a = exact.released[i] / exact.heat;
     stepped[i] += (1.0 - a) * (0.2 + 1e-5 * time[i]) + a * (-0.1 + 3e-5 * time[i]);
   }
-  EXPECT_NEAR(react(BaselineKind::tangential_sigmoidal, time, stepped, w).heat, area, 1e-5 * area);
+  EXPECT_NEAR(subtract_baseline(BaselineKind::tangential_sigmoidal, time, stepped, w).heat, area,
+              1e-5 * area);
 }
 
 TEST(Baseline, RefusesWrongSignAndThinWindows) {
@@ -171,9 +173,9 @@ TEST(Baseline, RefusesWrongSignAndThinWindows) {
     time.push_back(i);
     dip.push_back(-std::exp(-0.5 * (i - 150.0) * (i - 150.0) / 400.0));
   }
-  EXPECT_THROW(react(BaselineKind::linear, time, dip, {0, 30, 270, 300}), InputError);
-  EXPECT_THROW(react(BaselineKind::linear, time, dip, {0, 1, 270, 300}), InputError);
-  EXPECT_THROW(react(BaselineKind::linear, time, dip, {0, 200, 150, 300}), InputError);
+  EXPECT_THROW(subtract_baseline(BaselineKind::linear, time, dip, {0, 30, 270, 300}), InputError);
+  EXPECT_THROW(subtract_baseline(BaselineKind::linear, time, dip, {0, 1, 270, 300}), InputError);
+  EXPECT_THROW(subtract_baseline(BaselineKind::linear, time, dip, {0, 200, 150, 300}), InputError);
 }
 
 TEST(Record, MeasuresWhatIsWrong) {

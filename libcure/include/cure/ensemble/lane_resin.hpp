@@ -27,10 +27,10 @@ struct PackedConstants {
 };
 
 template <std::size_t Bytes, LawKind law, DiffusionKind diffusion>
-class PackedRate {
+class LaneResin {
  public:
   using F = Floats<Bytes>;
-  explicit PackedRate(PackedConstants<Bytes> const& c) : c_(c.value) {}
+  explicit LaneResin(PackedConstants<Bytes> const& c) : c_(c.value) {}
 
   [[nodiscard]] Partial<F> at(F const& T, F const& alpha) const {
     using R = RateConstants;

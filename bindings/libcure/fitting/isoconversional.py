@@ -12,7 +12,7 @@ from libcure import _core
 from libcure.errors import input_error
 from libcure.fitting.records import Finding, Run
 
-__all__ = ["METHODS", "EnergyCurve", "ModelFree", "PeakEnergy", "e698", "isoconversional", "kissinger", "model_free"]
+__all__ = ["METHODS", "EnergyCurve", "Isoconversional", "PeakEnergy", "e698", "isoconversional", "kissinger", "isoconversional_analysis"]
 
 Array = NDArray[np.float64]
 METHODS = ("friedman", "kas", "vyazovkin")
@@ -58,8 +58,8 @@ class EnergyCurve:
 
 
 @dataclass(frozen=True)
-class ModelFree:
-    """All model-free results of a set of runs."""
+class Isoconversional:
+    """Activation energies of a set of runs, by peak and isoconversional methods."""
 
     heating_rates: Array
     """[K/s] of the ramps"""
@@ -104,7 +104,7 @@ def isoconversional(runs: Sequence[Run], method: str = "vyazovkin", alpha: Array
     return EnergyCurve(method, at, *_core.fit.isoconversional(method, records, at))
 
 
-def model_free(runs: Sequence[Run]) -> ModelFree:
+def isoconversional_analysis(runs: Sequence[Run]) -> Isoconversional:
     """Everything that can be said without a law."""
     ramps = sorted((run for run in runs if run.dynamic), key=lambda run: run.heating_rate)
     beta, peaks = np.array([run.heating_rate for run in ramps]), np.array([run.peak for run in ramps])
@@ -114,18 +114,18 @@ def model_free(runs: Sequence[Run]) -> ModelFree:
         try:
             k, e = kissinger(beta, peaks), e698(beta, peaks)
         except ValueError as error:
-            findings.append(Finding("warning", "peaks", "model-free", f"peak methods do not apply: {error}."))
+            findings.append(Finding("warning", "peaks", "activation energy", f"peak methods do not apply: {error}."))
     if len(ramps) < 3:
-        findings.append(Finding("warning", "few_ramps", "model-free", f"{len(ramps)} heating rates; three to five, "
+        findings.append(Finding("warning", "few_ramps", "activation energy", f"{len(ramps)} heating rates; three to five, "
                                 "spread over a factor of ten, are wanted before E is believed."))
     elif beta[-1] / beta[0] < 3.0:
-        findings.append(Finding("warning", "narrow_rates", "model-free",
+        findings.append(Finding("warning", "narrow_rates", "activation energy",
                                 f"the heating rates span a factor of {beta[-1] / beta[0]:.1f} only: E is poorly "
                                 "known. Add a slower ramp."))
     curves = [isoconversional(runs, method) for method in METHODS] if len(runs) >= 3 else []
     if curves and np.isfinite(curves[-1].variation) and curves[-1].variation > VARIES:
         c = curves[-1]
-        findings.append(Finding("warning", "E_varies", "model-free", f"E varies by {100 * c.variation:.0f} % of its "
+        findings.append(Finding("warning", "E_varies", "activation energy", f"E varies by {100 * c.variation:.0f} % of its "
                                 "mean over the reaction: more than one step, or diffusion, is at work. Kissinger and "
                                 "E698, which know one step, do not describe it."))
-    return ModelFree(beta, peaks, k, e, curves, findings)
+    return Isoconversional(beta, peaks, k, e, curves, findings)

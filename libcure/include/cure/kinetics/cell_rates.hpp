@@ -9,7 +9,7 @@
 #include <variant>
 #include <vector>
 
-#include "cure/kinetics/packed_rates.hpp"
+#include "cure/kinetics/cell_rate_loops.hpp"
 #include "cure/kinetics/reaction.hpp"
 #include "cure/numerics/instructions.hpp"
 
@@ -18,16 +18,16 @@ namespace cure::kinetics {
 #ifdef CURE_EXTERN_TEMPLATES
 
 // Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
-extern RatesOfMany const packed_rates_baseline, packed_rates_avx2, packed_rates_avx512;
+extern RatesOfCells const rates_of_cells_baseline, rates_of_cells_avx2, rates_of_cells_avx512;
 
-inline numerics::Compiled<RatesOfMany> compiled_rates() {
-  return {packed_rates_baseline, packed_rates_avx2, packed_rates_avx512};
+inline numerics::Compiled<RatesOfCells> compiled_rates() {
+  return {rates_of_cells_baseline, rates_of_cells_avx2, rates_of_cells_avx512};
 }
 
 #else
 
-inline numerics::Compiled<RatesOfMany> compiled_rates() {
-  return {&packed_rates<numerics::own_register_bytes>, nullptr, nullptr};
+inline numerics::Compiled<RatesOfCells> compiled_rates() {
+  return {&rates_of_cells<numerics::own_register_bytes>, nullptr, nullptr};
 }
 
 #endif
@@ -62,10 +62,10 @@ inline std::optional<PlainReaction> plain(SingleReaction<double> const& reaction
   return p;
 }
 
-class ManyRates {
+class CellRates {
  public:
   /// @throws InputError for instructions that this machine or build lacks
-  explicit ManyRates(Reaction<double> reaction,
+  explicit CellRates(Reaction<double> reaction,
                      numerics::Instructions instructions = numerics::Instructions::best)
       : reaction_(std::move(reaction)), packed_(compiled_rates().choose(instructions)) {
     auto const take = [this](SingleReaction<double> const& r, double share) {
@@ -119,7 +119,7 @@ class ManyRates {
   }
 
   Reaction<double> reaction_;
-  RatesOfMany packed_;
+  RatesOfCells packed_;
   std::vector<PlainReaction> plain_;
 };
 

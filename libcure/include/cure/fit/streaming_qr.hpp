@@ -14,10 +14,10 @@
 
 namespace cure::fit {
 
-class TallQr {
+class StreamingQr {
  public:
   /// @param columns of J and r together
-  explicit TallQr(std::size_t columns)
+  explicit StreamingQr(std::size_t columns)
       : columns_(columns), triangle_(columns * columns, 0.0), block_(columns * block_rows, 0.0) {}
 
   /// Adds a row of [J r].
