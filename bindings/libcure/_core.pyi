@@ -150,6 +150,9 @@ class Result:
     def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
         """Temperature [K] and degree of cure [-] (n,) at a named place at times [s from mixing]. Raises CureError."""
 
+def fit_law_schema() -> str:
+    """JSON Schema of a law in ``libcure/fit/1``, from the laws' own constants."""
+
 def described_documents() -> list[tuple[str, str]]:
     """Names and texts of the JSON Schemas and the reference page, from the tables of the reader."""
 
@@ -374,6 +377,9 @@ class fit:
 
     least_share: float
     """Of a ramp's heat, by which its record still tells the whole."""
+    bases: dict[str, bool]
+    """What can be fitted, and whether it cannot start from nothing."""
+    diffusions: list[str]
 
     @staticmethod
     def heat_flow_factor(unit: str, mass: float, exotherm_up: bool) -> float: ...
@@ -394,7 +400,8 @@ class fit:
     @staticmethod
     def compress(jacobian: _Array, residuals: _Array) -> _Array: ...
     @staticmethod
-    def parameters(law: tuple[str, bool, bool, str, bool]) -> list[str]: ...
+    def parameters(law: tuple[str, bool, bool, str, bool]) -> list[dict[str, Any]]:
+        """All parameters of a law, in order: the fields of ``libcure.fitting.laws.Parameter``."""
 
     class Problem:
         """Runs and gel times with a law; its residuals with exact derivatives."""

@@ -7,17 +7,22 @@ without ``--write`` the names of those that differ from the files there are prin
 from __future__ import annotations
 
 import argparse
+import json
 from pathlib import Path
 
-from libcure import _core
-from libcure.documents import models_folder
+from libcure import _core, documents
 
 __all__ = ["described", "differing"]
 
 
 def described() -> dict[str, str]:
     """Texts of the files by their names, such as ``case.schema.json``."""
-    return dict(_core.described_documents())
+    found = dict(_core.described_documents())
+    # The rest of a fit's document is read by the front; its laws are the core's.
+    fit = documents.read_object(documents.models_folder() / "schema" / "fit.schema.json")
+    fit["$defs"]["law"] = json.loads(_core.fit_law_schema())
+    found["fit.schema.json"] = json.dumps(fit, indent=2, ensure_ascii=False) + "\n"
+    return found
 
 
 def differing(folder: Path) -> list[str]:
@@ -35,7 +40,7 @@ def main() -> int:
     parser.add_argument("--write", type=Path, metavar="FOLDER", help="put the files into this folder")
     folder: Path | None = parser.parse_args().write
     if folder is None:
-        names = differing(models_folder() / "schema")
+        names = differing(documents.models_folder() / "schema")
         print(*names, sep="\n", end="\n" if names else "")
         return 1 if names else 0
     for name, text in described().items():

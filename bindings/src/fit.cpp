@@ -46,25 +46,27 @@ using LawParts = std::tuple<std::string, bool, bool, std::string, bool>;
 
 fit::Law law_of(LawParts const& parts, double T_ref, std::array<double, 3> const& Tg) {
   auto const& [base, ether, alpha0, diffusion, inhibitor] = parts;
-  using enum fit::Base;
   fit::Law law;
-  law.base = one_of<fit::Base>("law", base,
-                               {{"nth-order", nth_order},
-                                {"autocatalytic", autocatalytic},
-                                {"kamal-sourour", kamal_sourour},
-                                {"two-branch", two_branch},
-                                {"epoxy-amine", epoxy_amine},
-                                {"parallel", parallel}});
+  law.base = fit::base_named(base);
   law.ether = ether;
   law.alpha0 = alpha0;
-  using enum fit::Diffusion;
-  law.diffusion = one_of<fit::Diffusion>(
-      "diffusion", diffusion,
-      {{"none", none}, {"chern-poehlein", chern_poehlein}, {"rabinowitch", rabinowitch}});
+  law.diffusion = fit::diffusion_named(diffusion);
   law.inhibitor = inhibitor;
   law.T_ref = T_ref;
   law.glass_transition = {Tg[0], Tg[1], Tg[2]};
   return law;
+}
+
+py::list parameters(LawParts const& parts) {
+  py::list list;
+  for (auto const& p : law_of(parts, 300.0, {}).parameters()) {
+    list.append(py::dict("name"_a = p.name, "key"_a = p.key, "symbol"_a = p.symbol,
+                         "unit"_a = p.unit, "log"_a = p.log, "factor"_a = p.factor, "low"_a = p.low,
+                         "high"_a = p.high, "start_low"_a = p.start_low,
+                         "start_high"_a = p.start_high, "path"_a = p.path,
+                         "ratio_to"_a = p.ratio_to, "recipe"_a = p.recipe));
+  }
+  return list;
 }
 
 py::dict quality(Array const& time, Array const& temperature, Array const& signal) {
@@ -246,7 +248,13 @@ void bind_fit(py::module_& module) {
   m.def("temperature_integral", &fit::temperature_integral);
   m.def("isoconversional", &isoconversional);
   m.def("compress", &compress);
-  m.def("parameters", [](LawParts const& law) { return law_of(law, 300.0, {}).parameters(); });
+  py::dict bases;
+  for (std::size_t i = 0; i < fit::base_count; ++i) {
+    bases[fit::name_of_base(i)] = fit::base_needs_initial_cure(i);
+  }
+  m.attr("bases") = bases;
+  m.attr("diffusions") = fit::diffusion_names();
+  m.def("parameters", &parameters);
   py::class_<fit::Problem>(m, "Problem")
       .def(py::init([](LawParts const& law, double T_ref, std::array<double, 3> const& Tg,
                        std::vector<double> parameters, std::vector<std::size_t> free,

@@ -359,6 +359,7 @@ def test_every_law_of_the_schema_is_read():
     read = fitting.study.from_document(document, NOTEBOOKS / "data" / "dsc").laws
     assert [law.diffusion_form for law in read] == ["none", "none", "rabinowitch", "chern-poehlein", "none", "none"]
     assert read[2].glass_transition == pytest.approx((238.15, 352.15, 0.4))
+    assert {law.base for law in read} | {"kamal-sourour"} == set(fitting.laws.BASES)
     keys = {p.key for law in read for p in law.parameters}
     schema = json.loads((libcure.models_folder() / "schema" / "fit.schema.json").read_text(encoding="utf-8"))
     assert set(schema["$defs"]["law"]["properties"]["fixed"]["properties"]) == keys

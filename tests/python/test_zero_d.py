@@ -13,7 +13,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import libcure
-from libcure import zero_d
+from libcure import _core, zero_d
 
 R = 8.31446261815324
 MODELS = Path(__file__).parents[2] / "models" / "resins"
@@ -87,6 +87,10 @@ def resin_with(tmp_path: Path, **changes: Any) -> libcure.Resin:
     path = tmp_path / "resin.json"
     path.write_text(json.dumps(document))
     return libcure.load_resin(path)
+
+
+def test_every_law_has_its_formula_here() -> None:
+    assert set(LAWS) | {"epoxy-amine", "parallel"} == set(_core.fit.bases)
 
 
 @pytest.mark.parametrize("form", DIFFUSION)

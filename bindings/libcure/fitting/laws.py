@@ -15,9 +15,8 @@ from libcure.errors import input_error
 __all__ = ["BASES", "DIFFUSIONS", "FitLaw", "Parameter", "number", "span", "worth"]
 
 Array = NDArray[np.float64]
-BASES = ("nth-order", "autocatalytic", "kamal-sourour", "two-branch", "epoxy-amine", "parallel")
-DIFFUSIONS = ("none", "chern-poehlein", "rabinowitch")
-RECIPE = {"hydrogens": "amine hydrogens per epoxide", "hydroxyl": "hydroxyls per epoxide of the fresh mix"}
+BASES = tuple(_core.fit.bases)
+DIFFUSIONS = tuple(_core.fit.diffusions)
 
 
 def number(value: float, digits: int = 4, zeros: bool = False) -> str:
@@ -44,7 +43,7 @@ def worth(value: float, low: float, high: float) -> int:
 
 @dataclass(frozen=True)
 class Parameter:
-    """One parameter of a law, inside as the core has it, outside as people read it."""
+    """One parameter of a law, inside as the core has it, outside as people read it. All is said by the core's laws."""
 
     name: str
     """Of the core, such as ``ln_k``."""
@@ -66,6 +65,10 @@ class Parameter:
     """Range of the starts, inside; likewise."""
     path: str
     """Place in a model file."""
+    ratio_to: str
+    """Name of the parameter whose rate constant it is a multiple of; empty: none."""
+    recipe: str
+    """What the recipe tells, in words; empty: nothing."""
 
     @property
     def shown(self) -> str:
@@ -85,72 +88,6 @@ class Parameter:
         return float(np.log(outside)) if self.log else outside * self.factor
 
 
-def _rate_constant(name: str, low: float, high: float, path: str) -> Parameter:
-    short = name.removeprefix("ln_")
-    return Parameter(name, f"{short}_1_s", f"ln {short}", "1/s", True, 1.0, -14.0, 14.0, low, high, f"{path}.k_ref")
-
-
-def _energy(name: str, path: str) -> Parameter:
-    return Parameter(name, f"{name}_kJ_mol", name, "kJ/mol", False, 1e3, 5e3, 400e3, 40e3, 110e3, f"{path}.E")
-
-
-def _number(name: str, low: float, high: float, start_low: float, start_high: float, path: str,
-            symbol: str | None = None) -> Parameter:
-    return Parameter(name, name, symbol or name, "1", False, 1.0, low, high, start_low, start_high, path)
-
-
-def _log_number(name: str, symbol: str, low: float, high: float, start: tuple[float, float], path: str) -> Parameter:
-    return Parameter(name, name.removeprefix("ln_"), symbol, "1", True, 1.0, float(np.log(low)), float(np.log(high)),
-                     float(np.log(start[0])), float(np.log(start[1])), path)
-
-
-_KNOWN = {
-    p.name: p
-    for p in (
-        _rate_constant("ln_k", -1.0, 2.0, "rate.k"),
-        _energy("E", "rate.k"),
-        _rate_constant("ln_k1", -6.0, -0.5, "rate.k1"),
-        _energy("E1", "rate.k1"),
-        _rate_constant("ln_k2", -0.5, 2.5, "rate.k2"),
-        _energy("E2", "rate.k2"),
-        _rate_constant("ln_k3", -1.0, 1.0, "rate.k3"),
-        _energy("E3", "rate.k3"),
-        _number("k2_over_k1", -5.0, 500.0, -0.5, 8.0, "rate.k2.k_ref", "k2/k1"),
-        _number("B", 0.05, 1.0, 0.4, 0.98, "rate.B"),
-        _number("alpha_switch", 0.02, 0.95, 0.2, 0.6, "rate.alpha_switch", "α_switch"),
-        _rate_constant("ln_k_0", -6.0, -1.0, "rate.k_0"),
-        _energy("E_0", "rate.k_0"),
-        _rate_constant("ln_k_h", -0.5, 2.0, "rate.k_h"),
-        _energy("E_h", "rate.k_h"),
-        _number("reactivity", 0.01, 10.0, 0.3, 1.2, "rate.reactivity"),
-        _number("hydrogens", 0.05, 5.0, 0.9, 1.1, "rate.hydrogens"),
-        _number("hydroxyl", 0.0, 2.0, 0.01, 0.2, "rate.hydroxyl"),
-        _rate_constant("ln_k_ether", -5.0, -1.0, "rate.k_ether"),
-        _energy("E_ether", "rate.k_ether"),
-        _rate_constant("ln_k_a", 0.0, 3.0, "rate.branches[0].k"),
-        _energy("E_a", "rate.branches[0].k"),
-        _number("n_a", 0.05, 8.0, 0.8, 2.0, "rate.branches[0].n"),
-        _rate_constant("ln_k_b", -3.0, 0.0, "rate.branches[1].k"),
-        _energy("E_b", "rate.branches[1].k"),
-        _number("n_b", 0.05, 8.0, 0.8, 2.0, "rate.branches[1].n"),
-        _number("share_a", 0.02, 0.98, 0.3, 0.7, "rate.branches[0].share"),
-        _number("m", 0.01, 5.0, 0.3, 1.5, "rate.m"),
-        _number("n", 0.05, 8.0, 0.8, 2.5, "rate.n"),
-        _log_number("ln_alpha0", "ln α0", 1e-8, 0.3, (1e-4, 2e-2), "initial_degree_of_cure"),
-        _number("C", 2.0, 200.0, 15.0, 60.0, "diffusion.C"),
-        _number("alpha_c", 0.1, 1.5, 0.6, 0.95, "diffusion.alpha_c0", "αc"),
-        Parameter("alpha_cT", "alpha_cT_1_K", "αcT", "1/K", False, 1.0, -0.005, 0.02, 0.001, 0.006,
-                  "diffusion.alpha_cT"),
-        Parameter("ln_k_d0", "k_d0_1_s", "ln k_d0", "1/s", True, 1.0, -14.0, 14.0, -4.0, 4.0, "diffusion.k_d0"),
-        _number("C1", 1.0, 150.0, 20.0, 60.0, "diffusion.C1"),
-        Parameter("C2", "C2_K", "C2", "K", False, 1.0, 5.0, 500.0, 30.0, 80.0, "diffusion.C2"),
-        Parameter("ln_k_z", "k_z_1_s", "ln k_z", "1/s", True, 1.0, -14.0, 14.0, -2.0, 2.0, "inhibitor.k_z.k_ref"),
-        Parameter("E_z", "E_z_kJ_mol", "E_z", "kJ/mol", False, 1e3, 5e3, 400e3, 50e3, 130e3, "inhibitor.k_z.E"),
-        _log_number("ln_epsilon", "ln ε", 1e-4, 0.9, (3e-3, 1e-1), "inhibitor.epsilon"),
-    )
-}
-
-
 @dataclass(frozen=True)
 class FitLaw:
     """A law to fit: a base, with what is added to it, and constants that are held."""
@@ -162,7 +99,7 @@ class FitLaw:
     inhibitor: bool = False
     """An inhibitor is spent first; not with ``parallel`` or ``epoxy-amine``."""
     alpha0: bool | None = None
-    """Initial degree of cure as a parameter; by default only for ``autocatalytic``, which needs one."""
+    """Initial degree of cure as a parameter; by default only where the law cannot start without."""
     fixed: Mapping[str, float] = field(default_factory=dict)
     """Constants that are held, by outside key: ``{"m": 1.0, "E1_kJ_mol": 80}``."""
     ether: bool = False
@@ -181,8 +118,8 @@ class FitLaw:
             raise input_error("inhibitor", "true", f"false with the law {self.base}")
         if self.ether and self.base != "epoxy-amine":
             raise input_error("ether", "true", "only with the law epoxy-amine")
-        if self.base == "autocatalytic" and self.alpha0 is False:
-            raise input_error("alpha0", "false", "true: an autocatalytic law cannot start from nothing")
+        if _core.fit.bases[self.base] and self.alpha0 is False:
+            raise input_error("alpha0", "false", f"true: the law {self.base} cannot start from nothing")
         known = {p.key: p for p in self.parameters}
         for key, value in self.fixed.items():
             if key not in known:
@@ -192,9 +129,9 @@ class FitLaw:
             lowest = limit[0] < value or value == limit[0] and p.unit != "1/s"
             if not (lowest and value < np.inf and value <= limit[1]):
                 raise input_error(f"fixed.{key}", f"{value:g}", f"{limit[0]:g} to {limit[1]:g}")
-        for key, what in RECIPE.items():
-            if key in known and key not in self.fixed:
-                raise input_error(f"fixed.{key}", "missing", f"{what}, which the recipe tells and no calorimeter")
+        for key, p in known.items():
+            if p.recipe and key not in self.fixed:
+                raise input_error(f"fixed.{key}", "missing", f"{p.recipe}, which the recipe tells and no calorimeter")
 
     @property
     def diffusion_form(self) -> str:
@@ -215,7 +152,7 @@ class FitLaw:
 
     @property
     def has_alpha0(self) -> bool:
-        return self.base == "autocatalytic" if self.alpha0 is None else self.alpha0
+        return _core.fit.bases[self.base] if self.alpha0 is None else self.alpha0
 
     @property
     def label(self) -> str:
@@ -229,7 +166,7 @@ class FitLaw:
     @property
     def parameters(self) -> list[Parameter]:
         """All parameters, in the core's order."""
-        return [_KNOWN[name] for name in _core.fit.parameters(self.parts)]
+        return [Parameter(**p) for p in _core.fit.parameters(self.parts)]
 
     @property
     def free(self) -> list[int]:

@@ -103,11 +103,11 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
         if p.name == "alpha_c":
             value, interval = value - values["alpha_cT"] * fit.T_ref, None
             said = f"extrapolated to 0 K; at {T_ref:g} degC it is {values['alpha_c']:.4g}"
-        if p.name == "k2_over_k1":
-            value, interval = value * np.exp(values["ln_k1"]), None
-            said = f"{values['k2_over_k1']:.6g} times k1" + (
+        if p.ratio_to:
+            value, interval = value * np.exp(values[p.ratio_to]), None
+            said = f"{values[p.name]:.6g} times {p.ratio_to.removeprefix('ln_')}" + (
                 "" if i not in free else "; 95 % interval of that {:.4g} to {:.4g}".format(*fit.interval(free[i])))
-        unit = "1/s" if p.name == "k2_over_k1" else p.unit
+        unit = "1/s" if p.ratio_to else p.unit
         _place(document, p.path, _quantity(value, unit, where, said, interval,
                                            "estimated" if i in free else "assumption"))
         if unit == "1/s" and p.path.endswith(".k_ref"):
@@ -191,13 +191,14 @@ def covariance_block(fit: LawFit, document: Mapping[str, Any], where: str) -> di
     names = [p.name for p in parameters]
     if "alpha_c" in names and "alpha_cT" in names:
         turn[names.index("alpha_c"), names.index("alpha_cT")] = -fit.T_ref
-    if "k2_over_k1" in names:
-        # k2 itself, in 1/s: d(k2) = k1 d(ratio) + k2 d(ln k1).
-        values = {p.name: float(v) for p, v in zip(fit.law.parameters, fit.values, strict=True)}
-        k1 = float(np.exp(values["ln_k1"]))
-        turn[names.index("k2_over_k1"), names.index("k2_over_k1")] = k1
-        if "ln_k1" in names:
-            turn[names.index("k2_over_k1"), names.index("ln_k1")] = k1 * values["k2_over_k1"]
+    values = {p.name: float(v) for p, v in zip(fit.law.parameters, fit.values, strict=True)}
+    for i, p in enumerate(parameters):
+        if p.ratio_to:
+            # k2 itself, in 1/s: d(k2) = k1 d(ratio) + k2 d(ln k1).
+            k1 = float(np.exp(values[p.ratio_to]))
+            turn[i, i] = k1
+            if p.ratio_to in names:
+                turn[i, names.index(p.ratio_to)] = k1 * values[p.name]
     limits = _core.resin_limits(json.dumps(document), str(document["id"]))
     keep = [i for i, name in enumerate(names) if name != "share_a"]
     paths = [parameters[i].path for i in keep]

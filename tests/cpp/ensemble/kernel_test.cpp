@@ -58,16 +58,12 @@ struct OwnedJob {
     double const T_ref = 295.0;
     auto const k = law(speed);
     auto const set = [&](R::Index i, double x) { rate.value[i] = static_cast<float>(x); };
-    set(R::k1, k.k1.at(T_ref).value);
-    set(R::E1, k.k1.E);
-    set(R::k2, k.k2.at(T_ref).value);
-    set(R::E2, k.k2.E);
     set(R::inverse_T_ref, 1.0 / T_ref);
-    set(R::m, k.m);
-    set(R::n, k.n);
-    set(R::diffusion_1, diffusion.C);
-    set(R::diffusion_2, diffusion.alpha_c0);
-    set(R::diffusion_3, diffusion.alpha_cT);
+    put_constants(k, T_ref,
+                  [&](std::size_t i, double x) { set(static_cast<R::Index>(R::law + i), x); });
+    put_constants(diffusion, T_ref, [&](std::size_t i, double x) {
+      set(static_cast<R::Index>(R::diffusion + i), x);
+    });
     set(R::Tg_inf, 360.0);
     set(R::Tg0, 230.0);
     set(R::lambda, 0.5);
@@ -100,7 +96,9 @@ JobShape shape(double temperature_tolerance, double alpha_tolerance) {
   s.cells = 42;
   s.first_reacting = 6;
   s.reacting = 12;
-  s.diffusion = DiffusionKind::chern_poehlein;
+  s.law = kinetics::law_number<kinetics::KamalSourour>;
+  s.diffusion =
+      kinetics::number_in<kinetics::ChernPoehlein<double>, kinetics::DiffusionControl<double>>();
   s.tolerance.temperature = temperature_tolerance;
   s.tolerance.alpha = alpha_tolerance;
   return s;

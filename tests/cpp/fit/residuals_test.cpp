@@ -22,17 +22,17 @@ std::vector<Example> examples() {
   double const E = 60e3, k = std::log(2e-3);
   Law law;
   law.T_ref = 380.0;
-  auto const with = [&](Base base, bool alpha0, bool diffusion, bool inhibitor) {
+  auto const with = [&](char const* base, bool alpha0, bool diffusion, bool inhibitor) {
     Law l = law;
-    l.base = base, l.alpha0 = alpha0, l.inhibitor = inhibitor;
-    if (diffusion) l.diffusion = Diffusion::chern_poehlein;
+    l.base = base_named(base), l.alpha0 = alpha0, l.inhibitor = inhibitor;
+    if (diffusion) l.diffusion = diffusion_named("chern-poehlein");
     return l;
   };
-  Law branches = with(Base::two_branch, false, false, false);
-  Law amine = with(Base::epoxy_amine, false, false, false);
+  Law branches = with("two-branch", false, false, false);
+  Law amine = with("epoxy-amine", false, false, false);
   amine.ether = true;
-  Law cold = with(Base::kamal_sourour, false, false, false);
-  cold.diffusion = Diffusion::rabinowitch;
+  Law cold = with("kamal-sourour", false, false, false);
+  cold.diffusion = diffusion_named("rabinowitch");
   cold.glass_transition = {250.0, 400.0, 0.4};
   return {
       {"two branches", branches, {k, 70e3, 3.0, 55e3, k + 0.5, 60e3, 0.8, 0.4}},
@@ -43,22 +43,22 @@ std::vector<Example> examples() {
       {"with Rabinowitch diffusion",
        cold,
        {k - 2.0, 70e3, k + 1.0, 55e3, 0.9, 1.6, std::log(1e-2), 30.0, 60.0}},
-      {"nth order", with(Base::nth_order, false, false, false), {k, E, 1.3}},
-      {"below first order", with(Base::nth_order, false, false, false), {k, E, 0.6}},
+      {"nth order", with("nth-order", false, false, false), {k, E, 1.3}},
+      {"below first order", with("nth-order", false, false, false), {k, E, 0.6}},
       {"autocatalytic",
-       with(Base::autocatalytic, true, false, false),
+       with("autocatalytic", true, false, false),
        {k + 1.5, E, 0.8, 1.7, std::log(0.004)}},
       {"Kamal-Sourour",
-       with(Base::kamal_sourour, false, false, false),
+       with("kamal-sourour", false, false, false),
        {k - 2.0, 70e3, k + 1.0, 55e3, 0.9, 1.6}},
       {"with diffusion",
-       with(Base::kamal_sourour, false, true, false),
+       with("kamal-sourour", false, true, false),
        {k - 2.0, 70e3, k + 1.0, 55e3, 0.9, 1.6, 30.0, 0.8, 2e-3}},
       {"with inhibitor",
-       with(Base::autocatalytic, true, false, true),
+       with("autocatalytic", true, false, true),
        {k + 1.5, E, 0.8, 1.7, std::log(0.004), k, 90e3, std::log(0.02)}},
       {"parallel",
-       with(Base::parallel, false, false, false),
+       with("parallel", false, false, false),
        {0.4, k + 1.0, 55e3, 1.0, k - 1.0, 80e3, 1.4}},
   };
 }
@@ -133,14 +133,14 @@ TEST_P(Residuals, JacobianIsThatOfCentralDifferences) {
     evaluate(problem, moved, down, unused);
     double largest = 0.0;
     for (std::size_t i = 0; i < n; ++i) largest = std::max(largest, std::abs(J[i * p + k]));
-    ASSERT_GT(largest, 0.0) << problem.law.parameters()[k];
+    ASSERT_GT(largest, 0.0) << problem.law.parameters()[k].name;
     // An order below one stops with a corner; a difference across it is no derivative.
     std::size_t misses = 0;
     for (std::size_t i = 0; i < n; ++i) {
       double const difference = (up[i] - down[i]) / (2.0 * h);
       if (std::abs(J[i * p + k] - difference) > 2e-3 * largest) ++misses;
     }
-    EXPECT_LE(misses, n / 200) << problem.law.parameters()[k];
+    EXPECT_LE(misses, n / 200) << problem.law.parameters()[k].name;
   }
 }
 
@@ -181,6 +181,12 @@ INSTANTIATE_TEST_SUITE_P(EachLaw, Residuals, testing::ValuesIn(examples()), [](a
   return name;
 });
 
+TEST(Problem, KnowsWhereTheSwitchOfATwoBranchLawStands) {
+  Law law;
+  law.base = two_branch_base;
+  EXPECT_EQ(law.parameters().at(Problem::alpha_switch).name, "alpha_switch");
+}
+
 TEST(Robust, SquareIsTheLossAndSlopeIsItsDerivative) {
   for (auto const loss : {Loss::linear, Loss::soft_l1, Loss::huber, Loss::cauchy}) {
     for (double const r : {-3.0, -0.2, 1e-9, 0.4, 0.99, 1.01, 25.0}) {
@@ -201,7 +207,7 @@ TEST(Robust, SquareIsTheLossAndSlopeIsItsDerivative) {
 
 TEST(CupTest, FilmGelsAtTheClosedFormAndRunawayAtTheAdiabaticOne) {
   Law law;
-  law.base = Base::nth_order;
+  law.base = base_named("nth-order");
   law.T_ref = 300.0;
   std::vector<double> const p{std::log(1e-4), 50e3, 1.0};
   auto const scheme = scheme_of(law, p.data());

@@ -74,7 +74,7 @@ TEST(Solve, SensitivityOfAnIsothermalReactionIsTheClosedForm) {
   for (double const n : {0.5, 1.0, 1.7}) {
     for (double const k : {1e-3, 1e2}) {
       Law law;
-      law.base = Base::nth_order;
+      law.base = base_named("nth-order");
       law.T_ref = 350.0;
       std::vector<double> const p{std::log(k), 60e3, n};
       std::vector<Dual<4>> const d{Dual<4>::variable(p[0], 0), Dual<4>::variable(p[1], 1),

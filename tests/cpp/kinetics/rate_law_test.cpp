@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <string>
@@ -173,6 +174,32 @@ TEST(Isothermal, AutocatalyticWithUnitExponentsIsLogistic) {
     double const odds = a0 / (1.0 - a0) * std::exp(1e-3 * t);
     EXPECT_NEAR(alpha[0], odds / (1.0 + odds), 1e-7);
   }
+}
+
+/// Every law says of its constants what the rest of the library goes by.
+TEST(Registry, EveryLawHasANameAndConstantsThatCanBeSearched) {
+  std::vector<std::string> names;
+  each_listed<RateLaw<double>>([&]<std::size_t i>() {
+    using Law = Listed<i, RateLaw<double>>;
+    names.emplace_back(Law::name);
+    EXPECT_EQ((number_in<Law, RateLaw<double>>()), i);
+    each_constant<Law>([&]<class Member>(LawConstant<Member> const& c) {
+      SCOPED_TRACE(std::string(Law::name) + ": " + c.key);
+      auto const& s = c.search;
+      EXPECT_LT(s.low, s.high);
+      EXPECT_GE(s.start_low, s.low);
+      EXPECT_LE(s.start_low, s.start_high);
+      EXPECT_LE(s.start_high, s.high);
+      if constexpr (!is_rate_constant<Member>) {
+        // What a fit finds may stand in a model file.
+        EXPECT_TRUE(c.range.holds(s.low) && c.range.holds(s.high));
+        EXPECT_FALSE(c.by_logarithm && !(s.low > 0.0));
+      }
+    });
+  });
+  std::sort(names.begin(), names.end());
+  EXPECT_EQ(std::adjacent_find(names.begin(), names.end()), names.end());
+  EXPECT_EQ((number_in<int, RateLaw<double>>()), std::variant_size_v<RateLaw<double>>);
 }
 
 // A.A. Johnston, PhD thesis, Univ. of British Columbia, 1997, eq. 6.13 and Table C.11 (constants as

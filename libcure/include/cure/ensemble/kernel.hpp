@@ -12,7 +12,7 @@
 
 namespace cure::ensemble {
 
-template <std::size_t Bytes, LawKind law, DiffusionKind diffusion>
+template <std::size_t Bytes, std::size_t law, std::size_t diffusion>
 class Kernel : private LaneWatch<Bytes, law, diffusion> {
  public:
   using Lanes = LaneWatch<Bytes, law, diffusion>;

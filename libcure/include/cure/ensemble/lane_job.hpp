@@ -5,7 +5,10 @@
 
 #include <cstddef>
 
+#include "cure/ensemble/law_slots.hpp"
 #include "cure/heat/boundary.hpp"
+#include "cure/kinetics/diffusion.hpp"
+#include "cure/kinetics/rate_law.hpp"
 #include "cure/process/tolerance.hpp"
 
 // The kernel's loops are worth inlining whole, but not when sanitizers watch each access: that
@@ -18,27 +21,18 @@
 
 namespace cure::ensemble {
 
-enum class LawKind { nth_order, autocatalytic, kamal_sourour };
-enum class DiffusionKind { none, chern_poehlein, rabinowitch };
-
 /// Constants of the rate law, the diffusion control and the measures below, single precision. Rate
 /// constants are centred at one temperature, so that their exponents stay small.
 struct RateConstants {
   enum Index : std::size_t {
-    k1,             ///< or k, at T_ref [1/s]
-    E1,             ///< [J/mol]
-    k2,             ///< [1/s]
-    E2,             ///< [J/mol]
-    inverse_T_ref,  ///< [1/K]
-    m,              ///< [-]
-    n,              ///< [-]
-    diffusion_1,    ///< C [-] or k_d0 [1/s]
-    diffusion_2,    ///< alpha_c0 or C1 [-]
-    diffusion_3,    ///< alpha_cT [1/K] or C2 [K]
-    Tg0,            ///< [K]
-    Tg_inf,         ///< [K]
-    lambda,         ///< [-]
-    alpha_gel,      ///< [-]
+    // Of these the first; their order is that of law_slots.hpp.
+    law,
+    inverse_T_ref = law + most_slots<kinetics::RateLaw<double>>,  ///< [1/K]
+    diffusion,
+    Tg0 = diffusion + most_slots<kinetics::DiffusionControl<double>>,  ///< [K]
+    Tg_inf,                                                            ///< [K]
+    lambda,                                                            ///< [-]
+    alpha_gel,                                                         ///< [-]
     working_alpha,  ///< degree of cure that ends the working time; 0: the viscosity does [-]
     eta0,           ///< [Pa s]
     eta_E,          ///< [J/mol]
@@ -108,8 +102,8 @@ struct JobShape {
   std::size_t cells = 0;           ///< n
   std::size_t first_reacting = 0;  ///< first of the resin cells
   std::size_t reacting = 0;        ///< m, at least 1
-  LawKind law = LawKind::kamal_sourour;
-  DiffusionKind diffusion = DiffusionKind::none;
+  std::size_t law = 0;             ///< number in kinetics::RateLaw, of one that serves packs
+  std::size_t diffusion = 0;       ///< number in kinetics::DiffusionControl
   process::Tolerance tolerance;
   std::size_t max_steps = 200000;
   bool (*stop)() = nullptr;  ///< asked every few milliseconds; true leaves jobs waiting

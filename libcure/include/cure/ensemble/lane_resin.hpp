@@ -26,25 +26,23 @@ struct PackedConstants {
   }
 };
 
-template <std::size_t Bytes, LawKind law, DiffusionKind diffusion>
+/// @tparam law, diffusion numbers in kinetics::RateLaw and kinetics::DiffusionControl
+template <std::size_t Bytes, std::size_t law, std::size_t diffusion>
 class LaneResin {
  public:
   using F = Floats<Bytes>;
+  using Law = kinetics::Listed<law, kinetics::RateLaw<F>>;
+  using Control = kinetics::Listed<diffusion, kinetics::DiffusionControl<F>>;
   explicit LaneResin(PackedConstants<Bytes> const& c) : c_(c.value) {}
 
   [[nodiscard]] Partial<F> at(F const& T, F const& alpha) const {
     using R = RateConstants;
-    if constexpr (diffusion == DiffusionKind::chern_poehlein) {
-      kinetics::ChernPoehlein<F> const d{c_[R::diffusion_1], c_[R::diffusion_2],
-                                         c_[R::diffusion_3]};
-      return limited(T, alpha, d.at(T, alpha));
-    } else if constexpr (diffusion == DiffusionKind::rabinowitch) {
-      kinetics::Rabinowitch<F> const d{c_[R::diffusion_1], c_[R::diffusion_2], c_[R::diffusion_3],
-                                       glass_transition()};
-      return limited(T, alpha, d.at(T, alpha));
-    } else {
-      return limited(T, alpha, kinetics::ChemicalControl::Point{});
+    F const& inverse_T_ref = c_[R::inverse_T_ref];
+    auto control = law_of_slots<Control>(c_ + R::diffusion, inverse_T_ref);
+    if constexpr (requires { control.glass_transition; }) {
+      control.glass_transition = glass_transition();
     }
+    return law_of_slots<Law>(c_ + R::law, inverse_T_ref).rate(T, alpha, control.at(T, alpha));
   }
 
   /// Progress to the working limit, as Resin::working_progress.
@@ -82,20 +80,6 @@ class LaneResin {
   [[nodiscard]] kinetics::DiBenedetto<F> glass_transition() const {
     using R = RateConstants;
     return {c_[R::Tg0], c_[R::Tg_inf], c_[R::lambda]};
-  }
-
-  template <class Limit>
-  [[nodiscard]] Partial<F> limited(F const& T, F const& alpha, Limit const& limit) const {
-    using R = RateConstants;
-    kinetics::Arrhenius<F> const k1{c_[R::k1], c_[R::E1], c_[R::inverse_T_ref]};
-    if constexpr (law == LawKind::nth_order) {
-      return kinetics::NthOrder<F>{k1, c_[R::n]}.rate(T, alpha, limit);
-    } else if constexpr (law == LawKind::autocatalytic) {
-      return kinetics::Autocatalytic<F>{k1, c_[R::m], c_[R::n]}.rate(T, alpha, limit);
-    } else {
-      kinetics::Arrhenius<F> const k2{c_[R::k2], c_[R::E2], c_[R::inverse_T_ref]};
-      return kinetics::KamalSourour<F>{k1, k2, c_[R::m], c_[R::n]}.rate(T, alpha, limit);
-    }
   }
 
   F const* c_;

@@ -11,7 +11,7 @@
 
 namespace cure::ensemble {
 
-template <std::size_t Bytes, LawKind law, DiffusionKind diffusion>
+template <std::size_t Bytes, std::size_t law, std::size_t diffusion>
 class LaneWatch : public LaneState<Bytes> {
  protected:
   using Lanes = LaneState<Bytes>;

@@ -7,18 +7,6 @@
 
 namespace cure::ensemble {
 
-template <std::size_t Bytes, LawKind law>
-void solve_law(JobShape const& shape, LaneJob* jobs, std::size_t count, double* workspace) {
-  switch (shape.diffusion) {
-    case DiffusionKind::none:
-      return Kernel<Bytes, law, DiffusionKind::none>(shape, jobs, count, workspace).run();
-    case DiffusionKind::chern_poehlein:
-      return Kernel<Bytes, law, DiffusionKind::chern_poehlein>(shape, jobs, count, workspace).run();
-    case DiffusionKind::rabinowitch:
-      return Kernel<Bytes, law, DiffusionKind::rabinowitch>(shape, jobs, count, workspace).run();
-  }
-}
-
 /// While it lives, results below the normal numbers (1.2e-38 in single precision) are zero: the
 /// tails of heat in far ground would otherwise be computed in microcode, many times slower.
 template <std::size_t Bytes>
@@ -47,14 +35,16 @@ class TinyToZero {
 template <std::size_t Bytes>
 void solve_packed(JobShape const& shape, LaneJob* jobs, std::size_t count, double* workspace) {
   TinyToZero<Bytes> const guard;
-  switch (shape.law) {
-    case LawKind::nth_order:
-      return solve_law<Bytes, LawKind::nth_order>(shape, jobs, count, workspace);
-    case LawKind::autocatalytic:
-      return solve_law<Bytes, LawKind::autocatalytic>(shape, jobs, count, workspace);
-    case LawKind::kamal_sourour:
-      return solve_law<Bytes, LawKind::kamal_sourour>(shape, jobs, count, workspace);
-  }
+  kinetics::each_listed<kinetics::RateLaw<double>>([&]<std::size_t law>() {
+    using Law = kinetics::Listed<law, kinetics::RateLaw<double>>;
+    if constexpr (kinetics::serves_packs<Law>()) {
+      if (shape.law != law) return;
+      kinetics::each_listed<kinetics::DiffusionControl<double>>([&]<std::size_t diffusion>() {
+        if (shape.diffusion != diffusion) return;
+        Kernel<Bytes, law, diffusion>(shape, jobs, count, workspace).run();
+      });
+    }
+  });
 }
 
 }  // namespace cure::ensemble

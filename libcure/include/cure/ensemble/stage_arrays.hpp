@@ -20,17 +20,18 @@ namespace cure::ensemble {
 
 /// Law and diffusion control of schemes that the packed solver knows.
 struct PackedScheme {
-  LawKind law;
-  DiffusionKind diffusion;
+  std::size_t law, diffusion;  ///< numbers in kinetics::RateLaw and kinetics::DiffusionControl
   bool operator==(PackedScheme const&) const = default;
 };
 
 /// Nothing for schemes of several states, blends, and laws with a jump.
 inline std::optional<PackedScheme> packed_scheme(kinetics::Resin<double> const& resin) {
   auto const* single = std::get_if<kinetics::SingleReaction<double>>(&resin.rate.reaction());
-  if (single == nullptr || single->law.index() > 2) return std::nullopt;
-  return PackedScheme{static_cast<LawKind>(single->law.index()),
-                      static_cast<DiffusionKind>(single->diffusion.index())};
+  if (single == nullptr) return std::nullopt;
+  bool const serves =
+      std::visit([]<class Law>(Law const&) { return kinetics::serves_packs<Law>(); }, single->law);
+  if (!serves) return std::nullopt;
+  return PackedScheme{single->law.index(), single->diffusion.index()};
 }
 
 /// @param T_ref temperature at which rate constants are centred [K]
@@ -40,35 +41,17 @@ inline RateConstants rate_constants(process::Case const& c, double T_ref) {
   auto const set = [&out](R::Index i, double x) { out.value[i] = static_cast<float>(x); };
   auto const& resin = c.resin;
   auto const& single = std::get<kinetics::SingleReaction<double>>(resin.rate.reaction());
-  auto const arrhenius = [&](kinetics::Arrhenius<double> const& k, R::Index at, R::Index E) {
-    set(at, k.at(T_ref).value);
-    set(E, k.E);
-  };
   set(R::inverse_T_ref, 1.0 / T_ref);
+  auto const put_all = [&](auto const& constants, R::Index first) {
+    put_constants(constants, T_ref,
+                  [&](std::size_t i, double x) { set(static_cast<R::Index>(first + i), x); });
+  };
   std::visit(
-      [&](auto const& law) {
-        if constexpr (requires { law.k; }) arrhenius(law.k, R::k1, R::E1);
-        if constexpr (requires { law.k2; }) {
-          arrhenius(law.k1, R::k1, R::E1);
-          arrhenius(law.k2, R::k2, R::E2);
-        }
-        if constexpr (requires { law.m; }) set(R::m, law.m);
-        if constexpr (requires { law.n; }) set(R::n, law.n);
+      [&]<class Law>(Law const& law) {
+        if constexpr (kinetics::serves_packs<Law>()) put_all(law, R::law);
       },
       single.law);
-  std::visit(
-      [&](auto const& d) {
-        if constexpr (requires { d.C; }) {
-          set(R::diffusion_1, d.C);
-          set(R::diffusion_2, d.alpha_c0);
-          set(R::diffusion_3, d.alpha_cT);
-        } else if constexpr (requires { d.k_d0; }) {
-          set(R::diffusion_1, d.k_d0);
-          set(R::diffusion_2, d.C1);
-          set(R::diffusion_3, d.C2);
-        }
-      },
-      single.diffusion);
+  std::visit([&](auto const& d) { put_all(d, R::diffusion); }, single.diffusion);
   set(R::Tg0, resin.glass_transition.Tg0);
   set(R::Tg_inf, resin.glass_transition.Tg_inf);
   set(R::lambda, resin.glass_transition.lambda);

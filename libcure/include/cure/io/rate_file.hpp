@@ -1,11 +1,12 @@
 #pragma once
-/// The cure scheme of a model file: rate law, diffusion control, inhibitor, parallel branches.
+/// The cure scheme of a model file: rate law, diffusion control, inhibitor, parallel branches. The
+/// constants of each are those that it lists itself (kinetics/law_constant.hpp).
 
 #include <array>
 #include <cmath>
 #include <string>
 #include <utility>
-#include <vector>
+#include <variant>
 
 #include "cure/io/quantity.hpp"
 #include "cure/kinetics/cure_rate.hpp"
@@ -27,82 +28,71 @@ inline kinetics::Arrhenius<double> read_arrhenius(Reader& parent, std::string co
   return law;
 }
 
-/// The single-reaction law that stands in `rate`; `law` has been read.
-inline kinetics::RateLaw<double> read_law(Reader& rate, std::string const& law) {
-  Range const exponent{.low = 0.0, .high = 10.0};
-  auto const power = [&](char const* key) {
-    return quantity(rate, key, units::Kind::number, exponent);
-  };
-  if (law == "nth-order") {
-    return kinetics::NthOrder<double>{read_arrhenius(rate, "k"), power("n")};
-  }
-  if (law == "autocatalytic") {
-    return kinetics::Autocatalytic<double>{read_arrhenius(rate, "k"), power("m"), power("n")};
-  }
-  if (law == "kamal-sourour") {
-    return kinetics::KamalSourour<double>{read_arrhenius(rate, "k1"), read_arrhenius(rate, "k2"),
-                                          power("m"), power("n")};
-  }
-  return kinetics::TwoBranch<double>{
-      read_arrhenius(rate, "k1"), read_arrhenius(rate, "k2"), read_arrhenius(rate, "k3"),
-      quantity(rate, "B", units::Kind::number, fraction()),
-      quantity(rate, "alpha_switch", units::Kind::number, fraction())};
+/// The constants of a rate law, or of another part of a scheme, by its own list of them.
+template <class Law>
+Law read_constants(Reader& parent) {
+  Law law;
+  kinetics::each_constant<Law>([&]<class Member>(kinetics::LawConstant<Member> const& c) {
+    if (c.may_be_left_out && !parent.has(c.key)) return;
+    if constexpr (kinetics::is_rate_constant<Member>) {
+      law.*c.member = read_arrhenius(parent, c.key);
+    } else {
+      law.*c.member = quantity(parent, c.key, c.kind, c.range);
+    }
+  });
+  return law;
 }
 
-inline std::vector<std::string> const& single_laws() {
-  static std::vector<std::string> const laws{"nth-order", "autocatalytic", "kamal-sourour",
-                                             "two-branch"};
-  return laws;
-}
-
-inline kinetics::DiffusionControl<double> read_diffusion(
-    Reader& resin, kinetics::DiBenedetto<double> const& glass_transition) {
-  auto d = resin.object("diffusion");
-  auto const form = d.choice("form", {"none", "chern-poehlein", "rabinowitch"});
-  auto const pure = [&](char const* key, Range const& range) {
-    return quantity(d, key, units::Kind::number, range);
-  };
-  kinetics::DiffusionControl<double> out;
-  if (form == "chern-poehlein") {
-    out = kinetics::ChernPoehlein<double>{
-        pure("C", positive()), pure("alpha_c0", any()),
-        quantity(d, "alpha_cT", units::Kind::inverse_temperature, any())};
-  } else if (form == "rabinowitch") {
-    out = kinetics::Rabinowitch<double>{
-        quantity(d, "k_d0", units::Kind::rate, positive()), pure("C1", positive()),
-        quantity(d, "C2", units::Kind::temperature_difference, positive()), glass_transition};
-  }
-  d.finish();
+/// That of a list of laws or of forms whose number was read.
+template <class List>
+List read_listed(Reader& parent, std::size_t number) {
+  List out;
+  kinetics::each_listed<List>([&]<std::size_t i>() {
+    if (i == number) out = read_constants<kinetics::Listed<i, List>>(parent);
+  });
   return out;
 }
 
-inline kinetics::EpoxyAmine<double> read_epoxy_amine(Reader& rate,
-                                                     kinetics::DiffusionControl<double> diffusion) {
-  Range const ratio{.low = 0.0, .high = 100.0};
-  auto const number = [&](char const* key) {
-    return quantity(rate, key, units::Kind::number, ratio);
-  };
-  kinetics::EpoxyAmine<double> scheme;
-  scheme.k_0 = read_arrhenius(rate, "k_0");
-  scheme.k_h = read_arrhenius(rate, "k_h");
-  if (rate.has("k_ether")) scheme.k_ether = read_arrhenius(rate, "k_ether");
-  scheme.reactivity = number("reactivity");
-  scheme.hydrogens = number("hydrogens");
-  scheme.hydroxyl = number("hydroxyl");
-  scheme.diffusion = std::move(diffusion);
-  return scheme;
+/// Words of a list, and of schemes that stand beside it.
+template <class List, class... More>
+constexpr auto names_of() {
+  std::array<char const*, std::variant_size_v<List> + sizeof...(More)> names{};
+  kinetics::each_listed<List>([&]<std::size_t i>() { names[i] = kinetics::Listed<i, List>::name; });
+  [[maybe_unused]] auto at = std::variant_size_v<List>;
+  ((names[at++] = More::name), ...);
+  return names;
 }
 
-inline kinetics::ParallelReactions<double> read_parallel(
-    Reader& rate, kinetics::DiffusionControl<double> const& diffusion) {
-  kinetics::ParallelReactions<double> scheme;
+using Laws = kinetics::RateLaw<double>;
+using Controls = kinetics::DiffusionControl<double>;
+using EpoxyAmine = kinetics::EpoxyAmine<double>;
+using Parallel = kinetics::ParallelReactions<double>;
+
+/// Laws of a single reaction; what "rate" may be; and what slows it down.
+inline constexpr auto law_names = names_of<Laws>();
+inline constexpr auto scheme_names = names_of<Laws, EpoxyAmine, Parallel>();
+inline constexpr auto diffusion_names = names_of<Controls>();
+
+inline Controls read_diffusion(Reader& resin,
+                               kinetics::DiBenedetto<double> const& glass_transition) {
+  auto d = resin.object("diffusion");
+  auto out = read_listed<Controls>(d, d.choice("form", Words(diffusion_names)));
+  d.finish();
+  if (auto* r = std::get_if<kinetics::Rabinowitch<double>>(&out)) {
+    r->glass_transition = glass_transition;
+  }
+  return out;
+}
+
+inline Parallel read_parallel(Reader& rate, Controls const& diffusion) {
+  Parallel scheme;
   double total = 0.0;
   for (auto& branch : rate.objects("branches")) {
     double const share =
         quantity(branch, "share", units::Kind::number, {.low = 0.0, .high = 1.0, .above = true});
     total += share;
-    auto const law = branch.choice("law", single_laws());
-    scheme.branches.push_back({share, {read_law(branch, law), diffusion}});
+    auto const law = branch.choice("law", Words(law_names));
+    scheme.branches.push_back({share, {read_listed<Laws>(branch, law), diffusion}});
     branch.finish();
   }
   auto const n = scheme.branches.size();
@@ -121,23 +111,20 @@ inline kinetics::CureRate<double> read_cure_rate(
     Reader& resin, kinetics::DiBenedetto<double> const& glass_transition) {
   auto diffusion = read_diffusion(resin, glass_transition);
   auto rate = resin.object("rate");
-  auto choices = single_laws();
-  choices.insert(choices.end(), {"epoxy-amine", "parallel"});
-  auto const law = rate.choice("law", choices);
+  auto const law = rate.choice("law", Words(scheme_names));
   kinetics::CureRate<double> out;
-  if (law == "epoxy-amine") {
-    out = read_epoxy_amine(rate, std::move(diffusion));
-  } else if (law == "parallel") {
+  if (scheme_names[law] == EpoxyAmine::name) {
+    auto scheme = read_constants<EpoxyAmine>(rate);
+    scheme.diffusion = std::move(diffusion);
+    out = std::move(scheme);
+  } else if (scheme_names[law] == Parallel::name) {
     out = read_parallel(rate, diffusion);
   } else {
-    kinetics::SingleReaction<double> single{read_law(rate, law), std::move(diffusion)};
+    kinetics::SingleReaction<double> single{read_listed<Laws>(rate, law), std::move(diffusion)};
     if (resin.has("inhibitor")) {
       auto inhibitor = resin.object("inhibitor");
-      kinetics::InhibitedReaction<double> scheme;
+      auto scheme = read_constants<kinetics::InhibitedReaction<double>>(inhibitor);
       scheme.reaction = std::move(single);
-      scheme.k_z = read_arrhenius(inhibitor, "k_z");
-      scheme.epsilon = quantity(inhibitor, "epsilon", units::Kind::number,
-                                {.low = 0.0, .high = 1.0, .above = true});
       inhibitor.finish();
       out = std::move(scheme);
     } else {

@@ -1,8 +1,13 @@
 #pragma once
 /// What the cure scheme of a model file may hold, for its schema: rate laws, diffusion control,
-/// inhibitor. They are read in rate_file.hpp.
+/// inhibitor. They are read in rate_file.hpp, by the same lists of constants.
+
+#include <cstddef>
+#include <utility>
+#include <variant>
 
 #include "cure/io/quantity.hpp"
+#include "cure/io/rate_file.hpp"
 
 namespace cure::io::detail::scheme {
 
@@ -34,71 +39,62 @@ inline constexpr Object<X> rate_constant_table =
 
 constexpr Field<X> constant(char const* key) { return F::object(key, rate_constant_table); }
 
-inline constexpr Range exponent{.low = 0.0, .high = 10.0}, ratio{.low = 0.0, .high = 100.0},
-    share{.low = 0.0, .high = 1.0, .above = true};
+inline constexpr Range share{.low = 0.0, .high = 1.0, .above = true};
 
-inline constexpr Field<X> nth_order[] = {constant("k"), number("n", exponent)};
-inline constexpr Field<X> autocatalytic[] = {constant("k"), number("m", exponent),
-                                             number("n", exponent)};
-inline constexpr Field<X> kamal_sourour[] = {constant("k1"), constant("k2"), number("m", exponent),
-                                             number("n", exponent)};
-inline constexpr Field<X> two_branch[] = {constant("k1"), constant("k2"), constant("k3"),
-                                          number("B", fraction()),
-                                          number("alpha_switch", fraction())};
-inline constexpr Field<X> epoxy_amine[] = {constant("k_0"),
-                                           constant("k_h"),
-                                           constant("k_ether").optional(),
-                                           number("reactivity", ratio),
-                                           number("hydrogens", ratio),
-                                           number("hydroxyl", ratio)};
+template <class Member>
+constexpr Field<X> field_of(kinetics::LawConstant<Member> const& c) {
+  auto const f =
+      kinetics::is_rate_constant<Member> ? constant(c.key) : quantity(c.key, c.kind, c.range);
+  return c.may_be_left_out ? f.optional() : f;
+}
 
-inline constexpr Object<X> nth_order_table{nth_order}, autocatalytic_table{autocatalytic},
-    kamal_sourour_table{kamal_sourour}, two_branch_table{two_branch},
-    epoxy_amine_table{epoxy_amine};
+/// The fields of a law, or of another part of a scheme, by its own list of constants.
+template <class Law, class Numbers = std::make_index_sequence<kinetics::constant_count<Law>>>
+inline constexpr Object<X> table_of{};
+template <class Law, std::size_t... i>
+inline constexpr Field<X> fields_of[] = {field_of(kinetics::constant_of<Law, i>)...};
+template <class Law, std::size_t first, std::size_t... i>
+inline constexpr Object<X> table_of<Law, std::index_sequence<first, i...>>{
+    fields_of<Law, first, i...>};
 
-inline constexpr KindOf<X> single_laws[] = {{"nth-order", &nth_order_table},
-                                            {"autocatalytic", &autocatalytic_table},
-                                            {"kamal-sourour", &kamal_sourour_table},
-                                            {"two-branch", &two_branch_table}};
+/// The kinds that a list has.
+template <class List>
+struct KindsOf;
+template <class... Law>
+struct KindsOf<std::variant<Law...>> {
+  static constexpr KindOf<X> kinds[] = {{Law::name, &table_of<Law>}...};
+};
 inline constexpr Field<X> branch_fields[] = {number("share", share)};
 
 inline constexpr Object<X> branch_table =
-    Object<X>("law", single_laws, nullptr).beside(branch_fields).named("branch");
+    Object<X>("law", KindsOf<Laws>::kinds, nullptr).beside(branch_fields).named("branch");
 
 inline constexpr Field<X> parallel[] = {
     F::objects("branches", branch_table, nullptr).elements(2).means("Shares add up to 1.")};
 
 inline constexpr Object<X> parallel_table{parallel};
 
-inline constexpr KindOf<X> laws[] = {
-    {"nth-order", &nth_order_table},         {"autocatalytic", &autocatalytic_table},
-    {"kamal-sourour", &kamal_sourour_table}, {"two-branch", &two_branch_table},
-    {"epoxy-amine", &epoxy_amine_table},     {"parallel", &parallel_table}};
+template <class List>
+struct SchemesOf;
+template <class... Law>
+struct SchemesOf<std::variant<Law...>> {
+  static constexpr KindOf<X> kinds[] = {{Law::name, &table_of<Law>}...,
+                                        {EpoxyAmine::name, &table_of<EpoxyAmine>},
+                                        {Parallel::name, &parallel_table}};
+};
 
 /// "rate": the law and its constants.
-inline constexpr Object<X> law_table{"law", laws, nullptr};
-
-inline constexpr Field<X> chern_poehlein[] = {
-    number("C", positive()), number("alpha_c0", any()),
-    quantity("alpha_cT", Kind::inverse_temperature, any())};
-inline constexpr Field<X> rabinowitch[] = {
-    quantity("k_d0", Kind::rate, positive()), number("C1", positive()),
-    quantity("C2", Kind::temperature_difference, positive())};
-
-inline constexpr Object<X> no_diffusion_table{}, chern_poehlein_table{chern_poehlein},
-    rabinowitch_table{rabinowitch};
-
-inline constexpr KindOf<X> diffusion_forms[] = {{"none", &no_diffusion_table},
-                                                {"chern-poehlein", &chern_poehlein_table},
-                                                {"rabinowitch", &rabinowitch_table}};
+inline constexpr Object<X> law_table{"law", SchemesOf<Laws>::kinds, nullptr};
 
 /// "diffusion": what slows the cure down near the glass transition.
-inline constexpr Object<X> diffusion_table{"form", diffusion_forms, nullptr};
-
-inline constexpr Field<X> inhibitor_fields[] = {constant("k_z"), number("epsilon", share)};
+inline constexpr Object<X> diffusion_table{"form", KindsOf<Controls>::kinds, nullptr};
 
 /// "inhibitor", of a single reaction.
-inline constexpr Object<X> inhibitor_table{inhibitor_fields, "Only with a single-reaction law."};
+inline constexpr Object<X> inhibitor_table = [] {
+  auto table = table_of<kinetics::InhibitedReaction<double>>;
+  table.words = "Only with a single-reaction law.";
+  return table;
+}();
 
 inline constexpr char const* inhibitor_of_single_reaction = R"([
   {"if": {"properties": {"rate": {"properties": {"law": {"enum": ["epoxy-amine", "parallel"]}},

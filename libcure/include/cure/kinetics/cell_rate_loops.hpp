@@ -1,10 +1,12 @@
 #pragma once
 /// Rates of many cells on packs of double-precision numbers, one lane a cell: the formulas of
-/// rate_law.hpp and diffusion.hpp, in code compiled once for each set of vector instructions.
+/// the rate laws and of diffusion.hpp, in code compiled once for each set of vector instructions.
 /// Nothing here uses the standard library's own functions, so that code compiled for a newer
 /// machine cannot end up, through the linker, in the hands of an older one.
 
 #include <cstddef>
+#include <utility>
+#include <variant>
 
 #include "cure/kinetics/diffusion.hpp"
 #include "cure/kinetics/rate_law.hpp"
@@ -12,19 +14,29 @@
 
 namespace cure::kinetics {
 
-/// A rate law with its diffusion control, without variants; only the two that are named count.
+namespace detail {
+
+template <class Entry>
+struct Held {
+  Entry value{};
+};
+
+/// One of each entry of a list, without a variant's functions.
+template <class List>
+struct EachOf;
+template <class... Entry>
+struct EachOf<std::variant<Entry...>> : Held<Entry>... {};
+
+}  // namespace detail
+
+/// A rate law with its diffusion control; only the two whose numbers are given count.
 struct PlainReaction {
-  /// first_power is KamalSourour with m = 1; one_energy has equal activation energies too.
-  enum class Law { nth_order, autocatalytic, kamal_sourour, first_power, one_energy };
-  enum class Diffusion { none, chern_poehlein, rabinowitch };
-  Law law = Law::nth_order;
-  Diffusion diffusion = Diffusion::none;
-  double share = 1.0;  ///< of this reaction's rate in the sum [-]
-  NthOrder<double> nth_order;
-  Autocatalytic<double> autocatalytic;
-  KamalSourour<double> kamal_sourour;
-  ChernPoehlein<double> chern_poehlein;
-  Rabinowitch<double> rabinowitch;
+  std::size_t law = 0;        ///< its number in RateLaw
+  std::size_t form = 0;       ///< of its formula
+  std::size_t diffusion = 0;  ///< its number in DiffusionControl
+  double share = 1.0;         ///< of this reaction's rate in the sum [-]
+  detail::EachOf<RateLaw<double>> laws;
+  detail::EachOf<DiffusionControl<double>> controls;
 };
 
 /// Where the cells are and where their rates go.
@@ -46,35 +58,27 @@ inline constexpr std::size_t rate_lanes = 8;
 template <std::size_t Bytes>
 using RatePack = Pack<double, rate_lanes, Bytes>;
 
-template <std::size_t Bytes, PlainReaction::Law law, class Limit>
-Partial<RatePack<Bytes>> packed_rate(PlainReaction const& r, RatePack<Bytes> const& T,
-                                     RatePack<Bytes> const& alpha, Limit const& limit) {
-  using Law = PlainReaction::Law;
-  if constexpr (law == Law::nth_order) return r.nth_order.rate(T, alpha, limit);
-  if constexpr (law == Law::autocatalytic) return r.autocatalytic.rate(T, alpha, limit);
-  if constexpr (law == Law::kamal_sourour) return r.kamal_sourour.rate(T, alpha, limit);
-  if constexpr (law == Law::first_power || law == Law::one_energy) {
-    constexpr bool one_energy = law == Law::one_energy && Limit::one_factor;
-    return first_power_rate<one_energy>(r.kamal_sourour, T, alpha, limit);
-  }
-}
+/// Which formulas a loop is compiled for.
+template <std::size_t law_, std::size_t form_, std::size_t diffusion_>
+struct Formulas {
+  using Law = Listed<law_, RateLaw<double>>;
+  using Control = Listed<diffusion_, DiffusionControl<double>>;
+  static constexpr std::size_t form = form_;
 
-template <std::size_t Bytes, PlainReaction::Law law, PlainReaction::Diffusion diffusion>
-Partial<RatePack<Bytes>> packed_rate(PlainReaction const& r, RatePack<Bytes> const& T,
-                                     RatePack<Bytes> const& alpha) {
-  using Diffusion = PlainReaction::Diffusion;
-  if constexpr (diffusion == Diffusion::none) {
-    return packed_rate<Bytes, law>(r, T, alpha, ChemicalControl::Point{});
-  } else if constexpr (diffusion == Diffusion::chern_poehlein) {
-    return packed_rate<Bytes, law>(r, T, alpha, r.chern_poehlein.at(T, alpha));
-  } else {
-    return packed_rate<Bytes, law>(r, T, alpha, r.rabinowitch.at(T, alpha));
+  template <class P>
+  static Partial<P> rate(PlainReaction const& r, P const& T, P const& alpha) {
+    auto const& law = static_cast<detail::Held<Law> const&>(r.laws).value;
+    auto const limit = static_cast<detail::Held<Control> const&>(r.controls).value.at(T, alpha);
+    if constexpr (form_count<Law>() > 1) {
+      return law.template rate_as<form>(T, alpha, limit);
+    } else {
+      return law.rate(T, alpha, limit);
+    }
   }
-}
+};
 
 /// One reaction at all cells, added to what earlier ones gave.
-template <std::size_t Bytes, PlainReaction::Law law, PlainReaction::Diffusion diffusion,
-          bool derivatives>
+template <std::size_t Bytes, class Formulas, bool derivatives>
 __attribute__((flatten)) void add_rates(PlainReaction const& r, bool first, RateArrays const& a) {
   using P = RatePack<Bytes>;
   P const share(r.share);
@@ -84,7 +88,7 @@ __attribute__((flatten)) void add_rates(PlainReaction const& r, bool first, Rate
   };
   auto const one_pack = [&](double const* T, double const* alpha, double* value, double* dT,
                             double* dalpha) {
-    auto const rate = packed_rate<Bytes, law, diffusion>(r, P::load(T), P::load(alpha));
+    auto const rate = Formulas::rate(r, P::load(T), P::load(alpha));
     put(value, rate.value);
     if constexpr (derivatives) {
       put(dT, rate.dT);
@@ -118,38 +122,33 @@ __attribute__((flatten)) void add_rates(PlainReaction const& r, bool first, Rate
   }
 }
 
-template <std::size_t Bytes, PlainReaction::Law law, PlainReaction::Diffusion diffusion>
-void add_rates(PlainReaction const& r, bool first, RateArrays const& a) {
-  if (a.dT != nullptr) return add_rates<Bytes, law, diffusion, true>(r, first, a);
-  return add_rates<Bytes, law, diffusion, false>(r, first, a);
-}
-
-template <std::size_t Bytes, PlainReaction::Law law>
-void add_rates(PlainReaction const& r, bool first, RateArrays const& a) {
-  using Diffusion = PlainReaction::Diffusion;
-  switch (r.diffusion) {
-    case Diffusion::none: return add_rates<Bytes, law, Diffusion::none>(r, first, a);
-    case Diffusion::chern_poehlein:
-      return add_rates<Bytes, law, Diffusion::chern_poehlein>(r, first, a);
-    case Diffusion::rabinowitch: return add_rates<Bytes, law, Diffusion::rabinowitch>(r, first, a);
-  }
+/// The same by numbers that are known only at run time.
+template <std::size_t Bytes>
+void add_rates_of(PlainReaction const& r, bool first, RateArrays const& a) {
+  auto const run = [&]<class F>() {
+    if (a.dT != nullptr) return add_rates<Bytes, F, true>(r, first, a);
+    return add_rates<Bytes, F, false>(r, first, a);
+  };
+  each_listed<RateLaw<double>>([&]<std::size_t law>() {
+    using Law = Listed<law, RateLaw<double>>;
+    if constexpr (serves_packs<Law>()) {
+      if (r.law != law) return;
+      each_listed<DiffusionControl<double>>([&]<std::size_t diffusion>() {
+        if (r.diffusion != diffusion) return;
+        [&]<std::size_t... form>(std::index_sequence<form...>) {
+          ((r.form == form ? run.template operator()<Formulas<law, form, diffusion>>() : void()),
+           ...);
+        }
+        (std::make_index_sequence<form_count<Law>()>{});
+      });
+    }
+  });
 }
 
 /// See RatesOfCells; for registers of `Bytes`.
 template <std::size_t Bytes>
 void rates_of_cells(PlainReaction const* reactions, std::size_t count, RateArrays const& arrays) {
-  using Law = PlainReaction::Law;
-  for (std::size_t i = 0; i < count; ++i) {
-    auto const& r = reactions[i];
-    bool const first = i == 0;
-    switch (r.law) {
-      case Law::nth_order: add_rates<Bytes, Law::nth_order>(r, first, arrays); break;
-      case Law::autocatalytic: add_rates<Bytes, Law::autocatalytic>(r, first, arrays); break;
-      case Law::kamal_sourour: add_rates<Bytes, Law::kamal_sourour>(r, first, arrays); break;
-      case Law::first_power: add_rates<Bytes, Law::first_power>(r, first, arrays); break;
-      case Law::one_energy: add_rates<Bytes, Law::one_energy>(r, first, arrays); break;
-    }
-  }
+  for (std::size_t i = 0; i < count; ++i) add_rates_of<Bytes>(reactions[i], i == 0, arrays);
 }
 
 }  // namespace cure::kinetics

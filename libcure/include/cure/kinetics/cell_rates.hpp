@@ -34,32 +34,21 @@ inline numerics::Compiled<RatesOfCells> compiled_rates() {
 
 /// A reaction as the packs take it; none where its law does not serve them.
 inline std::optional<PlainReaction> plain(SingleReaction<double> const& reaction, double share) {
-  using Law = PlainReaction::Law;
-  using Diffusion = PlainReaction::Diffusion;
-  PlainReaction p;
-  p.share = share;
-  if (auto const* cp = std::get_if<ChernPoehlein<double>>(&reaction.diffusion)) {
-    p.diffusion = Diffusion::chern_poehlein;
-    p.chern_poehlein = *cp;
-  } else if (auto const* r = std::get_if<Rabinowitch<double>>(&reaction.diffusion)) {
-    p.diffusion = Diffusion::rabinowitch;
-    p.rabinowitch = *r;
-  }
-  if (auto const* n = std::get_if<NthOrder<double>>(&reaction.law)) {
-    p.law = Law::nth_order;
-    p.nth_order = *n;
-  } else if (auto const* a = std::get_if<Autocatalytic<double>>(&reaction.law)) {
-    p.law = Law::autocatalytic;
-    p.autocatalytic = *a;
-  } else if (auto const* k = std::get_if<KamalSourour<double>>(&reaction.law)) {
-    bool const one_energy =
-        k->k1.E == k->k2.E && k->k1.inverse_T_ref == k->k2.inverse_T_ref && k->k2.k_ref > 0.0;
-    p.law = k->m != 1.0 ? Law::kamal_sourour : one_energy ? Law::one_energy : Law::first_power;
-    p.kamal_sourour = *k;
-  } else {
-    return std::nullopt;
-  }
-  return p;
+  PlainReaction p{reaction.law.index(), 0, reaction.diffusion.index(), share, {}, {}};
+  std::visit([&]<class Control>(
+                 Control const& d) { static_cast<detail::Held<Control>&>(p.controls).value = d; },
+             reaction.diffusion);
+  return std::visit(
+      [&]<class Law>(Law const& law) -> std::optional<PlainReaction> {
+        if constexpr (!serves_packs<Law>()) {
+          return std::nullopt;
+        } else {
+          static_cast<detail::Held<Law>&>(p.laws).value = law;
+          if constexpr (form_count<Law>() > 1) p.form = law.form();
+          return p;
+        }
+      },
+      reaction.law);
 }
 
 class CellRates {

@@ -11,15 +11,20 @@
 ///   WLF-type mobility k_d = k_d0 exp(C1 (T - Tg)/(C2 + |T - Tg|)), which holds below Tg too
 ///   (G. Wisanrakkit, J.K. Gillham, J. Appl. Polym. Sci. 41, 2885, 1990; reference from memory).
 
+#include <tuple>
 #include <variant>
 
 #include "cure/kinetics/glass_transition.hpp"
+#include "cure/kinetics/law_constant.hpp"
 #include "cure/scalar.hpp"
 
 namespace cure::kinetics {
 
 /// No diffusion control.
 struct ChemicalControl {
+  static constexpr char const* name = "none";
+  static constexpr auto constants() { return std::tuple{}; }
+
   struct Point {
     static constexpr bool one_factor = true;
     template <class Scalar>
@@ -38,6 +43,20 @@ struct ChernPoehlein {
   Parameter C{0.0};         ///< sharpness [-]
   Parameter alpha_c0{1.0};  ///< critical degree of cure, extrapolated to 0 K [-]
   Parameter alpha_cT{0.0};  ///< its slope with temperature [1/K]
+
+  static constexpr char const* name = "chern-poehlein";
+  /// A fit has the critical degree at its reference temperature in the place of alpha_c0.
+  static constexpr auto constants() {
+    return std::tuple{
+        plain_constant(&ChernPoehlein::C, "C", {.low = 0.0, .above = true},
+                       {2.0, 200.0, 15.0, 60.0}),
+        plain_constant(&ChernPoehlein::alpha_c0, "alpha_c0", {}, {0.1, 1.5, 0.6, 0.95})
+            .fitted_as("alpha_c")
+            .shown_as("αc"),
+        plain_constant(&ChernPoehlein::alpha_cT, "alpha_cT", {}, {-0.005, 0.02, 0.001, 0.006},
+                       units::Kind::inverse_temperature)
+            .shown_as("αcT")};
+  }
 
   template <class Scalar>
   struct Point {
@@ -67,7 +86,18 @@ struct Rabinowitch {
   Parameter k_d0{0.0};  ///< rate constant of diffusion at T = Tg [1/s]
   Parameter C1{0.0};    ///< first WLF constant, natural logarithm [-]
   Parameter C2{0.0};    ///< second WLF constant [K]
-  DiBenedetto<Parameter> glass_transition;
+  DiBenedetto<Parameter> glass_transition{};
+
+  static constexpr char const* name = "rabinowitch";
+  static constexpr auto constants() {
+    Range const positive{.low = 0.0, .above = true};
+    return std::tuple{plain_constant(&Rabinowitch::k_d0, "k_d0", positive, {-14.0, 14.0, -4.0, 4.0},
+                                     units::Kind::rate)
+                          .as_logarithm(),
+                      plain_constant(&Rabinowitch::C1, "C1", positive, {1.0, 150.0, 20.0, 60.0}),
+                      plain_constant(&Rabinowitch::C2, "C2", positive, {5.0, 500.0, 30.0, 80.0},
+                                     units::Kind::temperature_difference)};
+  }
 
   template <class Scalar>
   struct Point {

@@ -14,11 +14,10 @@ namespace detail {
 
 inline void speed_up(SingleReaction<double>& r, double factor) {
   std::visit(
-      [&](auto& law) {
-        if constexpr (requires { law.k; }) law.k.k_ref *= factor;
-        if constexpr (requires { law.k1; }) law.k1.k_ref *= factor;
-        if constexpr (requires { law.k2; }) law.k2.k_ref *= factor;
-        if constexpr (requires { law.k3; }) law.k3.k_ref *= factor;
+      [&]<class Law>(Law& law) {
+        each_constant<Law>([&]<class Member>(LawConstant<Member> const& c) {
+          if constexpr (is_rate_constant<Member>) (law.*c.member).k_ref *= factor;
+        });
       },
       r.law);
   if (auto* d = std::get_if<Rabinowitch<double>>(&r.diffusion)) d->k_d0 *= factor;

@@ -24,6 +24,7 @@
 
 #include <array>
 #include <cstddef>
+#include <tuple>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -88,6 +89,17 @@ struct InhibitedReaction {
   Arrhenius<Parameter> k_z;  ///< rate of radical formation over initial inhibitor [1/s]
   Parameter epsilon{0.01};   ///< inhibitor share at which half the radicals reach monomer [-]
 
+  /// Of the inhibitor; those of the reaction are its law's.
+  static constexpr auto constants() {
+    return std::tuple{
+        rate_constant(&InhibitedReaction::k_z, "k_z", -2.0, 2.0)
+            .with_energy({5e3, 400e3, 50e3, 130e3}),
+        plain_constant(&InhibitedReaction::epsilon, "epsilon",
+                       {.low = 0.0, .high = 1.0, .above = true}, {1e-4, 0.9, 3e-3, 1e-1})
+            .as_logarithm()
+            .shown_as("ε")};
+  }
+
   static constexpr std::size_t states() { return 2; }
   template <class Scalar>
   void slopes(Scalar const& T, Scalar const* x, Scalar* f) const {
@@ -102,6 +114,8 @@ struct InhibitedReaction {
 
 template <class Parameter>
 struct ParallelReactions {
+  static constexpr char const* name = "parallel";
+
   struct Branch {
     Parameter share{0.0};  ///< of the heat [-]; all shares add up to 1
     SingleReaction<Parameter> reaction;
@@ -135,7 +149,21 @@ struct EpoxyAmine {
   Parameter reactivity{1.0};     ///< secondary over primary amine hydrogen, rate constants [-]
   Parameter hydrogens{1.0};      ///< amine hydrogens per epoxide at the start [-]
   Parameter hydroxyl{0.0};       ///< hydroxyls per epoxide at the start [-]
-  DiffusionControl<Parameter> diffusion;
+  DiffusionControl<Parameter> diffusion{};
+
+  static constexpr char const* name = "epoxy-amine";
+  static constexpr auto constants() {
+    Range const ratio{.low = 0.0, .high = 100.0};
+    return std::tuple{
+        rate_constant(&EpoxyAmine::k_0, "k_0", -6.0, -1.0),
+        rate_constant(&EpoxyAmine::k_h, "k_h", -0.5, 2.0),
+        rate_constant(&EpoxyAmine::k_ether, "k_ether", -5.0, -1.0).optional(),
+        plain_constant(&EpoxyAmine::reactivity, "reactivity", ratio, {0.01, 10.0, 0.3, 1.2}),
+        plain_constant(&EpoxyAmine::hydrogens, "hydrogens", ratio, {0.05, 5.0, 0.9, 1.1})
+            .told_by_recipe("amine hydrogens per epoxide"),
+        plain_constant(&EpoxyAmine::hydroxyl, "hydroxyl", ratio, {0.0, 2.0, 0.01, 0.2})
+            .told_by_recipe("hydroxyls per epoxide of the fresh mix")};
+  }
 
   static constexpr std::size_t states() { return 3; }
   template <class Scalar>
