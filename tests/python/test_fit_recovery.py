@@ -3,6 +3,7 @@
 import sys
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -226,3 +227,19 @@ def test_gel_times_beside_runs_pull_the_law_to_ambient():
     known = [fitting.statements.ambient_uncertainty(fit)[1] for fit in (alone, both)]
     assert known[1] < 1.1
     assert both.x[1] != alone.x[1]
+
+
+def test_the_fastest_rate_constant_in_the_cold_stands_for_the_law():
+    p = TRUTH["kamal-sourour"]
+    T_ref, T = 380.0, 293.15
+    law = fitting.FitLaw("kamal-sourour", fixed={"m": p["m"], "n": p["n"]})
+    values = np.array([p["ln_k1"], p["E1"], p["ln_k2"], p["E2"], p["m"], p["n"]])
+    shift = (1 / T - 1 / T_ref) / GAS_CONSTANT
+    covariance = np.diag([0.04, 4e6, 0.01, 1e6])
+    fit = SimpleNamespace(law=law, values=values, T_ref=T_ref, covariance=covariance)
+    symbol, factor = fitting.statements.ambient_uncertainty(fit, T)
+    assert symbol == "k2"
+    assert factor == pytest.approx(np.exp(1.96 * np.sqrt(0.01 + shift**2 * 1e6)), rel=1e-3)
+    # An interval that no computer's number holds is not known, and warns of nothing.
+    fit.covariance = 1e9 * covariance
+    assert fitting.statements.ambient_uncertainty(fit, T) == ("k2", np.inf)

@@ -20,6 +20,7 @@ STOPPED = 0.9  # degree of cure below which an isothermal run has not cured out
 TAIL = 0.3  # of an isothermal run, over which its drift is read
 STEEPEST = 0.015  # 1/K, rise of the final degree of cure: DiBenedetto's Tg at 245 to 400 K, lambda 0.4, gives 0.004 to 0.011
 APART = 3.0  # K between isothermal runs that count as different temperatures
+UNTOLD = 1e3  # factor of an interval from which on it says nothing
 AMBIENT = 20.0  # degC, where the models of this library are used
 
 
@@ -46,22 +47,28 @@ def by_subject(findings: Sequence[Finding]) -> list[tuple[str, list[Finding]]]:
 
 
 def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS) -> tuple[str, float] | None:
-    """Of the rate constants at a temperature [K], the main one: its symbol, and the factor of its 95 % interval."""
-    worst: tuple[str, float] | None = None
-    names = [fit.law.parameters[i].name for i in fit.law.free]
+    """Of the law's rate constants that were fitted, the fastest at a temperature [K]: its symbol, and the factor of its 95 % interval."""
+    parameters, free = fit.law.parameters, fit.law.free
+    place = {p.path: k for k, p in enumerate(parameters)}
     shift = -(1.0 / temperature - 1.0 / fit.T_ref) / GAS_CONSTANT
-    for i, name in enumerate(names):
-        energy = {"ln_k": "E", "ln_k2": "E2", "ln_k3": "E3", "ln_k_h": "E_h", "ln_k_a": "E_a"}.get(name)
-        if energy is None:
+    fastest = -np.inf
+    found: tuple[str, float] | None = None
+    for k in free:
+        p = parameters[k]
+        if p.unit != "1/s" or not p.path.startswith("rate."):
             continue
-        g = np.zeros(len(names))
-        g[i] = 1.0
-        if energy in names:
-            g[names.index(energy)] = shift
-        variance = float(g @ fit.covariance @ g)
-        factor = float(np.exp(Z95 * np.sqrt(max(variance, 0.0))))
-        worst = (name.removeprefix("ln_"), factor)
-    return worst
+        energy = place[p.path.removesuffix("k_ref") + "E"]
+        speed = float(fit.values[k] + shift * fit.values[energy])
+        if speed < fastest:
+            continue
+        g = np.zeros(len(free))
+        g[free.index(k)] = 1.0
+        if energy in free:
+            g[free.index(energy)] = shift
+        half = Z95 * float(np.sqrt(max(float(g @ fit.covariance @ g), 0.0)))
+        # Beyond the numbers of a computer it is as unknown as can be.
+        fastest, found = speed, (p.symbol.removeprefix("ln "), float(np.exp(half)) if half < 700.0 else np.inf)
+    return found
 
 
 def _drift(run: Run) -> float:
@@ -190,9 +197,10 @@ def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence
         lowest = min(reacting) - ZERO_CELSIUS
         known = ambient_uncertainty(fit)
         if lowest > AMBIENT + 5.0 and known is not None:
+            how = f"is known to a factor of {known[1]:.2f} (95 %)" if known[1] < UNTOLD else "is not known"
             say("extrapolation", f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
-                f"{known[0]} there is known to a factor of {known[1]:.2f} (95 %) if the law holds so far down, which "
-                "no ramp can tell. Add gel times or isothermal runs near the temperature of use.")
+                f"{known[0]} there {how} if the law holds so far down, which no ramp can tell. Add gel times or isothermal "
+                "runs near the temperature of use.")
     said = _diffusion(fit, runs)
     if said is not None:
         say(*said)
