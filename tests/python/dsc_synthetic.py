@@ -21,6 +21,7 @@ TRUTH = {
     "nth-order": {"ln_k": ln(2.5e-3), "E": 62e3, "n": 1.2},
     "autocatalytic": {"ln_k": ln(9e-3), "E": 60e3, "m": 0.6, "n": 1.4, "ln_alpha0": ln(0.01)},
     "kamal-sourour": {"ln_k1": ln(4e-4), "E1": 72e3, "ln_k2": ln(6e-3), "E2": 56e3, "m": 0.9, "n": 1.4},
+    "autocatalysed-nth-order": {"ln_k": ln(3e-4), "E": 61e3, "n": 1.4, "ln_k_cat": ln(25.0)},
     "two-branch": {"ln_k1": ln(1.5e-3), "E1": 72e3, "k2_over_k1": 5.0, "E2": 58e3, "ln_k3": ln(3e-3), "E3": 62e3, "B": 0.9,
                    "alpha_switch": 0.4},
     "epoxy-amine": {"ln_k_0": ln(5e-4), "E_0": 75e3, "ln_k_h": ln(5e-3), "E_h": 57e3, "reactivity": 0.5, "hydrogens": 1.0,
@@ -64,6 +65,7 @@ CASES = {
     "nth-order": Case(FitLaw("nth-order"), SIX),
     "autocatalytic": Case(FitLaw("autocatalytic"), SIX),
     "kamal-sourour": Case(FitLaw("kamal-sourour"), SIX, COLD),
+    "autocatalysed-nth-order": Case(FitLaw("autocatalysed-nth-order"), SIX),
     "two-branch": Case(FitLaw("two-branch", fixed={"B": 0.9, "alpha_switch": 0.4}), SIX, ENDED, 2000, starts=32),
     "epoxy-amine": Case(FitLaw("epoxy-amine", fixed={"hydrogens": 1.0, "hydroxyl": 0.05}), SIX, COLD),
     # Fewer hydrogens than epoxides: what the amine leaves, etherification takes.
@@ -85,6 +87,8 @@ def chemical(law, T, a, left):
     p = TRUTH[law]
     if law == "nth-order":
         return rate_constant(p, "ln_k", T) * left ** p["n"]
+    if law == "autocatalysed-nth-order":
+        return rate_constant(p, "ln_k", T) * left ** p["n"] * (1 + np.exp(p["ln_k_cat"]) * a)
     if law in ("autocatalytic", "inhibitor"):
         return rate_constant(p, "ln_k", T) * a ** p["m"] * left ** p["n"]
     if law == "two-branch":

@@ -353,11 +353,12 @@ def test_every_law_of_the_schema_is_read():
     laws = [{"law": "two-branch", "fixed": {"B": 0.6, "alpha_switch": 0.3, "k2_over_k1": -0.5}},
             {"law": "epoxy-amine", "ether": True, "fixed": {"hydrogens": 1.0, "hydroxyl": 0}},
             {"law": "kamal-sourour", "diffusion": "rabinowitch", "fixed": {"C1": 40.2, "C2_K": 51.6}},
-            {"law": "nth-order", "diffusion": True}, {"law": "autocatalytic", "inhibitor": True}, {"law": "parallel"}]
+            {"law": "nth-order", "diffusion": True}, {"law": "autocatalytic", "inhibitor": True}, {"law": "parallel"},
+            {"law": "autocatalysed-nth-order"}]
     document = changed(("laws",), laws)
     libcure.validate(document)
     read = fitting.study.from_document(document, NOTEBOOKS / "data" / "dsc").laws
-    assert [law.diffusion_form for law in read] == ["none", "none", "rabinowitch", "chern-poehlein", "none", "none"]
+    assert [law.diffusion_form for law in read] == ["none", "none", "rabinowitch", "chern-poehlein", "none", "none", "none"]
     assert read[2].glass_transition == pytest.approx((238.15, 352.15, 0.4))
     assert {law.base for law in read} | {"kamal-sourour"} == set(fitting.laws.BASES)
     keys = {p.key for law in read for p in law.parameters}

@@ -19,7 +19,7 @@ from libcure.resin_constants import resin_constants
 MODELS = libcure.models_folder()
 CASE = json.loads((MODELS / "cases" / "cold_ground_winter.json").read_text(encoding="utf-8"))
 TRUTHS = ("nth-order", "autocatalytic", "kamal-sourour", "two-branch", "epoxy-amine", "parallel", "inhibitor", "chern-poehlein",
-          "rabinowitch")  # fmt: skip
+          "rabinowitch", "autocatalysed-nth-order")  # fmt: skip
 LAWS = (
     {"law": "nth-order"}, {"law": "autocatalytic"}, {"law": "kamal-sourour"}, {"law": "parallel"},
     {"law": "two-branch"}, {"law": "kamal-sourour", "diffusion": True}, {"law": "autocatalytic", "diffusion": True},
@@ -27,9 +27,10 @@ LAWS = (
     {"law": "nth-order", "initial_cure": True}, {"law": "autocatalytic", "inhibitor": True},
     {"law": "epoxy-amine", "fixed": {"hydrogens": 1.0, "hydroxyl": 0.05}},
     {"law": "epoxy-amine", "ether": True, "diffusion": True, "fixed": {"hydrogens": 1.0, "hydroxyl": 0.05}},
+    {"law": "autocatalysed-nth-order"},
 )  # fmt: skip
 OWN = {"nth-order": 0, "autocatalytic": 1, "kamal-sourour": 2, "two-branch": 4, "epoxy-amine": 11, "parallel": 3, "inhibitor": 10,
-       "chern-poehlein": 5, "rabinowitch": 7}  # fmt: skip
+       "chern-poehlein": 5, "rabinowitch": 7, "autocatalysed-nth-order": 13}  # fmt: skip
 SETS = 40
 ABOUT = {"id": "trial", "title": "Trial", "family": "epoxy-amine", "properties_from": "epoxy-amine-medium"}
 

@@ -72,6 +72,11 @@ LAWS: dict[str, tuple[dict[str, Any], float, Callable[[float, float, Callable[[f
         0.0,
         lambda T, a, d: (d(arrhenius(6e-4, 70, T)) + d_negative(d, -arrhenius(2e-4, 60, T)) * a) * (1 - a) * (0.47 - a),
     ),
+    "autocatalysed-nth-order": (
+        {"law": "autocatalysed-nth-order", "k": k(4e-5, 60), "n": q(1.7), "k_cat": q(30)},
+        0.0,
+        lambda T, a, d: d(arrhenius(4e-5, 60, T)) * (1 - a) ** 1.7 * (1 + 30 * a),
+    ),
 }  # fmt: skip
 
 

@@ -70,6 +70,23 @@ def compare() -> list[Row]:
             (K - 1) / (K + 50),
             alpha({"law": "kamal-sourour", "k1": k(2e-5), "k2": k(1e-3), "m": one(1), "n": one(1)}, t),
         )
+    for c in (0.0, 40.0):
+        t = 1.5e3 / (1 + c) ** 0.5
+        K = exp((1 + c) * 1e-3 * t)
+        row(
+            f"first order, autocatalysed, k_cat = {c:g}, k t = {1e-3 * t:.3g}",
+            (K - 1) / (K + c),
+            alpha({"law": "autocatalysed-nth-order", "k": k(1e-3), "n": one(1), "k_cat": one(c)}, t),
+        )
+        for a in (0.1, 0.9):
+            row(
+                f"second order, autocatalysed, k_cat = {c:g}, time of alpha = {a}",
+                a,
+                alpha(
+                    {"law": "autocatalysed-nth-order", "k": k(1e-3), "n": one(2), "k_cat": one(c)},
+                    horie_time(a, 1e-3, c * 1e-3, 0.0),
+                ),
+            )
     for t in (900.0, 1100.0):
         z = inhibitor_left(1e-3, 0.02, t)
         row(

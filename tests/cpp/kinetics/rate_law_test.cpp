@@ -21,7 +21,8 @@ std::vector<SingleReaction<S>> every_combination() {
   DiBenedetto<S> const Tg{S(240.0), S(360.0), S(0.4)};
   std::vector<RateLaw<S>> const laws{NthOrder<S>{k, S(1.7)}, Autocatalytic<S>{k, S(0.6), S(1.4)},
                                      KamalSourour<S>{k, k2, S(0.9), S(1.6)},
-                                     TwoBranch<S>{k, k2, k, S(0.9), S(0.3)}};
+                                     TwoBranch<S>{k, k2, k, S(0.9), S(0.3)},
+                                     AutocatalysedNthOrder<S>{k, S(1.3), S(25.0)}};
   std::vector<DiffusionControl<S>> const controls{ChemicalControl{},
                                                   ChernPoehlein<S>{S(30.0), S(-0.8), S(0.0053)},
                                                   Rabinowitch<S>{S(2e-3), S(40.2), S(51.6), Tg}};
@@ -173,6 +174,44 @@ TEST(Isothermal, AutocatalyticWithUnitExponentsIsLogistic) {
     path.state_at(t, alpha);
     double const odds = a0 / (1.0 - a0) * std::exp(1e-3 * t);
     EXPECT_NEAR(alpha[0], odds / (1.0 + odds), 1e-7);
+  }
+}
+
+// n = 1 has partial fractions: (1 + c alpha)/(1 - alpha) = exp((1 + c) k t) from alpha = 0.
+TEST(Isothermal, AutocatalysedFirstOrderHasItsClosedForm) {
+  for (double const c : {0.0, 0.7, 12.0, 300.0}) {
+    Resin<double> resin;
+    double const k = 1e-4;
+    resin.rate = CureRate<double>(
+        AutocatalysedNthOrder<double>{Arrhenius<double>::centred(k, 5e4, 300.0), 1.0, c});
+    double const end = 8.0 / ((1.0 + c) * k);
+    auto const path = cure_isothermal(resin, 300.0, {0.0}, end);
+    for (double const t : {0.1 * end, 0.4 * end, 0.77 * end, end}) {
+      std::array<double, 1> alpha{};
+      path.state_at(t, alpha);
+      double const grown = std::exp((1.0 + c) * k * t);
+      EXPECT_NEAR(alpha[0], (grown - 1.0) / (grown + c), 1e-7) << "c = " << c << ", t = " << t;
+    }
+  }
+}
+
+// With one activation energy and m = 1 Kamal and Sourour's law is this one with k2 = c k1.
+TEST(RateLaw, AutocatalysedNthOrderIsKamalSourourOfOneEnergy) {
+  auto const k = Arrhenius<double>::centred(2e-5, 5.6e4, 293.0);
+  auto k2 = k;
+  k2.k_ref = 150.0 * k.k_ref;
+  AutocatalysedNthOrder<double> const law{k, 1.6, 150.0};
+  KamalSourour<double> const both{k, k2, 1.0, 1.6};
+  ChernPoehlein<double> const diffusion{30.0, -0.8, 0.0053};
+  for (double const T : {275.0, 293.0, 330.0}) {
+    for (double const alpha : {0.0, 0.01, 0.3, 0.8, 0.99}) {
+      auto const limit = diffusion.at(T, alpha);
+      auto const a = law.rate(T, alpha, limit);
+      auto const b = both.rate_as<KamalSourour<double>::first_power>(T, alpha, limit);
+      EXPECT_NEAR(a.value, b.value, 1e-14 * b.value);
+      EXPECT_NEAR(a.dT, b.dT, 1e-12 * std::abs(b.dT));
+      EXPECT_NEAR(a.dalpha, b.dalpha, 1e-12 * (std::abs(b.dalpha) + b.value));
+    }
   }
 }
 

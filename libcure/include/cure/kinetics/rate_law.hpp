@@ -10,6 +10,7 @@
 #include <utility>
 #include <variant>
 
+#include "cure/kinetics/laws/autocatalysed_nth_order.hpp"
 #include "cure/kinetics/laws/autocatalytic.hpp"
 #include "cure/kinetics/laws/kamal_sourour.hpp"
 #include "cure/kinetics/laws/nth_order.hpp"
@@ -21,7 +22,8 @@ template <class P>
 using RateLaw = std::variant<NthOrder<P>,       //
                              Autocatalytic<P>,  //
                              KamalSourour<P>,   //
-                             TwoBranch<P>>;
+                             TwoBranch<P>,      //
+                             AutocatalysedNthOrder<P>>;
 
 /// Law number i of a list such as RateLaw<double>.
 template <std::size_t i, class List>
