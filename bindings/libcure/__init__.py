@@ -18,7 +18,7 @@ except ImportError as error:
         "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
     ) from error
 
-from libcure import ensemble, zero_d
+from libcure import ensemble, render, zero_d  # render: so that results can be shown
 from libcure._core import Resin
 from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate

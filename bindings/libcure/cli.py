@@ -16,16 +16,15 @@ from rich.padding import Padding
 from rich.text import Text
 
 import libcure
-from libcure import changes, documents, models
+from libcure import changes, documents, models, rendering
 from libcure.errors import INTERRUPTED, CureError, input_error, one_line
 from libcure.result import ZERO_CELSIUS
-from libcure.verdict_view import PLAIN, VerdictView
+from libcure.verdict_view import PLAIN
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
 RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
-PLOT_SUFFIXES = (".png", ".svg", ".pdf")
 
 app = typer.Typer(
     help="When an ambient-cured pipe liner is workable, gelled, and safe to release.",
@@ -111,7 +110,7 @@ def predict(
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     only_json = json is not None and str(json) == "-"
     json_target = None if json is None or only_json else documents.output_path(json, "--json", (".json",))
-    plot_target = None if plot is None else documents.output_path(plot, "--plot", PLOT_SUFFIXES)
+    plot_target = None if plot is None else documents.output_path(plot, "--plot", rendering.PICTURES)
     if json_target is not None and json_target in (plot_target, case.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
     result = libcure.predict(_load(case, set_), uncertain=uncertain)
@@ -122,14 +121,12 @@ def predict(
             temporary = files.enter_context(documents.replacing(json_target))
             temporary.write_text(documents.to_json(document), encoding="utf-8")
         if plot_target is not None:
-            from libcure import plot as drawing
-
             temporary = files.enter_context(documents.replacing(plot_target))
-            drawing.save(drawing.draw(result), temporary, plot_target.suffix)
+            rendering.write_picture(rendering.figure(result), temporary, plot_target.suffix)
     if only_json:
         sys.stdout.write(documents.to_json(document))
     else:
-        _console().print(VerdictView(result))
+        _console().print(result)
 
 
 @app.command()

@@ -12,7 +12,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from libcure import documents, models
+from libcure import documents, models, rendering
 from libcure.errors import input_error
 
 if TYPE_CHECKING:
@@ -163,9 +163,7 @@ def plot(name: str, path: str | os.PathLike[str], temperatures: str = "") -> Non
     Raises:
         CureError: another ending, a path that cannot be written, or as for :func:`draw`.
     """
-    from libcure import plot as drawing
-
-    target = documents.output_path(path, "--plot", drawing.SUFFIXES)
+    target = documents.output_path(path, "--plot", rendering.PICTURES)
     figure = draw(name, temperatures)
     with documents.replacing(target) as temporary:
-        drawing.save(figure, temporary, target.suffix)
+        rendering.write_picture(figure, temporary, target.suffix)

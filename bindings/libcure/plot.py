@@ -32,9 +32,8 @@ from libcure.verdict_view import HTML_COLOURS
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory
 
-__all__ = ["SUFFIXES", "VerdictFigure", "draw", "save"]
+__all__ = ["Picture", "VerdictFigure", "save"]
 
-SUFFIXES = (".png", ".svg", ".pdf")
 ZERO_CELSIUS = 273.15  # [K]
 DOTS_PER_INCH = 130
 GROUND_DEPTH = 0.05  # of the ground curve, from the pipe [m]
@@ -102,15 +101,6 @@ class VerdictFigure(Figure):
         return buffer.getvalue()
 
 
-def draw(prediction: Prediction) -> VerdictFigure:
-    """Draws a prediction."""
-    from libcure import section_plot
-
-    with _style():
-        in_section = any(s.section for s in prediction.history.stages)
-        return (section_plot.SectionPicture if in_section else Picture)(prediction).figure
-
-
 def save(
     figure: Figure, target: Path | io.BytesIO, suffix: str, settings: Mapping[str, Any] = MappingProxyType({})
 ) -> None:
@@ -118,7 +108,7 @@ def save(
 
     Args:
         target: file or buffer.
-        suffix: one of :data:`SUFFIXES`. The date in SVG and PDF is that of SOURCE_DATE_EPOCH, or
+        suffix: one of :data:`libcure.rendering.PICTURES`. The date in SVG and PDF is that of SOURCE_DATE_EPOCH, or
             left out.
         settings: of matplotlib, over :data:`STYLE`.
     """

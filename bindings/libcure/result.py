@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from libcure import _core, changes, documents
+from libcure import _core, changes, documents, rendering
 from libcure.case import Case, load_case
 from libcure.errors import input_error
 from libcure.page import Page
@@ -23,6 +23,7 @@ from libcure.ranges import Answer, Ranges
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
+    from rich.console import RenderableType
 
     from libcure.sampling import UncertainInput
 
@@ -311,14 +312,7 @@ class Prediction:
         Raises:
             CureError: another ending, or a path that cannot be written.
         """
-        from libcure import plot
-
-        target = documents.output_path(path, "path", plot.SUFFIXES) if path is not None else None
-        figure = plot.draw(self)
-        if target is not None:
-            with documents.replacing(target) as temporary:
-                plot.save(figure, temporary, target.suffix)
-        return figure
+        return rendering.draw_to(self, path)
 
     def to_dataframe(self) -> pd.DataFrame:
         """The history as a tidy table: time_min, stage, layer, radius_mm, temperature_C, alpha.
@@ -361,9 +355,10 @@ class Prediction:
         return f"<Prediction {self.case.title!r}: {self.answer.status}, release_min={'none' if out is None else format(out, 'g')}>"
 
     def _repr_html_(self) -> str:
-        from libcure import verdict_view
+        return rendering.html(self)
 
-        return verdict_view.html(self)
+    def __rich__(self) -> RenderableType:
+        return rendering.page(self)
 
     def __getstate__(self) -> dict[str, Any]:
         # The core's result cannot be pickled; what was made from it can.

@@ -10,18 +10,25 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from numpy.typing import NDArray
 
-from libcure.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, beside
+from libcure.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, VerdictFigure, _style, beside
 from libcure.rounding import duration
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory
 
-__all__ = ["SectionPicture"]
+__all__ = ["SectionPicture", "draw"]
 
 Floats = NDArray[np.float64]
 
 TURN = 2.0 * np.pi
 STYLES = ((RED, "-"), (ORANGE, "--"), (PURPLE, ":"))
+
+
+def draw(prediction: Prediction) -> VerdictFigure:
+    """Draws a prediction, in one dimension or two."""
+    with _style():
+        in_section = any(s.section for s in prediction.history.stages)
+        return (SectionPicture if in_section else Picture)(prediction).figure
 
 
 class SectionPicture(Picture):

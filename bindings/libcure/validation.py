@@ -24,7 +24,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, Literal
 
-from libcure import _core
+from libcure import _core, rendering
 from libcure.documents import models_folder, output_folder, read_object, read_text
 from libcure.errors import input_error, one_line
 from libcure.models import read_resin
@@ -362,15 +362,12 @@ def write_report(
     Raises:
         CureError: bad input, or a folder that cannot be written.
     """
-    # The report knows this module, so it comes late.
-    from libcure.validation_report import write
-
     target = Path(out)
     if not os.path.isdir(target) and (os.path.exists(target) or not os.path.isdir(target.absolute().parent)):
         raise input_error("--out", f'"{out}"', "a folder, or a new one in a folder that exists")
     report = run(folder, progress)
     output_folder(target)
-    page, pdf = write(report, target)
+    page, pdf = rendering.report(report, target)
     lines = [f"{source.id} did not run: {source.error}" for source in report.sources if source.error]
     lines += [f"{source.id}: {remark}" for source in report.sources for remark in source.remarks]
     lines += [

@@ -15,7 +15,7 @@ import pytest
 from rich.console import Console
 
 import libcure
-from libcure import plot, verdict_view
+from libcure import plot, rendering, verdict_view
 from libcure.page import USUAL
 from libcure.rounding import duration
 
@@ -491,4 +491,4 @@ def test_every_time_has_its_label(result):
 def test_plot_needs_a_known_ending(result, tmp_path):
     with pytest.raises(libcure.CureError, match=r"\.png or \.svg or \.pdf"):
         result.plot(tmp_path / "x.bmp")
-    assert plot.SUFFIXES == (".png", ".svg", ".pdf")
+    assert rendering.PICTURES == (".png", ".svg", ".pdf")

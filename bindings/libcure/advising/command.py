@@ -9,7 +9,6 @@ from rich.console import Console
 
 from libcure import documents
 from libcure.advising import Ranges, advise
-from libcure.advising.view import AdviceView
 from libcure.case import Case
 from libcure.errors import input_error
 
@@ -64,4 +63,4 @@ def run(
     if only_json:
         sys.stdout.write(documents.to_json(advice.to_dict()))
     else:
-        console.print(AdviceView(advice))
+        console.print(advice)

@@ -9,12 +9,13 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from libcure import documents
+from libcure import documents, rendering
 from libcure.case import Case
 from libcure.result import Times
 
 if TYPE_CHECKING:
     import pandas as pd
+    from rich.console import RenderableType
 
 __all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges"]
 
@@ -321,9 +322,10 @@ class Advice:
         return f"<Advice {self.case.title!r}: {said}>"
 
     def _repr_html_(self) -> str:
-        from libcure.advising import view
+        return rendering.html(self)
 
-        return view.html(self)
+    def __rich__(self) -> RenderableType:
+        return rendering.page(self)
 
 
 def _searched(entry: Mapping[str, Any], unit: str) -> tuple[float, float] | None:

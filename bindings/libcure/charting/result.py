@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import documents
+from libcure import documents, rendering
 from libcure.charting import tables, words
 from libcure.charting.cells import Record, Task
 from libcure.charting.document import ChartDocument
@@ -245,9 +245,7 @@ class ChartResult:
         Raises:
             CureError: more rows or columns than fit legibly.
         """
-        from libcure.charting import sheet
-
-        return sheet.draw(self)
+        return rendering.figure(self)
 
     def save(self, folder: str | os.PathLike[str]) -> list[Path]:
         """Writes chart.pdf, .svg, .html, .csv and .json; each whole or not at all.
@@ -261,18 +259,16 @@ class ChartResult:
         Raises:
             CureError: a folder that cannot be written, or a chart too large for its page.
         """
-        from libcure.charting import page, sheet
-
         target = documents.output_folder(folder)
-        figure = sheet.draw(self)
+        figure = rendering.figure(self)
         files = [target / f"chart.{suffix}" for suffix in ("pdf", "svg", "html", "csv", "json")]
         for file in files:
             with documents.replacing(file) as temporary:
                 match file.suffix:
                     case ".pdf" | ".svg":
-                        sheet.save(figure, temporary, file.suffix)
+                        rendering.write_picture(figure, temporary, file.suffix)
                     case ".html":
-                        temporary.write_text(page.html(self), encoding="utf-8")
+                        temporary.write_text(rendering.document(self), encoding="utf-8")
                     case ".csv":
                         temporary.write_text(tables.to_csv(self), encoding="utf-8", newline="")
                     case _:
@@ -284,6 +280,4 @@ class ChartResult:
         return f"<ChartResult {self.chart.title!r}: {shape}, {self.chart.samples} samples a cell>"
 
     def _repr_html_(self) -> str:
-        from libcure.charting import page
-
-        return page.fragment(self)
+        return rendering.html(self)

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from libcure import rendering
 from libcure.errors import input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
@@ -48,13 +49,11 @@ def write(study: Study, folder: Path) -> tuple[Path, Path, Path]:
         CureError: nothing was fitted, or a file cannot be written. Where no law has constants that the data hold, it
             says so after the report has been written.
     """
-    from libcure.fitting.report import write_report
-
     if study.best.unfit:
-        page, _ = write_report(study, folder)
+        page, _ = rendering.report(study, folder)
         why = "; ".join(f"{fit.law.label}: {fit.unfit}" for fit in study.fits)
         raise input_error("laws", f"none can be a model ({why})",
                           f"a law whose constants the data hold; no model was written, see {page}", study.file)
     document = model_document(study.best, study.document["model"], describe_data(study))
-    page, pdf = write_report(study, folder)
+    page, pdf = rendering.report(study, folder)
     return write_model(document, folder), page, pdf

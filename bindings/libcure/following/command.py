@@ -8,11 +8,10 @@ from pathlib import Path
 
 from rich.console import Console
 
-from libcure import documents
+from libcure import documents, rendering
 from libcure.case import Case
 from libcure.errors import input_error
 from libcure.following.engine import follow
-from libcure.following.view import FollowView
 
 __all__ = ["run"]
 
@@ -29,11 +28,9 @@ def run(
     console: Console,
 ) -> None:
     """Follows, writes the files asked for, whole or not at all, and shows the page."""
-    from libcure.plot import SUFFIXES, save
-
     only_json = json is not None and str(json) == "-"
     json_target = None if json is None or only_json else documents.output_path(json, "--json", (".json",))
-    plot_target = None if plot is None else documents.output_path(plot, "--plot", SUFFIXES)
+    plot_target = None if plot is None else documents.output_path(plot, "--plot", rendering.PICTURES)
     if json_target is not None and json_target in (plot_target, case_file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
     result = follow(case, log, at=at, now_min=now, uncertain=chart)
@@ -43,8 +40,8 @@ def run(
             temporary.write_text(documents.to_json(result.to_json()), encoding="utf-8")
         if plot_target is not None:
             temporary = files.enter_context(documents.replacing(plot_target))
-            save(result.plot(), temporary, plot_target.suffix)
+            rendering.write_picture(result.plot(), temporary, plot_target.suffix)
     if only_json:
         sys.stdout.write(documents.to_json(result.to_json()))
     else:
-        console.print(FollowView(result))
+        console.print(result)

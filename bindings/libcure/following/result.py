@@ -10,14 +10,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import ensemble
+from libcure import ensemble, rendering
 from libcure.case import Case
 from libcure.following.faults import Screened, Statement
 from libcure.following.inference import Weighted
 from libcure.sampling import PERCENTILES, Band, normal
 
 if TYPE_CHECKING:
-    from libcure.plot import VerdictFigure
+    from matplotlib.figure import Figure
+    from rich.console import RenderableType
 
 __all__ = ["Band", "FollowResult", "Sure", "TemperatureBand", "Unknown", "percentile", "round_up", "sure_of"]
 
@@ -249,11 +250,9 @@ class FollowResult:
             **self.case.said_changes(),
         }
 
-    def plot(self) -> VerdictFigure:
+    def plot(self) -> Figure:
         """The readings over the band of what the probe should read, and the release before and after."""
-        from libcure.following import figure
-
-        return figure.draw(self)
+        return rendering.figure(self)
 
     def __repr__(self) -> str:
         return (
@@ -262,6 +261,7 @@ class FollowResult:
         )
 
     def _repr_html_(self) -> str:
-        from libcure.following import view
+        return rendering.html(self)
 
-        return view.html(self)
+    def __rich__(self) -> RenderableType:
+        return rendering.page(self)

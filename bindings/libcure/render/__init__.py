@@ -1,0 +1,124 @@
+"""Who shows what: the renderer of each type and form. Each is loaded, with the library it draws by, when first asked for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from libcure import rendering
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from rich.console import RenderableType
+
+    from libcure.advising import Advice
+    from libcure.charting import ChartResult
+    from libcure.fitting import Study
+    from libcure.following import FollowResult
+    from libcure.result import Prediction
+    from libcure.validation import Report
+
+
+@rendering.page.register("libcure.result.Prediction")
+def _(result: Prediction) -> RenderableType:
+    from libcure.verdict_view import VerdictView
+
+    return VerdictView(result)
+
+
+@rendering.html.register("libcure.result.Prediction")
+def _(result: Prediction) -> str:
+    from libcure import verdict_view
+
+    return verdict_view.html(result)
+
+
+@rendering.figure.register("libcure.result.Prediction")
+def _(result: Prediction) -> Figure:
+    from libcure import section_plot
+
+    return section_plot.draw(result)
+
+
+@rendering.write_picture.register("matplotlib.figure.Figure")
+def _(figure: Figure, target: Any, suffix: str) -> None:
+    from libcure import plot
+
+    plot.save(figure, target, suffix)
+
+
+@rendering.page.register("libcure.advising.result.Advice")
+def _(result: Advice) -> RenderableType:
+    from libcure.advising.view import AdviceView
+
+    return AdviceView(result)
+
+
+@rendering.html.register("libcure.advising.result.Advice")
+def _(result: Advice) -> str:
+    from libcure.advising import view
+
+    return view.html(result)
+
+
+@rendering.page.register("libcure.following.result.FollowResult")
+def _(result: FollowResult) -> RenderableType:
+    from libcure.following.view import FollowView
+
+    return FollowView(result)
+
+
+@rendering.html.register("libcure.following.result.FollowResult")
+def _(result: FollowResult) -> str:
+    from libcure.following import view
+
+    return view.html(result)
+
+
+@rendering.figure.register("libcure.following.result.FollowResult")
+def _(result: FollowResult) -> Figure:
+    from libcure.following import figure
+
+    return figure.draw(result)
+
+
+@rendering.html.register("libcure.charting.result.ChartResult")
+def _(result: ChartResult) -> str:
+    from libcure.charting import page
+
+    return page.fragment(result)
+
+
+@rendering.document.register("libcure.charting.result.ChartResult")
+def _(result: ChartResult) -> str:
+    from libcure.charting import page
+
+    return page.html(result)
+
+
+@rendering.figure.register("libcure.charting.result.ChartResult")
+def _(result: ChartResult) -> Figure:
+    from libcure.charting import sheet
+
+    return sheet.draw(result)
+
+
+@rendering.write_picture.register("libcure.charting.sheet.SheetFigure")
+def _(figure: Figure, target: Any, suffix: str) -> None:
+    from libcure.charting import sheet
+
+    sheet.save(figure, target, suffix)
+
+
+@rendering.report.register("libcure.fitting.study.Study")
+def _(study: Study, folder: Path) -> tuple[Path, Path]:
+    from libcure.fitting import report
+
+    return report.write_report(study, folder)
+
+
+@rendering.report.register("libcure.validation.Report")
+def _(found: Report, folder: Path) -> tuple[Path, Path]:
+    from libcure import validation_report
+
+    return validation_report.write(found, folder)

@@ -1,0 +1,46 @@
+"""Results ask for their forms; renderers register for types by name, so a wrong name would only show when it is asked for."""
+
+import importlib
+import subprocess
+import sys
+
+import pytest
+
+import libcure
+from libcure import rendering
+
+FORMS = (rendering.page, rendering.html, rendering.document, rendering.figure, rendering.write_picture, rendering.report)
+
+
+@pytest.mark.parametrize("name", sorted({name for form in FORMS for name in form.renderers}))
+def test_every_renderer_is_of_a_type_that_exists(name):
+    module, _, kind = name.rpartition(".")
+    found = getattr(importlib.import_module(module), kind)
+    # A type that moved keeps its old name importable, but is shown by its own.
+    assert f"{found.__module__}.{found.__qualname__}" == name
+
+
+def test_what_nothing_shows_is_named():
+    with pytest.raises(TypeError, match="no page shows a int"):
+        rendering.page(3)
+
+
+def test_a_subclass_is_shown_as_its_parent_is():
+    form = rendering.Form("form")
+    form.register(f"{__name__}.Parent")(lambda shown, more: (shown.value, more))
+    assert form(Child(), 2) == (7, 2)
+
+
+class Parent:
+    value = 7
+
+
+class Child(Parent):
+    pass
+
+
+def test_importing_loads_nothing_that_draws():
+    heavy = "matplotlib, pandas, xarray, scipy, rich, jinja2, jsonschema"
+    code = f"import sys, libcure; print(*[name for name in '{heavy}'.split(', ') if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert done.stdout.split() == [], libcure.__version__
