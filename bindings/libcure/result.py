@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from libcure import _core, changes, documents, rendering
+from libcure import _core, documents, rendering
 from libcure.case import Case, load_case
 from libcure.errors import input_error
-from libcure.page import Page
-from libcure.ranges import Answer, Ranges
+from libcure.sampling.ranges import Answer, Ranges
+from libcure.words import changes
+from libcure.words.page import Page
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -392,7 +393,7 @@ def predict(
         KeyboardInterrupt: at Ctrl-C.
     """
     # Loaded here: reading a case needs none of it.
-    from libcure.uncertainty import Uncertainty, checked_samples
+    from libcure.sampling.uncertainty import Uncertainty, checked_samples
 
     case = _as_case(case)
     count = None if samples is None else checked_samples(samples)

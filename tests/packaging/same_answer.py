@@ -14,7 +14,7 @@ from typing import Any
 
 import libcure
 from libcure.documents import models_folder
-from libcure.page import Page
+from libcure.words.page import Page
 
 
 def minutes_of(headline: str) -> float | None:

@@ -15,7 +15,7 @@ from rich.console import Console
 
 import libcure
 from libcure.advising import Ranges
-from libcure.advising.view import AdviceView
+from libcure.render.advice_view import AdviceView
 from libcure.sampling import UncertainInput
 
 CASES = Path(__file__).parents[2] / "models" / "cases"

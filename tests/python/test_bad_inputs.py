@@ -11,10 +11,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from libcure.cli import app
 from typer.testing import CliRunner
 
 import libcure
-from libcure.cli import app
 
 HERE = Path(__file__).parent
 CASES = HERE.parents[1] / "models" / "cases"
@@ -190,7 +190,7 @@ def test_failed_second_output_takes_the_first_with_it(tmp_path, monkeypatch):
     def fail(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("libcure.plot.save", fail)
+    monkeypatch.setattr("libcure.render.plot.save", fail)
     arguments = ["predict", str(GOOD), "--json", str(tmp_path / "v.json"), "--plot", str(tmp_path / "p.png")]
     done = CliRunner().invoke(app, arguments)
     assert done.exit_code == 2
@@ -205,7 +205,7 @@ def test_old_output_survives_a_failure(tmp_path, monkeypatch):
 
     old = tmp_path / "p.png"
     old.write_bytes(b"old")
-    monkeypatch.setattr("libcure.plot.save", fail)
+    monkeypatch.setattr("libcure.render.plot.save", fail)
     assert CliRunner().invoke(app, ["predict", str(GOOD), "--plot", str(old)]).exit_code == 2
     assert old.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [old]

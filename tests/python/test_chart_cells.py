@@ -6,14 +6,15 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from libcure.charting import cells, sanity
+from libcure.render import chart_look as look
+from libcure.sampling.resin_constants import resin_constants
+from libcure.sampling.uncertainty import read_ranges
 from scipy.stats import binom
 from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
 from libcure import _core, ensemble, sampling
-from libcure.charting import cells, look, sanity
-from libcure.resin_constants import resin_constants
-from libcure.uncertainty import read_ranges
 
 
 def test_a_cell_is_the_ensemble_of_its_case(small_result):
@@ -212,7 +213,7 @@ def test_violations_are_reported_everywhere_and_smoothed_nowhere(small_result):
     assert other.numbers["gel_first_min"][0, 1].tolist() == longer
     assert "first gel goes from" in text and text in other.to_json()["sanity"]["violations"]
     assert text in other.to_dataframe().loc[1, "note"]
-    from libcure.charting import page
+    from libcure.render import chart_page as page
 
     assert "CHECK BEFORE USE" in page.html(other) and "CHECK BEFORE USE" in sheet_texts(other)
     assert "no neighbouring cells contradict each other" in sheet_texts(small_result)

@@ -5,9 +5,8 @@ import math
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
-
-from libcure.rounding import RELEASE_STEPS, WORKING_STEPS, Steps, short_duration
 from libcure.sampling import PERCENTILES, percentiles
+from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps, short_duration
 
 minutes = st.floats(0.0, 1e6, allow_subnormal=False)
 bands = st.lists(st.tuples(st.integers(1, 10000), st.integers(1, 1440)), max_size=5, unique_by=lambda b: b[0]).map(

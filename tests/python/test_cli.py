@@ -8,9 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from libcure.words.rounding import duration
 
 import libcure
-from libcure.rounding import duration
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"
@@ -173,7 +173,7 @@ def test_a_model_that_is_not_there_or_a_bad_temperature_is_one_line(tmp_path):
 
 @pytest.mark.parametrize("name", libcure.models.ids("resins"))
 def test_every_model_can_be_drawn(name):
-    from libcure import model_view
+    from libcure.render import model_view
 
     assert len(model_view.draw(name).axes) == 4
 

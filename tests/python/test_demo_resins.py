@@ -8,11 +8,11 @@ import json
 
 import numpy as np
 import pytest
+from libcure.documents import models_folder
+from libcure.sampling import normal, unit_points
+from libcure.sampling.resin_constants import resin_constants
 
 import libcure
-from libcure.documents import models_folder
-from libcure.resin_constants import resin_constants
-from libcure.sampling import normal, unit_points
 
 RESINS = models_folder() / "resins"
 NAMES = (

@@ -7,12 +7,12 @@ import re
 import numpy as np
 import pytest
 from follow_synthetic import CASES, Truth, readings
+from libcure.following import Readings
+from libcure.following.view import FollowView, decision, html, page
 from rich.console import Console
 from test_cli import run
 
 import libcure
-from libcure.following import Readings
-from libcure.following.view import FollowView, decision, html, page
 
 COLD = CASES / "cold_ground_winter.json"
 LOG = CASES.parents[1] / "notebooks" / "data" / "follow" / "cold_ground.csv"
@@ -137,7 +137,7 @@ def test_the_notebook_view_escapes(result):
 
 
 def test_the_same_picture_every_time(result, tmp_path):
-    from libcure.plot import save
+    from libcure.render.plot import save
 
     for name in ("a.svg", "b.svg"):
         save(result.plot(), tmp_path / name, ".svg")

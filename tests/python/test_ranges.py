@@ -10,15 +10,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from libcure.render import verdict_view
+from libcure.sampling import UncertainInput, unit_points
+from libcure.sampling.uncertainty import read_ranges, usual_ranges
+from libcure.words.rounding import duration
 from rich.console import Console
 from scipy.special import ndtri
 from scipy.stats import binom
 
 import libcure
-from libcure import _core, ensemble, models, verdict_view
-from libcure.rounding import duration
-from libcure.sampling import UncertainInput, unit_points
-from libcure.uncertainty import read_ranges, usual_ranges
+from libcure import _core, ensemble, models
 
 MODELS = Path(__file__).parents[2] / "models"
 CASES, SEASONAL = MODELS / "cases", MODELS / "charts" / "seasonal.json"

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 from follow_synthetic import CASES
-
-import libcure
 from libcure.errors import CureError
 from libcure.following import read_readings
 from libcure.recording import load_site, make, read_site, verify
+
+import libcure
 
 DATA = Path(__file__).parents[2] / "notebooks/data"
 SITE, LOG, CASE = DATA / "record/site.json", DATA / "follow/cold_ground.csv", CASES / "cold_ground_winter.json"
@@ -114,7 +114,7 @@ def test_a_job_that_must_not_be_done_has_no_time_to_use():
     hot = libcure.load_case(CASES / "hot_packer_summer.json")
     record = make(hot, site())
     assert record.prediction.answer.stop and record.release_min is None and record.early_min() is None
-    from libcure.recording import sheet
+    from libcure.render import record_sheet as sheet
 
     words = " ".join(text.get_text() for page in sheet.draw(record) for text in page.texts)
     assert "there was no time to use" in words and "Keep the bladder in" not in words

@@ -12,12 +12,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from libcure.render import plot, verdict_view
 from rich.console import Console
 
 import libcure
-from libcure import plot, rendering, verdict_view
-from libcure.page import USUAL
-from libcure.rounding import duration
+from libcure import rendering
+from libcure.words.page import USUAL
+from libcure.words.rounding import duration
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"
@@ -391,7 +392,7 @@ def test_what_was_changed_stands_on_the_page(case):
 
 
 def test_html_needs_no_jinja_for_the_command(tmp_path):
-    code = "import sys, libcure.verdict_view, libcure.cli; sys.exit('jinja2' in sys.modules)"
+    code = "import sys, libcure.render.verdict_view, libcure.cli; sys.exit('jinja2' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], timeout=60).returncode == 0
 
 

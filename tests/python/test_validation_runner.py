@@ -11,15 +11,15 @@ from typing import Any
 
 import numpy as np
 import pytest
+from libcure.render.validation_report import write
+from libcure.validation import Row
 
 import libcure
 from libcure import _core, validation
-from libcure.validation import Row
-from libcure.validation_report import write
 
 SCRIPT = """
 from libcure.validation import Row
-from libcure.validation_report import write
+from libcure.render.validation_report import write
 
 def compare():
     return [Row("Someone 1999", "a length", 1.0, {computed}, "m", 0.1, "measured"),

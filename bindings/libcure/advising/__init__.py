@@ -18,7 +18,7 @@ from libcure.case import Case, load_case
 from libcure.documents import models_folder
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
-from libcure.uncertainty import Uncertainty
+from libcure.sampling.uncertainty import Uncertainty
 
 __all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges", "advise"]
 

@@ -17,7 +17,6 @@ from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash
 from libcure.models import model_names
-from libcure.resin_constants import ResinConstants, resin_constants
 from libcure.sampling import (
     UncertainInput,
     bounded_measure,
@@ -31,6 +30,7 @@ from libcure.sampling import (
     unit_points,
     upper_bound,
 )
+from libcure.sampling.resin_constants import ResinConstants, resin_constants
 
 __all__ = ["Plan", "Task", "compute", "tasks_of"]
 
@@ -103,9 +103,9 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
 @cache
 def _engine_hash() -> str:
     """Of the code that makes the numbers: another build may differ in the last bits."""
-    from libcure import resin_constants as constants
     from libcure import sampling
     from libcure.charting import document
+    from libcure.sampling import resin_constants as constants
 
     files = [_core.__file__, ensemble.__file__, sampling.__file__, constants.__file__, document.__file__, __file__]
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()

@@ -18,8 +18,8 @@ from libcure import _core, documents
 from libcure.case import Case
 from libcure.models import model_names, model_path
 from libcure.result import predict
-from libcure.rounding import Steps
 from libcure.sampling import UncertainInput
+from libcure.words.rounding import Steps
 
 __all__ = [
     "MONTHS",

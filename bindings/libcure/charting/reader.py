@@ -17,11 +17,11 @@ from libcure import documents
 from libcure.case import Case
 from libcure.charting.document import MONTH_SETS, MONTHS, Axis, ChartDocument, Climate
 from libcure.charting.units import contradictions, other_units, same_unit, unit_of
+from libcure.documents.fields import Fields
 from libcure.errors import input_error
-from libcure.fields import Fields
 from libcure.models import is_path
-from libcure.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
-from libcure.uncertainty import StatedRanges, check_format
+from libcure.sampling.uncertainty import StatedRanges, check_format
+from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
 
 __all__ = ["read_chart"]
 

@@ -20,8 +20,8 @@ from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
 from libcure.models import limit_C
-from libcure.rounding import short_duration
 from libcure.sampling import PERCENTILES
+from libcure.words.rounding import short_duration
 
 if TYPE_CHECKING:
     import pandas as pd

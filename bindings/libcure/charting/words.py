@@ -7,9 +7,9 @@ import re
 from typing import TYPE_CHECKING
 
 from libcure.charting.document import ZERO_CELSIUS, ChartDocument
-from libcure.page import USUAL
-from libcure.resin_constants import resin_constants
-from libcure.rounding import short_duration
+from libcure.sampling.resin_constants import resin_constants
+from libcure.words.page import USUAL
+from libcure.words.rounding import short_duration
 
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult

@@ -12,7 +12,7 @@ scatter of the heats that this noise does not explain (mass errors): noise must 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,12 @@ from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import (
-    Solution, correlation, inverse_normal, multi_start, solve, start_points,
+    Solution,
+    correlation,
+    inverse_normal,
+    multi_start,
+    solve,
+    start_points,
 )
 from libcure.fitting.records import Run, outliers, recounted, trapezia
 

@@ -19,12 +19,12 @@ from libcure.following.inference import Data, Prior, Weighted, fit, sample, time
 from libcure.following.readings import Readings, read_readings
 from libcure.following.result import ASSUMPTION, Band, FollowResult, Sure, TemperatureBand, Unknown, percentile, round_up, sure_of
 from libcure.following.unknowns import NUISANCES, SPEED, Job
-from libcure.page import usual_cautions
 from libcure.result import CaseLike, Prediction, predict
 from libcure.result import _as_case as as_case
-from libcure.rounding import duration
 from libcure.sampling import PERCENTILES, UncertainInput, normal, unit_points
-from libcure.uncertainty import Uncertainty
+from libcure.sampling.uncertainty import Uncertainty
+from libcure.words.page import usual_cautions
+from libcure.words.rounding import duration
 
 __all__ = ["PLACES", "follow"]
 

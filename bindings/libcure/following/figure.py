@@ -13,7 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from libcure.errors import one_line
 from libcure.following.result import FollowResult, TemperatureBand
 from libcure.following.view import decision
-from libcure.plot import BLUE, FAINT, INK, RED, VerdictFigure, _style
+from libcure.render.plot import BLUE, FAINT, INK, RED, VerdictFigure, _style
 
 __all__ = ["draw"]
 

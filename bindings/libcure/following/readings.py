@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from libcure.csv_table import read_table, unit_of
 from libcure.documents import shown
+from libcure.documents.csv_table import read_table, unit_of
 from libcure.errors import input_error
 
 __all__ = ["Readings", "read_readings"]

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.errors import CureError, input_error
-from libcure.resin_constants import resin_constants
 from libcure.sampling import DISTRIBUTIONS, MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD, UncertainInput, moved_inputs
-from libcure.uncertainty import Uncertainty
+from libcure.sampling.resin_constants import resin_constants
+from libcure.sampling.uncertainty import Uncertainty
 
 __all__ = ["NUISANCES", "Job", "Nuisance"]
 

@@ -13,12 +13,12 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from libcure import changes
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
 from libcure.following.result import ASSUMPTION, TIME_SD, Band, FollowResult, Sure, Unknown
-from libcure.rounding import duration
-from libcure.verdict_view import PLAIN, WIDEST
+from libcure.render.verdict_view import PLAIN, WIDEST
+from libcure.words import changes
+from libcure.words.rounding import duration
 
 __all__ = ["FollowView", "Page", "decision", "html", "page"]
 

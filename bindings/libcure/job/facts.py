@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from libcure import models
+from libcure.documents.fields import Fields
 from libcure.errors import input_error
-from libcure.fields import Fields
 from libcure.job import said
 from libcure.job.places import PLACES
 

@@ -13,8 +13,7 @@ import numpy as np
 
 from libcure import _core
 from libcure.case import Case
-from libcure.errors import input_error
-from libcure.fields import Fields
+from libcure.documents.fields import Fields
 from libcure.following import FollowResult, Readings, follow
 from libcure.models import model_names, model_path
 from libcure.recording.site import EVENTS, Site, read_site

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.csv_table import read_table
 from libcure.documents import read_object
+from libcure.documents.csv_table import read_table
+from libcure.documents.fields import Fields
 from libcure.errors import input_error
-from libcure.fields import Fields
 from libcure.job.said import clock
 
 __all__ = ["EVENTS", "FORMAT", "TEXTS", "Pressure", "Site", "load_site", "read_site"]

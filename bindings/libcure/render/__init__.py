@@ -21,44 +21,44 @@ if TYPE_CHECKING:
 
 @rendering.page.register("libcure.result.Prediction")
 def _(result: Prediction) -> RenderableType:
-    from libcure.verdict_view import VerdictView
+    from libcure.render.verdict_view import VerdictView
 
     return VerdictView(result)
 
 
 @rendering.html.register("libcure.result.Prediction")
 def _(result: Prediction) -> str:
-    from libcure import verdict_view
+    from libcure.render import verdict_view
 
     return verdict_view.html(result)
 
 
 @rendering.figure.register("libcure.result.Prediction")
 def _(result: Prediction) -> Figure:
-    from libcure import section_plot
+    from libcure.render import section_plot
 
     return section_plot.draw(result)
 
 
 @rendering.write_picture.register("matplotlib.figure.Figure")
 def _(figure: Figure, target: Any, suffix: str) -> None:
-    from libcure import plot
+    from libcure.render import plot
 
     plot.save(figure, target, suffix)
 
 
 @rendering.page.register("libcure.advising.result.Advice")
 def _(result: Advice) -> RenderableType:
-    from libcure.advising.view import AdviceView
+    from libcure.render.advice_view import AdviceView
 
     return AdviceView(result)
 
 
 @rendering.html.register("libcure.advising.result.Advice")
 def _(result: Advice) -> str:
-    from libcure.advising import view
+    from libcure.render import advice_view
 
-    return view.html(result)
+    return advice_view.html(result)
 
 
 @rendering.page.register("libcure.following.result.FollowResult")
@@ -84,41 +84,41 @@ def _(result: FollowResult) -> Figure:
 
 @rendering.html.register("libcure.charting.result.ChartResult")
 def _(result: ChartResult) -> str:
-    from libcure.charting import page
+    from libcure.render import chart_page as page
 
     return page.fragment(result)
 
 
 @rendering.document.register("libcure.charting.result.ChartResult")
 def _(result: ChartResult) -> str:
-    from libcure.charting import page
+    from libcure.render import chart_page as page
 
     return page.html(result)
 
 
 @rendering.figure.register("libcure.charting.result.ChartResult")
 def _(result: ChartResult) -> Figure:
-    from libcure.charting import sheet
+    from libcure.render import chart_sheet as sheet
 
     return sheet.draw(result)
 
 
-@rendering.write_picture.register("libcure.charting.sheet.SheetFigure")
+@rendering.write_picture.register("libcure.render.chart_sheet.SheetFigure")
 def _(figure: Figure, target: Any, suffix: str) -> None:
-    from libcure.charting import sheet
+    from libcure.render import chart_sheet as sheet
 
     sheet.save(figure, target, suffix)
 
 
 @rendering.report.register("libcure.fitting.study.Study")
 def _(study: Study, folder: Path) -> tuple[Path, Path]:
-    from libcure.fitting import report
+    from libcure.render import fit_report as report
 
     return report.write_report(study, folder)
 
 
 @rendering.report.register("libcure.validation.Report")
 def _(found: Report, folder: Path) -> tuple[Path, Path]:
-    from libcure import validation_report
+    from libcure.render import validation_report
 
     return validation_report.write(found, folder)

@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import _core
-from libcure.csv_table import read_table
+from libcure.documents.csv_table import read_table
+from libcure.documents.fields import Fields
 from libcure.errors import input_error
-from libcure.fields import Fields
 
 __all__ = ["CUPS", "KINDS", "Component", "Measurement", "read_measurement", "release_of", "time_to"]
 

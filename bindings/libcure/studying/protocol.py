@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from libcure.fields import Fields
+from libcure.documents.fields import Fields
 from libcure.studying.family import Family
 from libcure.studying.measurements import Measurement, read_measurement
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure.documents import read_object, shown
-from libcure.fields import Fields
+from libcure.documents.fields import Fields
 from libcure.studying.family import Family, find_family
 from libcure.studying.measurements import NEVER, Measurement, read_measurement, release_of
 from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, resins_of, weighted_quantile

@@ -11,8 +11,8 @@ from rich.text import Text
 
 from libcure import documents
 from libcure.errors import input_error
+from libcure.render import study_report as report
 from libcure.studying import protocol as to_do
-from libcure.studying import report
 from libcure.studying.family import find_family
 from libcure.studying.model import model_document
 from libcure.studying.study import load, run

@@ -43,7 +43,7 @@ def models_folder() -> Path:
     Raises:
         CureError: it is neither in the installed package nor in the source tree.
     """
-    package = Path(__file__).parent
+    package = Path(__file__).parents[1]
     for folder in (package / "models", package.parents[1] / "models"):
         if (folder / "resins").is_dir():
             return folder

@@ -18,8 +18,8 @@ from libcure.errors import one_line
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from libcure.page import Page
     from libcure.result import Prediction
+    from libcure.words.page import Page
 
 __all__ = ["COLOURS", "HTML_COLOURS", "PLAIN", "WIDEST", "VerdictView", "html"]
 

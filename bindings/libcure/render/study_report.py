@@ -16,12 +16,12 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from libcure import plot
 from libcure.errors import one_line
-from libcure.rounding import duration
+from libcure.render import plot
 from libcure.studying.model import MEASURED_SHARE
 from libcure.studying.posterior import resins_of, weighted_quantile
 from libcure.studying.study import Candidate, Known, Study
+from libcure.words.rounding import duration
 
 __all__ = ["TOO_WIDE", "document", "page", "save_pdf", "verdict"]
 

@@ -13,10 +13,10 @@ from libcure import documents
 from libcure.case import load_case
 from libcure.errors import input_error, one_line
 from libcure.following import read_readings
-from libcure.recording import sheet
 from libcure.recording.record import make, verify
 from libcure.recording.site import load_site
-from libcure.uncertainty import read_ranges
+from libcure.render import record_sheet as sheet
+from libcure.sampling.uncertainty import read_ranges
 
 __all__ = ["check", "run"]
 

@@ -14,10 +14,10 @@ from rich.text import Text
 from libcure import documents
 from libcure.charting import read_chart
 from libcure.charting.cells import tasks_of
-from libcure.charting.paper import paper_of
 from libcure.charting.result import ChartResult
 from libcure.charting.store import Store, compute_all
 from libcure.errors import INTERRUPTED, input_error, one_line
+from libcure.render.chart_paper import paper_of
 
 __all__ = ["run"]
 
@@ -75,7 +75,8 @@ def _prepare() -> None:
     """What the files need besides the numbers: most of a second, for the greater part of imports."""
     # What fails here fails again, and is told, where it is needed.
     with suppress(Exception):
-        from libcure.charting import page, sheet  # noqa: F401
+        from libcure.render import chart_page as page  # noqa: F401
+        from libcure.render import chart_sheet as sheet
 
         sheet.warm_up()
 

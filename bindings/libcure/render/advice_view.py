@@ -14,10 +14,11 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from libcure import _core, changes
+from libcure import _core
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
-from libcure.verdict_view import COLOURS, PLAIN, WIDEST
+from libcure.render.verdict_view import COLOURS, PLAIN, WIDEST
+from libcure.words import changes
 
 __all__ = ["AdviceView", "html"]
 

@@ -9,10 +9,10 @@ from functools import cached_property
 
 from libcure import _core, documents, ensemble
 from libcure.case import Case
+from libcure.documents.fields import Fields
 from libcure.errors import input_error
-from libcure.fields import Fields
-from libcure.resin_constants import ResinConstants, resin_constants
 from libcure.sampling import DISTRIBUTIONS, MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD, UncertainInput
+from libcure.sampling.resin_constants import ResinConstants, resin_constants
 
 __all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges", "usual_ranges"]
 

@@ -1,7 +1,8 @@
-"""What the command ``libcure fit`` shows."""
+"""What the command ``libcure fit`` does and shows."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,15 +12,30 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
-from libcure.errors import one_line
+from libcure import documents, fitting
+from libcure.errors import input_error, one_line
 from libcure.fitting.laws import span, worth
 from libcure.fitting.statements import by_subject
-from libcure.fitting.study import Study, run
+from libcure.fitting.study import Study
 
-__all__ = ["run_with_progress", "summary"]
+__all__ = ["run", "summary"]
 
 
-def run_with_progress(study: Study, console: Console) -> None:
+def run(file: Path, out: Path, console: Console) -> None:
+    """Fits, writes model file and report, and shows the summary.
+
+    Raises:
+        CureError: bad input.
+    """
+    if os.path.exists(out) and not os.path.isdir(out):
+        raise input_error("--out", f'"{out}"', "a folder")
+    study = fitting.load(file)
+    _run_with_progress(study)
+    written = fitting.write(study, documents.output_folder(out))
+    console.print(summary(study, written))
+
+
+def _run_with_progress(study: Study) -> None:
     """Runs a study behind progress bars, on a terminal; silently elsewhere."""
     error_console = Console(stderr=True, highlight=False)
     with Progress(TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed} of {task.total}"),
@@ -32,7 +48,7 @@ def run_with_progress(study: Study, console: Console) -> None:
                 tasks[what] = bars.add_task(what, total=total)
             bars.update(tasks[what], completed=done, total=total)  # type: ignore[arg-type]
 
-        run(study, tell)
+        fitting.run(study, tell)
 
 
 def summary(study: Study, written: Sequence[Path]) -> RenderableType:

@@ -10,8 +10,8 @@ from matplotlib.font_manager import FontProperties, findfont, get_font
 
 from libcure.charting import words
 from libcure.charting.document import ChartDocument
-from libcure.charting.look import ground_axis
 from libcure.errors import input_error, one_line
+from libcure.render.chart_look import ground_axis
 
 __all__ = [
     "BADGE",

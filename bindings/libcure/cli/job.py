@@ -14,8 +14,8 @@ import libcure
 from libcure import documents
 from libcure.errors import CureError, input_error, one_line
 from libcure.job.facts import FACTS, UNITS, Fact, Said, read_answer, read_file, understood
-from libcure.job.page import JobPage, headline, moments
 from libcure.job.plan import Job, job_of
+from libcure.render.job_page import JobPage, headline, moments
 from libcure.result import Prediction
 
 __all__ = ["run"]

@@ -9,7 +9,10 @@ from collections.abc import Iterator
 
 from libcure import _core
 from libcure.charting import words
-from libcure.charting.look import (
+from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
+from libcure.charting.sanity import checks_of
+from libcure.errors import one_line
+from libcure.render.chart_look import (
     BANDS,
     INK,
     SHORT_BACK,
@@ -19,11 +22,8 @@ from libcure.charting.look import (
     month_lines,
     second_label,
 )
-from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
-from libcure.charting.sanity import checks_of
-from libcure.errors import one_line
-from libcure.rounding import short_duration
 from libcure.sampling import PERCENTILES
+from libcure.words.rounding import short_duration
 
 __all__ = ["fragment", "html"]
 

@@ -14,10 +14,10 @@ from rich.text import Text
 from libcure.errors import one_line
 from libcure.job.plan import Job
 from libcure.job.said import clock_words
+from libcure.render.verdict_view import COLOURS, PLAIN
 from libcure.result import Prediction
-from libcure.rounding import duration
 from libcure.sampling import Band
-from libcure.verdict_view import COLOURS, PLAIN
+from libcure.words.rounding import duration
 
 __all__ = ["JobPage", "headline", "moments"]
 

@@ -11,14 +11,14 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from libcure import plot
-from libcure.charting.paper import FONT, wrapped
 from libcure.job.said import clock_words
 from libcure.recording.record import Record
 from libcure.recording.site import EVENTS, TEXTS
+from libcure.render import plot
+from libcure.render.chart_paper import FONT, wrapped
+from libcure.render.verdict_view import HTML_COLOURS
 from libcure.result import ZERO_CELSIUS
-from libcure.rounding import duration
-from libcure.verdict_view import HTML_COLOURS
+from libcure.words.rounding import duration
 
 __all__ = ["draw", "save"]
 

@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable
-from contextlib import ExitStack
 from functools import wraps
 from pathlib import Path
 from typing import Annotated, ParamSpec, TypeVar
 
 import typer
 from rich.console import Console
-from rich.padding import Padding
-from rich.text import Text
 
 import libcure
-from libcure import changes, documents, models, rendering
+from libcure import documents
+from libcure.cli.loading import load
 from libcure.errors import INTERRUPTED, CureError, input_error, one_line
-from libcure.result import ZERO_CELSIUS
-from libcure.verdict_view import PLAIN
 
 P = ParamSpec("P")
 R = TypeVar("R")
-
-RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
 
 app = typer.Typer(
     help="When an ambient-cured pipe liner is workable, gelled, and safe to release.",
@@ -82,15 +75,6 @@ SetOption = Annotated[
 ]
 
 
-def _load(path: Path, changed: list[str] | None) -> libcure.Case:
-    if str(path) == "-":
-        text = documents.decode(sys.stdin.buffer.read(), "standard input")
-        case = libcure.Case(text, beside=Path.cwd(), name="standard input")
-    else:
-        case = libcure.load_case(path)
-    return changes.changed(case, changed or [])
-
-
 @app.command()
 @_one_line_errors
 def predict(
@@ -108,25 +92,9 @@ def predict(
     ] = None,
 ) -> None:
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
-    only_json = json is not None and str(json) == "-"
-    json_target = None if json is None or only_json else documents.output_path(json, "--json", (".json",))
-    plot_target = None if plot is None else documents.output_path(plot, "--plot", rendering.PICTURES)
-    if json_target is not None and json_target in (plot_target, case.resolve()):
-        raise input_error("--json", f'"{json}"', "a file of its own")
-    result = libcure.predict(_load(case, set_), uncertain=uncertain)
-    document = {**result.verdict, **result.case.said_changes()}
-    # Both files appear only when both are complete.
-    with ExitStack() as files:
-        if json_target is not None:
-            temporary = files.enter_context(documents.replacing(json_target))
-            temporary.write_text(documents.to_json(document), encoding="utf-8")
-        if plot_target is not None:
-            temporary = files.enter_context(documents.replacing(plot_target))
-            rendering.write_picture(rendering.figure(result), temporary, plot_target.suffix)
-    if only_json:
-        sys.stdout.write(documents.to_json(document))
-    else:
-        _console().print(result)
+    from libcure.cli.predict import run
+
+    run(case, set_, _console(), json=json, plot=plot, uncertain=uncertain)
 
 
 @app.command()
@@ -155,7 +123,7 @@ def job(
     json: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Also write the answer as JSON.")] = None,
 ) -> None:
     """Ask what a crew knows of a job, and answer by its clock."""
-    from libcure.job import command
+    from libcure.cli import job as command
 
     facts = {
         "like": like, "pipe": pipe, "bore": bore, "depth": depth, "wall": wall, "water": water, "hot_water": hot_water, "thickness": thickness,
@@ -186,9 +154,9 @@ def follow(
     plot: Annotated[Path | None, typer.Option(metavar="FILE.png|svg|pdf", help="Also draw readings and release.")] = None,
 ) -> None:
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
-    from libcure.following import command
+    from libcure.cli import follow as command
 
-    command.run(_load(case, set_), case, log, at, now, uncertain, json, plot, _console())
+    command.run(load(case, set_), case, log, at, now, uncertain, json, plot, _console())
 
 
 @app.command()
@@ -224,10 +192,10 @@ def advise(
     ] = None,
 ) -> None:
     """Say what to change: how cold the resin, which hardener, how warm the fill, how long the hold."""
-    from libcure.advising import command
+    from libcure.cli import advise as command
 
     command.run(
-        _load(case, set_), _console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
+        load(case, set_), _console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
         resins=resins, coldest_resin=coldest_resin, hottest_fill=hottest_fill, longest_hold=longest_hold,
         uncertain=uncertain, samples=samples,
     )  # fmt: skip
@@ -249,7 +217,7 @@ def record(
     verify: Annotated[bool, typer.Option("--verify", help="Compute a record again from the inputs in it, and compare.")] = False,
 ) -> None:
     """Make the record of a job to sign: plan, answer, readings, times, hashes. Or check one."""
-    from libcure.recording import command
+    from libcure.cli import record as command
 
     if verify:
         good = command.check(site, _console())
@@ -270,7 +238,7 @@ def chart(
     threads: Annotated[int | None, typer.Option(metavar="N", min=1, help="Threads; all cores by default.")] = None,
 ) -> None:
     """Compute a cure chart to print and to read on a screen. A stopped run goes on where it was."""
-    from libcure.charting import command
+    from libcure.cli import chart as command
 
     command.run(document, out, samples, threads, _console())
 
@@ -285,41 +253,9 @@ def check(
     ] = None,
 ) -> None:
     """Check a document; says what is wrong first."""
-    save_target = None if save is None else documents.output_path(save, "--save", (".json",))
-    if save_target is not None and save_target == file.resolve():
-        raise input_error("--save", f'"{save}"', "a file of its own")
-    kind = documents.format_of(file)
-    facts: list[tuple[str, str]] = []
-    is_case = kind not in documents.formats() or kind == "libcure/case/1"
-    for option, given in (("--set", set_), ("--save", save)):
-        if given and not is_case:
-            raise input_error(option, "given", "with a case only", str(file))
-    if is_case:
-        case = _load(file, set_)
-        count = len(case.defaults)
-        document = case.document
-        facts = case.core.facts
-        described = f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default)"
-        if "section" in document:
-            described += f"; section {case.core.section_words}"
-    elif kind == "libcure/chart/1":
-        from libcure.charting.paper import paper_of
+    from libcure.cli.check import run
 
-        chart_document = libcure.read_chart(file)
-        paper_of(chart_document)
-        described = f"{chart_document.title} ({len(chart_document.cases)} cells)"
-        document = documents.read_object(file)
-    else:
-        described = f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)
-        document = documents.read_object(file)
-    documents.validate(document, str(file))
-    if save_target is not None:
-        changes.save(case, save_target)
-    console = _console()
-    console.print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
-    for heading, words in facts:
-        line = one_line(f"{heading}: {words}")
-        console.print(Padding(Text(line.translate(PLAIN) if console.options.ascii_only else line, "dim"), (0, 0, 0, 2)))
+    run(file, set_, save, _console())
 
 
 @app.command("models")
@@ -337,33 +273,9 @@ def list_models(
     ] = "",
 ) -> None:
     """List the models that come with libcure, or show one resin."""
-    console = _console()
-    if model is not None:
-        from libcure import model_view
+    from libcure.cli.models import run
 
-        if plot is not None:
-            model_view.plot(model, plot, temperatures)
-        console.print(model_view.describe(model))
-        return
-    if plot is not None or temperatures:
-        raise input_error("ID", "missing", "the id of a resin model, to draw it")
-    degree = "C" if console.options.ascii_only else "°C"
-    for name in models.ids("resins"):
-        resin = models.load_resin(name)
-        low, high = resin.temperature_min - ZERO_CELSIUS, resin.temperature_max - ZERO_CELSIUS
-        basis = "ESTIMATED constants" if resin.estimated else "published constants"
-        console.print(Text.assemble((name, "bold"), f"  {basis}, valid {low:.0f} to {high:.0f} {degree}"))
-        console.print(Padding(Text(one_line(resin.title), "dim"), (0, 0, 0, 2)))
-        console.print(Padding(Text(f"rate constants: {models.rate_sources(name)}", "dim"), (0, 0, 0, 2)))
-    console.print()
-    for heading, folder, kind in (
-        ("Pipe materials", "materials", "pipe"),
-        ("Bladder materials", "materials", "bladder"),
-        ("Fibres", "materials", "fibre"),
-        ("Grounds", "grounds", "ground"),
-    ):
-        names = ", ".join(m.id for m in models.materials(folder) if kind in m.kinds)
-        console.print(Text.assemble((f"{heading}: ", "dim"), names))
+    run(model, plot, temperatures, _console())
 
 
 @app.command()
@@ -375,16 +287,9 @@ def validate(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for validation.html and validation.pdf.")] = Path("."),
 ) -> None:
     """Compare libcure with published results, and write the report."""
-    from libcure import validation
+    from libcure.cli.validate import run
 
-    with Console(stderr=True).status("") as status:
-
-        def show(source: str, done: int, count: int) -> None:
-            status.update(f"{done + 1} of {count}: {source}")
-
-        good, said = validation.write_report(folder, out, show)
-    _console().print(Text(said), soft_wrap=True)
-    if not good:
+    if not run(folder, out, _console()):
         raise typer.Exit(1)
 
 
@@ -395,16 +300,9 @@ def fit(
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for model file and report; made if missing.")],
 ) -> None:
     """Fit cure laws to calorimeter runs and gel times; write a model file and a report."""
-    from libcure import fitting
-    from libcure.fitting.command import run_with_progress, summary
+    from libcure.cli.fit import run
 
-    console = _console()
-    if os.path.exists(out) and not os.path.isdir(out):
-        raise input_error("--out", f'"{out}"', "a folder")
-    study = fitting.load(file)
-    run_with_progress(study, console)
-    written = fitting.write(study, documents.output_folder(out))
-    console.print(summary(study, written))
+    run(file, out, _console())
 
 
 @app.command()
@@ -418,7 +316,7 @@ def study(
     jobs: Annotated[str, typer.Option(metavar="T,T,...", help="Temperatures of the jobs, for the protocol [°C].")] = "5,10,20",
 ) -> None:
     """Make a resin model of one's own from data sheet, cups, films and a thermometer; say what is not known."""
-    from libcure.studying import command
+    from libcure.cli import study as command
 
     if protocol is not None:
         command.print_protocol(protocol, jobs, _console())

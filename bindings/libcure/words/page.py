@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from libcure import _core
-from libcure.ranges import Reason
+from libcure.sampling.ranges import Reason
 
 __all__ = ["USUAL", "Caution", "Fact", "Headings", "Page", "Row", "UsualCaution", "place_of", "usual_cautions"]
 

@@ -26,8 +26,8 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 from libcure.errors import one_line
-from libcure.rounding import duration
-from libcure.verdict_view import HTML_COLOURS
+from libcure.render.verdict_view import HTML_COLOURS
+from libcure.words.rounding import duration
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory

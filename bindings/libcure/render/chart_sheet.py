@@ -14,9 +14,11 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 
-from libcure import _core, plot
+from libcure import _core
 from libcure.charting import words as phrases
-from libcure.charting.look import (
+from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
+from libcure.render import plot
+from libcure.render.chart_look import (
     BANDS,
     INK,
     NEVER_BACK,
@@ -27,7 +29,7 @@ from libcure.charting.look import (
     month_lines,
     second_label,
 )
-from libcure.charting.paper import (
+from libcure.render.chart_paper import (
     BADGE,
     FONT,
     FOOT_GAP,
@@ -43,8 +45,7 @@ from libcure.charting.paper import (
     paper_of,
     wrapped,
 )
-from libcure.charting.paper import points_of as _points
-from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
+from libcure.render.chart_paper import points_of as _points
 
 __all__ = ["SheetFigure", "draw", "save", "warm_up"]
 

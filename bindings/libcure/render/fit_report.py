@@ -17,11 +17,11 @@ from matplotlib.figure import Figure
 from libcure import _core
 from libcure.documents import output_path, replacing
 from libcure.errors import one_line
-from libcure.fitting import figures
 from libcure.fitting.engine import LawFit, Profile
 from libcure.fitting.laws import Parameter, number, span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
+from libcure.render import fit_figures as figures
 
 __all__ = ["tables", "write_report"]
 

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from numpy.typing import NDArray
 
-from libcure.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, VerdictFigure, _style, beside
-from libcure.rounding import duration
+from libcure.render.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, VerdictFigure, _style, beside
+from libcure.words.rounding import duration
 
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory

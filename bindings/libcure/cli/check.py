@@ -1,0 +1,67 @@
+"""What the command ``libcure check`` does."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from libcure import documents, models
+from libcure.case import Case
+from libcure.cli.loading import load
+from libcure.errors import input_error, one_line
+from libcure.render.verdict_view import PLAIN
+from libcure.words import changes
+
+__all__ = ["run"]
+
+RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
+
+
+def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: Console) -> None:
+    """Checks a document, says what it is, and writes the changed case where asked for.
+
+    Raises:
+        CureError: what is wrong first.
+    """
+    save_target = None if save is None else documents.output_path(save, "--save", (".json",))
+    if save_target is not None and save_target == file.resolve():
+        raise input_error("--save", f'"{save}"', "a file of its own")
+    kind = documents.format_of(file)
+    is_case = kind not in documents.formats() or kind == "libcure/case/1"
+    for option, given in (("--set", changed), ("--save", save)):
+        if given and not is_case:
+            raise input_error(option, "given", "with a case only", str(file))
+    case = load(file, changed) if is_case else None
+    if case is not None:
+        document, described = case.document, _case_in_words(case)
+    else:
+        described, document = _described(file, kind), documents.read_object(file)
+    documents.validate(document, str(file))
+    if case is not None and save_target is not None:
+        changes.save(case, save_target)
+    console.print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
+    for heading, words in case.core.facts if case is not None else ():
+        line = one_line(f"{heading}: {words}")
+        console.print(Padding(Text(line.translate(PLAIN) if console.options.ascii_only else line, "dim"), (0, 0, 0, 2)))
+
+
+def _case_in_words(case: Case) -> str:
+    count = len(case.defaults)
+    said = f"; section {case.core.section_words}" if "section" in case.document else ""
+    return f"{case.title or 'case'} ({case.resin.id}, {count} value{'s' * (count != 1)} by default){said}"
+
+
+def _described(file: Path, kind: str | None) -> str:
+    """Reads a document that is no case, as strictly as its command does."""
+    if kind == "libcure/chart/1":
+        from libcure.charting import read_chart
+        from libcure.render.chart_paper import paper_of
+
+        chart = read_chart(file)
+        paper_of(chart)
+        return f"{chart.title} ({len(chart.cases)} cells)"
+    return f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)

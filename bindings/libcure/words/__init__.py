@@ -1,0 +1,1 @@
+"""What results and pages share in words: durations, places, ground and surfaces, changes, cautions."""
