@@ -128,9 +128,7 @@ char const* section_kind(StageHistory const& stage) {
   return stage.section->section == heat::Section::around ? "around" : "along";
 }
 
-}  // namespace
-
-void bind_case(py::module_& m) {
+void bind_input(py::module_& m) {
   py::class_<Case>(m, "Case")
       .def_readonly("title", &Case::title)
       .def_readonly("resin", &Case::resin)
@@ -152,8 +150,12 @@ void bind_case(py::module_& m) {
     return io::parse_case(text, {std::move(roots)}, beside, name);
   });
 
-  m.def("position_name", &process::position_name);
+  py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
+  m.def("usual_ranges", &usual_ranges);
+}
 
+void bind_history(py::module_& m) {
+  m.def("position_name", &process::position_name);
   py::class_<StageHistory>(m, "StageHistory")
       .def_property_readonly("kind", [](StageHistory const& s) { return process::name(s.kind); })
       .def_readonly("start", &StageHistory::start)
@@ -178,6 +180,9 @@ void bind_case(py::module_& m) {
         auto found = s.sample(times);
         return std::pair(std::move(found.temperature), std::move(found.alpha));
       });
+}
+
+void bind_answer(py::module_& m) {
   py::class_<Result, std::shared_ptr<Result>>(m, "Result")
       .def_property_readonly(
           "verdict_json", [](Result const& r) { return io::answer_json(r.case_, r.answer).dump(); })
@@ -199,8 +204,6 @@ void bind_case(py::module_& m) {
         }
         return stages;
       });
-  py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
-  m.def("usual_ranges", &usual_ranges);
   m.def("duration", [](double minutes, bool up) { return decide::duration(60.0 * minutes, up); });
   m.def("place", &place);
   m.def("usual_caution_codes", &usual_caution_codes);
@@ -222,6 +225,14 @@ void bind_case(py::module_& m) {
       },
       py::arg(), py::arg("with_error"), py::arg("stated"), py::arg("samples"),
       py::arg("stop") = py::none());
+}
+
+}  // namespace
+
+void bind_case(py::module_& m) {
+  bind_input(m);
+  bind_history(m);
+  bind_answer(m);
 }
 
 }  // namespace cure::python

@@ -20,7 +20,7 @@ from scipy.stats import norm
 
 from libcure import _core
 from libcure.errors import CureError, input_error
-from libcure.fitting.laws import FitLaw
+from libcure.fitting.laws import FitLaw, Parameter
 from libcure.fitting.least_squares import (
     Solution,
     correlation,
@@ -115,6 +115,11 @@ class LawFit:
     solution: Solution
     bread: Array
     """(p, p) inverse Gauss-Newton matrix"""
+
+    @property
+    def free_parameters(self) -> list[Parameter]:
+        """(p,) what ``x`` are."""
+        return [self.law.parameters[i] for i in self.law.free]
 
     @property
     def errors(self) -> Array:
@@ -275,6 +280,75 @@ def heat_of_ramps(runs: Sequence[Run], curves: Sequence[tuple[Array, Array, floa
     return float(np.mean(heats)), error
 
 
+@dataclass(frozen=True)
+class _Misfit:
+    """What the residuals of one run say."""
+
+    pull_rate: Array
+    pull_alpha: Array
+    """(n, p) each: weighted slopes of the run's residuals"""
+    noise: float
+    """Of the heat flow [W/kg]"""
+    widened: float
+    """As ``LawFit.widened``"""
+    squares_rate: float
+    squares_alpha: float
+    """Sums over the run's points, of residuals over the peak"""
+
+
+def _misfit(run: Run, r: Array, J: Array, weights: Array) -> _Misfit:
+    """From the run's own rows, those of rate first."""
+    n = len(run.t)
+    w = np.sqrt(COUNTS_AS / n) / KNOWN_TO
+    peak = float(np.max(run.rate))
+    r_rate = r[:n] / w
+    return _Misfit(
+        (w / peak) * weights[:n, None] * J[:n], w * weights[n:, None] * J[n:],
+        float(np.sqrt(np.mean(r_rate**2))) * peak * (run.total_heat or run.heat),
+        # What baseline and normalisation may add is in the influence already.
+        correlation_length(without(r_rate, np.column_stack([run.basis, run.rate]))),
+        float(np.sum(r_rate**2)), float(np.sum((r[n:] / w) ** 2)),
+    )
+
+
+def _noise_of_runs(runs: Sequence[Run], misfits: Sequence[_Misfit], counted: Sequence[int], heat: tuple[float, float],
+                   p: int) -> tuple[Array, float]:
+    """(p, p) middle of the sandwich from the runs' noise and mass errors, and the scatter of masses.
+
+    Args:
+        counted: ramps whose heat counts.
+        heat: of them, mean and standard error.
+    """
+    meat = np.zeros((p, p))
+    # What a relative error of the ramps' heat adds, by isothermal run that counts on it.
+    by_heat = [m.pull_rate.T @ run.rate + m.pull_alpha.T @ run.alpha
+               for run, m in zip(runs, misfits, strict=True) if run.on_ramps]
+    shared = np.sum(by_heat, axis=0) if by_heat else np.zeros(p)
+    for i, (run, m) in enumerate(zip(runs, misfits, strict=True)):
+        influence = noise_influence(run, m.pull_rate, m.pull_alpha)
+        if i in counted:
+            influence -= np.outer(heat_influence(run), shared / len(counted))
+        meat += m.noise**2 * m.widened * influence.T @ influence
+    if len(counted) < 2:
+        return meat, 0.0
+    known = float(np.mean([misfits[i].noise**2 * misfits[i].widened * np.sum(heat_influence(runs[i]) ** 2) for i in counted]))
+    mean, error = heat
+    mass_scatter = max((error / mean) ** 2 * len(counted) - known, 0.0) ** 0.5
+    # Each isothermal run has a mass error of its own, and those of the ramps are in the heat they share.
+    meat += mass_scatter**2 * (sum(np.outer(one, one) for one in by_heat) + np.outer(shared, shared) / len(counted))
+    return meat, mass_scatter
+
+
+def _criteria(p: int, squares_rate: float, points: int, squares_cups: float, cups: int) -> tuple[float, float]:
+    """AICc and BIC of p constants; the noise of the rates is one more where there are points."""
+    log_likelihood = -0.5 * squares_cups
+    if points:
+        log_likelihood -= 0.5 * points * np.log(squares_rate / points)
+    count, k = points + cups, p + (1 if points else 0)
+    aicc = 2.0 * k - 2.0 * log_likelihood + (2.0 * k * (k + 1) / (count - k - 1) if count > k + 1 else np.inf)
+    return float(aicc), float(k * np.log(max(count, 1)) - 2.0 * log_likelihood)
+
+
 def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem, runs: Sequence[Run],
               cups: Sequence[GelTime], opt: Options, same: int, starts: int) -> LawFit:
     p = len(best.x)
@@ -283,64 +357,32 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
     r, J = full.evaluate(best.x)
     weights = _robust_weights(r, opt, runs)
     bread = inverse_normal(np.sqrt(weights)[:, None] * J)
-    meat = np.zeros((p, p))
-    rss, count = 0.0, 0
     curves = full.curves(best.x)
-    heat_mean, heat_error = heat_of_ramps(runs, curves)
-    squares_rate, squares_alpha, points, at = 0.0, 0.0, 0, 0
-    pulls, noises, widened = [], [], []
+    heat = heat_of_ramps(runs, curves)
+    misfits, at = [], 0
     for run in runs:
-        n = len(run.t)
-        w = np.sqrt(COUNTS_AS / n) / KNOWN_TO
-        rate, alpha = slice(at, at + n), slice(at + n, at + 2 * n)
-        at += 2 * n
-        peak = float(np.max(run.rate))
-        pulls.append(((w / peak) * weights[rate, None] * J[rate], w * weights[alpha, None] * J[alpha]))
-        r_rate = r[rate] / w
-        noises.append(float(np.sqrt(np.mean(r_rate**2))) * peak * (run.total_heat or run.heat))
-        # What baseline and normalisation may add is in the influence already.
-        widened.append(correlation_length(without(r_rate, np.column_stack([run.basis, run.rate]))))
-        squares_rate += float(np.sum(r_rate**2))
-        squares_alpha += float(np.sum((r[alpha] / w) ** 2))
-        points += n
-    counted = ramps_with_heat(runs, curves)
-    # What a relative error of the ramps' heat adds, by isothermal run that counts on it.
-    by_heat = [u.T @ run.rate + v.T @ run.alpha for run, (u, v) in zip(runs, pulls, strict=True) if run.on_ramps]
-    shared = np.sum(by_heat, axis=0) if by_heat else np.zeros(p)
-    for i, (run, (u, v)) in enumerate(zip(runs, pulls, strict=True)):
-        influence = noise_influence(run, u, v)
-        if i in counted:
-            influence -= np.outer(heat_influence(run), shared / len(counted))
-        meat += noises[i] ** 2 * widened[i] * influence.T @ influence
-    mass_scatter = 0.0
-    if len(counted) > 1:
-        known = float(np.mean([noises[i] ** 2 * widened[i] * np.sum(heat_influence(runs[i]) ** 2) for i in counted]))
-        mass_scatter = max((heat_error / heat_mean) ** 2 * len(counted) - known, 0.0) ** 0.5
-        # Each isothermal run has a mass error of its own, and those of the ramps are in the heat they share.
-        meat += mass_scatter**2 * (sum(np.outer(one, one) for one in by_heat) + np.outer(shared, shared) / len(counted))
-    ratios = []
+        rows = slice(at, at + 2 * len(run.t))
+        misfits.append(_misfit(run, r[rows], J[rows], weights[rows]))
+        at = rows.stop
+    points = at // 2
+    meat, mass_scatter = _noise_of_runs(runs, misfits, ramps_with_heat(runs, curves), heat, p)
+    ratios, squares_cups = [], 0.0
     if cups:
         r_cups, J_cups = r[at:], weights[at:, None] * J[at:]
+        squares_cups = float(np.sum(r_cups**2))
         # Cups that scatter more than they claim widen the answer.
         freedom = max(len(cups) - (p if not runs else 0), 1)
-        excess = max(float(np.sum(r_cups**2)) / freedom, 1.0)
+        excess = max(squares_cups / freedom, 1.0)
         meat += excess * J_cups.T @ J_cups
         ratios = [float(np.exp(v * cup.relative_error)) for v, cup in zip(r_cups, cups, strict=True)]
-        rss += float(np.sum(r_cups**2))
-        count += len(cups)
-    log_likelihood = -0.5 * rss
-    if points:
-        log_likelihood -= 0.5 * points * np.log(squares_rate / points)
-        count += points
-    k = p + (1 if points else 0)
-    aicc = 2.0 * k - 2.0 * log_likelihood + (2.0 * k * (k + 1) / (count - k - 1) if count > k + 1 else np.inf)
-    bic = k * np.log(max(count, 1)) - 2.0 * log_likelihood
+    squares_rate, squares_alpha = sum(m.squares_rate for m in misfits), sum(m.squares_alpha for m in misfits)
+    aicc, bic = _criteria(p, squares_rate, points, squares_cups, len(cups))
     return LawFit(
-        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, heat_mean, heat_error, mass_scatter,
-        ratios, widened,
+        law, list(runs), T_ref, best.x, values, bread @ meat @ bread, curves, *heat, mass_scatter,
+        ratios, [m.widened for m in misfits],
         float(np.sqrt(squares_rate / points)) if points else np.nan,
         float(np.sqrt(squares_alpha / points)) if points else np.nan,
-        float(aicc), float(bic), count, same, starts, best, bread,
+        aicc, bic, points + len(cups), same, starts, best, bread,
     )
 
 

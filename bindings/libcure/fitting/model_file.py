@@ -76,7 +76,30 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
         raise input_error("model.properties_from", f'"{about["properties_from"]}"', "a single resin model, not a blend")
     origin = str(base["id"])
     where = f"fit of the law {fit.law.label} to {data}"
-    T_ref = fit.T_ref - ZERO_CELSIUS
+    document: dict[str, Any] = {
+        "format": "libcure/resin/1", "id": about["id"], "title": about["title"], "family": about["family"],
+        "status": "estimated", "note": (_note(fit, data, origin) + about.get("note", "")).strip(),
+        "hazards": list(about.get("hazards", base.get("hazards", []))),
+        "rate": {"law": fit.law.base},
+        "diffusion": {"form": fit.law.diffusion_form},
+    }
+    _place_constants(document, fit, where)
+    if "initial_degree_of_cure" not in document:
+        document["initial_degree_of_cure"] = _quantity(0.0, "1", "choice of the fit", "fresh mix", None, "assumption")
+    document["heat_of_reaction"] = _heat(fit) or _marked(copy.deepcopy(base["heat_of_reaction"]), origin)
+    for key in TAKEN:
+        if key in base:
+            document[key] = _marked(copy.deepcopy(base[key]), origin)
+    document["validity"] = _validity(fit)
+    document["reference_outcomes"] = []
+    block = covariance_block(fit, document, where)
+    if block is not None:
+        document["covariance"] = block
+    return document
+
+
+def _note(fit: LawFit, data: str, origin: str) -> str:
+    """What was fitted to what, and what was not measured."""
     note = (f"Fitted by libcure to {data}. Law {fit.law.label}; root mean square misfit "
             f"{100 * fit.rms_rate:.2f} % of the peak rate. " if np.isfinite(fit.rms_rate) else
             f"Fitted by libcure to {data}. Law {fit.law.label}. ")
@@ -85,15 +108,14 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
     if not fit.law.vitrifies:
         note += ("No diffusion control was fitted: below its final glass transition the resin is cured too far by this "
                  "model. ")
-    document: dict[str, Any] = {
-        "format": "libcure/resin/1", "id": about["id"], "title": about["title"], "family": about["family"],
-        "status": "estimated", "note": (note + about.get("note", "")).strip(),
-        "hazards": list(about.get("hazards", base.get("hazards", []))),
-        "rate": {"law": fit.law.base},
-        "diffusion": {"form": fit.law.diffusion_form},
-    }
+    return note
+
+
+def _place_constants(document: dict[str, Any], fit: LawFit, where: str) -> None:
+    """The law's parameters, each at its path, as the resin file has them."""
     if fit.law.base == "parallel":
         document["rate"]["branches"] = [{"law": "nth-order"}, {"law": "nth-order"}]
+    T_ref = fit.T_ref - ZERO_CELSIUS
     free = {i: k for k, i in enumerate(fit.law.free)}
     values = {p.name: float(v) for p, v in zip(fit.law.parameters, fit.values, strict=True)}
     for i, p in enumerate(fit.law.parameters):
@@ -117,21 +139,23 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
     if fit.law.base == "parallel":
         _place(document, "rate.branches[1].share", _quantity(1.0 - values["share_a"], "1", where,
                                                              "the rest of the heat"))
-    if "initial_degree_of_cure" not in document:
-        document["initial_degree_of_cure"] = _quantity(0.0, "1", "choice of the fit", "fresh mix", None, "assumption")
-    if np.isfinite(fit.heat):
-        half = 1.96 * fit.heat_error if np.isfinite(fit.heat_error) else 0.0
-        document["heat_of_reaction"] = _quantity(
-            fit.heat / 1e3, "J/g", "mean of the ramps", "above the baselines, completed by the share that the law says "
-            "the ramps show; the interval is from the scatter between ramps",
-            ((fit.heat - half) / 1e3, (fit.heat + half) / 1e3) if half else None)
-    else:
-        document["heat_of_reaction"] = _marked(copy.deepcopy(base["heat_of_reaction"]), origin)
-    for key in TAKEN:
-        if key in base:
-            document[key] = _marked(copy.deepcopy(base[key]), origin)
+
+
+def _heat(fit: LawFit) -> dict[str, Any] | None:
+    """Heat of reaction from the ramps; None without them."""
+    if not np.isfinite(fit.heat):
+        return None
+    half = 1.96 * fit.heat_error if np.isfinite(fit.heat_error) else 0.0
+    return _quantity(
+        fit.heat / 1e3, "J/g", "mean of the ramps", "above the baselines, completed by the share that the law says "
+        "the ramps show; the interval is from the scatter between ramps",
+        ((fit.heat - half) / 1e3, (fit.heat + half) / 1e3) if half else None)
+
+
+def _validity(fit: LawFit) -> dict[str, Any]:
+    """Where the data react."""
     low, high, most = _seen(fit)
-    document["validity"] = {
+    return {
         "temperature_min": _quantity(low, "degC", "data", "lowest temperature at which the data react; below it the "
                                      "law is extrapolated", None, "assumption"),
         "temperature_max": _quantity(high, "degC", "data", "highest temperature at which the data react", None,
@@ -139,11 +163,6 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
         "alpha_max": _quantity(most, "1", "data", "highest degree of cure that the data show, at most 0.98", None,
                                "assumption"),
     }
-    document["reference_outcomes"] = []
-    block = covariance_block(fit, document, where)
-    if block is not None:
-        document["covariance"] = block
-    return document
 
 
 def _said(p: Parameter, interval: tuple[float, float] | None) -> str:

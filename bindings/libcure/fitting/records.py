@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -235,53 +235,76 @@ def analyse(
     time, T = record.time, record.temperature
     signal = record.heat_flow * _core.fit.heat_flow_factor(record.heat_flow_unit, mass_kg or 0.0, exotherm_up)
     q = _core.fit.quality(time, T, signal)
+    _check_signal(where, record, q)
+    findings = [Finding("note", "left_out", where, text) for text in record.left_out]
+    if isothermal is None:
+        windows = _ramp_windows(id, record, signal, q["noise"], left, right, exotherm_up)
+    else:
+        windows = _held_windows(where, record, isothermal, begin, end)
+    run = Run(id, time, T, signal, heating_rate or 0.0, name, windows, slice(0, len(time)), 0.0, total_heat,
+              np.empty(0), np.empty(0), np.empty((0, 4)), np.empty((4, 0)), q["noise"],
+              max(0.1, 3.0 * _noise(T)), findings)
+    run = _counted(run, where, exotherm_up, record.file)
+    if residual_heat is not None:
+        run = _process(replace(run, total_heat=run.heat + residual_heat))
+    _check_part(run, record, q, heating_rate, findings)
+    return run
+
+
+Windows = tuple[float, float, float, float]
+
+
+def _check_signal(where: str, record: Record, q: Mapping[str, Any]) -> None:
+    """Refuses times that do not rise and a signal cut off at the top; ``q`` is the record's quality."""
+    time = record.time
     if q["first_unsorted"]:
         i = q["first_unsorted"]
         raise input_error(f"{where}: time", f"{time[i]:g} s after {time[i - 1]:g} s in row {i + 1}",
                           "times that rise; sort the rows, or cut the record where it starts again", record.file)
-    findings = [Finding("note", "left_out", where, text) for text in record.left_out]
     if q["flat_top"] >= SATURATED_POINTS:
         raise input_error(f"{where}: heat flow", f"the greatest value {q['flat_top']} times in a row from "
                           f"{q['flat_top_at']:g} s on: the signal is saturated", "a whole peak; weigh in less sample",
                           record.file)
 
-    if isothermal is None:
-        assert heating_rate is not None
-        if left is None or right is None:
-            if _points_down(time, signal):
-                raise _wrong_sign(where, exotherm_up, record.file)
-            found = _find_windows(id, time, signal, q["noise"])
-        else:
-            found = (0.0, 0.0, 0.0, 0.0)
 
-        def times(window: tuple[float, float]) -> tuple[float, float]:
-            return float(np.interp(window[0], T, time)), float(np.interp(window[1], T, time))
+def _ramp_windows(id: str, record: Record, signal: Array, noise: float, left: tuple[float, float] | None,
+                  right: tuple[float, float] | None, exotherm_up: bool) -> Windows:
+    """Times [s] of the straight parts of a ramp: as given by temperatures [K], else found."""
+    time = record.time
 
-        windows = (*(times(left) if left else found[:2]), *(times(right) if right else found[2:]))
-    else:
-        settled = np.flatnonzero(np.abs(T - isothermal) > 1.0)
-        if begin is None:
-            begin = float(time[min(int(settled[-1]) + 1, len(time) - 1)]) + SETTLING if len(settled) else float(time[0])
-        end = float(time[-1]) if end is None else end
-        if end - begin < 0.2 * (time[-1] - time[0]):
-            raise input_error(f"{where}: isothermal_C", f"{isothermal - ZERO_CELSIUS:g}",
-                              "the temperature that the record holds for most of its time", record.file)
-        windows = (begin, begin + 0.02 * (end - begin), end - 0.1 * (end - begin), end)
+    def times(window: tuple[float, float]) -> tuple[float, float]:
+        return float(np.interp(window[0], record.temperature, time)), float(np.interp(window[1], record.temperature, time))
 
-    run = Run(id, time, T, signal, heating_rate or 0.0, name, windows, slice(0, len(time)), 0.0, total_heat,
-              np.empty(0), np.empty(0), np.empty((0, 4)), np.empty((4, 0)), q["noise"],
-              max(0.1, 3.0 * _noise(T)), findings)
+    found = (0.0, 0.0, 0.0, 0.0)
+    if left is None or right is None:
+        if _points_down(time, signal):
+            raise _wrong_sign(f"run {id}", exotherm_up, record.file)
+        found = _find_windows(id, time, signal, noise)
+    return (*(times(left) if left else found[:2]), *(times(right) if right else found[2:]))
+
+
+def _held_windows(where: str, record: Record, isothermal: float, begin: float | None, end: float | None) -> Windows:
+    """Times [s] of the straight parts of an isothermal run: its beginning once the temperature has settled, and its end."""
+    time = record.time
+    settled = np.flatnonzero(np.abs(record.temperature - isothermal) > 1.0)
+    if begin is None:
+        begin = float(time[min(int(settled[-1]) + 1, len(time) - 1)]) + SETTLING if len(settled) else float(time[0])
+    end = float(time[-1]) if end is None else end
+    if end - begin < 0.2 * (time[-1] - time[0]):
+        raise input_error(f"{where}: isothermal_C", f"{isothermal - ZERO_CELSIUS:g}",
+                          "the temperature that the record holds for most of its time", record.file)
+    return begin, begin + 0.02 * (end - begin), end - 0.1 * (end - begin), end
+
+
+def _counted(run: Run, where: str, exotherm_up: bool, file: str) -> Run:
+    """The run with heat and degree of cure; what the core refuses is named by its run and file."""
     try:
-        run = _process(run)
+        return _process(run)
     except CureError as error:
         if getattr(error, "field", "") == "heat of reaction":
-            raise _wrong_sign(where, exotherm_up, record.file) from None
+            raise _wrong_sign(where, exotherm_up, file) from None
         raise input_error(f"{where}: {getattr(error, 'field', 'baseline')}", getattr(error, "value", str(error)),
-                          getattr(error, "allowed", ""), record.file) from None
-    if residual_heat is not None:
-        run = _process(replace(run, total_heat=run.heat + residual_heat))
-    _check_part(run, record, q, heating_rate, findings)
-    return run
+                          getattr(error, "allowed", ""), file) from None
 
 
 def _noise(x: Array) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -125,88 +125,128 @@ def _diffusion(fit: LawFit, runs: Sequence[Run]) -> tuple[str, str] | None:
 def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence[HeldOut], cups: Sequence[GelTime],
                     runs: Sequence[Run], fits: Sequence[LawFit], repeated: Bootstrap | None = None) -> list[Finding]:
     """Statements about the best law's constants."""
-    about = f"law {fit.law.label}"
-    out: list[Finding] = []
-    parameters = [fit.law.parameters[i] for i in fit.law.free]
+    said = [*_minimum(fit), *_correlated(fit), *_unknown(fit), *_profiled(fit, profiles)]
+    if repeated is not None:
+        said += _repeated(fit, repeated)
+    said += [*_misfit(fit), *_left_out(left_out), *_extrapolated(fit, runs, cups)]
+    diffusion = _diffusion(fit, runs)
+    if diffusion is not None:
+        said.append(diffusion)
+    said += _alike(fit, fits)
+    return [Finding("note" if code in NOTES else "warning", code, f"law {fit.law.label}", text) for code, text in said]
 
-    def say(code: str, text: str, severity: str = "warning") -> None:
-        out.append(Finding("warning" if severity == "warning" else "note", code, about, text))
 
+Said = Iterator[tuple[str, str]]
+"""Code and sentence of each finding."""
+NOTES = ("bootstrap_failed", "misfit")
+"""Codes of what is no warning."""
+
+
+def _minimum(fit: LawFit) -> Said:
+    """Whether enough starts of the search ended at the same place."""
     if fit.same_minimum < max(2, fit.starts // 8) and fit.starts > 1:
-        say("few_starts_agree", f"only {fit.same_minimum} of {fit.starts} starts ended at this minimum; a better one "
-            "may have been missed. Use more starts, or hold a constant.")
-    correlation = fit.correlation
+        yield "few_starts_agree", (f"only {fit.same_minimum} of {fit.starts} starts ended at this minimum; a better one "
+                                   "may have been missed. Use more starts, or hold a constant.")
+
+
+def _correlated(fit: LawFit) -> Said:
+    """Pairs of constants that the data know together only, the worst first."""
+    parameters, correlation = fit.free_parameters, fit.correlation
     pairs = sorted(((float(correlation[i, j]), j, i) for i in range(len(parameters)) for j in range(i)
                     if abs(correlation[i, j]) > CORRELATED), key=lambda pair: -abs(pair[0]))
-    if pairs:
-        r, i, j = pairs[0]
-        a, b = parameters[i], parameters[j]
-        text = (f"{a.shown} and {b.shown} are correlated {r:.3f}: the data know a combination of both, but not each; "
-                f"{advice(a.name, b.name)}.")
-        if len(pairs) > 1:
-            text += " So are " + ", ".join(f"{parameters[i].shown} and {parameters[j].shown} ({r:.3f})"
-                                           for r, i, j in pairs[1:]) + "."
-        say("correlated", text)
-    for i, p in enumerate(parameters):
+    if not pairs:
+        return
+    r, i, j = pairs[0]
+    a, b = parameters[i], parameters[j]
+    text = (f"{a.shown} and {b.shown} are correlated {r:.3f}: the data know a combination of both, but not each; "
+            f"{advice(a.name, b.name)}.")
+    if len(pairs) > 1:
+        text += " So are " + ", ".join(f"{parameters[i].shown} and {parameters[j].shown} ({r:.3f})"
+                                       for r, i, j in pairs[1:]) + "."
+    yield "correlated", text
+
+
+def _unknown(fit: LawFit) -> Said:
+    """Constants on their bound or hardly known."""
+    for i, p in enumerate(fit.free_parameters):
         error, value = float(fit.errors[i]), float(fit.x[i])
         relative = error if p.log else error / max(abs(value), 1e-300)
         low, high = fit.interval(i)
         if fit.solution.on_bound[i]:
-            say("on_bound", f"{p.shown} ended on its bound, {p.text(p.outside(value))}: the data do not hold it. "
-                "Fix it, or use a simpler law.")
+            yield "on_bound", (f"{p.shown} ended on its bound, {p.text(p.outside(value))}: the data do not hold it. "
+                               "Fix it, or use a simpler law.")
         elif not np.isfinite(error) or relative > UNKNOWN:
-            say("unknown", f"{p.shown} is hardly known: 95 % from {number(low, 3)} to {p.text(high, 3)}; "
-                f"{advice(p.name, p.name)}, or hold it (fixed).")
+            yield "unknown", (f"{p.shown} is hardly known: 95 % from {number(low, 3)} to {p.text(high, 3)}; "
+                              f"{advice(p.name, p.name)}, or hold it (fixed).")
+
+
+def _profiled(fit: LawFit, profiles: Sequence[Profile]) -> Said:
+    """Profiles that do not close, or are lopsided."""
     for one in profiles:
-        p = parameters[one.parameter]
+        p = fit.free_parameters[one.parameter]
         if not np.isfinite(one.low) or not np.isfinite(one.high):
             side = "below" if not np.isfinite(one.low) else "above"
-            say("open_profile", f"the profile of {p.shown} does not close {side}: the data give no limit on that side "
-                "within three standard errors.")
+            yield "open_profile", (f"the profile of {p.shown} does not close {side}: the data give no limit on that side "
+                                   "within three standard errors.")
         elif one.high > fit.x[one.parameter] > one.low:
             ratio = (one.high - fit.x[one.parameter]) / (fit.x[one.parameter] - one.low)
             if not 0.6 < ratio < 1.67:
-                say("skewed", f"the interval of {p.shown} is lopsided; trust the profile's, {number(p.outside(one.low))} "
-                    f"to {p.text(p.outside(one.high))}, over the symmetric one.")
-    if repeated is not None:
-        for i, p in enumerate(parameters):
-            ratio = float(repeated.errors[i] / fit.errors[i])
-            if not 1.0 / 1.5 < ratio < 1.5:
-                low, high = (p.outside(v) for v in repeated.interval(i))
-                say("bootstrap_differs", f"the bootstrap finds {p.shown} {ratio:.1f} times as uncertain as its standard "
-                    f"error says: {number(low)} to {p.text(high)}. The wider interval is the one to use.")
-        if len(repeated.x) < repeated.asked:
-            say("bootstrap_failed", f"{repeated.asked - len(repeated.x)} of {repeated.asked} repetitions of the bootstrap "
-                "could not be fitted and do not count.", "note")
+                yield "skewed", (f"the interval of {p.shown} is lopsided; trust the profile's, {number(p.outside(one.low))} "
+                                 f"to {p.text(p.outside(one.high))}, over the symmetric one.")
+
+
+def _repeated(fit: LawFit, repeated: Bootstrap) -> Said:
+    """Where the bootstrap says otherwise than the standard errors."""
+    for i, p in enumerate(fit.free_parameters):
+        ratio = float(repeated.errors[i] / fit.errors[i])
+        if not 1.0 / 1.5 < ratio < 1.5:
+            low, high = (p.outside(v) for v in repeated.interval(i))
+            yield "bootstrap_differs", (f"the bootstrap finds {p.shown} {ratio:.1f} times as uncertain as its standard "
+                                        f"error says: {number(low)} to {p.text(high)}. The wider interval is the one to use.")
+    if len(repeated.x) < repeated.asked:
+        yield "bootstrap_failed", (f"{repeated.asked - len(repeated.x)} of {repeated.asked} repetitions of the bootstrap "
+                                   "could not be fitted and do not count.")
+
+
+def _misfit(fit: LawFit) -> Said:
+    """Residuals that hang together."""
     slow = [w for w in fit.widened if w > 10.0]
     if slow:
-        say("misfit", f"residuals of {len(slow)} of {len(fit.widened)} runs hang together over up to {max(slow):.0f} "
-            "points: the law or the baselines miss something, by "
-            f"{100 * fit.rms_rate:.1f} % of the peak rate on average. The intervals are widened for it.", "note")
+        yield "misfit", (f"residuals of {len(slow)} of {len(fit.widened)} runs hang together over up to {max(slow):.0f} "
+                         "points: the law or the baselines miss something, by "
+                         f"{100 * fit.rms_rate:.1f} % of the peak rate on average. The intervals are widened for it.")
+
+
+def _left_out(left_out: Sequence[HeldOut]) -> Said:
+    """Runs that a fit without them does not foretell."""
     for h in left_out:
         if np.isfinite(h.ratio) and h.ratio > 2.0:
-            say("held_out", f"without the run {h.run} the law misses it {h.ratio:.1f} times as far as with it: the "
-                "constants depend on this one run.")
+            yield "held_out", (f"without the run {h.run} the law misses it {h.ratio:.1f} times as far as with it: the "
+                               "constants depend on this one run.")
         elif not np.isfinite(h.rms_rate):
-            say("held_out", f"without the run {h.run} the law cannot be fitted.")
+            yield "held_out", f"without the run {h.run} the law cannot be fitted."
         elif h.rms_alpha > 0.05:
-            say("held_out", f"the run {h.run}, left out, is missed by {h.rms_alpha:.3f} in degree of cure.")
+            yield "held_out", f"the run {h.run}, left out, is missed by {h.rms_alpha:.3f} in degree of cure."
+
+
+def _extrapolated(fit: LawFit, runs: Sequence[Run], cups: Sequence[GelTime]) -> Said:
+    """How far the law is from its data where resins are used."""
     reacting = [float(r.T[np.searchsorted(np.maximum.accumulate(r.alpha), 0.02)]) for r in runs if r.alpha[-1] > 0.02]
     reacting += [cup.start for cup in cups]
-    if reacting:
-        lowest = min(reacting) - ZERO_CELSIUS
-        known = ambient_uncertainty(fit)
-        if lowest > AMBIENT + 5.0 and known is not None:
-            how = f"is known to a factor of {known[1]:.2f} (95 %)" if known[1] < UNTOLD else "is not known"
-            say("extrapolation", f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
-                f"{known[0]} there {how} if the law holds so far down, which no ramp can tell. Add gel times or isothermal "
-                "runs near the temperature of use.")
-    said = _diffusion(fit, runs)
-    if said is not None:
-        say(*said)
-    if len(fits) > 1:
-        close = [f for f in fits[1:] if not f.unfit and f.aicc - fit.aicc < 10.0 and f.law.label != fit.law.label]
-        if close:
-            say("laws_alike", f"the laws {fit.law.label} and {close[0].law.label} describe the data almost equally "
-                "well; what they say beyond the data may differ.")
-    return out
+    known = ambient_uncertainty(fit) if reacting else None
+    if known is None:
+        return
+    lowest = min(reacting) - ZERO_CELSIUS
+    if lowest > AMBIENT + 5.0:
+        how = f"is known to a factor of {known[1]:.2f} (95 %)" if known[1] < UNTOLD else "is not known"
+        yield "extrapolation", (f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
+                                f"{known[0]} there {how} if the law holds so far down, which no ramp can tell. Add gel times or isothermal "
+                                "runs near the temperature of use.")
+
+
+def _alike(fit: LawFit, fits: Sequence[LawFit]) -> Said:
+    """Another law that describes the data as well."""
+    close = [f for f in fits[1:] if not f.unfit and f.aicc - fit.aicc < 10.0 and f.law.label != fit.law.label]
+    if close:
+        yield "laws_alike", (f"the laws {fit.law.label} and {close[0].law.label} describe the data almost equally "
+                             "well; what they say beyond the data may differ.")

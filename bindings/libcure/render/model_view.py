@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,7 +16,10 @@ from libcure import documents, models, rendering
 from libcure.errors import input_error
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from libcure._core import Resin
 
 __all__ = ["describe", "draw", "plot"]
 
@@ -64,7 +67,7 @@ def describe(name: str) -> Group:
     return Group(*parts)
 
 
-def _temperatures(resin: Any, text: str) -> list[float]:
+def _temperatures(resin: Resin, text: str) -> list[float]:
     if text:
         try:
             values = [float(part) for part in text.split(",")]
@@ -94,67 +97,91 @@ def draw(name: str, temperatures: str = "") -> Figure:
 
     resin = models.load_resin(name)
     document = documents.read_object(models.resin_path(name))
-    chosen = _temperatures(resin, temperatures)
-    kelvin = np.array(chosen) + ZERO_CELSIUS
-    alpha0 = resin.initial_degree_of_cure
-
-    # Long enough for the coldest to gel and then some, from minutes to a month.
-    time = np.geomspace(10.0, 30 * 86400.0, 400)
-    alpha = resin.isothermal(kelvin, time, alpha0)
-    reached = alpha[0] >= min(resin.alpha_gel, 0.95 * alpha[0, -1])
-    end = min(time[-1], 12 * time[int(np.argmax(reached))])
-    time = np.linspace(0.0, end, 600)
-    alpha = resin.isothermal(kelvin, time, alpha0)
-    unit, per = ("h", 3600.0) if end > 3 * 3600 else ("min", 60.0)
-
+    curves = _Curves(resin, _temperatures(resin, temperatures))
     figure = Figure(figsize=(10, 7.2), layout="constrained")
     (ax_rate, ax_alpha), (ax_Tg, ax_eta) = figure.subplots(2, 2)
-    grid = np.linspace(max(alpha0, 1e-4), 0.999, 400)
-
-    def inside(T: float) -> bool:
-        return resin.temperature_min - 0.01 <= T + ZERO_CELSIUS <= resin.temperature_max + 0.01
-
-    for i, T in enumerate(chosen):
-        style: dict[str, Any] = {"color": COLOURS[i], "linestyle": LINE_STYLES[i], "label": f"{T:g} °C{'' if inside(T) else ', OUTSIDE VALIDITY'}"}
-        rate = resin.rate(np.full_like(grid, kelvin[i]), grid) * 3600.0
-        ax_rate.plot(grid, np.maximum(rate, 1e-12), **style)
-        ax_alpha.plot(time / per, alpha[i], **style)
-        # Where the resin cures no further within a month it has vitrified.
-        ax_Tg.axhline(T, color=COLOURS[i], linestyle=LINE_STYLES[i], linewidth=0.8)
-        if "viscosity" in document:
-            gelled = time[np.argmax(alpha[i] >= resin.alpha_gel)] if (alpha[i] >= resin.alpha_gel).any() else end
-            fine = np.linspace(0.0, gelled, 500)
-            cure = resin.isothermal(kelvin[i : i + 1], fine, alpha0)[0]
-            liquid = cure < resin.alpha_gel
-            eta = resin.viscosity(np.full(int(liquid.sum()), kelvin[i]), cure[liquid])
-            ax_eta.semilogy(fine[liquid] / per, eta, **style)
-    ax_rate.set_yscale("log")
-    top = ax_rate.get_ylim()[1]
-    ax_rate.set_ylim(top * 1e-6, top)
-    ax_rate.set(xlabel="degree of cure [-]", ylabel="rate [1/h]", title="Cure rate")
-    ax_rate.legend(fontsize=8)
-    ax_alpha.axhline(resin.alpha_gel, color="0.4", linewidth=0.8)
-    ax_alpha.text(time[-1] / per, resin.alpha_gel, "gel", ha="right", va="bottom", color="0.3", fontsize=8)
-    ax_alpha.set(xlabel=f"time [{unit}]", ylabel="degree of cure [-]", title="Cure at constant temperature", ylim=(0, 1))
-    everywhere = np.linspace(0.0, 1.0, 200)
-    ax_Tg.plot(everywhere, resin.glass_transition(everywhere) - ZERO_CELSIUS, color="black")
-    ax_Tg.set(xlabel="degree of cure [-]", ylabel="Tg [°C]", title="Glass transition; lines: cure temperatures")
-    if "viscosity" in document:
-        ax_eta.set(xlabel=f"time [{unit}]", ylabel="viscosity [Pa s]", title="Viscosity up to the gel point")
-        gelled = time[np.argmax(alpha[0] >= resin.alpha_gel)] if (alpha[0] >= resin.alpha_gel).any() else end
-        ax_eta.set_xlim(0, gelled / per)
-        # The curves run to infinity at the gel point; a few decades show all that can be worked.
-        lowest = ax_eta.get_ylim()[0]
-        ax_eta.set_ylim(lowest, 1e4 * lowest)
-    else:
-        ax_eta.axis("off")
-        ax_eta.text(0.5, 0.5, "no viscosity law in this model", ha="center", va="center", color="0.4")
+    curves.draw_rate(ax_rate)
+    curves.draw_cure(ax_alpha)
+    curves.draw_glass_transition(ax_Tg)
+    curves.draw_viscosity(ax_eta, known="viscosity" in document)
     for ax in (ax_rate, ax_alpha, ax_Tg, ax_eta):
         ax.grid(color="0.9")
         ax.spines[["top", "right"]].set_visible(False)
     status = "ESTIMATED model" if resin.estimated else "published constants"
     figure.suptitle(f"{document.get('title', name)}\n{status}; not claimed representative of any product", fontsize=10)
     return figure
+
+
+class _Curves:
+    """A resin held at some temperatures, until the coldest has gelled and then some."""
+
+    def __init__(self, resin: Resin, temperatures: Sequence[float]) -> None:
+        self.resin, self.temperatures = resin, temperatures
+        self.kelvin = np.array(temperatures) + ZERO_CELSIUS
+        self.alpha0 = resin.initial_degree_of_cure
+        time = np.geomspace(10.0, 30 * 86400.0, 400)  # from seconds to a month
+        alpha = resin.isothermal(self.kelvin, time, self.alpha0)
+        reached = alpha[0] >= min(resin.alpha_gel, 0.95 * alpha[0, -1])
+        self.end = min(time[-1], 12 * time[int(np.argmax(reached))])
+        self.time = np.linspace(0.0, self.end, 600)
+        self.alpha = resin.isothermal(self.kelvin, self.time, self.alpha0)
+        self.unit, self.per = ("h", 3600.0) if self.end > 3 * 3600 else ("min", 60.0)
+
+    def _styles(self) -> Iterator[tuple[int, dict[str, Any]]]:
+        """Number and style of each temperature's curve."""
+        low, high = self.resin.temperature_min - 0.01, self.resin.temperature_max + 0.01
+        for i, T in enumerate(self.temperatures):
+            outside = "" if low <= T + ZERO_CELSIUS <= high else ", OUTSIDE VALIDITY"
+            yield i, {"color": COLOURS[i], "linestyle": LINE_STYLES[i], "label": f"{T:g} °C{outside}"}
+
+    def draw_rate(self, ax: Axes) -> None:
+        grid = np.linspace(max(self.alpha0, 1e-4), 0.999, 400)
+        for i, style in self._styles():
+            rate = self.resin.rate(np.full_like(grid, self.kelvin[i]), grid) * 3600.0
+            ax.plot(grid, np.maximum(rate, 1e-12), **style)
+        ax.set_yscale("log")
+        top = ax.get_ylim()[1]
+        ax.set_ylim(top * 1e-6, top)
+        ax.set(xlabel="degree of cure [-]", ylabel="rate [1/h]", title="Cure rate")
+        ax.legend(fontsize=8)
+
+    def draw_cure(self, ax: Axes) -> None:
+        for i, style in self._styles():
+            ax.plot(self.time / self.per, self.alpha[i], **style)
+        gel = self.resin.alpha_gel
+        ax.axhline(gel, color="0.4", linewidth=0.8)
+        ax.text(self.time[-1] / self.per, gel, "gel", ha="right", va="bottom", color="0.3", fontsize=8)
+        ax.set(xlabel=f"time [{self.unit}]", ylabel="degree of cure [-]", title="Cure at constant temperature", ylim=(0, 1))
+
+    def draw_glass_transition(self, ax: Axes) -> None:
+        # Where the resin cures no further within a month it has vitrified.
+        for i, style in self._styles():
+            ax.axhline(self.temperatures[i], color=style["color"], linestyle=style["linestyle"], linewidth=0.8)
+        everywhere = np.linspace(0.0, 1.0, 200)
+        ax.plot(everywhere, self.resin.glass_transition(everywhere) - ZERO_CELSIUS, color="black")
+        ax.set(xlabel="degree of cure [-]", ylabel="Tg [°C]", title="Glass transition; lines: cure temperatures")
+
+    def _gelled(self, i: int) -> float:
+        """When the resin gels at temperature number i, or the end [s]."""
+        past = self.alpha[i] >= self.resin.alpha_gel
+        return float(self.time[np.argmax(past)]) if past.any() else float(self.end)
+
+    def draw_viscosity(self, ax: Axes, *, known: bool) -> None:
+        if not known:
+            ax.axis("off")
+            ax.text(0.5, 0.5, "no viscosity law in this model", ha="center", va="center", color="0.4")
+            return
+        for i, style in self._styles():
+            fine = np.linspace(0.0, self._gelled(i), 500)
+            cure = self.resin.isothermal(self.kelvin[i : i + 1], fine, self.alpha0)[0]
+            liquid = cure < self.resin.alpha_gel
+            eta = self.resin.viscosity(np.full(int(liquid.sum()), self.kelvin[i]), cure[liquid])
+            ax.semilogy(fine[liquid] / self.per, eta, **style)
+        ax.set(xlabel=f"time [{self.unit}]", ylabel="viscosity [Pa s]", title="Viscosity up to the gel point")
+        ax.set_xlim(0, self._gelled(0) / self.per)
+        # The curves run to infinity at the gel point; a few decades show all that can be worked.
+        lowest = ax.get_ylim()[0]
+        ax.set_ylim(lowest, 1e4 * lowest)
 
 
 def plot(name: str, path: str | os.PathLike[str], temperatures: str = "") -> None:
