@@ -26,6 +26,8 @@ find_files() {
 format() {
     find_files '*.[ch]pp' libcure bindings tests | xargs -0r clang-format --dry-run --Werror ||
         { echo "lay the code out with: clang-format -i FILE"; return 1; }
+    # Python: lint and the order of imports; the rules are in pyproject.toml.
+    ruff check --quiet .
 }
 
 release() {

@@ -185,7 +185,8 @@ def drawn(scale: str, limits: tuple[float, float], value: float, change: ArrayLi
     """What normal changes of a constant's scale (``linear``, ``log``, ``logit``) make of its value."""
 
 def drawn_constants(text: str, name: str, z: ArrayLike, /) -> dict[str, _Array]:
-    """Values (n,) by path, each in its own unit, that normal numbers z (n, constants) give to the uncertain constants of a document libcure/resin/1. Raises CureError."""
+    """Values (n,) by path, each in its own unit, that normal numbers z (n, constants) give to the uncertain constants of a
+    document libcure/resin/1. Raises CureError."""
 
 def resin_samples(text: str, name: str, paths: list[str], values: ArrayLike, /) -> list[Resin]:
     """Resins whose quantities at `paths` take the values of each row, in their own units.

@@ -58,7 +58,7 @@ def main():
         time = np.linspace(0, 270 / beta * 60, 901)
         start = 268.15
         write(f"ramp_{str(beta).replace('.', '_')}K", f"{beta} K/min, {mass} mg, exotherm down", time,
-              *record(lambda t, b=beta: start + b / 60 * t, time, mass, random))
+              *record(lambda t, b=beta, start=start: start + b / 60 * t, time, mass, random))
     for i, (hold, hours) in enumerate([(60, 8), (80, 4)]):
         random = np.random.default_rng(200 + i)
         time = np.linspace(0, hours * 3600, 1201)

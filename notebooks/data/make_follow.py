@@ -10,11 +10,11 @@ liner's outer face come noise, a slow error, and what goes wrong on a site: a lo
 from pathlib import Path
 
 import numpy as np
+
+import libcure
 from libcure.following.unknowns import Job
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
-
-import libcure
 
 HERE = Path(__file__).parent
 CASE = HERE.parents[1] / "models" / "cases" / "cold_ground_winter.json"

@@ -2,12 +2,12 @@
 
 from pathlib import Path
 
-from libcure.render.verdict_view import VerdictView
 from matplotlib.figure import Figure
 from rich.console import Console
 from rich.style import Style
 
 import libcure
+from libcure.render.verdict_view import VerdictView
 
 HERE = Path(__file__).parent
 COLUMNS, SIZE, DOTS = 80, 11.0, 110  # letters in a line; of a letter [pt]; per inch

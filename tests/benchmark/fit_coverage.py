@@ -20,9 +20,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "python"))
 
-from dsc_synthetic import CASES, STRAIGHT, Noise, analysed, clean_runs, truth  # noqa: E402
-from libcure import fitting  # noqa: E402
-from libcure.fitting.engine import Z95  # noqa: E402
+from dsc_synthetic import CASES, STRAIGHT, Noise, analysed, clean_runs, truth
+
+from libcure import fitting
+from libcure.fitting.engine import Z95
 
 NOISE = (0.005, 0.01, 0.02)
 LOW, HIGH, CLOSE = 0.90, 0.98, 0.01

@@ -18,9 +18,10 @@ from scipy.integrate import solve_ivp
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "python"))
 
-from dsc_synthetic import R, ramp, record, truth  # noqa: E402
-from libcure import fitting  # noqa: E402
-from libcure.fitting.engine import COUNTS_AS, KNOWN_TO, SOLVE, build  # noqa: E402
+from dsc_synthetic import R, ramp, record, truth
+
+from libcure import fitting
+from libcure.fitting.engine import COUNTS_AS, KNOWN_TO, SOLVE, build
 
 RATES = (0.5, 1, 2, 5, 10, 20)
 

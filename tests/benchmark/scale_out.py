@@ -50,12 +50,12 @@ def main() -> None:
     here = [chunk(str(settings.case), i, settings.chunk) for i in chunks]
     alone = time.perf_counter() - start
     # One process with its own threads; two chunks on their way, so that it never waits for the scheduler.
-    with LocalCluster(n_workers=1, threads_per_worker=2, processes=True, dashboard_address=None) as cluster:
-        with Client(cluster) as client, client.get_executor() as executor:
-            executor.submit(chunk, str(settings.case), 0, 256).result()
-            start = time.perf_counter()
-            there = list(executor.map(chunk, [str(settings.case)] * len(chunks), chunks, [settings.chunk] * len(chunks)))
-            spread = time.perf_counter() - start
+    here_too = LocalCluster(n_workers=1, threads_per_worker=2, processes=True, dashboard_address=None)
+    with here_too as cluster, Client(cluster) as client, client.get_executor() as executor:
+        executor.submit(chunk, str(settings.case), 0, 256).result()
+        start = time.perf_counter()
+        there = list(executor.map(chunk, [str(settings.case)] * len(chunks), chunks, [settings.chunk] * len(chunks)))
+        spread = time.perf_counter() - start
     rows = len(chunks) * settings.chunk
     same = all(np.array_equal(a[0], b[0]) for a, b in zip(here, there, strict=True))
     print(f"{rows} rows in chunks of {settings.chunk}")

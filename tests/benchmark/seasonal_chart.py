@@ -65,7 +65,7 @@ def main():
                 "--out",
                 str(Path(folder) / "out"),
             ]
-            whole.append(timed(lambda: subprocess.run(command, check=True, capture_output=True)))
+            whole.append(timed(lambda command=command: subprocess.run(command, check=True, capture_output=True)))
     print(f"libcure chart, from start to five files: {min(whole):.2f} s")
 
 

@@ -5,13 +5,13 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
+
+from libcure import load_case
 from libcure.following import Readings
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
 from libcure.following.unknowns import NUISANCES, Job
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
-
-from libcure import load_case
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 AT = "liner outer face"

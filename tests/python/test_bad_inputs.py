@@ -11,10 +11,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from libcure.cli import app
 from typer.testing import CliRunner
 
 import libcure
+from libcure.cli import app
 
 HERE = Path(__file__).parent
 CASES = HERE.parents[1] / "models" / "cases"

@@ -4,14 +4,14 @@ import copy
 import io
 import json
 
-import libcure.charting
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from libcure.documents import models_folder
-from libcure.render.verdict_view import VerdictView
 from rich.console import Console
 
 import libcure
+import libcure.charting
+from libcure.documents import models_folder
+from libcure.render.verdict_view import VerdictView
 
 MODELS = models_folder()
 CASES = [json.loads(path.read_text()) for path in sorted((MODELS / "cases").glob("*.json"))]

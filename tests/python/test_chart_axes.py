@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from libcure.charting import sanity
-from libcure.render import chart_page as page
 from small_chart import CHART, sheet_texts, small
 
 import libcure
+from libcure.charting import sanity
+from libcure.render import chart_page as page
 
 CLIMATE = {"annual_mean_C": 11, "amplitude_K": 9, "day_of_minimum": 35, "depth_m": 1.2, "day": 60}
 

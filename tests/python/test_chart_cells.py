@@ -6,15 +6,15 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
-from libcure.charting import cells, sanity
-from libcure.render import chart_look as look
-from libcure.sampling.resin_constants import resin_constants
-from libcure.sampling.uncertainty import read_ranges
 from scipy.stats import binom
 from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
 from libcure import _core, ensemble, sampling
+from libcure.charting import cells, sanity
+from libcure.render import chart_look as look
+from libcure.sampling.resin_constants import resin_constants
+from libcure.sampling.uncertainty import read_ranges
 
 
 def test_a_cell_is_the_ensemble_of_its_case(small_result):

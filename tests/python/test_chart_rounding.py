@@ -5,6 +5,7 @@ import math
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
+
 from libcure.sampling import PERCENTILES, percentiles
 from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps, short_duration
 

@@ -10,13 +10,13 @@ import sys
 
 import pandas as pd
 import pytest
-from libcure.charting.document import MONTHS
-from libcure.render import chart_look as look
-from libcure.render import chart_page as page
 from small_chart import SHIPPED, changed, drawn_texts, page_text, records, sheet_texts, small
 
 import libcure
 from libcure import ensemble
+from libcure.charting.document import MONTHS
+from libcure.render import chart_look as look
+from libcure.render import chart_page as page
 
 STATES = dict.fromkeys(ensemble.RELEASE_STATES, 0)
 LOST = {"criterion_met_min": [603.0, 667.0, None]}

@@ -5,13 +5,13 @@ import re
 
 import numpy as np
 import pytest
+from small_chart import changed, sheet_texts, small
+
+import libcure
 from libcure.charting import cells
 from libcure.charting.result import ChartResult
 from libcure.render import chart_look as look
 from libcure.render import chart_sheet as sheet
-from small_chart import changed, sheet_texts, small
-
-import libcure
 
 
 def test_the_sheet_says_all_that_a_crew_needs(small_result, monkeypatch):

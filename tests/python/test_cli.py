@@ -8,9 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from libcure.words.rounding import duration
 
 import libcure
+from libcure.words.rounding import duration
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"

@@ -77,8 +77,9 @@ def test_cautions_of_ground_and_water() -> None:
 
 
 def test_pages_show_what_was_worked_out() -> None:
-    from libcure.render.verdict_view import VerdictView
     from rich.console import Console
+
+    from libcure.render.verdict_view import VerdictView
 
     p = libcure.predict(MODELS / "cases" / "groundwater_hot_water_fill.json")
     console = Console(width=100, record=True, force_terminal=False)
@@ -115,8 +116,9 @@ def test_sections_have_the_same_ground_and_surfaces(water: dict[str, Any] | None
 
 
 def test_check_shows_what_ground_and_surfaces_came_to() -> None:
-    from libcure.cli import app
     from typer.testing import CliRunner
+
+    from libcure.cli import app
 
     shown = CliRunner().invoke(app, ["check", str(MODELS / "cases" / "groundwater_hot_water_fill.json")])
     assert shown.exit_code == 0

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from libcure.documents.csv_table import read_table
-from libcure.following import read_readings
 from test_cli import run
 
 import libcure
 from libcure import fitting
+from libcure.documents.csv_table import read_table
+from libcure.following import read_readings
 
 ROOT = Path(__file__).parents[2]
 COLD = libcure.models_folder() / "cases" / "cold_ground_winter.json"

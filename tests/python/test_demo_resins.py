@@ -8,11 +8,11 @@ import json
 
 import numpy as np
 import pytest
+
+import libcure
 from libcure.documents import models_folder
 from libcure.sampling import normal, unit_points
 from libcure.sampling.resin_constants import resin_constants
-
-import libcure
 
 RESINS = models_folder() / "resins"
 NAMES = (

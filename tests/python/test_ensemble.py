@@ -153,7 +153,7 @@ def test_resins_of_any_kind_run(cold, resin):
 def test_a_faster_clock_shortens_an_isothermal_gel_time(cold):
     """All rate constants times c make every time of an isothermal cure 1/c of itself."""
     warm = cold.replace({
-        "ground.temperature_C": 20, "initial_temperature_C": {k: 20 for k in ("resin", "fibre", "packer", "pipe", "air")},
+        "ground.temperature_C": 20, "initial_temperature_C": dict.fromkeys(("resin", "fibre", "packer", "pipe", "air"), 20),
         "stages": [{"kind": "mixed_mass", "duration_min": 6000, "mass_kg": 1e-3, "surface_area_m2": 100, "h_W_m2K": 1e4,
                     "ambient_temperature_C": 20}],
     })  # fmt: skip

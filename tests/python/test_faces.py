@@ -11,7 +11,7 @@ from libcure import _core, ensemble
 from libcure.documents import models_folder
 
 HELD = {"stages[2].duration_min": 1440, "stages[2].ends": "at_duration"}
-WARM = {k: 18 for k in ("resin", "fibre", "packer", "pipe", "air")}
+WARM = dict.fromkeys(("resin", "fibre", "packer", "pipe", "air"), 18)
 JOBS: dict[str, dict[str, Any]] = {
     "winter, fast": {},
     "winter, medium": {"resin": "epoxy-amine-medium"},

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from dsc_synthetic import Noise, hold, ramp, record
-from libcure.cli import app
-from libcure.sampling.resin_constants import resin_constants
 from small_chart import small
 from typer.testing import CliRunner
 
 import libcure
 from libcure import fitting
+from libcure.cli import app
+from libcure.sampling.resin_constants import resin_constants
 
 MODELS = libcure.models_folder()
 CASE = json.loads((MODELS / "cases" / "cold_ground_winter.json").read_text(encoding="utf-8"))

@@ -15,7 +15,7 @@ from libcure import fitting
 from libcure.fitting.engine import GAS_CONSTANT, build
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
-from fit_coverage import HIGH, LOW, Coverage, coverage  # noqa: E402
+from fit_coverage import HIGH, LOW, Coverage, coverage
 
 # Cheap laws get more of them.
 REPETITIONS = {"nth-order": 96, "autocatalytic": 96, "kamal-sourour": 48}

@@ -7,12 +7,12 @@ import re
 import numpy as np
 import pytest
 from follow_synthetic import CASES, Truth, readings
-from libcure.following import Readings
-from libcure.following.view import FollowView, decision, html, page
 from rich.console import Console
 from test_cli import run
 
 import libcure
+from libcure.following import Readings
+from libcure.following.view import FollowView, decision, html, page
 
 COLD = CASES / "cold_ground_winter.json"
 LOG = CASES.parents[1] / "notebooks" / "data" / "follow" / "cold_ground.csv"

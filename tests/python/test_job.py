@@ -9,14 +9,14 @@ import sys
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from rich.console import Console
+
+import libcure
 from libcure.errors import CureError
 from libcure.job import FACTS, PLACES, Said, job_of
 from libcure.job.facts import PIPES, fact_named, read_answer, understood
 from libcure.job.said import clock, clock_words, length_mm, minutes, temperature_C, unknown
 from libcure.render.job_page import JobPage, headline, moments
-from rich.console import Console
-
-import libcure
 
 KNOWN = {
     "like": "winter-road", "pipe": "pvc", "bore": "100 mm", "depth": "1.2 m", "wall": "4 C", "water": "damp", "hot_water": "none",

@@ -1,6 +1,7 @@
 """The answer on a job, and how far its times can be trusted: one number everywhere, and what is said of it."""
 
 import dataclasses
+import io
 import json
 import math
 import os
@@ -10,16 +11,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from libcure.render import verdict_view
-from libcure.sampling import UncertainInput, unit_points
-from libcure.sampling.uncertainty import read_ranges, usual_ranges
-from libcure.words.rounding import duration
 from rich.console import Console
 from scipy.special import ndtri
 from scipy.stats import binom
 
 import libcure
 from libcure import _core, ensemble, models
+from libcure.render import verdict_view
+from libcure.sampling import UncertainInput, unit_points
+from libcure.sampling.uncertainty import read_ranges, usual_ranges
+from libcure.words.rounding import duration
 
 MODELS = Path(__file__).parents[2] / "models"
 CASES, SEASONAL = MODELS / "cases", MODELS / "charts" / "seasonal.json"
@@ -45,9 +46,8 @@ def predictions():
 
 
 def shown(prediction, width=80):
-    console = Console(width=width, file=open(os.devnull, "w"), record=True)
+    console = Console(width=width, file=io.StringIO(), record=True)
     console.print(verdict_view.VerdictView(prediction))
-    console.file.close()
     return console.export_text()
 
 

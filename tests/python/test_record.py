@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 from follow_synthetic import CASES
+
+import libcure
 from libcure.errors import CureError
 from libcure.following import read_readings
 from libcure.recording import load_site, make, read_site, verify
-
-import libcure
 
 DATA = Path(__file__).parents[2] / "notebooks/data"
 SITE, LOG, CASE = DATA / "record/site.json", DATA / "follow/cold_ground.csv", CASES / "cold_ground_winter.json"
@@ -77,7 +77,8 @@ def test_it_verifies_and_every_tampering_shows(record):
 
 @pytest.mark.parametrize(("changes", "said"), [
     ({"date": "3.2.2026"}, "date"), ({"events": {"mixed": "9:12", "inflated": "9:01"}}, "events.inflated"), ({"events": {"released": "9:12"}}, "events.mixed"),
-    ({"events": {"mixed": "nine"}}, "events.mixed"), ({"colour": "red"}, "colour"), ({"remarks": "x" * 3000}, "remarks"), ({"pressure": "none.csv"}, "none.csv"),
+    ({"events": {"mixed": "nine"}}, "events.mixed"), ({"colour": "red"}, "colour"), ({"remarks": "x" * 3000}, "remarks"),
+    ({"pressure": "none.csv"}, "none.csv"),
 ])  # fmt: skip
 def test_what_cannot_be_written_down_is_refused(changes, said):
     with pytest.raises(CureError, match=said):

@@ -5,12 +5,12 @@ import os
 
 import numpy as np
 import pytest
-from libcure.documents import models_folder
-from libcure.sampling import normal, unit_points
-from libcure.sampling.resin_constants import resin_constants
 
 import libcure
 from libcure import _core, ensemble
+from libcure.documents import models_folder
+from libcure.sampling import normal, unit_points
+from libcure.sampling.resin_constants import resin_constants
 
 MODELS = models_folder()
 COLD = libcure.load_case(MODELS / "cases" / "cold_ground_winter.json")

@@ -1,6 +1,7 @@
 """Cases and predictions in Python: arrays, tables, pickles, pictures."""
 
 import gc
+import io
 import json
 import pickle
 import re
@@ -12,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from libcure.render import plot, verdict_view
 from rich.console import Console
 
 import libcure
 from libcure import rendering
+from libcure.render import verdict_view
 from libcure.words.page import USUAL
 from libcure.words.rounding import duration
 
@@ -35,9 +36,8 @@ def result(case):
 
 
 def shown(prediction, width=100):
-    console = Console(width=width, file=open("/dev/null", "w"), record=True)
+    console = Console(width=width, file=io.StringIO(), record=True)
     console.print(verdict_view.VerdictView(prediction))
-    console.file.close()
     return console.export_text()
 
 

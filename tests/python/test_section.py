@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from libcure.cli import app
-from libcure.render import verdict_view
 from rich.console import Console
 from typer.testing import CliRunner
 
 import libcure
+from libcure.cli import app
+from libcure.render import verdict_view
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 WATER, COLD = CASES / "standing_water_invert.json", CASES / "cold_ground_winter.json"

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from libcure.cli import app
-from libcure.words.changes import words
 from typer.testing import CliRunner
 
 import libcure
+from libcure.cli import app
+from libcure.words.changes import words
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD = CASES / "cold_ground_winter.json"

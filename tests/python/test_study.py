@@ -129,7 +129,7 @@ def test_what_is_held_back_does_not_count_and_is_foretold():
     (check,) = [c for c in s.checks if c.held_back]
     assert check.inside
     far = study(*FILMS, CUP, {**held, "time_min": 1300})
-    assert not [c for c in far.checks if c.held_back][0].inside
+    assert not next(c for c in far.checks if c.held_back).inside
 
 
 def test_fahrenheit_and_hours_are_the_same_measurement():
@@ -176,9 +176,11 @@ def test_published_peaks_go_through_the_study_as_data():
 
 
 @pytest.mark.parametrize(("measurement", "said"), [
-    ({"kind": "guess"}, "kind"), ({"kind": "film_gel", "temperature_C": 20}, "time_min"), ({"kind": "film_gel", "temperature_C": 500, "time_min": 9}, "temperature_C"),
+    ({"kind": "guess"}, "kind"), ({"kind": "film_gel", "temperature_C": 20}, "time_min"),
+    ({"kind": "film_gel", "temperature_C": 500, "time_min": 9}, "temperature_C"),
     ({"kind": "film_gel", "temperature_C": 20, "time_min": 90, "colour": 1}, "colour"), ({"kind": "cup", "mass_g": 100, "air_C": 20}, "gel_min"),
-    ({"kind": "cup", "mass_g": 100, "air_C": 20, "cup": "glass", "gel_min": 9}, "cup"), ({"kind": "Tg", "temperature_C": 20, "time_h": 24, "time_min": 9, "Tg_C": 9}, "time_h"),
+    ({"kind": "cup", "mass_g": 100, "air_C": 20, "cup": "glass", "gel_min": 9}, "cup"),
+    ({"kind": "Tg", "temperature_C": 20, "time_h": 24, "time_min": 9, "Tg_C": 9}, "time_h"),
     ({"kind": "cup", "mass_g": 100, "air_C": 20, "log": "none.csv"}, "none.csv"), ({**FILMS[0], "hold_back": True}, "held back"),
 ])  # fmt: skip
 def test_what_cannot_be_is_refused(measurement, said):

@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from libcure.render.validation_report import write
-from libcure.validation import Row
 
 import libcure
 from libcure import _core, validation
+from libcure.render.validation_report import write
+from libcure.validation import Row
 
 SCRIPT = """
 from libcure.validation import Row

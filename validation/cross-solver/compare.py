@@ -107,8 +107,8 @@ def compare() -> list[Row]:
 
 def figure(fig: Any) -> None:
     left, right = fig.subplots(1, 2)
-    T2, alpha2 = theirs()
-    T, alpha = ours(TOLERANCES[1])
+    T2, _alpha2 = theirs()
+    T, _alpha = ours(TOLERANCES[1])
     for i, (cell, name) in enumerate(((6, "innermost"), (29, "outermost"))):
         left.semilogx(TIMES[1:] / 60, T[1:, cell] - 273.15, color=f"C{i}", label=f"{name} liner cell")
         left.semilogx(TIMES[1::8] / 60, T2[1::8, cell] - 273.15, "o", color=f"C{i}", ms=3, mfc="none")

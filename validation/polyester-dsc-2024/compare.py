@@ -140,7 +140,7 @@ def figure(fig: Any) -> None:
     )
     left.set(xlabel="temperature [°C]", ylabel="dα/dT [1/K]")
     left.legend(fontsize=5, frameon=False)
-    times, T, alpha = cup()
+    times, T, _alpha = cup()
     right.plot(times / 60, T - 273.15, label="demo polyester, 100 g")
     right.plot([34, 70], [162, 126], "k^", label="measured peaks, two other resins")
     right.set(xlabel="time [min]", ylabel="temperature [°C]")

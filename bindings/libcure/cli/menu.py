@@ -12,7 +12,6 @@ import typer
 from rich.console import Console
 
 import libcure
-from libcure import documents
 from libcure.cli.loading import load
 from libcure.errors import INTERRUPTED, CureError, input_error, one_line
 
@@ -100,13 +99,18 @@ def predict(
 @app.command()
 @_one_line_errors
 def job(
-    like: Annotated[str | None, typer.Option(metavar="PLACE", help="Place whose usual values stand in: winter-road, spring-garden, summer-road, house, anywhere.")] = None,
+    like: Annotated[
+        str | None,
+        typer.Option(metavar="PLACE", help="Place whose usual values stand in: winter-road, spring-garden, summer-road, house, anywhere."),
+    ] = None,
     pipe: Annotated[str | None, typer.Option(metavar="WHAT", help="What the pipe is made of, e.g. pvc, clay, cast iron.")] = None,
     bore: Annotated[str | None, typer.Option(metavar="LENGTH", help="Its inner diameter, e.g. 150 mm or 6 in.")] = None,
     depth: Annotated[str | None, typer.Option(metavar="LENGTH", help="Its depth, e.g. 1.2 m or 4 ft.")] = None,
     wall: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Measured at the defect, e.g. 6 C or 43 F.")] = None,
     water: Annotated[str | None, typer.Option(metavar="WHAT", help="Groundwater seen: dry, damp, seeping, running.")] = None,
-    hot_water: Annotated[str | None, typer.Option(metavar="T MIN", help="Hot water lately: its temperature and how many minutes ago it ended, or none.")] = None,
+    hot_water: Annotated[
+        str | None, typer.Option(metavar="T MIN", help="Hot water lately: its temperature and how many minutes ago it ended, or none.")
+    ] = None,
     thickness: Annotated[str | None, typer.Option(metavar="LENGTH", help="Of the liner.")] = None,
     length: Annotated[str | None, typer.Option(metavar="LENGTH", help="Of the liner.")] = None,
     resin: Annotated[str | None, typer.Option(metavar="ID", help="Resin and hardener: an id, a part of it, or a file.")] = None,

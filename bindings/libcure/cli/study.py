@@ -59,4 +59,6 @@ def run_study(file: Path, out: Path, console: Console) -> None:
         report.save_pdf(study, nexts, targets[1])
         targets[2].write_text(documents.to_json(report.document(study, nexts)), encoding="utf-8")
     console.print(report.page(study, nexts))
-    console.print(Text(f"{folder / (study.about['id'] + '.json')} is the model: name it in a case by its path. report.pdf and result.json are beside it."), soft_wrap=True)
+    model_file = folder / f"{study.about['id']}.json"
+    words = f"{model_file} is the model: name it in a case by its path. report.pdf and result.json are beside it."
+    console.print(Text(words), soft_wrap=True)

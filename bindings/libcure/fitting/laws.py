@@ -126,7 +126,7 @@ class FitLaw:
                 raise input_error(f"fixed.{key}", "unknown", f"one of {', '.join(known)}")
             p = known[key]
             limit = (0.0, np.inf) if p.unit == "1/s" else (p.outside(p.low), p.outside(p.high))
-            lowest = limit[0] < value or value == limit[0] and p.unit != "1/s"
+            lowest = limit[0] < value or (value == limit[0] and p.unit != "1/s")
             if not (lowest and value < np.inf and value <= limit[1]):
                 raise input_error(f"fixed.{key}", f"{value:g}", f"{limit[0]:g} to {limit[1]:g}")
         for key, p in known.items():

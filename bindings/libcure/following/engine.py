@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import _core
-from libcure.case import Case
 from libcure.errors import input_error
 from libcure.following.checks import ENOUGH, Checks, amount
 from libcure.following.faults import Screened, Statement, screen

@@ -87,7 +87,7 @@ def _temperatures(axes: Axes, r: FollowResult) -> None:
 
 def _release(axes: Axes, r: FollowResult) -> None:
     end = _end(r)
-    for y, name, sure, color in ((1.0, "before", r.before, FAINT), (0.0, "with readings", r.after, BLUE)):
+    for y, _name, sure, color in ((1.0, "before", r.before, FAINT), (0.0, "with readings", r.after, BLUE)):
         low, high = sure.criterion_met_min.p5, sure.criterion_met_min.p95
         if math.isfinite(low):
             axes.plot([low, min(high, end)], [y, y], color=color, lw=5, solid_capstyle="butt")

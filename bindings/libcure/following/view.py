@@ -74,7 +74,7 @@ def _release(minutes: float) -> str:
 def _why(sure: Sure) -> str:
     if not sure.never:
         return ""
-    name, share = max(sure.never.items(), key=lambda item: item[1])
+    name, _share = max(sure.never.items(), key=lambda item: item[1])
     count = f"in {100.0 * sum(sure.never.values()):.0f} of 100 likely jobs"
     return f"{count} there is no release while held ({WHY_NEVER.get(name, name)})"
 

@@ -29,7 +29,8 @@ INK, RED = "#222222", "#B00020"
 A4_ACROSS = (11.7, 8.3)
 STYLE = f"""
 body {{ font: 15px/1.45 "DejaVu Sans", Verdana, sans-serif; color: {INK}; max-width: 72em; margin: 2em auto; padding: 0 1em }}
-h1, h2, h3 {{ line-height: 1.2 }} h3 {{ font-size: 1em; margin: .8em 0 .2em }} ul {{ margin: 0 }} h2 {{ margin-top: 2em; border-top: 1px solid #ccc; padding-top: .8em }}
+h1, h2, h3 {{ line-height: 1.2 }} h3 {{ font-size: 1em; margin: .8em 0 .2em }} ul {{ margin: 0 }}
+h2 {{ margin-top: 2em; border-top: 1px solid #ccc; padding-top: .8em }}
 table {{ border-collapse: collapse; font-size: 13px; margin: .6em 0 1.2em }}
 th, td {{ text-align: left; vertical-align: top; padding: .25em .8em; border-bottom: 1px solid #ddd }}
 img {{ max-width: 100% }} .warning {{ color: {RED} }} caption {{ text-align: left; font-weight: bold; padding: .3em 0 }}
@@ -96,7 +97,8 @@ def tables(study: Study) -> list[Table]:
     first = study.fits[0]
     out.append(("Laws, best first; rms of rate over the peak", [
         "law", "constants", "ΔAICc", "ΔBIC", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
-        [fit.law.label + (" (no model)" if fit.unfit else ""), str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}", f"{fit.bic - min(f.bic for f in study.fits):.0f}",
+        [fit.law.label + (" (no model)" if fit.unfit else ""), str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}",
+         f"{fit.bic - min(f.bic for f in study.fits):.0f}",
          f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{fit.rms_alpha:.4f}" if study.runs else "",
          _left_out(study, fit), f"{fit.same_minimum} of {fit.starts}"] for fit in study.fits]))
     out += [_constants(fit, study) for fit in study.fits]

@@ -128,7 +128,8 @@ def _first(study: Study) -> Figure:
                 ax.set_ylabel(unit)
             _mark(ax, known)
         axes[1][column].axhline(T + 11.0, color="#66666a", lw=0.8, ls=":")
-        axes[0][column].set_title(f"{T:g} °C: {verdict(known)}".replace(": NOT KNOWN from these measurements: ", ": NOT KNOWN,\n").replace(", most", ",\nmost"), fontsize=9)
+        words = f"{T:g} °C: {verdict(known)}".replace(": NOT KNOWN from these measurements: ", ": NOT KNOWN,\n")
+        axes[0][column].set_title(words.replace(", most", ",\nmost"), fontsize=9)
         axes[1][column].set_xlabel("hours from mixing; grey: may be loaded, 5 to 95 %")
         _data(study, axes, column, T)
     return figure
@@ -170,7 +171,7 @@ def _second(study: Study, nexts: Sequence[Candidate]) -> Figure:
     left.text(0.0, 1.0, "\n".join(wrapped), va="top", fontsize=7.5, transform=left.transAxes, parse_math=False)
     priors = study.family.priors
     p = study.posterior
-    for i, q in enumerate(priors):
+    for i in range(len(priors)):
         u = p.rows.x[:, i]
         low, middle, high = (weighted_quantile(u, p.weight, s) for s in (0.05, 0.5, 0.95))
         right.plot([-1.645, 1.645], [i, i], color="#d9d9d9", lw=6, solid_capstyle="butt")

@@ -21,7 +21,7 @@ from libcure.documents import read_object
 from libcure.errors import input_error
 from libcure.models import resin_path
 
-__all__ = ["ARREST_RATE", "FAMILIES", "C2", "Family", "Prior", "find_family"]
+__all__ = ["ARREST_RATE", "C2", "FAMILIES", "Family", "Prior", "find_family"]
 
 Floats = NDArray[np.float64]
 R_GAS = 8.314462618  # J/(mol K)

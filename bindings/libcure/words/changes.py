@@ -38,7 +38,7 @@ def changed(case: Case, changes: Sequence[str], option: str = "--set") -> Case:
         given, text = given.strip(), text.strip()
         if not equals or not given or not text:
             raise input_error(option, json.dumps(change, ensure_ascii=False), EXAMPLE)
-        path = _KIND.sub(lambda match: f"stages[{_stage(case, match[1], given)}]", given)
+        path = _numbered(case, given)
         if path in found:
             raise input_error(option, json.dumps(given, ensure_ascii=False), "each path once")
         try:
@@ -46,6 +46,11 @@ def changed(case: Case, changes: Sequence[str], option: str = "--set") -> Case:
         except (json.JSONDecodeError, RecursionError):
             found[path] = text
     return case.replace(found) if found else case
+
+
+def _numbered(case: Case, path: str) -> str:
+    """The path with its stage by number."""
+    return _KIND.sub(lambda match: f"stages[{_stage(case, match[1], path)}]", path)
 
 
 def _stage(case: Case, kind: str, path: str) -> int:
