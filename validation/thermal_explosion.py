@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from libcure import CureError, _core
+import libcure
+from libcure import CureError
 from libcure.validation import resin_variant
 
 R, TA = 8.31446261815324, 300.0
@@ -16,7 +17,7 @@ K_REF = 1e-14  # [1/s], so small that conversion stays nil
 
 
 @cache
-def zero_order(epsilon: float) -> _core.Resin:
+def zero_order(epsilon: float) -> libcure.Resin:
     """A resin that releases heat at K_REF whatever its cure, with R Ta/E = epsilon."""
 
     def quantity(value: float, unit: str) -> dict[str, Any]:
@@ -55,7 +56,7 @@ def excess(
     """
     unit = TA * epsilon
     try:
-        T, _ = _core.solve_wall(
+        T, _ = libcure.solve_wall(
             geometry,
             0.0,
             [dict(layer)],

@@ -22,7 +22,6 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure import _core
 from libcure.documents import read_object
 from libcure.errors import input_error
 from libcure.validation import load_script
@@ -70,7 +69,7 @@ class WallCase:
 
     def ours(self, times: np.ndarray, tolerance: tuple[float, float] = (5e-3, 1e-6)) -> Solution:
         """Temperatures (times, cells) [K] and degrees of cure (times, curing cells) of libcure."""
-        return _core.solve_wall(
+        return libcure.solve_wall(
             self.geometry, self.inner_radius, self.layers, surface(self.inner), surface(self.outer), self.start, times,
             libcure.load_resin(self.resin), self.curing, self.heat, self.alpha0, tolerance,
         )  # fmt: skip

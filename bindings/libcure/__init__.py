@@ -18,11 +18,12 @@ except ImportError as error:
         "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
     ) from error
 
-from libcure import ensemble, render, zero_d  # render: so that results can be shown
+from libcure import ensemble, heat, render, zero_d  # render: so that results can be shown
 from libcure._core import Resin
 from libcure.case import Case, load_case
 from libcure.documents import models_folder, validate
 from libcure.errors import CureError
+from libcure.heat import solve_wall
 from libcure.models import load_resin
 from libcure.result import History, Prediction, Row, StageHistory, Times, Trace, predict, predict_many, rows_to_dataframe
 
@@ -51,6 +52,7 @@ __all__ = [
     "chart",
     "ensemble",
     "follow",
+    "heat",
     "load_case",
     "load_resin",
     "models_folder",
@@ -58,6 +60,7 @@ __all__ = [
     "predict_many",
     "read_chart",
     "rows_to_dataframe",
+    "solve_wall",
     "validate",
     "zero_d",
 ]

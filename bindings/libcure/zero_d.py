@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from libcure._core import Resin
+from libcure._core import Resin, flory_stockmayer_gel_point
 
-__all__ = ["adiabatic", "along", "isothermal", "lumped", "ramp"]
+__all__ = ["adiabatic", "along", "flory_stockmayer_gel_point", "isothermal", "lumped", "ramp"]
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ LEVELS = [
     ["_core"],
     ["errors"],
     ["documents"],
-    ["models", "rendering", "zero_d"],
+    ["heat", "models", "rendering", "zero_d"],
     ["case"],
     ["ensemble"],
     ["sampling"],
@@ -99,6 +99,14 @@ def test_no_circle():
 def test_the_list_names_what_there_is():
     assert [name for name in LEVEL_OF if name not in MODULES] == []
     assert [name for name in PAGES if name not in MODULES] == []
+
+
+ROOT = PACKAGE.parents[1]
+
+
+@pytest.mark.parametrize("path", sorted([*ROOT.glob("validation/**/*.py"), *ROOT.glob("notebooks/**/*.py")]), ids=lambda path: path.parent.name)
+def test_what_others_may_use_is_public(path):
+    assert [name for name in imports(path, typing_only=True) if name.split(".")[0].startswith("_")] == []
 
 
 @pytest.mark.parametrize(

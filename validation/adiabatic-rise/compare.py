@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure import _core
 from libcure.models import ids
 from libcure.validation import Row
 
@@ -34,7 +33,7 @@ def runs() -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray, float]]:
         T0 = max(293.15, resin.temperature_min)
         times = np.concatenate([[0.0], np.geomspace(1.0, 86400.0, 400)])
         none = {"kind": "insulated"}
-        T, alpha = _core.solve_wall("slab", 0.0, [layer], none, none, np.full(4, T0), times, resin, 0, rho * H)
+        T, alpha = libcure.solve_wall("slab", 0.0, [layer], none, none, np.full(4, T0), times, resin, 0, rho * H)
         found[name] = (times, T[:, 0], alpha[:, 0], H / cp)
     return found
 

@@ -7,14 +7,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from libcure import _core
+import libcure
 from libcure.validation import Row, resin_variant
 
 HERE = Path(__file__).parent
 
 
 @cache
-def resins() -> dict[str, _core.Resin]:
+def resins() -> dict[str, libcure.Resin]:
     def quantity(value: float, unit: str) -> dict[str, Any]:
         return {"value": value, "unit": unit, "basis": "transcribed", "source": "castro1982", "where": "check"}
 

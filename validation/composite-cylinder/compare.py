@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 RADIUS, H, T_IN, T_OUT = 0.045, 60.0, 333.15, 281.15
@@ -55,7 +55,7 @@ def nodes() -> np.ndarray:
 @cache
 def steady() -> np.ndarray:
     n = sum(layer["cells"] for layer in LAYERS)
-    T, _ = _core.solve_wall(
+    T, _ = libcure.solve_wall(
         "cylinder",
         RADIUS,
         LAYERS,

@@ -6,11 +6,10 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure import _core
 from libcure.validation import Row, resin_variant
 
 
-def with_lambda(value: float) -> _core.Resin:
+def with_lambda(value: float) -> libcure.Resin:
     def quantity(x: float, unit: str) -> dict[str, Any]:
         return {"value": x, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
 
@@ -26,7 +25,7 @@ def with_lambda(value: float) -> _core.Resin:
     )
 
 
-def Tg(resin: _core.Resin, alpha: float) -> float:
+def Tg(resin: libcure.Resin, alpha: float) -> float:
     return float(resin.glass_transition([alpha])[0]) - 273.15
 
 

@@ -9,8 +9,7 @@ import pandas as pd
 from scipy.integrate import cumulative_simpson
 from scipy.optimize import least_squares
 
-from libcure import zero_d
-from libcure._core import Resin
+from libcure import Resin, zero_d
 from libcure.validation import Row, resin_variant
 
 R = 8.31446261815324

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 SOURCE = "Incropera et al. 2007"
@@ -27,7 +27,7 @@ def solved(off: float, n: int) -> float:
     edge = np.linspace(0.0, np.pi, n + 1)
     angle = (edge[1:] + edge[:-1]) / 2
     inner = off * np.cos(angle) + np.sqrt(BORE**2 - (off * np.sin(angle)) ** 2)
-    return 2 * _core.steady_heat_around(edge, inner, OUTSIDE - inner, K, n, T_IN, T_OUT)
+    return 2 * libcure.heat.steady_heat_around(edge, inner, OUTSIDE - inner, K, n, T_IN, T_OUT)
 
 
 @cache

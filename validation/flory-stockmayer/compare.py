@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.optimize import brentq
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 DATA = Path(__file__).with_name("data.csv")
@@ -17,7 +17,7 @@ AMINE = 12 / 105.14  # diethanolamine [mol]
 
 
 def gel(f: float, g: float, r: float = 1.0) -> float:
-    return _core.flory_stockmayer_gel_point(f, g, r)
+    return libcure.zero_d.flory_stockmayer_gel_point(f, g, r)
 
 
 def diethanolamine_gel() -> float:

@@ -9,7 +9,6 @@ from scipy.optimize import brentq
 from scipy.special import erf, erfc
 
 import libcure
-from libcure import _core
 from libcure.validation import Row
 
 SAND = json.loads((libcure.models_folder() / "grounds" / "saturated-sand.json").read_text(encoding="utf-8"))
@@ -62,7 +61,7 @@ def solved(T_s: float, T_i: float) -> np.ndarray:
     }
     surface = {"kind": "temperature", "time": [0.0], "value": [T_F + T_s]}
     times = [DAY * d for d in DAYS]
-    T, _ = _core.solve_wall(
+    T, _ = libcure.solve_wall(
         "slab", 0.0, [layer], surface, {"kind": "insulated"}, np.full(CELLS, T_F + T_i), times, tolerance=(5e-3, 1e-6)
     )
     return T - T_F

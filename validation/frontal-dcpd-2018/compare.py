@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure import _core
 from libcure.validation import Row
 
 H, RHO, CP, K = 350e3, 980.0, 1600.0, 0.15
@@ -22,7 +21,7 @@ def bar(alpha0: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     times = np.linspace(0, 3.5, 141)
     start = np.where(x < 0.0005, 473.15, 293.15)
     none = {"kind": "insulated"}
-    T, alpha = _core.solve_wall(
+    T, alpha = libcure.solve_wall(
         "slab",
         0.0,
         [LAYER],

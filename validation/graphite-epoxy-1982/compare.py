@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure import _core
 from libcure.validation import Row, load_script, resin_variant
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
@@ -59,7 +58,7 @@ def compare() -> list[Row]:
     )
     none = {"kind": "insulated"}
     start = np.full(len(case.start), 390.0)
-    T, alpha = _core.solve_wall("slab", 0.0, case.layers, none, none, start, [0.0, 3600.0], resin, 0, case.heat, 0.0)
+    T, alpha = libcure.solve_wall("slab", 0.0, case.layers, none, none, start, [0.0, 3600.0], resin, 0, case.heat, 0.0)
     rows.append(
         Row(
             SOURCE,

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.optimize import brentq
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 STATIONS = ("Bedford", "Manhattan")
@@ -46,7 +46,7 @@ def ground(station: str, depth: int, days: Any, diffusivity: float) -> np.ndarra
     days = np.asarray(days, float)
     mean, amplitude, coldest = wave(station, TOP)
     same = [np.full(days.shape, x) for x in (mean, amplitude, coldest, diffusivity, (depth - TOP) / 100.0)]
-    return np.asarray(_core.ground_temperature(*same, days))
+    return np.asarray(libcure.heat.ground_temperature(*same, days))
 
 
 @cache

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 MEAN, AMPLITUDE, COLDEST, DIFFUSIVITY = 283.15, 10.0, 35.0, 6e-7
@@ -28,7 +28,7 @@ def formula(depth: Any, day: Any) -> Any:
     """Temperatures of the library's formula [K]."""
     depth, day = np.broadcast_arrays(np.asarray(depth, float), np.asarray(day, float))
     same = [np.full(depth.shape, x) for x in (MEAN, AMPLITUDE, COLDEST, DIFFUSIVITY)]
-    return _core.ground_temperature(*same, depth, day)
+    return libcure.heat.ground_temperature(*same, depth, day)
 
 
 @cache
@@ -44,7 +44,7 @@ def solved() -> np.ndarray:
     days = np.arange(0.0, 365.0 * YEARS + 1, 5.0)
     surface = MEAN - AMPLITUDE * np.cos(2 * np.pi * (days - COLDEST) / 365)
     times = DAY * (365.0 * (YEARS - 1) + np.array(DAYS))
-    T, _ = _core.solve_wall(
+    T, _ = libcure.solve_wall(
         "slab",
         0.0,
         [LAYER],

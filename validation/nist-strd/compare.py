@@ -9,8 +9,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from libcure import _core
-from libcure.fitting import covariance, solve
+from libcure.fitting import compress, covariance, solve
 from libcure.validation import Row
 
 Array = NDArray[np.float64]
@@ -68,7 +67,7 @@ def triangle_of(name: str, x: Array, y: Array) -> Callable[[Array], Array]:
                 J[:, k] = np.imag(model(moved, x)) / step
         if not (np.all(np.isfinite(r)) and np.all(np.isfinite(J))):
             return np.asarray(np.full((len(b) + 1, len(b) + 1), 1e50))
-        return np.asarray(_core.fit.compress(J, r))
+        return compress(J, r)
 
     return triangle
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 HERE = Path(__file__).parent
@@ -18,7 +18,7 @@ LAYER = {"name": "body", "thickness": 1.0, "conductivity": 1.0, "density": 1.0, 
 
 def centre(geometry: str, outer: dict[str, Any], Fo: list[float]) -> np.ndarray:
     """(T - T_medium)/(T_0 - T_medium) at the centre; body at 400 K, medium at 300 K."""
-    T, _ = _core.solve_wall(
+    T, _ = libcure.solve_wall(
         geometry, 0.0, [LAYER], {"kind": "insulated"}, outer, np.full(CELLS, 400.0), Fo, tolerance=(1e-7, 1e-6)
     )
     # Mean of the parabola through the first two nodes, taken to r = 0.

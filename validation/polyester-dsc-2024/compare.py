@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure import _core
 from libcure.validation import Row
 
 R = 8.31446261815324
@@ -37,7 +36,7 @@ def scan(name: str, beta: float) -> tuple[np.ndarray, np.ndarray]:
     times = (T - T[0]) * 60 / beta
     wall = {"kind": "temperature", "time": [0.0, times[-1]], "value": [T[0], T[-1]]}
     resin = libcure.load_resin(name)
-    alpha = _core.solve_wall(
+    alpha = libcure.solve_wall(
         "slab", 0.0, [SAMPLE], {"kind": "insulated"}, wall, [T[0]], times, resin, 0, 0.0, None, (1e-3, 1e-8)
     )[1]
     return T, np.gradient(alpha[:, 0], T)
@@ -51,7 +50,7 @@ def cup() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     layer = {"name": "cup", "thickness": side / 6, "conductivity": 1e3, "density": RHO, "specific_heat": CP, "cells": 1}
     times = np.linspace(0, 7200.0, 7201)
     air = {"kind": "convection", "h": FILM, "temperature": 293.15}
-    T, alpha = _core.solve_wall(
+    T, alpha = libcure.solve_wall(
         "slab",
         0.0,
         [layer],

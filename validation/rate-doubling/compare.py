@@ -7,7 +7,6 @@ import numpy as np
 from scipy.optimize import brentq
 
 import libcure
-from libcure import _core
 from libcure.validation import Row, resin_variant
 
 R = 8.31446261815324
@@ -15,7 +14,7 @@ EPOXY = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow", "epoxy-am
 STYRENE = ("vinyl-ester-cold", "unsaturated-polyester-cold")
 
 
-def gel_time(resin: _core.Resin, T: float) -> float:
+def gel_time(resin: libcure.Resin, T: float) -> float:
     """Time to gel of a thin film at T [K], in [s]."""
     a0 = resin.initial_degree_of_cure
 

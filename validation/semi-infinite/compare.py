@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from scipy.special import erfc, erfcx
 
-from libcure import _core
+import libcure
 from libcure.validation import Row
 
 K, DIFFUSIVITY, CELLS, H = 1.5, 6e-7, 400, 25.0
@@ -36,7 +36,7 @@ def nodes() -> np.ndarray:
 @cache
 def theta(surface: str) -> np.ndarray:
     """(T - Ti)/(Ts - Ti), (times, cells)."""
-    T, _ = _core.solve_wall(
+    T, _ = libcure.solve_wall(
         "slab",
         0.0,
         [LAYER],

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from libcure import _core
+import libcure
 from libcure.validation import Row, resin_variant
 
 R = 8.31446261815324
@@ -22,7 +22,7 @@ LAYER = {
 KISSINGER = (1e10, 90e3)  # A [1/s], E [J/mol]
 
 
-def first_order(A: float, E: float) -> _core.Resin:
+def first_order(A: float, E: float) -> libcure.Resin:
     def quantity(value: float, unit: str) -> dict[str, Any]:
         return {"value": value, "unit": unit, "basis": "assumption", "source": "none", "where": "check"}
 
@@ -38,11 +38,11 @@ def first_order(A: float, E: float) -> _core.Resin:
     )
 
 
-def ramp(resin: _core.Resin, beta: float, T0: float, times: np.ndarray) -> np.ndarray:
+def ramp(resin: libcure.Resin, beta: float, T0: float, times: np.ndarray) -> np.ndarray:
     """Degree of cure at times [s] while heated at beta [K/s] from T0 [K]."""
     end = float(times[-1])
     wall = {"kind": "temperature", "time": [0.0, end], "value": [T0, T0 + beta * end]}
-    return _core.solve_wall(
+    return libcure.solve_wall(
         "slab", 0.0, [LAYER], {"kind": "insulated"}, wall, [T0], times, resin, 0, 0.0, 0.0, (1e-4, 1e-9)
     )[1][:, 0]
 

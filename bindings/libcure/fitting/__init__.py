@@ -19,7 +19,7 @@ from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
 from libcure.fitting.isoconversional import Isoconversional, e698, isoconversional, isoconversional_analysis, kissinger
 from libcure.fitting.laws import FitLaw
-from libcure.fitting.least_squares import Solution, covariance, multi_start, solve, start_points
+from libcure.fitting.least_squares import Solution, compress, covariance, multi_start, solve, start_points
 from libcure.fitting.model_file import model_document, write_model
 from libcure.fitting.record import Record, read_csv
 from libcure.fitting.records import Finding, Run, analyse
@@ -28,7 +28,7 @@ from libcure.fitting.study import Study, load, run
 
 __all__ = [
     "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Isoconversional", "LawFit", "Options", "Profile", "Record",
-    "Run", "Solution", "Study", "analyse", "bootstrap", "covariance", "e698", "fit_law", "hold_out", "identifiability",
+    "Run", "Solution", "Study", "analyse", "bootstrap", "compress", "covariance", "e698", "fit_law", "hold_out", "identifiability",
     "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start", "profile", "read_csv", "run",
     "solve", "start_points", "write", "write_model",
 ]

@@ -16,16 +16,22 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import least_squares
 
+from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.sampling import unit_points
 
-__all__ = ["Solution", "correlation", "covariance", "inverse_normal", "multi_start", "solve", "start_points"]
+__all__ = ["Solution", "compress", "correlation", "covariance", "inverse_normal", "multi_start", "solve", "start_points"]
 
 Array = NDArray[np.float64]
 Triangle = Callable[[Array], Array]
 
 ON_BOUND = 1e-4  # share of the distance between bounds: SciPy's iterates near a bound only slowly
 FAR = 1e100  # residual of a point where the model cannot be solved: never taken, never the end
+
+
+def compress(jacobian: Array, residuals: Array) -> Array:
+    """The triangle (p + 1, p + 1) of slopes (n, p) and residuals (n,)."""
+    return np.asarray(_core.fit.compress(jacobian, residuals))
 
 
 @dataclass(frozen=True)
