@@ -27,5 +27,5 @@ def input_error(field: str, value: str, allowed: str, file: str = "") -> CureErr
 
 def one_line(text: str, most: int = 1000) -> str:
     """Text fit for one line of a terminal: control characters escaped, cut at ``most`` letters."""
-    shown = "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+    shown = text if text.isprintable() else "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
     return shown if len(shown) <= most else shown[: most - 3] + "..."

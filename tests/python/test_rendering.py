@@ -1,14 +1,18 @@
 """Results ask for their forms; renderers register for types by name, so a wrong name would only show when it is asked for."""
 
+import ast
 import importlib
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 import libcure
 from libcure import rendering
 
+SOURCES = Path(__file__).parents[2] / "bindings" / "libcure"
 FORMS = (rendering.page, rendering.html, rendering.document, rendering.figure, rendering.write_picture, rendering.report)
 
 
@@ -44,3 +48,24 @@ def test_importing_loads_nothing_that_draws():
     code = f"import sys, libcure; print(*[name for name in '{heavy}'.split(', ') if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
     assert done.stdout.split() == [], libcure.__version__
+
+
+def literals(path):
+    """Texts of a module that are no docstrings, the parts of f-strings too."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    docs = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    return [node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs]
+
+
+MARKUP = re.compile(r"</?[a-z][a-z0-9]*(\s|/?>)|&[a-z]+;")
+
+
+@pytest.mark.parametrize("path", sorted(SOURCES.rglob("*.py")), ids=lambda path: path.stem)
+def test_html_stands_in_templates_alone(path):
+    assert [text for text in literals(path) if MARKUP.search(text)] == []
+
+
+def test_the_test_sees_markup(tmp_path):
+    file = tmp_path / "module.py"
+    file.write_text('"""<b>doc</b>"""\nx = f\'<td style="{1}">\' + "</td>" + "a < b > c" + "<Case>"\n')
+    assert [text for text in literals(file) if MARKUP.search(text)] == ["</td>", '<td style="']

@@ -75,10 +75,10 @@ def _prepare() -> None:
     """What the files need besides the numbers: most of a second, for the greater part of imports."""
     # What fails here fails again, and is told, where it is needed.
     with suppress(Exception):
-        from libcure.render import chart_page as page  # noqa: F401
-        from libcure.render import chart_sheet as sheet
+        from libcure.render import chart_page, chart_sheet
 
-        sheet.warm_up()
+        chart_page.warm_up()
+        chart_sheet.warm_up()
 
 
 def _report(result: ChartResult, files: list[Path], damaged: int, console: Console) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html as markup
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,7 +15,8 @@ from rich.text import Text
 from libcure.errors import one_line
 from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
 from libcure.following.result import ASSUMPTION, TIME_SD, Band, FollowResult, Sure, Unknown
-from libcure.render.verdict_view import PLAIN, WIDEST
+from libcure.render.html import filled
+from libcure.render.verdict_view import HTML_COLOURS, PLAIN, WIDEST
 from libcure.words import changes
 from libcure.words.rounding import duration
 
@@ -262,28 +262,4 @@ class FollowView:
 def html(result: FollowResult) -> str:
     """The same page for a notebook; every text escaped."""
     p = page(result)
-
-    def e(words: str) -> str:
-        return markup.escape(one_line(words))
-
-    colour = "#1b6e3c" if p.good else "#b3261e"
-
-    def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        head = "".join(f'<th style="text-align:left">{e(h)}</th>' for h in headings)
-        cells = ("".join(f'<td style="text-align:left">{e(c)}</td>' for c in row) for row in rows)
-        body = "".join(f"<tr>{line}</tr>" for line in cells)
-        return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-    def listed(heading: str, words: Sequence[str]) -> str:
-        return f"{e(heading)}<ul>{''.join(f'<li>{e(w)}</li>' for w in words)}</ul>" if words else ""
-
-    facts = "<br>".join(f"{e(name)}: {e(value)}" for name, value in p.facts)
-    return (
-        f'<div><b>{e(p.title)}</b><br>{facts}<br><span style="color:{colour};font-weight:bold">{e(p.headline)}</span>'
-        + table(("From mixing", "Before the readings", p.with_readings), [row[:3] for row in p.times])
-        + (table(("Not known", "Assumed", "With the readings", "That is"), p.unknowns) if p.unknowns else "")
-        + listed("Why the readings are not relied on", p.reasons)
-        + listed("Wrong readings, left out", p.faults)
-        + listed("Urgent cautions of the plan", p.cautions)
-        + f"{e(p.usual_cautions)}<br><small>{e(p.foot)}</small></div>"
-    )
+    return filled("follow.html", page=p, times=[row[:3] for row in p.times], colour=HTML_COLOURS["ok" if p.good else "stop"])

@@ -17,6 +17,7 @@ from rich.text import Text
 from libcure import _core
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
+from libcure.render.html import filled, markup
 from libcure.render.verdict_view import COLOURS, PLAIN, WIDEST
 from libcure.words import changes
 
@@ -193,4 +194,4 @@ def html(advice: Advice, width: int = 100) -> str:
     """The same page for a notebook."""
     console = Console(record=True, width=width, file=io.StringIO(), force_terminal=True, highlight=False)
     console.print(AdviceView(advice))
-    return console.export_html(inline_styles=True, code_format='<pre style="line-height:1.3">{code}</pre>')
+    return filled("advice.html", page=markup(console.export_html(inline_styles=True, code_format="{code}")))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import html
 import io
 import textwrap
 from collections.abc import Sequence
@@ -22,20 +20,12 @@ from libcure.fitting.laws import Parameter, number, span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
+from libcure.render import html
 
 __all__ = ["tables", "write_report"]
 
 INK, RED = "#222222", "#B00020"
 A4_ACROSS = (11.7, 8.3)
-STYLE = f"""
-body {{ font: 15px/1.45 "DejaVu Sans", Verdana, sans-serif; color: {INK}; max-width: 72em; margin: 2em auto; padding: 0 1em }}
-h1, h2, h3 {{ line-height: 1.2 }} h3 {{ font-size: 1em; margin: .8em 0 .2em }} ul {{ margin: 0 }}
-h2 {{ margin-top: 2em; border-top: 1px solid #ccc; padding-top: .8em }}
-table {{ border-collapse: collapse; font-size: 13px; margin: .6em 0 1.2em }}
-th, td {{ text-align: left; vertical-align: top; padding: .25em .8em; border-bottom: 1px solid #ddd }}
-img {{ max-width: 100% }} .warning {{ color: {RED} }} caption {{ text-align: left; font-weight: bold; padding: .3em 0 }}
-"""
-
 Table = tuple[str, list[str], list[list[str]]]
 
 
@@ -156,27 +146,10 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
 
 
 def _html(study: Study, pictures: Sequence[tuple[str, bytes]]) -> str:
-    out = [f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{html.escape(study.title)}</title>'
-           f"<style>{STYLE}</style></head><body><h1>{html.escape(study.title)}</h1>"]
-    out.append(f"<p>libcure {_core.__version__}, fit. {html.escape(str(study.document.get('note', '')))}</p>")
-    out.append("<h2>What the data say, and what they do not</h2>")
-    for about, lines in _lines(study):
-        out.append(f"<h3>{html.escape(about)}</h3><ul>")
-        out += [f'<li class="{"warning" if bad else "note"}">{html.escape(text)}</li>' for text, bad in lines]
-        out.append("</ul>")
-    if not study.findings:
-        out.append("<p>Nothing stood out.</p>")
-    out.append("<h2>Numbers</h2>")
-    for name, head, rows in tables(study):
-        out.append(f"<table><caption>{html.escape(name)}</caption><tr>"
-                   + "".join(f"<th>{html.escape(cell)}</th>" for cell in head) + "</tr>")
-        out += ["<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>" for row in rows]
-        out.append("</table>")
-    out.append(f"<p>{html.escape(METHOD)}</p>")
-    for caption, data in pictures:
-        coded = base64.b64encode(data).decode("ascii")
-        out.append(f'<h2>{html.escape(caption)}</h2><img alt="{html.escape(caption)}" src="data:image/png;base64,{coded}">')
-    return "\n".join([*out, "</body></html>\n"])
+    return html.filled(
+        "fit.html", study=study, version=_core.__version__, note=str(study.document.get("note", "")), said=_lines(study),
+        tables=tables(study), method=METHOD, pictures=[(caption, html.picture(png)) for caption, png in pictures], ink=INK, red=RED,
+    )  # fmt: skip
 
 
 class _Pages:

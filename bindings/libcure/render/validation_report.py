@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import html
 import io
 import textwrap
 from collections.abc import Iterator, Mapping
@@ -13,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from libcure import _core
 from libcure.documents import replacing
 from libcure.errors import input_error, one_line
+from libcure.render import html
 from libcure.validation import EVIDENCE, Report, Row, Source, number, verdict
 
 if TYPE_CHECKING:
@@ -63,109 +62,28 @@ def _blocks(text: str) -> Iterator[tuple[str, str]]:
             paragraph.append(line.removeprefix("- ").removeprefix("## ").strip())
 
 
-STYLE = f"""
-body {{ font: 15px/1.45 "DejaVu Sans", Verdana, sans-serif; color: {INK}; max-width: 76em;
-  margin: 2em auto; padding: 0 1em }}
-h1, h2, h3 {{ line-height: 1.2 }} h3 {{ margin-top: 2.5em; border-top: 1px solid #ccc; padding-top: 1em }}
-table {{ border-collapse: collapse; font-size: 13px; width: 100% }}
-th, td {{ text-align: left; vertical-align: top; padding: .25em .6em; border-bottom: 1px solid #ddd }}
-th {{ position: sticky; top: 0; background: white }} .n {{ text-align: right; white-space: nowrap }}
-.miss, .miss a {{ color: {RED}; font-weight: bold }} .pass {{ color: {GREEN} }} .why {{ font-weight: normal }} .ok .why {{ color: #666 }}
-img {{ max-width: 100% }} .text {{ max-width: 50em }}
-"""
-
-
-def _cells(source: Source, row: Row, link: bool) -> str:
-    relation = {"=": "", "<=": "at most ", ">=": "at least "}[row.relation]
-    why = html.escape(_why(source, row))
-    name = html.escape(row.source)
-    first = f'<td><a href="#{source.id}">{name}</a></td>' if link else ""
-    return (
-        f'<tr class="{"ok" if row.passed else "miss"}">{first}<td>{html.escape(row.quantity)}'
-        + (f'<br><span class="why">{why}</span>' if why else "")
-        + f'</td><td class="n">{relation}{number(row.published)}</td><td class="n">{number(row.computed)}</td>'
-        f'<td class="n">{row.difference:+.2g}</td><td class="n">{row.tolerance:.2g}</td>'
-        f"<td>{html.escape(row.unit)}</td>"
-        f'<td class="{"pass" if row.passed else "miss"}">{verdict(source, row)}</td></tr>'
-    )
-
-
-def _head(link: bool) -> str:
-    first = "<th>Source</th>" if link else ""
-    return (
-        f'<tr>{first}<th>Quantity</th><th class="n">Published</th><th class="n">Computed</th>'
-        '<th class="n">Difference</th><th class="n">Tolerance</th><th>Unit</th><th></th></tr>'
-    )
-
-
 def _title(text: str) -> str:
     return text.partition("\n")[0].lstrip("# ").strip()
 
 
-def _text_html(text: str) -> list[str]:
-    """Everything below the title of a source.md."""
-    out, items = ['<div class="text">'], list(_blocks(text))
-    for i, (kind, part) in enumerate(items):
-        before = items[i - 1][0] if i else ""
-        after = items[i + 1][0] if i + 1 < len(items) else ""
-        out.append("<ul>" if kind == "li" and before != "li" else "")
-        out.append(f"<{kind}>{html.escape(part)}</{kind}>")
-        out.append("</ul>" if kind == "li" and after != "li" else "")
-    return [*out, "</div>"]
+ABOUT = (
+    "Each tolerance comes from the source's own scatter and was set before comparing, unless the source's text says that it was not. "
+    "Rows stand in the order of their evidence. Misses are red, with the reason."
+)
 
 
-def _subjects_html(report: Report) -> list[str]:
-    if not report.subjects:
-        return []
-    out = ["<h2>What is covered</h2><table><tr><th>Subject</th>"
-           '<th class="n">Wanted</th><th class="n">Sources</th><th>Which</th></tr>']  # fmt: skip
-    for subject in report.subjects:
-        found = report.speaking(subject)
-        links = ", ".join(f'<a href="#{source.id}">{source.id}</a>' for source in found)
-        out.append(
-            f'<tr class="{"ok" if len(found) >= subject.wanted else "miss"}"><td>{html.escape(subject.name)}</td>'
-            f'<td class="n">{subject.wanted}</td><td class="n">{len(found)}</td><td>{links or "none"}'
-            f'<br><span class="why">{html.escape(subject.note)}</span></td></tr>'
-        )
-    return [*out, "</table>"]
+def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Row]]]]:
+    """Rows by the rank of their evidence, in words; ranks without rows left out."""
+    ranks = ((meaning.capitalize(), [(s, r) for s, r in report.rows if r.evidence == rank]) for rank, meaning in EVIDENCE.items())
+    return [(meaning, pairs) for meaning, pairs in ranks if pairs]
 
 
 def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
-    out = [
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>libcure: validation</title>'
-        f"<style>{STYLE}</style></head><body><h1>libcure against published results</h1>",
-        f"<p>libcure {_core.__version__}. {html.escape(report.summary())}.</p>",
-        "<p>Each tolerance comes from the source's own scatter and was set before comparing, unless the source's text "
-        "says that it was not. Rows stand in the "
-        "order of their evidence. Misses are red, with the reason.</p>",
-    ]
-    for source in report.sources:
-        if source.error:
-            out.append(f'<p class="miss">{html.escape(source.id)} did not run: {html.escape(source.error)}</p>')
-        out += [f"<p><b>{html.escape(source.id)}: {html.escape(remark)}</b></p>" for remark in source.remarks]
-    out += _subjects_html(report)
-    for evidence, meaning in EVIDENCE.items():
-        pairs = [(s, r) for s, r in report.rows if r.evidence == evidence]
-        if pairs:
-            out.append(f"<h2>{html.escape(meaning.capitalize())}</h2><table>{_head(True)}")
-            out += [_cells(source, row, True) for source, row in pairs]
-            out.append("</table>")
-    out.append("<h2>Sources</h2>")
-    for source in report.sources:
-        out.append(f'<h3 id="{source.id}">{html.escape(source.title)}</h3>')
-        out += _text_html(source.text)
-        if source.id in pictures:
-            data = base64.b64encode(pictures[source.id]).decode("ascii")
-            out.append(f'<img alt="{html.escape(source.title)}" src="data:image/png;base64,{data}">')
-        if source.rows:
-            out.append(f"<table>{_head(False)}")
-            out += [_cells(source, row, False) for row in source.rows]
-            out.append("</table>")
-    if report.not_read:
-        out.append(f"<h2>{html.escape(_title(report.not_read))}</h2>")
-        out += _text_html(report.not_read)
-    out.append("</body></html>")
-    return "\n".join(part for part in out if part) + "\n"
+    return html.filled(
+        "validation.html", report=report, version=_core.__version__, about=ABOUT, ranks=_ranks(report),
+        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, number=number, verdict=verdict,
+        blocks=lambda text: list(_blocks(text)), title=_title, ink=INK, red=RED, green=GREEN,
+    )  # fmt: skip
 
 
 class _Pages:
@@ -274,11 +192,7 @@ def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> Non
         pages = _Pages(pdf)
         pages.text("libcure against published results", size=16, weight="bold")
         pages.text(f"libcure {_core.__version__}. {report.summary()}.")
-        pages.text(
-            "Each tolerance comes from the source's own scatter and was set before comparing, unless the source's text "
-            "says that it was not. Rows stand in the "
-            "order of their evidence. Misses are red, with the reason."
-        )
+        pages.text(ABOUT)
         for source in report.sources:
             if source.error:
                 pages.text(f"{source.id} did not run: {source.error}", color=RED, weight="bold")
@@ -295,15 +209,13 @@ def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> Non
                 f" ({', '.join(source.id for source in found) or 'none'}). {subject.note}",
                 color=RED if short else INK, weight="bold" if short else "normal",
             )  # fmt: skip
-        for evidence, meaning in EVIDENCE.items():
-            pairs = [(s, r) for s, r in report.rows if r.evidence == evidence]
-            if pairs:
-                pages.room(5)
-                pages.y -= pages.STEP
-                pages.text(meaning.capitalize(), size=11, weight="bold")
-                pages.head()
-                for source, row in pairs:
-                    pages.row(source, row)
+        for meaning, pairs in _ranks(report):
+            pages.room(5)
+            pages.y -= pages.STEP
+            pages.text(meaning, size=11, weight="bold")
+            pages.head()
+            for source, row in pairs:
+                pages.row(source, row)
         for source in report.sources:
             pages.room(1e9)
             pages.text(source.title, size=11, weight="bold")

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import html as markup
-from functools import cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
@@ -14,10 +11,9 @@ from rich.table import Table
 from rich.text import Text
 
 from libcure.errors import one_line
+from libcure.render.html import filled
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
-
     from libcure.result import Prediction
     from libcure.words.page import Page
 
@@ -101,22 +97,7 @@ class _Layout:
         return cautions
 
 
-@cache
-def _templates() -> Environment:
-    # Loaded here: a command that prints no HTML needs none of it.
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-    from markupsafe import Markup
-
-    def escaped(value: Any) -> Any:
-        """Text as markup on one line, as every text is that a document brings."""
-        return Markup(markup.escape(one_line(value))) if isinstance(value, str) and not isinstance(value, Markup) else value
-
-    return Environment(
-        loader=FileSystemLoader(Path(__file__).with_name("templates")), autoescape=True, undefined=StrictUndefined, finalize=escaped
-    )  # fmt: skip
-
-
 def html(prediction: Prediction) -> str:
     """The same page for a notebook; every text escaped."""
     shade = {status: f"color:{colour};font-weight:bold" for status, colour in HTML_COLOURS.items()}
-    return _templates().get_template("answer.html").render(page=prediction.page, shade=shade)
+    return filled("answer.html", page=prediction.page, shade=shade)
