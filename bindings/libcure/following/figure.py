@@ -13,7 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from libcure.errors import one_line
 from libcure.following.result import FollowResult, TemperatureBand
 from libcure.following.view import decision
-from libcure.render.plot import BLUE, FAINT, INK, RED, VerdictFigure, _style
+from libcure.render.plot import BLUE, FAINT, INK, RED, VerdictFigure, style
 
 __all__ = ["draw"]
 
@@ -22,7 +22,7 @@ ZERO_CELSIUS = 273.15
 
 def draw(result: FollowResult) -> VerdictFigure:
     """Draws a result."""
-    with _style():
+    with style():
         figure = VerdictFigure(figsize=(9.0, 5.2), layout="constrained")
         FigureCanvasAgg(figure)
         temperature, release = figure.subplots(2, 1, sharex=True, gridspec_kw={"height_ratios": [3.4, 1.0]})

@@ -4,18 +4,16 @@ are computed: all of it follows from the document."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
-
-from matplotlib.font_manager import FontProperties, findfont, get_font
 
 from libcure.charting import words
 from libcure.charting.document import ChartDocument
 from libcure.errors import input_error, one_line
 from libcure.render.chart_look import ground_axis
+from libcure.render.lettering import MM_PER_POINT, points_of, width_of, wrapped
 
 __all__ = [
     "BADGE",
-    "FONT",
+    "BULLET",
     "FOOT_GAP",
     "FOOT_POINTS",
     "GAP",
@@ -28,14 +26,10 @@ __all__ = [
     "MONTH_LINE",
     "Paper",
     "paper_of",
-    "points_of",
-    "wrapped",
 ]
 
-MM_PER_POINT = 25.4 / 72.0
 A4 = (297.0, 210.0)  # [mm]
-FONT = "DejaVu Sans"
-FOOT_POINTS = 6.4
+FOOT_POINTS, BULLET = 6.4, "·"
 MARGIN = 9.0
 BADGE, LEGEND, FOOT_GAP = 62.0, 60.0, 6.0
 """Widths [mm]."""
@@ -91,12 +85,12 @@ def paper_of(chart: ChartDocument) -> Paper:
     estimated = any(case.resin.estimated for case in chart.cases.values())
     title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0))
     head = tuple(
-        tuple(wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold, bullet="")) if text else ()
+        tuple(wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold)) if text else ()
         for text, bold in ((words.HOW_TO_READ, False), (words.made_for(chart), True), (words.BETWEEN, False))
     )
     top = HEAD_FROM + HEAD_LINE * sum(map(len, head)) - 1.0
     column = 0.5 * (width - 2.0 * MARGIN - LEGEND - 2.0 * FOOT_GAP)
-    lines = max(sum(len(wrapped(text, column)) for text in texts) for texts in words.most_words(chart))
+    lines = max(sum(len(wrapped(text, column, FOOT_POINTS, bullet=BULLET)) for text in texts) for texts in words.most_words(chart))
     foot = height - 12.3 - max(lines * LINE + 5.0, 48.0)
     months = 0 if ground_axis(chart) is None else 3 if chart.page == "landscape" else 4
     bottom = foot - (7.1 + MONTH_LINE * months if months else 3.0)
@@ -122,39 +116,8 @@ def _title(chart: ChartDocument, room: float) -> tuple[tuple[str, ...], float]:
     points = points_of(title, TITLE_POINTS, room, bold=True)
     if points >= LEAST_TITLE_POINTS:
         return (title,), points
-    lines = wrapped(title, room, LEAST_TITLE_POINTS, bold=True, bullet="")
-    if len(lines) > 2 or any(_width(line, LEAST_TITLE_POINTS, bold=True) > room for line in lines):
-        fit = int(1.7 * room / (_width(title, LEAST_TITLE_POINTS, bold=True) / len(title)))
+    lines = wrapped(title, room, LEAST_TITLE_POINTS, bold=True)
+    if len(lines) > 2 or any(width_of(line, LEAST_TITLE_POINTS, bold=True) > room for line in lines):
+        fit = int(1.7 * room / (width_of(title, LEAST_TITLE_POINTS, bold=True) / len(title)))
         raise input_error("title", f"{len(title)} letters", f"two lines, about {fit} letters", chart.name)
     return tuple(lines), LEAST_TITLE_POINTS
-
-
-@cache
-def _advance(letter: str, bold: bool) -> float:
-    """Width of a letter of the font over its size."""
-    font = get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
-    font.set_size(100.0, 72.0)
-    return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 100.0
-
-
-def _width(text: str, points: float, bold: bool = False) -> float:
-    """Of one line of text [mm]."""
-    return sum(_advance(letter, bold) for letter in text) * points * MM_PER_POINT
-
-
-def points_of(text: str, points: float, room: float, bold: bool = False) -> float:
-    """The size at which a line fits in the room [mm], at most ``points``."""
-    needed = _width(text, points, bold)
-    return points if needed <= room else points * room / needed
-
-
-def wrapped(text: str, room: float, points: float = FOOT_POINTS, *, bold: bool = False, bullet: str = "·") -> list[str]:
-    """A paragraph in lines that fit in the room [mm]."""
-    lines, indent = [bullet], "  " if bullet else ""
-    for word in one_line(text).split(" "):
-        longer = f"{lines[-1]} {word}" if lines[-1] else word
-        if _width(longer, points, bold) > 0.95 * room and lines[-1] != bullet:
-            lines.append(indent + word)
-        else:
-            lines[-1] = longer
-    return lines

@@ -31,7 +31,7 @@ from libcure.render.chart_look import (
 )
 from libcure.render.chart_paper import (
     BADGE,
-    FONT,
+    BULLET,
     FOOT_GAP,
     FOOT_POINTS,
     GAP,
@@ -43,9 +43,8 @@ from libcure.render.chart_paper import (
     MARGIN,
     MONTH_LINE,
     paper_of,
-    wrapped,
 )
-from libcure.render.chart_paper import points_of as _points
+from libcure.render.lettering import FONT, points_of, wrapped
 
 __all__ = ["SheetFigure", "draw", "save", "warm_up"]
 
@@ -71,7 +70,7 @@ def draw(result: ChartResult) -> SheetFigure:
     Raises:
         CureError: more rows or columns than fit legibly.
     """
-    with plot._style():
+    with plot.style():
         return _Sheet(result).figure
 
 
@@ -83,7 +82,7 @@ def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
 
 def warm_up() -> None:
     """Loads what drawing and saving need: half a second that may pass while the engine computes."""
-    with plot._style():
+    with plot.style():
         figure = SheetFigure()
         for weight in ("normal", "bold"):
             figure.text(0.0, 0.0, "0", family=FONT, fontweight=weight)
@@ -221,7 +220,7 @@ class _Sheet:
                     left + 0.5 * n_columns * width,
                     top + 3.0,
                     title,
-                    _points(title, 10.5, n_columns * width, bold=True),
+                    points_of(title, 10.5, n_columns * width, bold=True),
                     bold=True,
                     ha="center",
                 )
@@ -231,7 +230,7 @@ class _Sheet:
                     name = f"{columns.title} {columns.labels[c]} {columns.unit}".strip()
                     extra = second_label(columns, c, chart.climate)
                     name = f"{name} {extra}".strip()
-                    self.text(x + 0.5 * width, first - 2.8, name, _points(name, 8.0, width - 1.0), ha="center")
+                    self.text(x + 0.5 * width, first - 2.8, name, points_of(name, 8.0, width - 1.0), ha="center")
                 for r in range(n_rows):
                     self._cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
             self.frame((left, first, n_columns * width, n_rows * height), 1.6)
@@ -244,7 +243,7 @@ class _Sheet:
     def _row_labels(self, first: float, height: float, scale: float) -> None:
         chart = self.chart
         rows = chart.axis(chart.rows)
-        self.text(MARGIN, first - 2.8, rows.title, _points(rows.title, 8.0, 26.0, bold=True), bold=True)
+        self.text(MARGIN, first - 2.8, rows.title, points_of(rows.title, 8.0, 26.0, bold=True), bold=True)
         for r in range(len(rows.values)):
             y = first + (r + 0.5) * height
             second = second_label(rows, r, chart.climate)
@@ -253,12 +252,12 @@ class _Sheet:
                 MARGIN + 25.0,
                 y - (1.6 * scale if second else 0.0),
                 label,
-                _points(label, 11.5 * scale, 25.0, bold=True),
+                points_of(label, 11.5 * scale, 25.0, bold=True),
                 bold=True,
                 ha="right",
             )
             if second:
-                self.text(MARGIN + 25.0, y + 2.9 * scale, second, _points(second, 8.0 * scale, 25.0), ha="right")
+                self.text(MARGIN + 25.0, y + 2.9 * scale, second, points_of(second, 8.0 * scale, 25.0), ha="right")
 
     def _cell(self, box: Box, answer: Answer, scale: float) -> None:
         x, y, w, h = box
@@ -299,7 +298,7 @@ class _Sheet:
 
     def _centred(self, box: Box, words: str, points: float, *, bold: bool = True, **more: Any) -> None:
         x, y, w, h = box
-        size = _points(words, points, w - 2.0, bold=bold)
+        size = points_of(words, points, w - 2.0, bold=bold)
         self.text(x + 0.5 * w, y + 0.5 * h, words, size, bold=bold, ha="center", va="center_baseline", **more)
 
     # Months
@@ -313,7 +312,7 @@ class _Sheet:
         width = (self.width - left - MARGIN) / 12.0
         last = self.paper.months - 1
         for i, words in ((0, "Month"), (1, f"ground at {climate.depth_m:g} m"), (last, f"release only: {place}")):
-            size = _points(words, 7.0, label, bold=i != 1)
+            size = points_of(words, 7.0, label, bold=i != 1)
             self.text(MARGIN + label, y + 0.6 + MONTH_LINE * i, words, size, bold=i != 1, ha="right", va="center_baseline")
         for j, line in enumerate(month_lines(chart)):
             x = left + j * width
@@ -324,7 +323,7 @@ class _Sheet:
                 bold = i in (0, last)
                 self._centred((x, y - 0.4 + MONTH_LINE * i, width, 2.0), words, 6.8, bold=bold)
         words = phrases.BY_MONTH
-        self.text(MARGIN, y + 1.4 + MONTH_LINE * self.paper.months, words, _points(words, FOOT_POINTS, self.width - 2.0 * MARGIN))
+        self.text(MARGIN, y + 1.4 + MONTH_LINE * self.paper.months, words, points_of(words, FOOT_POINTS, self.width - 2.0 * MARGIN))
 
     # Foot
 
@@ -335,11 +334,11 @@ class _Sheet:
             f"libcure {_core.__version__}   {result.date}   inputs {result.inputs_hash}   "
             f"{chart.samples} samples a cell, seed {chart.seed}   models: {', '.join(names)}"
         )
-        self.text(MARGIN, self.height - 6.5, trace, _points(trace, 6.8, self.width - 2.0 * MARGIN))
+        self.text(MARGIN, self.height - 6.5, trace, points_of(trace, 6.8, self.width - 2.0 * MARGIN))
         begin = paper.foot + 1.8
         x = MARGIN + LEGEND + FOOT_GAP
         for title, texts in (("Cautions", result.cautions), ("What the numbers rest on", phrases.rests_on(result))):
-            lines = [line for text in texts for line in wrapped(text, paper.column)]
+            lines = [line for text in texts for line in wrapped(text, paper.column, FOOT_POINTS, bullet=BULLET)]
             self.text(x, begin + 1.5, title, 7.6, bold=True)
             self.text(x, begin + 4.3, "\n".join(lines), FOOT_POINTS, va="top", linespacing=1.25)
             x += paper.column + FOOT_GAP
@@ -374,7 +373,7 @@ class _Sheet:
             "Release: 95 % high side, rounded up. TOO LATE: gels before the liner is held. TOO LATE, NEVER, NOT IN: in over "
             "5 of 100 jobs."
         )
-        lines = wrapped(foot, LEGEND, bullet="")
+        lines = wrapped(foot, LEGEND, FOOT_POINTS)
         y += 4.2 + len(rows) * (h + gap)
         self.text(x, y, "\n".join(lines), FOOT_POINTS, va="top", linespacing=1.25)
 

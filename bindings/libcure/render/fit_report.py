@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import io
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import matplotlib
 import numpy as np
-from matplotlib.figure import Figure
 
 from libcure import _core
 from libcure.documents import output_path, replacing
@@ -20,12 +17,14 @@ from libcure.fitting.laws import Parameter, number, span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
-from libcure.render import html
+from libcure.render import html, plot
+from libcure.render.pages import ACROSS, INK, Pages
 
 __all__ = ["tables", "write_report"]
 
-INK, RED = "#222222", "#B00020"
-A4_ACROSS = (11.7, 8.3)
+RED = "#B00020"
+MARGIN, POINTS = 14.0, 8.0
+SAID, NOTHING = "What the data say, and what they do not", "Nothing stood out."
 Table = tuple[str, list[str], list[list[str]]]
 
 
@@ -148,81 +147,31 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
 def _html(study: Study, pictures: Sequence[tuple[str, bytes]]) -> str:
     return html.filled(
         "fit.html", study=study, version=_core.__version__, note=str(study.document.get("note", "")), said=_lines(study),
-        tables=tables(study), method=METHOD, pictures=[(caption, html.picture(png)) for caption, png in pictures], ink=INK, red=RED,
+        tables=tables(study), method=METHOD, heading=SAID, nothing=NOTHING,
+        pictures=[(caption, html.picture(png)) for caption, png in pictures], ink=INK, red=RED,
     )  # fmt: skip
 
 
-class _Pages:
-    """Text from the top of pages, a new one when it is full."""
-
-    STEP = 0.021
-
-    def __init__(self, pdf: Any) -> None:
-        self.pdf = pdf
-        self.figure: Figure | None = None
-        self.y = 0.0
-
-    def text(self, line: str, size: float = 8.0, **style: Any) -> None:
-        for part in textwrap.wrap(line, int(1480 / size)) or [""]:
-            if self.figure is None or self.y < 0.05:
-                self.flush()
-                self.figure = Figure(figsize=A4_ACROSS)
-                self.y = 0.94
-            self.figure.text(0.05, self.y, part, fontsize=size, va="top", **style)
-            self.y -= self.STEP * size / 8.0
-
-    def text_fixed(self, line: str, bold: bool = False) -> None:
-        """A line of a table, as it is."""
-        if self.figure is None or self.y < 0.05:
-            self.flush()
-            self.figure = Figure(figsize=A4_ACROSS)
-            self.y = 0.94
-        self.figure.text(0.05, self.y, line, fontsize=7.5, va="top", family="DejaVu Sans Mono",
-                         weight="bold" if bold else "normal")
-        self.y -= self.STEP
-
-    def flush(self) -> None:
-        if self.figure is not None:
-            self.pdf.savefig(self.figure)
-        self.figure = None
-
-
 def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) -> None:
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    with PdfPages(path, metadata={"Title": one_line(study.title), "CreationDate": None}) as pdf:
-        pages = _Pages(pdf)
-        pages.text(study.title, size=15, weight="bold")
-        pages.text(f"libcure {_core.__version__}, fit. {study.document.get('note', '')}")
-        pages.text("")
-        pages.text("What the data say, and what they do not", size=11, weight="bold")
+    with plot.style():
+        pages = Pages(ACROSS, MARGIN, POINTS)
+        pages.line(study.title, 15.0, bold=True, gap=2.0)
+        pages.line(f"libcure {_core.__version__}, fit. {study.document.get('note', '')}")
+        pages.heading(SAID)
         for about, lines in _lines(study):
-            pages.text(about, weight="bold")
+            pages.line(about, bold=True)
             for line, bad in lines:
-                pages.text(f"- {line}", color=RED if bad else INK)
+                pages.line(line, color=RED if bad else INK, bullet="-")
         if not study.findings:
-            pages.text("Nothing stood out.")
+            pages.line(NOTHING)
         for name, head, rows in tables(study):
-            pages.text("")
-            if pages.y < 0.05 + pages.STEP * (min(len(rows), 12) + 3):
-                pages.flush()
-            pages.text(name, size=10, weight="bold")
-            width = [max(len(cell) for cell in column) for column in zip(head, *rows, strict=True)]
-            if sum(width) + 2 * len(width) > 150:
-                head = [cell if len(cell) <= 18 else textwrap.shorten(cell, 18, placeholder="…") for cell in head]
-                width = [max(len(cell) for cell in column) for column in zip(head, *rows, strict=True)]
-            for row in (head, *rows):
-                line = "  ".join(cell.ljust(w) for cell, w in zip(row, width, strict=True))
-                pages.text_fixed(line, bold=row is head)
-        pages.text("")
-        pages.text(METHOD)
-        pages.flush()
-        from matplotlib.image import imread
-
-        for caption, data in pictures:
-            figure = Figure(figsize=A4_ACROSS)
-            figure.text(0.03, 0.97, caption, fontsize=11, weight="bold", va="top")
-            ax = figure.add_axes((0.02, 0.02, 0.96, 0.91), anchor="N")
-            ax.imshow(imread(io.BytesIO(data), format="png"), interpolation="none")
-            ax.set_axis_off()
-            pdf.savefig(figure, dpi=160)
+            pages.table(name, head, rows, 7.5)
+        pages.room(26.0)
+        pages.line("")
+        pages.line(METHOD)
+        for caption, png in pictures:
+            pages.turn()
+            pages.heading(caption)
+            pages.picture(png, pages.left)
+        pages.foot(f"libcure {_core.__version__}, fit: {one_line(study.title, 100)}")
+        pages.save(path, one_line(study.title))

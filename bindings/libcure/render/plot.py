@@ -32,7 +32,7 @@ from libcure.words.rounding import duration
 if TYPE_CHECKING:
     from libcure.result import Prediction, StageHistory
 
-__all__ = ["Picture", "VerdictFigure", "save"]
+__all__ = ["Picture", "VerdictFigure", "save", "style"]
 
 ZERO_CELSIUS = 273.15  # [K]
 DOTS_PER_INCH = 130
@@ -85,7 +85,7 @@ TICKS = (  # [min], and how a person says it
 )
 
 
-def _style(settings: Mapping[str, Any] = MappingProxyType({})) -> AbstractContextManager[None]:
+def style(settings: Mapping[str, Any] = MappingProxyType({})) -> AbstractContextManager[None]:
     """Our own settings, whatever the user's are."""
     defaults: Any = {**matplotlib.rcParamsDefault, **STYLE, **settings}
     del defaults["backend"]
@@ -116,7 +116,7 @@ def save(
     metadata: dict[str, Any] = {"png": {"Software": None}, "svg": {}, "pdf": {}}[kind]
     if "SOURCE_DATE_EPOCH" not in os.environ:
         metadata.update({"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {}))
-    with _style(settings):
+    with style(settings):
         options: dict[str, Any] = {"pil_kwargs": {"optimize": True}} if kind == "png" else {}
         figure.savefig(target, format=kind, dpi=DOTS_PER_INCH, metadata=metadata, **options)
 

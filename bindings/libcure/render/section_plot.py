@@ -10,7 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from numpy.typing import NDArray
 
-from libcure.render.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, VerdictFigure, _style, beside
+from libcure.render import plot
+from libcure.render.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Picture, VerdictFigure, beside
 from libcure.words.rounding import duration
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ STYLES = ((RED, "-"), (ORANGE, "--"), (PURPLE, ":"))
 
 def draw(prediction: Prediction) -> VerdictFigure:
     """Draws a prediction, in one dimension or two."""
-    with _style():
+    with plot.style():
         in_section = any(s.section for s in prediction.history.stages)
         return (SectionPicture if in_section else Picture)(prediction).figure
 

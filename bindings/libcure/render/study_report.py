@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -18,6 +17,8 @@ from rich.text import Text
 
 from libcure.errors import one_line
 from libcure.render import plot
+from libcure.render.lettering import FONT, wrapped
+from libcure.render.pages import metadata
 from libcure.studying.model import MEASURED_SHARE
 from libcure.studying.posterior import resins_of, weighted_quantile
 from libcure.studying.study import Candidate, Known, Study
@@ -99,8 +100,7 @@ def page(study: Study, nexts: Sequence[Candidate]) -> Group:
 
 def save_pdf(study: Study, nexts: Sequence[Candidate], target: Path) -> None:
     """Writes the report: cure, Tg and release at the jobs' temperatures; then the rest. The same study gives the same bytes."""
-    metadata = {"Title": f"Study: {study.about['title']}", "CreationDate": None, "ModDate": None, "Creator": None, "Producer": None}
-    with plot._style(), PdfPages(target, metadata=metadata) as pdf:
+    with plot.style(), PdfPages(target, metadata=metadata(f"Study: {study.about['title']}")) as pdf:
         pdf.savefig(_first(study))
         pdf.savefig(_second(study, nexts))
 
@@ -167,8 +167,9 @@ def _second(study: Study, nexts: Sequence[Candidate]) -> Figure:
     if nexts:
         lines += ["", "Measure next (what it is expected to take off the spread)", ""]
         lines += [f"{100.0 * n.gain:3.0f} %  {n.name}" for n in nexts[:6]]
-    wrapped = [part for line in lines for part in (textwrap.wrap(line, 66, subsequent_indent="       ", replace_whitespace=False) or [""])]
-    left.text(0.0, 1.0, "\n".join(wrapped), va="top", fontsize=7.5, transform=left.transAxes, parse_math=False)
+    room = 25.4 * 11.7 * left.get_position().width
+    shown = [part for line in lines for part in wrapped(line, room, 7.5)]
+    left.text(0.0, 1.0, "\n".join(shown), va="top", fontsize=7.5, family=FONT, transform=left.transAxes, parse_math=False)
     priors = study.family.priors
     p = study.posterior
     for i in range(len(priors)):
