@@ -483,5 +483,11 @@ def place(layer: str, position: str, clock: str | None, along_mm: float | None, 
 def per_hundred(share: float, /) -> str:
     """A share in words, rounded up."""
 
+def whole(x: float, up: bool, /) -> float:
+    """The whole number above or below; one that carries round-off stays what it is."""
+
+def weighted_quantile(values: ArrayLike, weights: ArrayLike, p: float, up: bool, /) -> float:
+    """One of the values (n,) at a share p of the weights (n,), which add to 1; the next one to the given side."""
+
 def normal_quantile(p: ArrayLike, /) -> _Array:
     """Standard normal numbers below which the shares p, between 0 and 1, of all lie."""

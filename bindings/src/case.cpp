@@ -205,6 +205,7 @@ void bind_answer(py::module_& m) {
         return stages;
       });
   m.def("duration", [](double minutes, bool up) { return decide::duration(60.0 * minutes, up); });
+  m.def("whole", &decide::whole);
   m.def("place", &place);
   m.def("usual_caution_codes", &usual_caution_codes);
   m.def("per_hundred", &decide::per_hundred);

@@ -29,6 +29,9 @@ void bind_sampling(py::module_& m) {
         [](Values const& values, double p) { return tuple_of(uncertain::upper_side(values, p)); });
   m.def("lower_side",
         [](Values const& values, double p) { return tuple_of(uncertain::lower_side(values, p)); });
+  m.def("weighted_quantile", [](Values const& values, Values const& weights, double p, bool up) {
+    return uncertain::WeightedValues(values, weights).quantile(p, up);
+  });
 }
 
 }  // namespace cure::python

@@ -2,7 +2,6 @@
 
 import io
 import json
-import math
 import subprocess
 import sys
 
@@ -55,10 +54,10 @@ def test_a_length_is_read_with_its_unit(hundredths, unit):
 
 @given(st.integers(0, 1439))
 def test_a_time_of_day_survives(moment):
-    words = clock_words(float(moment), math.floor)
+    words = clock_words(float(moment), up=False)
     assert clock(words) == moment
-    assert clock_words(moment + 1440.0, math.floor) == words + " next day"
-    assert clock_words(moment + 2880.0, math.floor) == words + ", 2 days later"
+    assert clock_words(moment + 1440.0, up=False) == words + " next day"
+    assert clock_words(moment + 2880.0, up=False) == words + ", 2 days later"
 
 
 def test_words_of_time_and_of_not_knowing():
@@ -173,7 +172,7 @@ def test_hot_water_lately_shortens_the_working_time_and_brings_no_release_forwar
 @settings(max_examples=12, deadline=None)
 @given(st.sampled_from(list(PLACES)), st.sampled_from(["fast", "medium", "slow"]), st.sampled_from(["shade", "sun", "van", "heated"]), st.integers(0, 1439))
 def test_the_page_and_the_moments_say_one_thing(place, resin, packer, mixed):
-    job = job_of(said_of({"like": place, "resin": resin, "packer": packer, "mixed_at": clock_words(mixed, math.floor)}))
+    job = job_of(said_of({"like": place, "resin": resin, "packer": packer, "mixed_at": clock_words(mixed, up=False)}))
     prediction = libcure.predict(job.case, uncertain=job.ranges, samples=64)
     console = Console(width=100, file=io.StringIO())
     console.print(JobPage(job, prediction))

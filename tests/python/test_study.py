@@ -17,11 +17,12 @@ import libcure
 from libcure import documents
 from libcure.errors import CureError
 from libcure.models import read_resin
+from libcure.sampling import weighted_quantile
 from libcure.studying import run
 from libcure.studying.family import FAMILIES, find_family
 from libcure.studying.measurements import NEVER, film_gel, release_of
 from libcure.studying.model import model_document
-from libcure.studying.posterior import resins_of, weighted_quantile
+from libcure.studying.posterior import resins_of
 from libcure.studying.protocol import candidates, example, protocol
 
 SMALL = {"samples": 256, "threads": 2}

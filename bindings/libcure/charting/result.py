@@ -21,7 +21,7 @@ from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
 from libcure.models import limit_C
 from libcure.sampling import PERCENTILES
-from libcure.words.rounding import short_duration
+from libcure.words.rounding import short_duration, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -145,7 +145,7 @@ class ChartResult:
     def _no_release(self, index: tuple[int, ...], record: Record, release_min: float) -> str:
         """Why a cell has no release; empty where it has one."""
         held = next(s for s in self.chart.case_documents[index]["stages"] if s["kind"] == "held")
-        not_in_hold = f"NOT IN {short_duration(math.floor(held['duration_min']))}"
+        not_in_hold = f"NOT IN {short_duration(whole(held['duration_min'], up=False))}"
         if math.isfinite(release_min):
             # Of the number as printed: what is later than the hold was not simulated.
             end_min = float(self.numbers["held_from_min"][index][0]) + held["duration_min"]
@@ -172,7 +172,7 @@ class ChartResult:
         peak = float(self.numbers["peak_temperature_C"][index][-1])
         if not peak > self.limits_C[index]:
             return ""
-        return f"TOO HOT {math.ceil(peak)} °C" if math.isfinite(peak) else "TOO HOT"
+        return f"TOO HOT {whole(peak, up=True)} °C" if math.isfinite(peak) else "TOO HOT"
 
     @cached_property
     def limits_C(self) -> dict[tuple[int, ...], float]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+
+from libcure.words.rounding import whole
 
 __all__ = ["clock", "clock_words", "length_mm", "minutes", "temperature_C", "unknown"]
 
@@ -78,15 +79,13 @@ def clock(text: str) -> float | None:
     return 60.0 * hour + minute if hour < 24 and minute < 60 else None
 
 
-def clock_words(moment: float, rounded: Callable[[float], int]) -> str:
+def clock_words(moment: float, *, up: bool) -> str:
     """A moment [min after midnight of the day of mixing] as ``14:07``, ``03:10 next day``, ``03:10, 2 days later``.
 
     Args:
-        rounded: ``math.floor`` for what ends, ``math.ceil`` for what must be waited for.
+        up: round up, for what must be waited for; else down, for what ends.
     """
-    # Seconds that only rounding left must not cost a minute.
-    whole = rounded(round(moment, 6))
-    days, rest = divmod(whole, int(DAY))
+    days, rest = divmod(whole(moment, up=up), int(DAY))
     time = f"{rest // 60:02d}:{rest % 60:02d}"
     if days == 0:
         return time

@@ -20,6 +20,7 @@ from libcure.errors import one_line
 from libcure.render.html import filled, markup
 from libcure.render.verdict_view import COLOURS, PLAIN, WIDEST
 from libcure.words import changes
+from libcure.words.rounding import whole
 
 __all__ = ["AdviceView", "html"]
 
@@ -172,7 +173,7 @@ def _name(resin: str) -> str:
 
 
 def _hottest(celsius: float | None) -> str:
-    return "NO ANSWER" if celsius is None else f"{math.ceil(celsius - 1e-6):.0f} °C"
+    return "NO ANSWER" if celsius is None else f"{whole(celsius, up=True)} °C"
 
 
 def colour(a: Advice) -> str:

@@ -25,7 +25,7 @@ from libcure.render.chart_look import (
 )
 from libcure.render.html import filled, template
 from libcure.sampling import PERCENTILES
-from libcure.words.rounding import short_duration
+from libcure.words.rounding import short_duration, whole
 
 __all__ = ["fragment", "html", "warm_up"]
 
@@ -161,7 +161,7 @@ def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]
     yield (
         "hottest resin",
         [
-            f"{math.ceil(v)} °C" if math.isfinite(v) else "not known"
+            f"{whole(v, up=True)} °C" if math.isfinite(v) else "not known"
             for v in result.numbers["peak_temperature_C"][answer.index]
         ],
     )
@@ -170,7 +170,7 @@ def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]
 def _minutes(value: float, up: bool) -> str:
     if not math.isfinite(value):
         return "never"
-    return short_duration(math.ceil(value) if up else math.floor(value))
+    return short_duration(whole(value, up=up))
 
 
 def _lines(result: ChartResult, answer: Answer) -> list[str]:

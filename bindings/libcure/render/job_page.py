@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
@@ -29,7 +28,7 @@ def headline(job: Job, prediction: Prediction) -> str:
     answer = prediction.answer
     if job.mixed_at is None or answer.release_min is None:
         return answer.headline
-    until = _moment(job, answer.release_min, math.ceil)
+    until = _moment(job, answer.release_min, up=True)
     mind = " Mind what is said below." if answer.reasons else ""
     return f"Keep the bladder in until {until}, {_duration(answer.release_min, up=True)} after mixing.{mind}"
 
@@ -41,12 +40,12 @@ def moments(job: Job, prediction: Prediction) -> list[tuple[str, str, str]]:
     never = "not in the hold"
     until = answer.working_until_min
     rows = [
-        ("In place, as planned", _moment(job, job.planned_min, math.floor), ""),
-        ("In place at the latest", _moment(job, until, math.floor) if until is not None else "no limit", _band(job, ranges.working_min, "later")),
-        ("Gelled everywhere", _moment(job, ranges.gel_last_min.p95, math.ceil, never), _band(job, ranges.gel_last_min, never)),
+        ("In place, as planned", _moment(job, job.planned_min, up=False), ""),
+        ("In place at the latest", _moment(job, until, up=False) if until is not None else "no limit", _band(job, ranges.working_min, "later")),
+        ("Gelled everywhere", _moment(job, ranges.gel_last_min.p95, never, up=True), _band(job, ranges.gel_last_min, never)),
         (
             "BLADDER OUT",
-            "NOT TO BE PLANNED" if answer.release_min is None else _moment(job, answer.release_min, math.ceil),
+            "NOT TO BE PLANNED" if answer.release_min is None else _moment(job, answer.release_min, up=True),
             _band(job, ranges.criterion_met_min, never),
         ),
     ]
@@ -58,19 +57,19 @@ def _duration(minutes: float, *, up: bool) -> str:
     return duration(minutes, up=up).partition(" (")[0]
 
 
-def _moment(job: Job, minutes: float, rounded: Callable[[float], int], never: str = "") -> str:
+def _moment(job: Job, minutes: float, never: str = "", *, up: bool) -> str:
     if math.isinf(minutes):
         return never
     if job.mixed_at is None:
-        return _duration(minutes, up=rounded is math.ceil)
-    return clock_words(job.mixed_at + minutes, rounded)
+        return _duration(minutes, up=up)
+    return clock_words(job.mixed_at + minutes, up=up)
 
 
 def _band(job: Job, band: Band, beyond: str) -> str:
     if math.isinf(band.p5):
         return beyond
-    low = _moment(job, band.p5, math.floor)
-    high = _moment(job, band.p95, math.ceil, beyond)
+    low = _moment(job, band.p5, up=False)
+    high = _moment(job, band.p95, beyond, up=True)
     return low if low == high else f"{low} to {high}"
 
 
@@ -92,7 +91,7 @@ class JobPage:
             words = one_line(words)
             return Text(words.translate(PLAIN) if ascii_only else words, style)
 
-        mixed = "" if job.mixed_at is None else f", mixed at {clock_words(job.mixed_at, math.floor)}"
+        mixed = "" if job.mixed_at is None else f", mixed at {clock_words(job.mixed_at, up=False)}"
         head = Panel(
             text(headline(job, prediction), f"bold {colour}"),
             title=text(job.case.title + mixed, "bold"),

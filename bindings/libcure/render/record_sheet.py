@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import numpy as np
@@ -104,7 +103,7 @@ class _Sheet(Pages):
         mixed = self.record.site.mixed_at
         if mixed is None:
             return before + duration(minutes, up=up).partition(" (")[0]
-        return before + clock_words(mixed + minutes, math.ceil if up else math.floor)
+        return before + clock_words(mixed + minutes, up=up)
 
     def _charts(self) -> None:
         """Readings over what they should be, and the pressure."""

@@ -19,8 +19,9 @@ from libcure.errors import one_line
 from libcure.render import plot
 from libcure.render.lettering import FONT, wrapped
 from libcure.render.pages import metadata
+from libcure.sampling import weighted_quantile
 from libcure.studying.model import MEASURED_SHARE
-from libcure.studying.posterior import resins_of, weighted_quantile
+from libcure.studying.posterior import resins_of
 from libcure.studying.study import Candidate, Known, Study
 from libcure.words.rounding import duration
 

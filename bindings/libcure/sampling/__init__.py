@@ -32,6 +32,7 @@ __all__ = [
     "sobol_indices",
     "unit_points",
     "upper_bound",
+    "weighted_quantile",
 ]
 
 Floats = NDArray[np.float64]
@@ -130,6 +131,11 @@ def unit_points(dimensions: int, samples: int, seed: int) -> Floats:
 def percentiles(values: Floats, *, up: bool) -> list[float]:
     """5, 50 and 95 % of values that may be infinite: the sample at or next beyond that place."""
     return list(_core.band(values, up))
+
+
+def weighted_quantile(values: Floats, weights: Floats, share: float, *, up: bool = True) -> float:
+    """Of values (n,) with weights (n,) that add to 1: one of the values at a share, the next one to the given side."""
+    return _core.weighted_quantile(values, weights, share, up)
 
 
 def upper_bound(values: Floats) -> float:

@@ -26,7 +26,7 @@ from libcure.sampling import normal, unit_points
 from libcure.studying.family import Family
 from libcure.studying.measurements import CUP_SD, Measurement
 
-__all__ = ["BATCH_SD", "Posterior", "Rows", "explore", "log_likelihood", "placed", "resins_of", "weighted_quantile"]
+__all__ = ["BATCH_SD", "Posterior", "Rows", "explore", "log_likelihood", "placed", "resins_of"]
 
 Floats = NDArray[np.float64]
 NU = 4.0
@@ -63,13 +63,6 @@ def log_likelihood(observed: Floats, predicted: Floats, sd: Floats) -> Floats:
     """Of rows (n, components) of predictions, a number each component (n, components)."""
     z = (observed - predicted) / sd
     return np.asarray(-0.5 * (NU + 1.0) * np.log1p(z**2 / NU))
-
-
-def weighted_quantile(values: Floats, weights: Floats, share: float) -> float:
-    """The value that a share of the weight stays at or below."""
-    order = np.argsort(values, kind="stable")
-    at = int(np.searchsorted(np.cumsum(weights[order]), share - 1e-12))
-    return float(values[order[min(at, values.size - 1)]])
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from libcure.documents import read_object, shown
 from libcure.documents.fields import Fields
+from libcure.sampling import weighted_quantile
 from libcure.studying.family import Family, find_family
 from libcure.studying.measurements import NEVER, Measurement, read_measurement, release_of
-from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, resins_of, weighted_quantile
+from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, resins_of
 
 __all__ = ["Candidate", "Check", "Known", "Study", "load", "run"]
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from libcure import _core
 
-__all__ = ["RELEASE_STEPS", "WORKING_STEPS", "Steps", "duration", "short_duration"]
+__all__ = ["RELEASE_STEPS", "WORKING_STEPS", "Steps", "duration", "short_duration", "whole"]
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,11 @@ class Steps:
 
 WORKING_STEPS = Steps(((0.0, 1.0), (30.0, 5.0), (120.0, 15.0)))
 RELEASE_STEPS = Steps(((0.0, 5.0), (120.0, 15.0), (720.0, 60.0)))
+
+
+def whole(x: float, *, up: bool) -> int:
+    """The whole number above, or below; one that carries round-off stays what it is."""
+    return int(_core.whole(x, up))
 
 
 def short_duration(minutes: float) -> str:

@@ -148,6 +148,28 @@ TEST(Quantiles, RefuseWhatHasNoOrder) {
   EXPECT_THROW(lower_side(std::vector<double>{}, 0.95), InputError);
 }
 
+TEST(WeightedValues, GiveOneOfThemOnTheGivenSide) {
+  Eigen::VectorXd const values = Eigen::VectorXd::LinSpaced(20, 1.0, 20.0).reverse();
+  Eigen::VectorXd weights = Eigen::VectorXd::Constant(20, 0.05);
+  EXPECT_EQ(WeightedValues(values, weights).quantile(0.95, true), 19.0);
+  EXPECT_EQ(WeightedValues(values, weights).quantile(0.951, true), 20.0);
+  EXPECT_EQ(WeightedValues(values, weights).quantile(0.05, false), 1.0);
+  EXPECT_EQ(WeightedValues(values, weights).quantile(0.11, false), 2.0);
+  weights.setConstant(0.5 / 19.0);
+  weights(19) = 0.5;  // of the least
+  EXPECT_EQ(WeightedValues(values, weights).quantile(0.5, true), 1.0);
+  Eigen::Vector2d const two(std::numeric_limits<double>::infinity(), 3.0);
+  EXPECT_TRUE(std::isinf(WeightedValues(two, Eigen::Vector2d(0.06, 0.94)).quantile(0.95, true)));
+  EXPECT_EQ(WeightedValues(two, Eigen::Vector2d(0.04, 0.96)).quantile(0.95, true), 3.0);
+}
+
+TEST(WeightedValues, RefuseWhatHasNoPlace) {
+  Eigen::Vector2d const half(0.5, 0.5), no(0.0, std::numeric_limits<double>::quiet_NaN());
+  EXPECT_THROW(WeightedValues(no, half), InputError);
+  EXPECT_THROW(WeightedValues(half, Eigen::Vector3d::Constant(1.0 / 3.0)), InputError);
+  EXPECT_THROW(WeightedValues(Eigen::VectorXd(), Eigen::VectorXd()), InputError);
+}
+
 TEST(UpperSide, LetsNeverStandForNever) {
   std::vector<double> values(256, 1.0);
   for (std::size_t i = 0; i < 9; ++i) values[i] = std::numeric_limits<double>::infinity();

@@ -21,13 +21,13 @@ namespace cure::advise {
 /// A time to keep to, rounded down; nothing, or infinite, is without a limit that was met [s].
 inline std::string keep_to(std::optional<double> seconds) {
   if (!seconds || std::isinf(*seconds)) return "no limit met";
-  return decide::short_duration(60.0 * std::max(0.0, std::floor(*seconds / 60.0 + 1e-6)));
+  return decide::short_duration(60.0 * std::max(0.0, decide::whole(*seconds / 60.0, false)));
 }
 
 /// A time to wait for, rounded up; nothing, or infinite, is never [s].
 inline std::string wait_for(std::optional<double> seconds) {
   if (!seconds || std::isinf(*seconds)) return "never";
-  return decide::short_duration(60.0 * std::ceil(*seconds / 60.0 - 1e-6));
+  return decide::short_duration(60.0 * decide::whole(*seconds / 60.0, true));
 }
 
 inline std::string joined(std::vector<std::string> const& words, char const* by = ", ") {

@@ -12,6 +12,12 @@
 
 namespace cure::decide {
 
+/// The whole number above, or below; one that carries round-off stays what it is. Adding 0 turns a
+/// negative zero into zero.
+inline double whole(double x, bool up) {
+  return (up ? std::ceil(x - 1e-6) : std::floor(x + 1e-6)) + 0.0;
+}
+
 namespace detail {
 
 /// "20 h 12 min". @param minutes from an hour on, or to minus an hour
@@ -27,17 +33,14 @@ inline std::string hours_and_minutes(long minutes) {
 /// @param seconds may be negative
 inline std::string duration_alone(double seconds, bool up) {
   double const minutes = seconds / 60.0;
-  // A whole number that carries round-off stays what it is.
-  auto const whole = [up](double x) { return up ? std::ceil(x - 1e-6) : std::floor(x + 1e-6); };
   if (std::abs(minutes) < 10.0) {
     char text[48];
-    double const tenths = whole(10.0 * minutes) / 10.0;
-    // Adding 0 turns a negative zero into zero.
+    double const tenths = whole(10.0 * minutes, up) / 10.0;
     std::snprintf(text, sizeof text, tenths == std::round(tenths) ? "%.0f min" : "%.1f min",
-                  tenths + 0.0);
+                  tenths);
     return text;
   }
-  long const all = std::lround(whole(minutes));
+  long const all = std::lround(whole(minutes, up));
   return std::labs(all) < 60 ? std::to_string(all) + " min" : detail::hours_and_minutes(all);
 }
 
@@ -45,7 +48,7 @@ inline std::string duration_alone(double seconds, bool up) {
 inline std::string duration(double seconds, bool up) {
   auto const words = duration_alone(seconds, up);
   double const minutes = seconds / 60.0;
-  long const all = std::lround(up ? std::ceil(minutes - 1e-6) : std::floor(minutes + 1e-6));
+  long const all = std::lround(whole(minutes, up));
   bool const beside = std::labs(all) >= 60 && std::labs(all) < 600;
   return beside ? words + " (" + std::to_string(all) + " min)" : words;
 }

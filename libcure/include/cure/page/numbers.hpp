@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "cure/decide/words.hpp"
 #include "cure/process/criteria.hpp"
 #include "cure/units.hpp"
 
@@ -32,10 +33,9 @@ inline std::string rounded(double x) {
   return words;
 }
 
-/// The whole number above, or below; one that carries round-off stays what it is. Adding 0 turns a
-/// negative zero into zero.
-inline double up(double x) { return std::ceil(x - 1e-6) + 0.0; }
-inline double down(double x) { return std::floor(x + 1e-6) + 0.0; }
+/// The whole number above, or below.
+inline double up(double x) { return decide::whole(x, true); }
+inline double down(double x) { return decide::whole(x, false); }
 
 /// "4 mm", or "4 to 6 mm".
 inline std::string span(std::vector<double> const& values, double factor, char const* unit) {

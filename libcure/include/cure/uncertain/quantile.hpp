@@ -39,13 +39,17 @@ inline double quantile(std::vector<double> const& sorted, double p, bool up) {
 namespace detail {
 
 /// @throws InputError for no values, or one that has no place among the others
-inline void sort(std::vector<double>& values) {
+inline void check(std::vector<double> const& values) {
   if (values.empty()) throw InputError("values", "none", "at least one");
   auto const nan = std::find_if(values.begin(), values.end(), [](double v) { return v != v; });
   if (nan != values.end()) {
     throw InputError("values[" + std::to_string(nan - values.begin()) + "]", "NaN",
                      "a number, infinite for never");
   }
+}
+
+inline void sort(std::vector<double>& values) {
+  check(values);
   std::sort(values.begin(), values.end());
 }
 
@@ -96,7 +100,7 @@ inline Side lower_side(std::vector<double> values, double p) {
   return {-side.estimate, -side.bound, side.covered};
 }
 
-// The same of a column, such as one of an ensemble's outcomes.
+// Quantiles of a column, such as one of an ensemble's outcomes.
 template <class Values>
 std::vector<double> copied(Eigen::DenseBase<Values> const& v) {
   return {v.begin(), v.end()};
@@ -113,5 +117,42 @@ template <class Values>
 Side lower_side(Eigen::DenseBase<Values> const& values, double p) {
   return lower_side(copied(values), p);
 }
+
+/// Values in order with the sum of the weights up to each: rows that count for more or less.
+class WeightedValues {
+ public:
+  /// @param values infinite ones sort last. @param weights of each, adding to 1
+  /// @throws InputError for no values, for NaN, and for weights that are not as many
+  template <class Values, class Weights>
+  WeightedValues(Eigen::DenseBase<Values> const& values, Eigen::DenseBase<Weights> const& weights) {
+    detail::check(copied(values));
+    if (weights.size() != values.size()) {
+      throw InputError("weights", std::to_string(weights.size()),
+                       "as many as values, " + std::to_string(values.size()));
+    }
+    for (Eigen::Index i = 0; i < values.size(); ++i) {
+      sorted_.emplace_back(values.derived().coeff(i), weights.derived().coeff(i));
+    }
+    std::stable_sort(sorted_.begin(), sorted_.end(),
+                     [](auto const& a, auto const& b) { return a.first < b.first; });
+    double sum = 0.0;
+    for (auto& [value, share] : sorted_) share = sum += share;
+  }
+
+  /// One of the values at a share p, the next one to the given side.
+  [[nodiscard]] double quantile(double p, bool up) const {
+    double const wanted = up ? p - 1e-9 : p + 1e-9;
+    auto const found = std::find_if(sorted_.begin(), sorted_.end(), [&](auto const& s) {
+      return up ? s.second >= wanted : s.second > wanted;
+    });
+    auto i = static_cast<std::size_t>(found - sorted_.begin());
+    // From one half on a low side is the value that the share falls on, not the one before it.
+    if (!up && p < 0.5 && i > 0) --i;
+    return sorted_[std::min(i, sorted_.size() - 1)].first;
+  }
+
+ private:
+  std::vector<std::pair<double, double>> sorted_;
+};
 
 }  // namespace cure::uncertain
