@@ -19,7 +19,6 @@ from libcure.validation import Row
 
 SCRIPT = """
 from libcure.validation import Row
-from libcure.render.validation_report import write
 
 def compare():
     return [Row("Someone 1999", "a length", 1.0, {computed}, "m", 0.1, "measured"),
@@ -344,3 +343,10 @@ def test_wall_cures() -> None:
 def test_wall_refuses_bad_input(change: dict[str, Any], field: str) -> None:
     with pytest.raises(libcure.CureError, match=field):
         solve(**change)
+
+
+def test_the_sources_of_the_source_tree_are_found(monkeypatch):
+    root = Path(__file__).parents[2]
+    monkeypatch.chdir(root)
+    # Of the installed package, whose models lie beside its modules.
+    assert len(validation.sources(validation.find_folder())) > 20
