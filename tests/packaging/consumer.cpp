@@ -1,4 +1,4 @@
-// Prints the page of every case that is installed with libcure. notebooks/guide.md shows this program.
+// Prints the page of each case that comes with libcure. notebooks/guide.md shows this program.
 #include <cstdio>
 #include <filesystem>
 
