@@ -81,25 +81,22 @@ inline Case looked_at(Case c) {
   return c;
 }
 
-/// What outcomes say; a failed one counts to the conservative side: no working time, gelled at
-/// once, never released, as hot as can be.
+/// What outcomes say.
 inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double held_from,
                           Ranges& r) {
   std::vector<double> working, margin, gel_first, gel_last, release, peak;
   double const one = 1.0 / static_cast<double>(outcomes.size());
   for (auto const& o : outcomes) {
-    bool const failed = !o.failure.empty();
-    bool const reached = !failed && o.release_state == process::ReleaseState::reached;
+    auto const safe = ensemble::conservative(o);
     double const held = std::isnan(o.held_from) ? held_from : o.held_from;
-    working.push_back(failed ? 0.0 : or_never(o.working_time));
+    working.push_back(safe.working_time);
     // Without a hold neither comes: nothing is late.
     margin.push_back(std::isinf(working.back()) ? infinite : working.back() - held);
-    gel_first.push_back(failed ? 0.0 : or_never(o.gel_time_first));
-    gel_last.push_back(failed ? infinite : or_never(o.gel_time_last));
-    // Whatever the engine left in the release time of a row that is not released.
-    release.push_back(reached ? or_never(o.release_time) : infinite);
-    peak.push_back(failed ? infinite : o.peak_temperature);
-    if (failed) {
+    gel_first.push_back(safe.gel_time_first);
+    gel_last.push_back(safe.gel_time_last);
+    release.push_back(safe.release_time);
+    peak.push_back(safe.peak_temperature);
+    if (!o.failure.empty()) {
       r.failed_share += one;
     } else {
       r.state_share[static_cast<std::size_t>(o.release_state)] += one;

@@ -37,6 +37,23 @@ struct Outcome {
   std::string failure;  ///< why there is no outcome; empty for a case that ran
 };
 
+/// An outcome as quantiles take it: what never happens is infinite, and a row that failed counts to
+/// the conservative side: no working time, gelled at once, never released, as hot as can be.
+struct ConservativeOutcome {
+  double working_time, gel_time_first, gel_time_last, release_time;  ///< [s]
+  double peak_temperature;                                           ///< [K]
+};
+
+inline ConservativeOutcome conservative(Outcome const& o) {
+  constexpr double infinite = std::numeric_limits<double>::infinity();
+  if (!o.failure.empty()) return {0.0, 0.0, infinite, infinite, infinite};
+  auto const or_never = [](double time) { return std::isnan(time) ? infinite : time; };
+  // Whatever the engine left in the release time of a row that is not released.
+  bool const reached = o.release_state == process::ReleaseState::reached;
+  return {or_never(o.working_time), or_never(o.gel_time_first), or_never(o.gel_time_last),
+          reached ? or_never(o.release_time) : infinite, o.peak_temperature};
+}
+
 /// One number of all outcomes where it stands, such as `column(outcomes, &Outcome::release_time)`.
 template <class T>
 using Column =
