@@ -245,29 +245,79 @@ def simulate_many(
 ) -> dict[str, Any]:
     """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""
 
-def hold_of(case: Case, /) -> tuple[float, float]:
-    """When the liner is held from, and to when its hold may last [s from mixing]. Raises CureError."""
-
 def liner_places() -> list[str]:
     """Names of the places of the liner, from its inner face outwards."""
 
-def traces(
-    case: Case,
-    names: list[str],
-    values: ArrayLike,
-    rows: int,
-    resins: list[Resin],
-    resin_of: ArrayLike,
-    place: str,
-    times: ArrayLike,
-    threads: int,
-    /,
-) -> tuple[_Array, dict[int, str]]:
-    """Temperature (rows, times) [K] at a place of the liner, and why rows failed.
+most_readings: int
 
-    `values` is (names, rows), `resins` and `resin_of` as for `simulate_many`, `place` one of `liner_places()`, or medium (air, then the bladder's fill),
-    `times` rising [s from mixing], `threads` 0 is all. Raises CureError.
-    """
+def follow_assumptions() -> dict[str, Any]:
+    """Standard deviations of a reading and of the model [K], correlation time [s], error of times [-], the side of a release [-], those of
+    what is estimated of the probe by name, and what is said of them."""
+
+def number_in(text: str, decimal_comma: bool, /) -> float:
+    """A text as a finite number; NaN where it is none."""
+
+def parse_table(text: str, needed: str, file: str, /) -> tuple[list[str], list[list[str]], list[int], bool, list[int], list[str]]:
+    """Heading, rows, their lines, whether commas are decimal ones, lines that cannot be read, and what was left out. Raises CureError."""
+
+def parse_readings(text: str, file: str, /) -> tuple[_Array, _Array, list[str]]:
+    """Times [s] and temperatures [K], NaN where missing, and what was left out, from the text of a CSV file. Raises CureError."""
+
+class FollowResult:
+    """What the readings of a running job come to."""
+
+    def document_json(self, name: str, /) -> str:
+        """The document ``libcure/follow/1`` of a case of that name."""
+    @property
+    def time(self) -> _Array:
+        """Readings in order (n,) [s]."""
+    @property
+    def temperature(self) -> _Array:
+        """(n,) [K]; NaN where missing."""
+    @property
+    def status(self) -> list[str]:
+        """``used``, or the code of a fault."""
+    @property
+    def band_before(self) -> tuple[_Array, _Array, _Array, _Array]:
+        """Times [s], and 5, 50 and 95 % [K] of what the probe should read, (n,) each."""
+    @property
+    def band_after(self) -> tuple[_Array, _Array, _Array, _Array]: ...
+
+def follow(
+    case: Case,
+    time: _Array,
+    temperature: _Array,
+    file: str,
+    left_out: list[str],
+    at: str,
+    now: float | None,
+    stated: Stated,
+    given: bool,
+    samples: int | None,
+    seed: int,
+    threads: int,
+    name: str,
+    stop: Event | None,
+    /,
+) -> FollowResult:
+    """Follows a job: readings [s, K], the moment [s], whether a person gave the ranges. Raises CureError."""
+
+class FollowJob:
+    """A case with its unknowns: temperatures and times of rows of standard normal numbers; for invented logs."""
+
+    def __init__(self, case: Case, at: str, stated: Stated, threads: int, /) -> None: ...
+    @property
+    def held(self) -> tuple[float, float]:
+        """From when to when the liner is held [s]."""
+    @property
+    def unknowns(self) -> int:
+        """Columns of theta: inputs, then constants of the resin."""
+    def traces(self, theta: _Array, times: _Array, /) -> _Array:
+        """Temperatures (rows, times) at the probe [K]; NaN in a row that cannot be computed."""
+    def medium(self, times: _Array, /) -> _Array:
+        """Temperature of the air, then of the bladder's fill [K]."""
+    def release_times(self, theta: _Array, /) -> _Array:
+        """When the criterion is met (rows,) [s]; NaN: never."""
 
 def solve_wall(
     geometry: str,
@@ -453,6 +503,9 @@ class Stated:
         """`source` says whose ranges these are; `inputs` are name, title, names of ensemble inputs, distribution, spread. Raises CureError."""
     def words(self, constants: bool, /) -> str:
         """What is uncertain, as part of a sentence; `constants`: those of the resin too."""
+
+def most_spreads() -> tuple[dict[str, float], float]:
+    """Largest spread of a factor by distribution, and of an offset [K]."""
 
 def usual_ranges() -> tuple[int, bool, str, list[tuple[str, str, list[str], str, float]]]:
     """The default set, as the arguments of `Stated`."""

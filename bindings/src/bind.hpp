@@ -42,7 +42,7 @@ void bind_resin(py::module_& m);
 void bind_case(py::module_& m);
 void bind_documents(py::module_& m);
 void bind_ensemble(py::module_& m);
-void bind_traces(py::module_& m);
+void bind_follow(py::module_& m);
 void bind_wall(py::module_& m);
 void bind_heat(py::module_& m);
 void bind_fit(py::module_& m);

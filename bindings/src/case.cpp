@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <iterator>
 #include <memory>
 #include <optional>
 #include <string>
@@ -34,20 +35,30 @@ struct Result {
 using StatedTuple =
     std::tuple<std::string, std::string, std::vector<std::string>, std::string, double>;
 
-uncertain::Distribution distribution_of(std::string const& name) {
-  if (name == "normal") return uncertain::Distribution::normal;
-  if (name == "uniform") return uncertain::Distribution::uniform;
-  if (name == "lognormal") return uncertain::Distribution::lognormal;
-  throw InputError("distribution", "\"" + name + "\"", "one of normal, uniform, lognormal");
+uncertain::Distribution distribution_of(std::string const& name, std::string const& field) {
+  for (std::size_t i = 0; i < std::size(uncertain::distribution_names); ++i) {
+    if (name == uncertain::distribution_names[i]) return static_cast<uncertain::Distribution>(i);
+  }
+  throw InputError(field, "\"" + name + "\"", "one of normal, uniform, lognormal");
+}
+
+ensemble::Input const& input_of(std::string const& name, std::string const& field) {
+  try {
+    return ensemble::find_input(name);
+  } catch (InputError const& e) {
+    throw InputError(field, name, e.allowed());
+  }
 }
 
 uncertain::Stated stated(std::uint64_t seed, bool constants, std::string source,
                          std::vector<StatedTuple> const& inputs) {
   uncertain::Stated s{seed, constants, {}, std::move(source)};
   for (auto const& [name, title, moves, distribution, spread] : inputs) {
-    if (moves.empty()) throw InputError("moves", "an empty list", "at least one input");
-    uncertain::StatedInput input{name, title, {}, distribution_of(distribution), spread};
-    for (auto const& move : moves) input.moves.push_back(&ensemble::find_input(move));
+    auto const field = "uncertain." + name;
+    if (moves.empty()) throw InputError(field + ".moves", "nothing", "at least one input");
+    auto const drawn = distribution_of(distribution, field + ".distribution");
+    uncertain::StatedInput input{name, title, {}, drawn, spread};
+    for (auto const& move : moves) input.moves.push_back(&input_of(move, field + ".moves"));
     s.inputs.push_back(std::move(input));
   }
   return s;
@@ -56,12 +67,12 @@ uncertain::Stated stated(std::uint64_t seed, bool constants, std::string source,
 /// The default set as Python reads it.
 py::tuple usual_ranges() {
   auto const s = uncertain::usual();
-  static constexpr char const* names[] = {"normal", "uniform", "lognormal"};
   std::vector<StatedTuple> inputs;
   for (auto const& i : s.inputs) {
     std::vector<std::string> moves;
     for (auto const* move : i.moves) moves.emplace_back(move->name);
-    inputs.emplace_back(i.name, i.title, moves, names[static_cast<int>(i.distribution)], i.spread);
+    inputs.emplace_back(i.name, i.title, moves,
+                        uncertain::distribution_names[static_cast<int>(i.distribution)], i.spread);
   }
   return py::make_tuple(s.seed, s.constants, s.source, inputs);
 }
@@ -152,6 +163,14 @@ void bind_input(py::module_& m) {
 
   py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
   m.def("usual_ranges", &usual_ranges);
+  m.def("most_spreads", [] {
+    py::dict factors;
+    for (std::size_t i = 0; i < std::size(uncertain::distribution_names); ++i) {
+      factors[uncertain::distribution_names[i]] =
+          uncertain::most_factor_spread(static_cast<uncertain::Distribution>(i));
+    }
+    return py::make_tuple(factors, uncertain::most_offset_spread);
+  });
 }
 
 void bind_history(py::module_& m) {

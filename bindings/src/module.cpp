@@ -7,7 +7,7 @@ PYBIND11_MODULE(_core, m) {
   cure::python::bind_case(m);
   cure::python::bind_documents(m);
   cure::python::bind_ensemble(m);
-  cure::python::bind_traces(m);
+  cure::python::bind_follow(m);
   cure::python::bind_wall(m);
   cure::python::bind_heat(m);
   cure::python::bind_fit(m);

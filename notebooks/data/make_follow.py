@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 import libcure
-from libcure.following.unknowns import Job
+from libcure import _core
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
 
@@ -33,10 +33,11 @@ MINUTES = np.arange(15.0, 181.0)
 
 
 def main():
-    job = Job(libcure.load_case(CASE), "liner outer face", Uncertainty(OFF, None), 1)
+    case = libcure.load_case(CASE)
+    job = _core.FollowJob(case.core, "liner outer face", Uncertainty(OFF, None).stated(), 1)
     # The constants of the resin are those of its model file.
     row = np.concatenate([TRUTH, np.zeros(job.unknowns - TRUTH.size)])[None]
-    release = job.outcomes(row).release_time_s[0] / 60
+    release = job.release_times(row)[0] / 60
     random = np.random.default_rng(4)
     slow = 0.4 * np.sin(2.0 * np.pi * MINUTES / 27.0 + 1.0)
     T = job.traces(row, 60.0 * MINUTES)[0] - 273.15 + PROBE + slow + random.normal(scale=0.2, size=MINUTES.size)

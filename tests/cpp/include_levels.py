@@ -24,8 +24,9 @@ MAY_INCLUDE = {
     "uncertain": {"", "numerics", "kinetics", "heat", "process", "ensemble"},
     "decide": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain"},
     "advise": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
-    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "page", "fit"},
+    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "follow", "page", "fit"},
     "page": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
+    "follow": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
 }
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]([^>"]+)[>"]', re.MULTILINE)

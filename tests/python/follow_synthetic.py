@@ -6,16 +6,15 @@ from pathlib import Path
 
 import numpy as np
 
-from libcure import load_case
+from libcure import _core, load_case
 from libcure.following import Readings
-from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
-from libcure.following.unknowns import NUISANCES, Job
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 AT = "liner outer face"
-PROBE, CLOCK = NUISANCES[0].sd, NUISANCES[-1].sd
+ASSUMED = _core.follow_assumptions()
+PROBE, CLOCK = ASSUMED["nuisances"]["probe"], ASSUMED["nuisances"]["clock"]
 RANGES = (
     UncertainInput("ground", "Ground", ("ground.temperature_offset_K", "initial_temperature.pipe_offset_K"), "normal", 1.0),
     UncertainInput("contact", "Contact", ("contact_factor",), "lognormal", 0.7),
@@ -27,7 +26,7 @@ RANGES = (
 
 
 def job_of(case, at=AT, ranges=RANGES):
-    return Job(case, at, Uncertainty(ranges, None), 1)
+    return _core.FollowJob(case.core, at, Uncertainty(ranges, None).stated(), 1)
 
 
 def row_of(job, theta):
@@ -44,20 +43,20 @@ class Truth:
     at: str = AT
 
     @cached_property
+    def loaded(self):
+        return load_case(CASES / f"{self.case}.json")
+
+    @cached_property
     def job(self):
-        return job_of(load_case(CASES / f"{self.case}.json"), self.at)
+        return job_of(self.loaded, self.at)
 
     @cached_property
     def rows(self):
         return row_of(self.job, self.theta)
 
     @cached_property
-    def outcome(self):
-        return self.job.outcomes(self.rows)
-
-    @property
     def release_min(self):
-        return float(self.outcome.release_time_s[0]) / 60.0
+        return float(self.job.release_times(self.rows)[0]) / 60.0
 
     def log(self, until_min, seed, *, every_min=1.0, from_min=16.5, errors=True, resolution=0.1):
         """Times [min] and temperatures [°C] as a logger shows them.
@@ -70,13 +69,13 @@ class Truth:
         size = float(errors)
         clock = size * random.normal(scale=CLOCK)
         T = self.job.traces(self.rows, np.clip(60.0 * time + clock, 0.0, self.job.held[1]))[0] - 273.15
-        # Its integrated correlation time is CORRELATION_TIME.
-        memory = np.exp(-60.0 * every_min / (0.5 * CORRELATION_TIME))
+        # Its integrated correlation time is the assumed one.
+        memory = np.exp(-60.0 * every_min / (0.5 * ASSUMED["correlation_time"]))
         slow = np.empty(time.size)
         slow[0] = random.normal()
         for i in range(1, time.size):
             slow[i] = memory * slow[i - 1] + np.sqrt(1.0 - memory**2) * random.normal()
-        T = T + size * (MODEL_SD * slow + SENSOR_SD * random.normal(size=time.size) + PROBE * random.normal())
+        T = T + size * (ASSUMED["model_sd"] * slow + ASSUMED["sensor_sd"] * random.normal(size=time.size) + PROBE * random.normal())
         return time, np.round(T / resolution) * resolution
 
 

@@ -109,7 +109,7 @@ def test_the_page_says_when_there_is_no_release():
 
 def test_the_page_says_when_the_release_has_passed():
     job = Truth("cold_ground_winter", (0.0, 0.0, 0.0, 0.0, 0.0))
-    result = libcure.follow(job.job.case, readings(*job.log(500, 6)), **FEW)
+    result = libcure.follow(job.loaded, readings(*job.log(500, 6)), **FEW)
     assert "has passed: the bladder may come out" in page(result).headline
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from follow_synthetic import Truth, readings
+from follow_synthetic import RANGES, Truth, readings
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -17,7 +17,7 @@ LOGS = {name: job.log(UNTIL[name], 11) for name, job in JOBS.items()}
 
 
 def follow(name, time, temperature, **more):
-    return libcure.follow(JOBS[name].job.case, readings(time, temperature), **FEW, **more)
+    return libcure.follow(JOBS[name].loaded, readings(time, temperature), **FEW, **more)
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +77,7 @@ def test_a_true_exotherm_is_no_spike():
     """The steepest log of the shipped cases, also when it is written only every 5 min."""
     job = Truth(HOT, (0.5, 0.0, 1.5, 1.0, 1.0))
     for every in (1.0, 5.0):
-        result = libcure.follow(job.job.case, readings(*job.log(100, 12, every_min=every)), **FEW)
+        result = libcure.follow(job.loaded, readings(*job.log(100, 12, every_min=every)), **FEW)
         assert not result.faults
         assert result.relied_on
 
@@ -120,7 +120,7 @@ def test_a_stuck_probe_on_a_wall_that_hardly_warms_brings_nothing_forward(clean,
 
 def test_a_wall_at_rest_is_not_stuck():
     job = Truth(COLD, (0.0, 0.0, 0.5, 0.0, 0.0))
-    result = libcure.follow(job.job.case, readings(*job.log(400, 13, errors=False)), samples=256)
+    result = libcure.follow(job.loaded, readings(*job.log(400, 13, errors=False)), samples=256)
     assert "stuck" not in codes(result.faults)
     assert result.relied_on
 
@@ -128,7 +128,8 @@ def test_a_wall_at_rest_is_not_stuck():
 @pytest.mark.parametrize("off_from", [30, 55])
 def test_a_probe_that_came_off(off_from):
     time, T = LOGS[HOT]
-    medium = JOBS[HOT].job.traces(JOBS[HOT].rows, 60.0 * time, "medium")[0] - 273.15
+    # The fill of the job as it is.
+    medium = JOBS[HOT].job.medium(60.0 * time) - 273.15 + RANGES[-1].spread * THETA[HOT][-1]
     noise = np.random.default_rng(5).normal(scale=0.3, size=time.size)
     result = follow(HOT, time, np.where(time >= off_from, medium + noise, T))
     assert codes(result.faults)["fallen_off"] >= 15

@@ -15,6 +15,7 @@ from libcure import ensemble
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, SECTION = CASES / "cold_ground_winter.json", CASES / "standing_water_invert.json"
+LOG = Path(__file__).parents[2] / "notebooks" / "data" / "follow" / "cold_ground.csv"
 FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} | {
     "temperature_tolerance_K": 1e-9, "alpha_tolerance": 1e-12
 }  # fmt: skip
@@ -32,6 +33,7 @@ LONG = {
     "predict_many": (SECTION, "libcure.predict_many([case] * 4)"),
     "ensemble": (COLD, "ensemble.simulate_many(case, {'resin.rate_factor': np.ones(1_000_000)}, threads=1)"),
     "ensemble of predictions": (SECTION, "ensemble.simulate_many(case, {'resin.rate_factor': np.ones(4)})"),
+    "follow": (COLD, f"libcure.follow(case, {str(LOG)!r}, samples=16384, threads=1)"),
     "service times": (COLD, "ensemble.service_times(case, {'resin.rate_factor': np.ones(100_000)}, threads=2)"),
     "single temperature": (COLD, "case.resin.isothermal(np.full(1_000_000, 300.0), [1e6], 0.0)"),
 }  # fmt: skip
@@ -92,6 +94,7 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
         lambda stop: libcure.predict(case, stop=stop),
         lambda stop: ensemble.simulate_many(case, {"resin.rate_factor": [1.0] * 4}, stop=stop),
         lambda stop: ensemble.service_times(case, {"resin.rate_factor": [1.0] * 4}, stop=stop),
+        lambda stop: libcure.follow(COLD, LOG, samples=16384, threads=1, stop=stop),
     ):
         stop, raised = threading.Event(), []
 

@@ -6,9 +6,8 @@
 """
 
 from libcure.following.engine import PLACES, follow
-from libcure.following.faults import Screened, Statement
 from libcure.following.readings import Readings, read_readings
-from libcure.following.result import Band, FollowResult, Sure, TemperatureBand, Unknown
+from libcure.following.result import Band, FollowResult, Screened, Statement, Sure, TemperatureBand, Unknown
 
 __all__ = [
     "PLACES",

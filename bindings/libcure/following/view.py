@@ -12,9 +12,9 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from libcure import _core
 from libcure.errors import one_line
-from libcure.following.inference import CORRELATION_TIME, MODEL_SD, SENSOR_SD
-from libcure.following.result import ASSUMPTION, TIME_SD, Band, FollowResult, Sure, Unknown
+from libcure.following.result import Band, FollowResult, Sure, Unknown
 from libcure.render.html import filled
 from libcure.render.verdict_view import HTML_COLOURS, PLAIN, WIDEST
 from libcure.words import changes
@@ -22,6 +22,7 @@ from libcure.words.rounding import duration
 
 __all__ = ["FollowView", "Page", "decision", "html", "page"]
 
+ASSUMED = _core.follow_assumptions()
 WHY_NEVER = {
     "vitrified": "it turns to glass before it is cured enough: warm it",
     "not_in_hold": "it is not ready in two days: warm it",
@@ -159,15 +160,16 @@ def page(r: FollowResult) -> Page:
     times.append(("BLADDER OUT", before, after, True))
     source = "the ranges are those of predict, assumptions without a source"
     if any(u.source == "given" for u in r.unknowns):
-        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source == ASSUMPTION)
+        own = ", ".join(u.title[:1].lower() + u.title[1:] for u in r.unknowns if u.source == ASSUMED["assumed"])
         source = f"the ranges are those given, for {own} assumptions without a source"
     if any(u.name == "resin_speed" for u in r.unknowns):
         source += "; the constants of the resin vary by its covariance"
     foot = (
-        "Bladder out: the 97 % side of the time at which the criterion is met, with its sampling error, up to the next 5 min; "
-        f"without readings as predict says it. Bands are 5 to 95 %: {source}. Assumed too, without a source: a reading errs "
-        f"by {SENSOR_SD:g} K, the model by {MODEL_SD:g} K for some {CORRELATION_TIME / 60:.0f} min the same way, its "
-        f"times by {100.0 * TIME_SD:.0f} %. {r.effective_rows:.0f} effective rows, seed {r.seed}."
+        f"Bladder out: the {100.0 * ASSUMED['side']:.0f} % side of the time at which the criterion is met, with its sampling "
+        f"error, up to the next 5 min; without readings as predict says it. Bands are 5 to 95 %: {source}. Assumed too, without "
+        f"a source: a reading errs by {ASSUMED['sensor_sd']:g} K, the model by {ASSUMED['model_sd']:g} K for some "
+        f"{ASSUMED['correlation_time'] / 60:.0f} min the same way, its times by {100.0 * ASSUMED['time_sd']:.0f} %. "
+        f"{r.effective_rows:.0f} effective rows, seed {r.seed}."
     )
     return Page(
         title=r.case.title or r.case.name,

@@ -39,10 +39,8 @@ Floats = NDArray[np.float64]
 
 DISTRIBUTIONS: Mapping[str, str] = {"normal": "sd", "uniform": "half_width", "lognormal": "sd"}
 """Distributions, and the key that gives their spread."""
-MOST_FACTOR_SPREAD: Mapping[str, float] = {"normal": 0.2, "uniform": 0.9, "lognormal": 1.5}
-"""Largest spread of a factor by distribution: a normal factor must not come near zero, a lognormal one cannot."""
-MOST_OFFSET_SPREAD = 30.0
-"""Largest spread of an offset [K]."""
+MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD = _core.most_spreads()
+"""Largest spread of a factor by distribution, and of an offset [K]."""
 PERCENTILES = (5, 50, 95)
 
 

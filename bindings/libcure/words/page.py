@@ -10,7 +10,7 @@ from typing import Any
 from libcure import _core
 from libcure.sampling.ranges import Reason
 
-__all__ = ["USUAL", "Caution", "Fact", "Headings", "Page", "Row", "UsualCaution", "place_of", "usual_cautions"]
+__all__ = ["USUAL", "Caution", "Fact", "Headings", "Page", "Row", "UsualCaution", "place_of"]
 
 USUAL = tuple(_core.usual_caution_codes())
 """Codes of what holds whatever the times; advice, a followed job and charts repeat them."""
@@ -103,11 +103,6 @@ class Page:
         for key, kind in kinds.items():
             found[key] = tuple(kind(**part) for part in found[key])
         return cls(**{**found, "headings": Headings(**found["headings"])})
-
-
-def usual_cautions(verdict: Mapping[str, Any]) -> tuple[str, ...]:
-    """The cautions that every page repeats, whole, in the order of the verdict."""
-    return tuple(c["text"] for c in verdict["cautions"] if c["code"] in USUAL)
 
 
 def place_of(point: Mapping[str, Any]) -> str:

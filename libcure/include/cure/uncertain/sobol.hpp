@@ -8,6 +8,7 @@
 #include <Eigen/Core>
 #include <boost/math/special_functions/erf.hpp>
 #include <boost/random/sobol.hpp>
+#include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <numbers>
@@ -51,6 +52,9 @@ inline Eigen::MatrixXd unit_points(std::size_t dimensions, std::size_t samples,
   }
   return points;
 }
+
+/// Share of standard normal numbers below x.
+inline double normal_probability(double x) { return 0.5 * std::erfc(-x / std::numbers::sqrt2); }
 
 /// Standard normal number below which a share p lies, p inside (0, 1).
 inline double normal_quantile(double p) {

@@ -7,12 +7,15 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "cure/ensemble/inputs.hpp"
+#include "cure/error.hpp"
 #include "cure/numerics/maps.hpp"
+#include "cure/range.hpp"
 #include "cure/uncertain/sobol.hpp"
 
 namespace cure::uncertain {
@@ -38,12 +41,50 @@ struct StatedInput {
   }
 };
 
+/// Largest spread of an offset [K], and of a factor by distribution: a normal factor must not come
+/// near zero, a lognormal one cannot.
+inline constexpr double most_offset_spread = 30.0;
+constexpr double most_factor_spread(Distribution d) {
+  return d == Distribution::normal ? 0.2 : d == Distribution::uniform ? 0.9 : 1.5;
+}
+inline constexpr char const* distribution_names[] = {"normal", "uniform", "lognormal"};
+
 struct Stated {
   std::uint64_t seed = 20260101;
   bool constants = true;  ///< the resin's constants vary by its covariance
   std::vector<StatedInput> inputs;
   std::string source;  ///< whose ranges these are, as part of a sentence
 };
+
+/// @param reserved names that no input may have. @throws InputError for names that are not its own,
+/// inputs moved that do not go together, or a spread that cannot be
+inline void validate(Stated const& stated, std::set<std::string> reserved = {}) {
+  for (auto const& i : stated.inputs) {
+    auto const field = "uncertain." + i.name;
+    if (!reserved.insert(i.name).second) {
+      throw InputError(field, "given twice or reserved", "a name of its own");
+    }
+    if (i.moves.empty()) throw InputError(field + ".moves", "nothing", "at least one input");
+    std::string list;
+    bool alike = true;
+    for (auto const* move : i.moves) {
+      list += (list.empty() ? "" : ", ") + std::string(move->name);
+      alike = alike && move->is_factor() == i.is_factor();
+    }
+    if (!alike) throw InputError(field + ".moves", list, "offsets only, or factors only");
+    if (i.distribution == Distribution::lognormal && !i.is_factor()) {
+      throw InputError(field + ".distribution", "\"lognormal\"", "one of normal, uniform");
+    }
+    Range const spread{
+        .low = 0.0,
+        .high = i.is_factor() ? most_factor_spread(i.distribution) : most_offset_spread,
+        .above = true};
+    if (!spread.holds(i.spread)) {
+      auto const key = i.distribution == Distribution::uniform ? ".half_width" : ".sd";
+      throw InputError(field + key, shown(i.spread), spread.text());
+    }
+  }
+}
 
 /// The default set. Assumptions of this project, no source.
 inline Stated usual() {

@@ -1,0 +1,79 @@
+#pragma once
+/// Rows that together stand for what is known, and quantiles of what they say.
+
+#include <Eigen/Core>
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <utility>
+#include <vector>
+
+#include "cure/follow/grid.hpp"
+#include "cure/uncertain/quantile.hpp"
+
+namespace cure::follow {
+
+/// Middle of some numbers, which are put in order; the mean of the two in the middle.
+inline double median(std::vector<double>& v) {
+  std::sort(v.begin(), v.end());
+  auto const n = v.size();
+  return n % 2 == 1 ? v[n / 2] : 0.5 * (v[n / 2 - 1] + v[n / 2]);
+}
+
+/// Quantile at a share p between the two values next to it, NaN left out; NaN of none.
+/// @param v is put in another order
+inline double linear_quantile(std::vector<double>& v, double p) {
+  std::erase_if(v, [](double x) { return std::isnan(x); });
+  if (v.empty()) return std::numeric_limits<double>::quiet_NaN();
+  double const place = p * static_cast<double>(v.size() - 1);
+  auto const at = v.begin() + static_cast<std::ptrdiff_t>(place);
+  std::nth_element(v.begin(), at, v.end());
+  double const low = *at, share = place - std::floor(place);
+  if (share == 0.0) return low;
+  return low + share * (*std::min_element(at + 1, v.end()) - low);
+}
+
+struct Weighted {
+  RowMatrix x;             ///< (rows x unknowns and nuisances), standard normal beforehand
+  Eigen::VectorXd weight;  ///< adding to 1
+  /// Rows of equal weight that would tell as much: 1 / sum w^2 (A. Kong, tech. report 348, Univ.
+  /// Chicago, 1992, from memory).
+  double effective = 0.0;
+};
+
+/// Values in order with the sum of the weights up to each.
+class WeightedValues {
+ public:
+  /// @param values infinite ones sort last; none is NaN. @param weights adding to 1
+  WeightedValues(Eigen::VectorXd const& values, Eigen::VectorXd const& weights)
+      : sorted_(static_cast<std::size_t>(values.size())) {
+    for (Eigen::Index i = 0; i < values.size(); ++i) {
+      sorted_[static_cast<std::size_t>(i)] = {values(i), weights(i)};
+    }
+    std::stable_sort(sorted_.begin(), sorted_.end(),
+                     [](auto const& a, auto const& b) { return a.first < b.first; });
+    double sum = 0.0;
+    for (auto& [value, share] : sorted_) share = sum += share;
+  }
+
+  /// One of the values at a share p, the next one to the safe side.
+  /// @param up from the high side on, for what must be waited for; else from the low side
+  [[nodiscard]] double quantile(double p, bool up) const {
+    auto const wanted = up ? p - 1e-9 : p + 1e-9;
+    auto const found = std::find_if(sorted_.begin(), sorted_.end(), [&](auto const& s) {
+      return up ? s.second >= wanted : s.second > wanted;
+    });
+    auto i = static_cast<std::size_t>(found - sorted_.begin());
+    if (!up && p < 0.5 && i > 0) --i;
+    return sorted_[std::min(i, sorted_.size() - 1)].first;
+  }
+  [[nodiscard]] uncertain::Band band(bool up) const {
+    return {quantile(0.05, up), quantile(0.5, up), quantile(0.95, up)};
+  }
+
+ private:
+  std::vector<std::pair<double, double>> sorted_;
+};
+
+}  // namespace cure::follow
