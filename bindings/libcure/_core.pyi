@@ -58,6 +58,15 @@ class Resin:
     @property
     def alpha_max(self) -> float:
         """Degree of cure up to which the model is valid [-]."""
+    @property
+    def shrinkage(self) -> float:
+        """Of the volume, of the full cure [-]; 0 where the model states none."""
+    @property
+    def not_measured(self) -> str:
+        """What was taken from the family, in words; empty when nothing was."""
+    @property
+    def verified(self) -> tuple[float, float] | None:
+        """Temperatures [K] between which what was held back came out as foretold."""
     def rate(self, temperature: ArrayLike, alpha: ArrayLike, /) -> _Array:
         """Cure rate [1/s] at temperatures [K] and degrees of cure of one shape."""
     def viscosity(self, temperature: ArrayLike, alpha: ArrayLike, /) -> _Array:

@@ -12,6 +12,7 @@
 #include "cure/io/resin_draws.hpp"
 #include "cure/kinetics/batch.hpp"
 #include "cure/kinetics/gelation.hpp"
+#include "cure/process/caution_model.hpp"
 #include "stoppable.hpp"
 
 namespace cure::python {
@@ -234,6 +235,11 @@ void bind_resin(py::module_& m) {
       .def_property_readonly("Tg_margin_max",
                              [](Resin const& r) { return r.validity.Tg_margin_max; })
       .def_property_readonly("alpha_max", [](Resin const& r) { return r.validity.alpha_max; })
+      .def_property_readonly("shrinkage",
+                             [](Resin const& r) { return r.shrinkage ? r.shrinkage->total : 0.0; })
+      .def_property_readonly("not_measured",
+                             [](Resin const& r) { return process::not_measured(r.evidence); })
+      .def_property_readonly("verified", [](Resin const& r) { return r.evidence.verified; })
       .def("rate",
            [](Resin const& r, Array const& T, Array const& alpha) {
              return map_two(T, alpha, [&](double a, double b) {

@@ -20,8 +20,9 @@ from libcure.models import read_resin
 from libcure.sampling import weighted_quantile
 from libcure.studying import run
 from libcure.studying.family import FAMILIES, find_family
-from libcure.studying.measurements import NEVER, film_gel, release_of
-from libcure.studying.model import model_document
+from libcure.studying.films import film_gel, release_of
+from libcure.studying.reading import NEVER
+from libcure.studying.model import model_document, verified
 from libcure.studying.posterior import resins_of
 from libcure.studying.protocol import candidates, example, protocol
 
@@ -176,6 +177,91 @@ def test_published_peaks_go_through_the_study_as_data():
         assert s.known(5.0).width > 4.0
 
 
+def test_isothermal_records_count_beside_all_else():
+    """Invented records at 60 and 80 °C of the resin of the ramps above: they agree with these, and narrow its speed."""
+    data = CASES.parents[1] / "notebooks/data/dsc"
+    entries = [{"kind": "isothermal", "file": str(data / f"isothermal_{T}C.csv"), "temperature_C": T, "mass_mg": mass, "exotherm": "down"}
+               for T, mass in ((60, 8.8), (80, 9.1))]  # fmt: skip
+    ramp = {"kind": "ramp", "file": str(data / "ramp_10K.csv"), "heating_rate_K_min": 10, "mass_mg": 7.9, "exotherm": "down"}
+    s = study(*entries, ramp)
+    assert not s.contradictions()
+    assert s.posterior.kept("gel_time") < 0.5 and s.posterior.kept("E") < 0.7
+
+
+def test_what_was_only_bounded_moves_one_side():
+    """A film at 5 °C that was hard by 20 h, and one that was still soft at 20 h."""
+    bare = study(*FILMS, CUP).known(5.0)
+    hard = study(*FILMS, CUP, {"kind": "releasable", "temperature_C": 5, "time_h": 20, "seen": "by", "sd": 0.1}).known(5.0)
+    soft = study(*FILMS, CUP, {"kind": "releasable", "temperature_C": 5, "time_h": 20, "seen": "not before", "sd": 0.1}).known(5.0)
+    assert hard.never < 0.5 * bare.never and hard.p95 < 60.0 * 24 and hard.p5 == pytest.approx(bare.p5, rel=0.3)
+    assert soft.p5 > 60.0 * 18 and soft.never > bare.never
+
+
+def test_modulus_and_shrinkage_reach_the_model():
+    s = study({"kind": "modulus", "temperature_C": 20, "time_h": 168, "modulus_GPa": 3.4, "sd": 0.05}, {"kind": "shrinkage", "volume_percent": 3.1, "sd": 0.05})
+    assert s.posterior.kept("modulus") < 0.7 and s.posterior.kept("shrinkage") < 0.4
+    model = model_document(s)
+    documents.validate(model)
+    assert model["shrinkage"]["value"] == pytest.approx(3.2, abs=0.3) and model["modulus"]["glass"]["value"] > 2.9
+
+
+def test_a_job_that_was_followed_teaches_its_resin(tmp_path):
+    """The shipped log (invented) is of a batch 1.2 times as fast as its case's resin at 5 °C: the study finds that resin's gel time over 1.2."""
+    case = CASES / "cold_ground_winter.json"
+    log = CASES.parents[1] / "notebooks/data/follow/cold_ground.csv"
+    s = study({"kind": "job", "case": str(case), "log": str(log)})
+    (component,) = s.measurements[0].components
+    expected = math.exp(film_gel(s.measurements[0].temperature_C + 273.15, 4e6)(libcure.load_case(case).resin)) / 1.2
+    assert math.exp(component.observed) == pytest.approx(expected, rel=0.25)
+    assert 0.05 < component.sd < 0.3 and s.posterior.kept("gel_time") < 0.5
+    few = tmp_path / "few.csv"
+    few.write_text("\n".join(log.read_text().splitlines()[:24]) + "\n")
+    with pytest.raises(CureError, match="log"):
+        study({"kind": "job", "case": str(case), "log": str(few)})
+
+
+def with_resin(model, tmp_path, **changes):
+    path = tmp_path / "resin.json"
+    path.write_text(json.dumps(model))
+    return {**json.loads((CASES / "cold_ground_winter.json").read_text()), "resin": str(path), **changes}
+
+
+def test_what_holds_when_held_back_verifies_the_model_where_it_was_measured(tmp_path):
+    hard = [{"kind": "releasable", "temperature_C": T, "time_h": h, "sd": 0.2} for T, h in ((5, 9.5), (12, 5.5))]
+    base = [*FILMS, CUP, {"kind": "releasable", "temperature_C": 8, "time_h": 7.5, "sd": 0.2}]
+    s = study(*base, *({**m, "hold_back": True} for m in hard))
+    assert verified(s) == (3.0, 14.0)
+    model = model_document(s)
+    assert model["status"] == "verified"
+    page = libcure.predict(with_resin(model, tmp_path), samples=64).page()
+    assert "ESTIMATED" not in str(page) and "verified from 3 °C to 14 °C" in str(page)
+    warm = with_resin(model, tmp_path, **{"ground": {"material": "moist-sand", "temperature_C": 24}})
+    assert any(c.startswith("The resin is at") for c in libcure.predict(warm, uncertain="none").cautions)
+    # A gel time alone says nothing of the release, and one that is missed takes the word back.
+    assert verified(study(*base, {**FILMS[0], "hold_back": True})) is None
+    assert verified(study(*base, {**hard[0], "time_h": 90, "hold_back": True})) is None
+    assert model_document(study(*base))["status"] == "estimated"
+    document = {**model, "evidence": {k: v for k, v in model["evidence"].items() if k != "verified"}}
+    with pytest.raises(CureError, match="status"):
+        libcure.predict(with_resin(document, tmp_path))
+
+
+def test_a_page_and_a_chart_say_at_the_top_what_was_not_measured(tmp_path):
+    bare, known = study(*FILMS), study(*FILMS, CUP, {"kind": "Tg", "temperature_C": 10, "time_h": 24, "Tg_C": 36})
+    assert model_document(known)["evidence"] == {"setting_in_the_cold": "measured", "heat_in_bulk": "measured"}
+    case = with_resin(model_document(bare), tmp_path)
+    said = "Not measured of this resin, but taken from others of its family: how it sets in the cold, and how it heats itself in bulk."
+    assert any(reason.text.startswith(said) for reason in libcure.predict(case, samples=64).answer.reasons)
+    chart = copy.deepcopy(CHART)
+    chart["axes"][0] |= {"values": ["epoxy-amine-fast", case["resin"]], "labels": ["demo", "own"], "order": "none"}
+    (tmp_path / "chart.json").write_text(json.dumps(chart))
+    from libcure.charting import words
+
+    top = words.made_for(libcure.read_chart(tmp_path / "chart.json"))
+    assert "NOT MEASURED of invented, but taken from its family: how it sets in the cold" in top
+    assert "epoxy-amine-fast" not in top
+
+
 @pytest.mark.parametrize(("measurement", "said"), [
     ({"kind": "guess"}, "kind"), ({"kind": "film_gel", "temperature_C": 20}, "time_min"),
     ({"kind": "film_gel", "temperature_C": 500, "time_min": 9}, "temperature_C"),
@@ -228,7 +314,7 @@ def test_models_of_random_measurements_are_read_and_predict(name, tmp_path):
             entries.append({"kind": "cup", "mass_g": float(g.uniform(20, 500)), "air_C": 20, "peak_C": float(g.uniform(25, 250))})
         if g.random() < 0.5:
             entries.append({"kind": "Tg", "temperature_C": 10, "time_h": 24, "Tg_C": float(g.uniform(-20, 90))})
-        s = run({"format": "libcure/study/1", "id": "x", "title": "x", "family": name, "measurements": entries}, samples=64, rounds=2)
+        s = run({"format": "libcure/study/1", "id": "x", "title": "x", "family": name, "measurements": entries}, samples=64)
         path = tmp_path / f"x{trial}.json"
         path.write_text(json.dumps(model_document(s)))
         case = {**json.loads((CASES / "cold_ground_winter.json").read_text()), "resin": str(path)}

@@ -108,7 +108,7 @@ def made_for(chart: ChartDocument) -> str:
         span = f"{values[0]:g}" if len(values) == 1 else f"{values[0]:g} to {values[-1]:g}"
         both = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((values[0], values[-1])))
         found.setdefault(f"{span} °C ({both} °F)", []).append(name)
-    silent = _silent_in_the_cold(chart)
+    silent = _not_known_of_resins(chart)
     if not found:
         return silent
     months = " in every month" if any(axis.months for axis in chart.axes) else ""
@@ -119,13 +119,16 @@ def made_for(chart: ChartDocument) -> str:
     ) + (f" {silent}" if silent else "")
 
 
-def _silent_in_the_cold(chart: ChartDocument) -> str:
-    """Resins whose model gives no release, because it knows nothing of setting in the cold."""
+def _not_known_of_resins(chart: ChartDocument) -> str:
+    """What the models know nothing of, or only from their family."""
     cases = chart.cases.values()
     needs = {v["criterion"]["Tg_margin_K"] for v in chart.verdicts}
     most = max((need for need in needs if need is not None), default=0.0)
     names = sorted({case.resin.id for case in cases if case.resin.Tg_margin_max < most})
-    return f"NO RELEASE for {_and(names)}: the model says nothing about setting in the cold." if names else ""
+    words = [f"NO RELEASE for {_and(names)}: the model says nothing about setting in the cold."] if names else []
+    missing = {case.resin.id: case.resin.not_measured for case in cases if case.resin.not_measured}
+    words += [f"NOT MEASURED of {name}, but taken from its family: {what}." for name, what in sorted(missing.items())]
+    return " ".join(words)
 
 
 def _paths(chart: ChartDocument, name: str) -> tuple[str, ...]:

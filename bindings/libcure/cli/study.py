@@ -48,7 +48,7 @@ def run_study(file: Path, out: Path, console: Console) -> None:
     load(file)
     folder = documents.output_folder(out)
     with console.status("") as status:
-        study = run(file, progress=lambda turn, rows: status.update(f"round {turn}: {rows:.0f} rows count"))
+        study = run(file, progress=lambda share: status.update(f"{100.0 * share:.0f} % of what the measurements say"))
         status.update("what to measure next")
         nexts = study.next_measurements(to_do.candidates(study.family, study.jobs_C))
     model = model_document(study)

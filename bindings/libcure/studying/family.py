@@ -116,7 +116,8 @@ class Family:
         found = {
             "diffusion.k_d0": k_d0, "diffusion.C1": q["C1"], "glass_transition.Tg0": q["Tg0"], "glass_transition.Tg_inf": q["Tg_inf"],
             "glass_transition.lambda": q["lambda"], "gel.alpha_gel": q["alpha_gel"], "heat_of_reaction": q["heat"],
-            "specific_heat": q["specific_heat"], "rate.n": q["n"],
+            "specific_heat": q["specific_heat"], "rate.n": q["n"], "modulus.glass": q["modulus"], "modulus.width": q["modulus_width"],
+            "shrinkage": q["shrinkage"],
         }  # fmt: skip
         if self.inhibited:
             return found | {
@@ -150,7 +151,8 @@ class Family:
             "diffusion": {"form": "rabinowitch", "k_d0": blank("1/s"), "C1": blank("1"), "C2": blank("K", C2)},
             "heat_of_reaction": blank("kJ/kg"), "specific_heat": blank("J/(kg K)"), "gel": {"alpha_gel": blank("1")},
             "glass_transition": {"method": "calorimetry-midpoint", "Tg0": blank("degC"), "Tg_inf": blank("degC"), "lambda": blank("1")},
-            "initial_degree_of_cure": blank("1", 0.001 if self.inhibited else 0.0),
+            "initial_degree_of_cure": blank("1", 0.001 if self.inhibited else 0.0), "shrinkage": blank("%"),
+            "modulus": {"glass": blank("GPa"), "rubber": blank("MPa", 15.0), "width": blank("K")},
         }  # fmt: skip
         if self.inhibited:
             base["inhibitor"] = {"k_z": {"k_ref": blank("1/s"), "E": blank("kJ/mol"), "T_ref": blank("degC", 20.0)}, "epsilon": blank("1", 0.02)}
@@ -175,6 +177,15 @@ def _integral(start: float, alpha_gel: Floats, k1_share: Floats | float, m: Floa
 
 
 ASSUMED = "assumption, no source"
+
+
+def _stiffness(shrinkage: float) -> tuple[Prior, ...]:
+    return (
+        Prior("modulus", "Modulus of the glass [GPa]", _log_normal(2.6, 0.15), "2.6 GPa, × or ÷ 1.16", ASSUMED),
+        Prior("modulus_width", "Width of the glass transition [K]", _log_normal(6.8, 0.3), "6.8 K, × or ÷ 1.35",
+              "a transition some 30 K wide (ACI 440.2R-17, as transcribed)"),
+        Prior("shrinkage", "Shrinkage of the volume [%]", _log_normal(shrinkage, 0.25), f"{shrinkage:g} %, × or ÷ 1.3", ASSUMED),
+    )  # fmt: skip
 
 
 @cache
@@ -204,6 +215,7 @@ def _epoxy() -> Family:
         Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(56.0, 8.0, 25.0, 85.0), "56 ± 8 kJ/mol", ASSUMED),
         Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.5, 0.8, 5.0), "2.3 ± 0.5",
               "four urethane sets: Castro, Macosko 1982 and later, as transcribed"),
+        *_stiffness(5.0),
     )  # fmt: skip
     return Family("epoxy-amine", "epoxy with an amine hardener", "epoxy-amine-medium", ("amine",), priors, "kamal-sourour")
 
@@ -230,6 +242,7 @@ def _urethane() -> Family:
         Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(42.0, 5.0, 25.0, 70.0), "42 ± 5 kJ/mol", "four urethane sets: Castro, Macosko 1982 and "
               "later, as transcribed"),
         Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.6, 0.8, 5.0), "2.3 ± 0.6", "the same"),
+        *_stiffness(5.0),
     )  # fmt: skip
     return Family("polyurethane", "polyurethane of isocyanate and polyol", "epoxy-amine-medium", ("isocyanate",), priors, "nth-order")
 
@@ -256,6 +269,7 @@ def _peroxide(name: str, title: str, template: str, E: float, E_sd: float, Tg_in
         Prior("heat", "Heat of reaction [kJ/kg]", _normal(heat, 42.0, 180.0, 520.0), f"{heat:g} ± 42 kJ/kg",
               "66 kJ/mol of double bonds: Lucas, Borrajo, Williams 1993 (abstract)"),
         Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1800.0, 120.0, 1300.0, 2400.0), "1800 ± 120 J/(kg K)", ASSUMED),
+        *_stiffness(7.5),
     )  # fmt: skip
     return Family(name, title, template, ("styrene", "peroxide"), priors, "autocatalytic")
 

@@ -65,9 +65,10 @@ def model_document(study: Study) -> dict[str, Any]:
     matrix = matrix + 2.0 * BATCH_SD**2 * np.outer(speeds, speeds)
     document = placed(document, nominal)
     _say_what_was_measured(document, study, list(values))
+    foretold = verified(study)
     document |= {
-        "id": study.about["id"], "title": study.about["title"], "family": family.name, "status": "estimated", "note": _note(study),
-        "validity": _validity(study), "reference_outcomes": [],
+        "id": study.about["id"], "title": study.about["title"], "family": family.name, "status": "verified" if foretold else "estimated",
+        "note": _note(study), "validity": _validity(study), "evidence": _evidence(study, foretold), "reference_outcomes": [],
     }  # fmt: skip
     document["covariance"] = {
         "parameters": list(values), "scale": scales, "matrix": [[float(v) for v in row] for row in 0.5 * (matrix + matrix.T)],
@@ -83,6 +84,7 @@ _OF = {
     "rate.k2.E": "E", "rate.k.E": "E", "inhibitor.k_z.E": "E_more", "rate.m": "m", "rate.n": "n", "diffusion.k_d0": "arrest", "diffusion.C1": "C1",
     "glass_transition.Tg0": "Tg0", "glass_transition.Tg_inf": "Tg_inf", "glass_transition.lambda": "lambda", "gel.alpha_gel": "alpha_gel",
     "heat_of_reaction": "heat", "specific_heat": "specific_heat", "viscosity.eta0": "viscosity", "viscosity.E": "E_viscosity", "viscosity.A": "A",
+    "modulus.glass": "modulus", "modulus.width": "modulus_width", "shrinkage": "shrinkage",
 }  # fmt: skip
 
 
@@ -110,6 +112,40 @@ def _note(study: Study) -> str:
     if study.posterior.kept("arrest") > MEASURED_SHARE:
         said += " Nothing was measured about setting in the cold: releases below some 15 °C rest on the family's prior."
     return f"{said} {study.about['note']}".strip()
+
+
+SETTING = ("releasable", "Tg", "conversion", "residual_heat", "modulus", "job")
+"""Kinds that look at the cure after gelation."""
+ABOUT_K = 2.0
+"""A measurement speaks for temperatures so close to its own (choice of this project)."""
+
+
+def verified(study: Study) -> tuple[float, float] | None:
+    """Temperatures [°C] between which what was held back came out as foretold, None where none did.
+
+    All that was held back must be inside of what the rest foretells, and at both ends something must have looked at the cure after gelation:
+    a gel time says nothing of the release.
+    """
+    held = [m for m in study.measurements if m.hold_back]
+    if not held or not all(check.inside for check in study.checks if check.held_back):
+        return None
+    seen = [m.temperature_C for m in held if m.kind in SETTING and not math.isnan(m.temperature_C)]
+    return (min(seen) - ABOUT_K, max(seen) + ABOUT_K) if seen else None
+
+
+def _evidence(study: Study, foretold: tuple[float, float] | None) -> dict[str, Any]:
+    """What was measured, for every page and chart of the model."""
+    kept = study.posterior.kept
+    bulk = any(m.kind == "cup" for m in study.measurements if not m.hold_back) or kept("heat") <= MEASURED_SHARE
+    found: dict[str, Any] = {
+        "setting_in_the_cold": "measured" if kept("arrest") <= MEASURED_SHARE else "family",
+        "heat_in_bulk": "measured" if bulk else "family",
+    }
+    if foretold:
+        low, high = ({"value": T, "unit": "degC", "basis": "estimated", "source": "none", "where": "study: what was held back",
+                      "note": "inside its band"} for T in foretold)  # fmt: skip
+        found["verified"] = {"from": low, "to": high}
+    return found
 
 
 def _validity(study: Study) -> dict[str, Any]:

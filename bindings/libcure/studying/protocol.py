@@ -8,7 +8,8 @@ from typing import Any
 
 from libcure.documents.fields import Fields
 from libcure.studying.family import Family
-from libcure.studying.measurements import Measurement, read_measurement
+from libcure.studying.measurements import read_measurement
+from libcure.studying.reading import Measurement
 
 __all__ = ["CAUTIONS", "candidates", "example", "protocol"]
 

@@ -17,8 +17,10 @@ from libcure.documents import read_object, shown
 from libcure.documents.fields import Fields
 from libcure.sampling import weighted_quantile
 from libcure.studying.family import Family, find_family
-from libcure.studying.measurements import NEVER, Measurement, read_measurement, release_of
-from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, resins_of
+from libcure.studying.films import release_of
+from libcure.studying.measurements import NEEDS_VISCOSITY, read_measurement
+from libcure.studying.reading import NEVER, Measurement
+from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, misfit, resins_of
 
 __all__ = ["Candidate", "Check", "Known", "Study", "load", "run"]
 
@@ -132,19 +134,14 @@ class Study:
         found = []
         for i, m in enumerate(self.measurements):
             mine = columns == i
-            # Without itself: its likelihood is taken out of the weights.
-            log_w = np.log(np.maximum(p.weight, 1e-300))
-            if not m.hold_back:
-                log_w = log_w - parts[:, mine].sum(axis=1)
-            weight = np.exp(log_w - log_w.max())
-            weight /= weight.sum()
+            weight = p.weight if m.hold_back else p.without(parts[:, mine].sum(axis=1))
             for component, j in zip(m.components, np.flatnonzero(mine), strict=True):
                 shown_ = p.rows.predicted[:, j] + component.sd * rng.standard_t(4.0, p.weight.size) / math.sqrt(2.0)
                 low, a, middle, b, high = (weighted_quantile(shown_, weight, s) for s in (0.05, 0.16, 0.5, 0.84, 0.95))
-                z = (component.observed - middle) / max(0.5 * (b - a), 1e-12)
+                z = float(misfit(component.observed, middle, max(0.5 * (b - a), 1e-12), component.side))
                 found.append(
                     Check(m.name, component.name, component.words(component.observed), component.words(low), component.words(high),
-                          low <= component.observed <= high, z, m.hold_back)
+                          (component.side > 0 or low <= component.observed) and (component.side < 0 or component.observed <= high), z, m.hold_back)
                 )  # fmt: skip
         return found
 
@@ -209,7 +206,7 @@ def read(document: Mapping[str, Any], name: str, beside: Path) -> tuple[dict[str
     measurements = tuple(read_measurement(entry, i, beside) for i, entry in enumerate(entries, 1))
     f.finish()
     for m, entry in zip(measurements, entries, strict=True):
-        if family.inhibited and m.kind in ("viscosity", "doubling"):
+        if family.inhibited and m.kind in NEEDS_VISCOSITY:
             raise entry.refuse("kind", m.kind, "another kind: the models of this family have no viscosity")
     if all(m.hold_back for m in measurements):
         raise f.refuse_words("measurements", "all held back", "at least one that counts")
@@ -221,19 +218,17 @@ def run(
     *,
     samples: int = 1024,
     seed: int = 20260101,
-    rounds: int = 8,
     threads: int | None = None,
-    progress: Callable[[int, float], None] | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> Study:
     """Runs a study.
 
     Args:
         path: a document ``libcure/study/1``, or its file.
-        samples: rows a round, a power of two.
+        samples: rows, a power of two.
         seed: of the sampling; the same gives the same study.
-        rounds: at most.
         threads: to use.
-        progress: called after each round.
+        progress: called with the share that is done, up to 1.
 
     Raises:
         CureError: the document is refused.
@@ -244,5 +239,5 @@ def run(
     else:
         about, family, measurements, jobs = load(path)
         file = shown(path)
-    posterior = explore(family, measurements, samples=samples, seed=seed, rounds=rounds, threads=threads, progress=progress)
+    posterior = explore(family, measurements, samples=samples, seed=seed, threads=threads, progress=progress)
     return Study(about, family, measurements, jobs, posterior, file)

@@ -56,8 +56,10 @@ inline constexpr std::array stopping{"working_margin_negative", "too_viscous_at_
                                      "bladder_too_hot",         "fill_above_bladder_limit",
                                      "outside_validity",        "marginal",
                                      "outside_model",           "cannot_bear"};
-/// Of them and of those of ranges: the times are not to be relied on. Others say that the job must
-/// not be done.
+/// Those with which a job may be done, but not without a word beside its times.
+inline constexpr std::array to_mind{"not_measured", "outside_verified"};
+/// Of those that stop it and of those of ranges: the times are not to be relied on. Others say that
+/// the job must not be done.
 inline constexpr std::array unreliable{"outside_validity",      "marginal",
                                        "release_not_sure",      "outside_model",
                                        "working_time_not_sure", "heat_not_sure"};
@@ -88,6 +90,7 @@ class Deciding {
     d_.basis = ranges_ ? Basis::range : Basis::point;
     for (auto const& caution : verdict_.cautions) {
       if (is_among(stopping, caution.code)) add(Status::stop, caution.code, caution.text);
+      if (is_among(to_mind, caution.code)) add(Status::wait, caution.code, caution.text);
     }
     working();
     heat();

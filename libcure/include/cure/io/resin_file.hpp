@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "cure/io/covariance_file.hpp"
+#include "cure/io/evidence_file.hpp"
 #include "cure/io/quantity.hpp"
 #include "cure/io/rate_file.hpp"
 #include "cure/io/rate_shape.hpp"
@@ -20,6 +21,7 @@ struct ResinReading {
   Limits& limits;  ///< where what each number may be is written down
   kinetics::Resin<double> r = {};
   bool diffusion_controlled = false;
+  bool verified = false;
   kinetics::CastroMacosko<double> viscosity = {};
   kinetics::ModulusDevelopment<double> modulus = {};
   double per_K = 0.0, with_cure = 0.0;  ///< of the property that is read just now
@@ -181,7 +183,13 @@ inline constexpr Object<X> outcome_table = Object<X>(outcome_fields).with_others
 
 inline constexpr char const* families[] = {"epoxy-amine",  "vinyl-ester", "unsaturated-polyester",
                                            "polyurethane", "polyurea",    "other"};
-inline constexpr char const* states[] = {"published", "estimated"};
+inline constexpr char const* states[] = {"published", "estimated", "verified"};
+
+inline void verified_says_where(Reader& d, X& x) {
+  if (x.verified == x.r.evidence.verified.has_value()) return;
+  d.fail("status", x.verified ? "\"verified\"" : "another",
+         "\"verified\" with evidence.verified, and not without");
+}
 
 inline void read_rate(Field<X> const&, Reader& d, X& x) {
   x.r.rate = read_cure_rate(d, x.r.glass_transition);
@@ -192,6 +200,10 @@ inline void read_covariance(Field<X> const&, Reader& d, X& x) {
   check_covariance(d, x.document, x.limits);
 }
 
+inline void read_known_evidence(Field<X> const&, Reader& d, X& x) {
+  x.r.evidence = read_evidence(d);
+}
+
 inline constexpr Field<X> fields[] = {
     F::format(resin_format),
     F::text(
@@ -199,8 +211,13 @@ inline constexpr Field<X> fields[] = {
     F::text(
         "title", "a text", [](X& x, std::string t) { x.r.title = std::move(t); }, not_empty),
     F::text("family", "a text", nullptr, {.text = true, .words = families}),
-    F::word("status", states, [](X& x, std::size_t i) { x.r.estimated = i == 1; })
-        .means("estimated: at least one rate constant is calibrated or estimated."),
+    F::word("status", states,
+            [](X& x, std::size_t i) {
+              x.r.estimated = i == 1;
+              x.verified = i == 2;
+            })
+        .means("estimated: at least one rate constant is calibrated or estimated. verified: so it "
+               "is, and evidence.verified says where it has foretold measurements."),
     F::unread("note").optional(),
     F::texts("hazards", [](X& x, std::vector<std::string> list) { x.r.hazards = std::move(list); })
         .optional(),
@@ -231,6 +248,8 @@ inline constexpr Field<X> fields[] = {
     F::quantity("temperature_limit", Kind::temperature, temperature(),
                 [](X& x, double v) { x.r.temperature_limit = v; }),
     F::object("validity", validity_table),
+    F::field("evidence", {.object = &evidence_table}, read_known_evidence).optional(),
+    F::check(verified_says_where),
     F::unread("reference_outcomes", {.object = &outcome_table, .list = 1}).optional(),
     F::field("covariance", {.object = &covariance_table}, read_covariance).optional()};
 

@@ -48,6 +48,7 @@ inline Resin<double> blend(std::vector<BlendPart> const& parts) {
   Resin<double> out = parts.front().resin;
   BlendedReaction<double> rate;
   out.estimated = true;
+  out.evidence.verified.reset();
   bool viscous = true;
   for (auto const& p : parts) {
     auto const* single = std::get_if<SingleReaction<double>>(&p.resin.rate.reaction());
@@ -67,6 +68,8 @@ inline Resin<double> blend(std::vector<BlendPart> const& parts) {
     out.Tg_above_midpoint = std::max(out.Tg_above_midpoint, p.resin.Tg_above_midpoint);
     out.validity.Tg_margin_max =
         std::min(out.validity.Tg_margin_max, p.resin.validity.Tg_margin_max);
+    out.evidence.cold_from_family |= p.resin.evidence.cold_from_family;
+    out.evidence.bulk_from_family |= p.resin.evidence.bulk_from_family;
     out.temperature_limit = std::min(out.temperature_limit, p.resin.temperature_limit);
     auto& valid = out.validity;
     valid.temperature_min = std::max(valid.temperature_min, p.resin.validity.temperature_min);

@@ -6,6 +6,7 @@
 #include <limits>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "cure/kinetics/cure_rate.hpp"
@@ -29,6 +30,14 @@ struct ValidityRange {
   double alpha_max = 1.0;                                            ///< [-]
   /// Largest Tg - T at which there is evidence that it still cures as its law says [K].
   double Tg_margin_max = std::numeric_limits<double>::infinity();
+};
+
+/// What of a resin nobody measured, so that it is what its family does.
+struct Evidence {
+  bool cold_from_family = false;  ///< how far it cures once it turns to glass
+  bool bulk_from_family = false;  ///< how it heats itself
+  /// Between these temperatures measurements that were held back came out as foretold [K].
+  std::optional<std::pair<double, double>> verified;
 };
 
 template <class Scalar>
@@ -56,6 +65,7 @@ struct Resin {
   double Tg_above_midpoint = 0.0;  ///< of the method by which its Tg is known, see model_files [K]
   double temperature_limit = std::numeric_limits<double>::infinity();  ///< [K]
   ValidityRange validity;
+  Evidence evidence;
 
   /// How far the resin is towards its working limit: < 1 workable, >= 1 not.
   [[nodiscard]] Scalar working_progress(Scalar const& T, Scalar const& alpha) const {

@@ -24,8 +24,13 @@ namespace detail {
 
 inline std::vector<Fact> facts(process::Case const& c, process::Verdict const& v,
                                Notes const& notes) {
-  std::vector<Fact> facts{{"Resin", c.resin.title + (c.resin.estimated ? ", ESTIMATED MODEL" : "")},
-                          {"Wall", wall(c)}};
+  std::string resin = c.resin.title;
+  if (c.resin.estimated) resin += ", ESTIMATED MODEL";
+  if (auto const& verified = c.resin.evidence.verified) {
+    resin += ", verified from " + process::detail::celsius(verified->first) + " to " +
+             process::detail::celsius(verified->second);
+  }
+  std::vector<Fact> facts{{"Resin", std::move(resin)}, {"Wall", wall(c)}};
   if (c.section) facts.push_back({"Section", describe(*c.section, c)});
   if (!notes.changed.empty()) facts.push_back({"Changed", notes.changed});
   auto const found = conditions(c, &v);

@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <cstdio>
 #include <iterator>
 #include <string>
 #include <string_view>
@@ -12,28 +11,13 @@
 #include <vector>
 
 #include "cure/process/caution_conditions.hpp"
+#include "cure/process/caution_model.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
 namespace cure::process {
 
 namespace detail {
-
-inline std::string minutes(double seconds) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.0f min", seconds / 60.0);
-  return text;
-}
-inline std::string celsius(double kelvin) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.0f °C", celsius_from_kelvin(kelvin));
-  return text;
-}
-inline std::string percent(double fraction) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.0f %%", 100.0 * fraction);
-  return text;
-}
 
 inline void caution_times(Case const& c, Verdict& v) {
   auto const add = [&](char const* code, std::string text) {
@@ -161,29 +145,6 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
     add("leftover_mass", text + ".");
   }
 
-  double T_low = 1e9, T_high = 0.0, alpha_high = 0.0;
-  for (auto const& stage : history) {
-    for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
-      auto const state = stage.path.state(i);
-      for (std::size_t p = 0; p < stage.points(); ++p) {
-        double const T = stage.point_temperature(state, p);
-        T_low = std::min(T_low, T);
-        T_high = std::max(T_high, T);
-        alpha_high = std::max(alpha_high, stage.point_alpha(state, p));
-      }
-    }
-  }
-  auto const& valid = c.resin.validity;
-  if (T_low < valid.temperature_min || T_high > valid.temperature_max) {
-    add("outside_validity", "The resin is between " + celsius(T_low) + " and " + celsius(T_high) +
-                                "; its model is valid from " + celsius(valid.temperature_min) +
-                                " to " + celsius(valid.temperature_max) + ".");
-  }
-  if (alpha_high > valid.alpha_max + 1e-9) {
-    add("outside_validity_alpha", "The degree of cure reaches " + percent(alpha_high) +
-                                      "; its model is valid up to " + percent(valid.alpha_max) +
-                                      ".");
-  }
   for (auto const& stage : history) {
     // Where the given temperature itself moves, the last cell lags it and says nothing.
     if (stage.mesh.find("ground") == stage.mesh.layers.size() || !c.ground.temperature.constant()) {
@@ -208,11 +169,6 @@ inline void caution_limits(Case const& c, Verdict& v, History const& history) {
           "from its given temperature. Give a larger ground.radius_m.");
       break;
     }
-  }
-  if (c.resin.estimated) {
-    add("model_estimated",
-        "The resin model is estimated, not measured on a product: do not plan a "
-        "real job on it.");
   }
 }
 
@@ -258,6 +214,7 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
   detail::caution_numerics(v);
   detail::caution_limits(c, v, history);
+  detail::caution_model(c, v, history);
   detail::caution_surfaces(c, v);
   detail::caution_ground(c, v);
   detail::caution_section(c, v);
