@@ -21,10 +21,10 @@ from libcure.sampling import weighted_quantile
 from libcure.studying import run
 from libcure.studying.family import FAMILIES, find_family
 from libcure.studying.films import film_gel, release_of
-from libcure.studying.reading import NEVER
 from libcure.studying.model import model_document, verified
 from libcure.studying.posterior import resins_of
 from libcure.studying.protocol import candidates, example, protocol
+from libcure.studying.reading import NEVER
 
 SMALL = {"samples": 256, "threads": 2}
 FILMS = [{"kind": "film_gel", "temperature_C": T, "time_min": t} for T, t in ((10, 190), (20, 90), (30, 45))]

@@ -12,7 +12,7 @@ from libcure import _core
 from libcure.errors import input_error
 from libcure.fitting.records import Finding, Run
 
-__all__ = ["METHODS", "EnergyCurve", "Isoconversional", "PeakEnergy", "e698", "isoconversional", "kissinger", "isoconversional_analysis"]
+__all__ = ["METHODS", "EnergyCurve", "Isoconversional", "PeakEnergy", "e698", "isoconversional", "isoconversional_analysis", "kissinger"]
 
 Array = NDArray[np.float64]
 METHODS = ("friedman", "kas", "vyazovkin")

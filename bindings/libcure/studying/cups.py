@@ -12,8 +12,8 @@ import numpy as np
 
 from libcure import _core
 from libcure.documents.csv_table import read_table
-from libcure.errors import input_error
 from libcure.documents.fields import Fields
+from libcure.errors import input_error
 from libcure.studying.reading import NEVER, ZERO, Component, Floats, Made, Reading, grid, time_to
 
 __all__ = ["CUPS", "CUP_SD", "read_cup"]
@@ -42,7 +42,9 @@ def read_cup(r: Reading) -> Made:
         marks.append(("reaches", reading.temperature("temperature", 0.0, 250.0), reading.time()))
         mark.finish()
     marks += [("reaches", T, minutes) for T, minutes in log.get("reaches", [])]
-    components += [Component(what if target == 0.0 else f"reaches {target - ZERO:g} °C", math.log(minutes), r.sd(0.10), "min") for what, target, minutes in marks]
+    components += [
+        Component(what if target == 0.0 else f"reaches {target - ZERO:g} °C", math.log(minutes), r.sd(0.10), "min") for what, target, minutes in marks
+    ]
     peak = r.temperature("peak", 0.0, 350.0) if f.has("peak_C") or f.has("peak_F") else log.get("peak")
     peak_min = f.number("peak_min", 0.0, 1e5, above=True) if f.has("peak_min") else log.get("peak_min")
     half_min = log.get("half_min")

@@ -11,7 +11,18 @@ from libcure.fitting import records
 from libcure.fitting.record import read_csv
 from libcure.studying.reading import ZERO, Component, Made, Reading
 
-__all__ = ["read_conversion", "read_heat", "read_isothermal", "read_modulus", "read_peak", "read_ramp", "read_residual_heat", "read_shrinkage", "read_tg", "read_tg_full"]
+__all__ = [
+    "read_conversion",
+    "read_heat",
+    "read_isothermal",
+    "read_modulus",
+    "read_peak",
+    "read_ramp",
+    "read_residual_heat",
+    "read_shrinkage",
+    "read_tg",
+    "read_tg_full",
+]
 
 def read_conversion(r: Reading) -> Made:
     T, minutes = r.temperature("temperature"), r.time()

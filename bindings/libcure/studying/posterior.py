@@ -24,8 +24,8 @@ from numpy.typing import NDArray
 
 from libcure import _core
 from libcure.sampling import normal, unit_points
-from libcure.studying.family import Family
 from libcure.studying.cups import CUP_SD
+from libcure.studying.family import Family
 from libcure.studying.reading import Measurement
 
 __all__ = ["BATCH_SD", "Posterior", "Rows", "explore", "log_likelihood", "misfit", "placed", "resins_of"]

@@ -19,8 +19,8 @@ from libcure.sampling import weighted_quantile
 from libcure.studying.family import Family, find_family
 from libcure.studying.films import release_of
 from libcure.studying.measurements import NEEDS_VISCOSITY, read_measurement
-from libcure.studying.reading import NEVER, Measurement
 from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, misfit, resins_of
+from libcure.studying.reading import NEVER, Measurement
 
 __all__ = ["Candidate", "Check", "Known", "Study", "load", "run"]
 
