@@ -106,7 +106,7 @@ class Case:
 
     @property
     def conditions(self) -> dict[str, Any]:
-        """What ground and surfaces came to, as ``ground`` and ``films`` of a verdict, before any run."""
+        """The resolved conditions of ground and surfaces, as ``ground`` and ``films`` of a verdict, before any run."""
         found: dict[str, Any] = json.loads(self._core.conditions_json)
         return found
 

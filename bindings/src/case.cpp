@@ -106,7 +106,7 @@ std::vector<std::size_t> resin_cells(StageHistory const& stage) {
   return cells;
 }
 
-/// Headings and words of what ground and surfaces came to.
+/// Headings and words of the resolved conditions of ground and surfaces.
 std::vector<std::pair<std::string, std::string>> facts(Case const& c) {
   std::vector<std::pair<std::string, std::string>> found;
   for (auto& fact : page::conditions(c)) {

@@ -42,7 +42,7 @@ std::vector<double> state(StageWall const& stage, std::size_t size) {
   return y;
 }
 
-/// The floor of a rate: its exponentials and its power alone, one after another.
+/// Lower bound of the cost of a rate: its exponentials and its power alone, one after another.
 void exponentials_and_power(benchmark::State& run) {
   std::vector<double> x(24), y(24);
   for (std::size_t i = 0; i < x.size(); ++i) x[i] = 0.3 + 0.02 * static_cast<double>(i);

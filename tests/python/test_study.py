@@ -357,7 +357,7 @@ def test_laboratories_of_other_laws_are_covered():
         for T in (5.0, 10.0, 20.0):
             known = s.known(T)
             inside += known.p5 <= truth.release_min(T) <= known.p95
-    # Of 18, of which those of one laboratory hang together: 90 % of six fail in more than two with 1.6 %; the draws are fixed.
+    # Of 18, of which those of one laboratory are correlated: 90 % of six fail in more than two with 1.6 %; the draws are fixed.
     assert inside >= 12
 
 

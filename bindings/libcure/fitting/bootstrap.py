@@ -1,7 +1,7 @@
 """Bootstrap: the fit repeated on records whose residuals have been dealt out anew.
 
 A repetition takes each run's fitted heat flow with its own residuals drawn again in blocks (moving blocks, so that
-residuals which hang together stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
+autocorrelated residuals stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
 counts the heat again, and fits. Each run gets a mass error as the fit found them, which tells where isothermal runs count
 on the ramps' heat, and gel times get their stated error. So it carries what the sandwich covariance carries, without its
 straight lines.

@@ -4,7 +4,7 @@ Residuals are on rate (over the run's peak) and on degree of cure, of all runs a
 as ten independent values known to 2 % of its peak, whatever its number of points, and each gel time as
 one value with its own error. Covariance is the sandwich H^-1 M H^-1: H is the Gauss-Newton matrix, and M
 carries the white noise of the recorded heat flow exactly through baseline, normalisation and
-integration, widened where the residuals of a run hang together (a misfit, or a drifting instrument).
+integration, widened where the residuals of a run are autocorrelated (a misfit, or a drifting instrument).
 Isothermal runs that count on the ramps' heat get the ramps' noise through that heat, and besides it the
 scatter of the heats that this noise does not explain (mass errors): noise must not be counted twice.
 """
@@ -101,7 +101,7 @@ class LawFit:
     gel_times: list[float]
     """By cup: model's gel time over the observed"""
     widened: list[float]
-    """By run: how much longer than one point the residuals hang together"""
+    """By run: over how many points the residuals are autocorrelated"""
     rms_rate: float
     """Root mean square residual of rate over the runs' peaks"""
     rms_alpha: float
@@ -433,7 +433,7 @@ def without(r: Array, shapes: Array) -> Array:
 
 
 def correlation_length(r: Array) -> float:
-    """Points over which residuals hang together: 1 for white noise (sum of autocorrelations until they fade)."""
+    """Points over which residuals are autocorrelated: 1 for white noise (sum of autocorrelations until they fade)."""
     n = len(r)
     size = 1 << (2 * n - 1).bit_length()
     f = np.fft.rfft(r, size)

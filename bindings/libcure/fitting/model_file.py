@@ -236,7 +236,7 @@ def covariance_block(fit: LawFit, document: Mapping[str, Any], where: str) -> di
         return None
     cov = 0.5 * (cov + cov.T)
     note = ("sandwich covariance: noise of the heat flow carried through baseline, normalisation and integration, "
-            "widened where residuals hang together")
+            "widened where residuals are autocorrelated")
     if np.isfinite(fit.heat) and np.isfinite(fit.heat_error):
         note += "; heat of reaction from the scatter between ramps, taken as independent"
     if "share_a" in names:

@@ -209,10 +209,10 @@ def _repeated(fit: LawFit, repeated: Bootstrap) -> Said:
 
 
 def _misfit(fit: LawFit) -> Said:
-    """Residuals that hang together."""
+    """Autocorrelated residuals."""
     slow = [w for w in fit.widened if w > 10.0]
     if slow:
-        yield "misfit", (f"residuals of {len(slow)} of {len(fit.widened)} runs hang together over up to {max(slow):.0f} "
+        yield "misfit", (f"residuals of {len(slow)} of {len(fit.widened)} runs are autocorrelated over up to {max(slow):.0f} "
                          "points: the law or the baselines miss something, by "
                          f"{100 * fit.rms_rate:.1f} % of the peak rate on average. The intervals are widened for it.")
 

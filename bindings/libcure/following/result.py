@@ -148,7 +148,7 @@ class FollowResult:
     cautions: tuple[str, ...]
     """Urgent ones of the plan itself, without readings."""
     usual_cautions: tuple[str, ...]
-    """What to mind at any such job, and who has the last word."""
+    """What to mind at any such job, and whose word takes precedence."""
     unknowns: tuple[Unknown, ...]
     readings: Screened
     effective_readings: float

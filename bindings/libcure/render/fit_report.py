@@ -112,10 +112,10 @@ METHOD = (
     "Residuals are on rate (over each run's peak) and degree of cure, all runs at once; law and data go through the same "
     "baseline and normalisation. Each run counts as ten values known to 2 % of its peak, each gel time as one. Intervals "
     "by standard error are from a sandwich covariance: the white noise of the heat flow, carried through baseline, "
-    "normalisation and integration, and widened where residuals hang together; isothermal runs that count on the ramps' heat "
+    "normalisation and integration, and widened where residuals are autocorrelated; isothermal runs that count on the ramps' heat "
     "also carry the ramps' noise, and the scatter of their heats beyond it as mass errors. A profile holds one constant and "
     "fits the others again; a bootstrap fits records whose residuals were dealt out anew. AICc and BIC count the points of rate and "
-    "the gel times; where residuals hang together they overstate differences, so look at the left-out runs too."
+    "the gel times; where residuals are autocorrelated they overstate differences, so look at the left-out runs too."
 )
 
 

@@ -29,7 +29,7 @@ class Steps:
             return minutes
         step = self._step(max(minutes, 0.0))
         count = math.floor(max(minutes, 0.0) / step)
-        # The division itself rounds, and may do so to the unsafe side.
+        # The division itself rounds, and may do so away from the conservative bound.
         while count * step > max(minutes, 0.0):
             count -= 1
         return count * step

@@ -1,5 +1,5 @@
 #pragma once
-/// What a case's ground and surfaces came to, for the verdict and for checking a case: the
+/// The resolved conditions of a case's ground and surfaces, for the verdict and for checking a case: the
 /// undisturbed temperature and where it is from, the far radius and its error, frost, groundwater,
 /// and the correlations used.
 
