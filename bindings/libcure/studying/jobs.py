@@ -32,7 +32,7 @@ def read_job(r: Reading) -> Made:
     log = r.beside / f.text("log")
     result = follow(case, log, at=f.choice("at", list(PLACES), default="liner outer face"))
     if not result.relied_on:
-        raise f.refuse_words("log", f"not relied on ({' '.join(result.reasons)})", "readings that follow relies on")
+        raise f.refuse_words("log", f"not relied on ({' '.join(reason.text for reason in result.reasons)})", "readings that follow relies on")
     (speed,) = (u for u in result.unknowns if u.name == "resin_speed")
     middle, spread = zip(*((math.log(b.p50), (math.log(b.p95) - math.log(b.p5)) / 3.29) for b in (speed.before, speed.after)), strict=True)
     if spread[1] > LEAST * spread[0]:

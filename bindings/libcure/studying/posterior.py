@@ -20,7 +20,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core
 from libcure.sampling import normal, unit_points
@@ -36,6 +36,8 @@ FURTHEST = 6.0
 STILL_COUNT = 0.5
 """Share of the rows that are still worth something when the measurements count more."""
 MOVES, LAST_MOVES = 2, 6
+KEPT_MOVES = 4
+"""Of the last moves, of which all rows are kept: not independent, but better than those of one."""
 WANTED = 0.3
 """Share of moves that are accepted when their length is right."""
 BATCH_SD = 0.11
@@ -62,9 +64,9 @@ def resins_of(family: Family, u: Floats) -> Sequence[_core.Resin]:
     return _core.resin_samples(text, family.name, list(values), np.column_stack(list(values.values())))
 
 
-def misfit(observed: Floats, predicted: Floats, sd: Floats, side: NDArray[np.int_] | int = 0) -> Floats:
+def misfit(observed: ArrayLike, predicted: ArrayLike, sd: ArrayLike, side: ArrayLike = 0) -> Floats:
     """Observed over predicted in standard deviations (n, components); 0 on the open side of what was only bounded."""
-    z = np.asarray((observed - predicted) / sd)
+    z = np.asarray((np.subtract(observed, predicted)) / sd)
     return np.where(np.equal(side, 0), z, np.where(np.less(side, 0), np.minimum(z, 0.0), np.maximum(z, 0.0)))
 
 
@@ -206,13 +208,17 @@ def explore(
     asking = Asking(family, measurements, threads)
     used = np.array([not measurements[int(i)].hold_back for i in asking.columns], np.bool_)
     crowd = _Crowd(asking, used, samples, seed)
+    kept: list[Rows] = []
     while crowd.share < 1.0:
         crowd.heed_more()
-        for _ in range(MOVES if crowd.share < 1.0 else LAST_MOVES):
+        for turn in range(MOVES if crowd.share < 1.0 else LAST_MOVES):
             crowd.move()
+            if turn >= LAST_MOVES - KEPT_MOVES:
+                kept.append(crowd.rows)
         if progress is not None:
             progress(crowd.share)
-    return Posterior(family, asking, crowd.rows, used)
+    rows = Rows(np.concatenate([r.x for r in kept]), np.concatenate([r.predicted for r in kept]))
+    return Posterior(family, asking, rows, used)
 
 
 class _Crowd:
@@ -226,7 +232,7 @@ class _Crowd:
         self.share, self.length = 0.0, 0.6
         """Of the measurements' weight; and of a move against the spread of the rows."""
         self.mean = np.zeros(asking.dimensions)
-        self.L = np.eye(asking.dimensions)
+        self.L: Floats = np.eye(asking.dimensions)
 
     def likelihood(self, rows: Rows) -> Floats:
         """ln, of rows (n,)."""
