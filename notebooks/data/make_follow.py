@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 import libcure
-from libcure import _core
+from libcure.following import Job
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
 
@@ -34,7 +34,7 @@ MINUTES = np.arange(15.0, 181.0)
 
 def main():
     case = libcure.load_case(CASE)
-    job = _core.FollowJob(case.core, "liner outer face", Uncertainty(OFF, None).stated(), 1)
+    job = Job(case.core, "liner outer face", Uncertainty(OFF, None).stated(), 1)
     # The constants of the resin are those of its model file.
     row = np.concatenate([TRUTH, np.zeros(job.unknowns - TRUTH.size)])[None]
     release = job.release_times(row)[0] / 60

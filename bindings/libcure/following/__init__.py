@@ -5,6 +5,7 @@
     result.release_min, result.before.wait_until_min, result.relied_on
 """
 
+from libcure._core import FollowJob as Job
 from libcure.following.engine import PLACES, follow
 from libcure.following.readings import Readings, read_readings
 from libcure.following.result import Band, FollowResult, Screened, Statement, Sure, TemperatureBand, Unknown
@@ -13,6 +14,7 @@ __all__ = [
     "PLACES",
     "Band",
     "FollowResult",
+    "Job",
     "Readings",
     "Screened",
     "Statement",

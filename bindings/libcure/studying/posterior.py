@@ -251,7 +251,7 @@ class _Crowd:
         self.mean = weight @ self.rows.x
         off = self.rows.x - self.mean
         # A little of the prior keeps unknowns that few rows tell apart from collapsing.
-        self.L = np.linalg.cholesky((off * weight[:, None]).T @ off + 0.01 * np.eye(self.mean.size))
+        self.L = np.asarray(np.linalg.cholesky((off * weight[:, None]).T @ off + 0.01 * np.eye(self.mean.size)))
         pick = _picked(weight, n, self.rng.random())
         self.rows, self.log_l, self.share = Rows(self.rows.x[pick], self.rows.predicted[pick]), self.log_l[pick], share
 
