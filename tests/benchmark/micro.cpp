@@ -13,8 +13,8 @@
 #include <tuple>
 #include <vector>
 
-#include "cure/numerics/chain_system.hpp"
 #include "cure/numerics/small_lu.hpp"
+#include "cure/numerics/symmetric_tridiagonal.hpp"
 #include "cure/numerics/tridiagonal.hpp"
 #include "cure/process/predict.hpp"
 #include "cure/process/section_wall.hpp"
@@ -77,7 +77,7 @@ BENCHMARK(rate_law);
 /// Factorise and solve the tridiagonal system of one wall.
 void tridiagonal(benchmark::State& run) {
   auto const n = static_cast<std::size_t>(run.range(0));
-  cure::numerics::ChainSystem system(n);
+  cure::numerics::SymmetricTridiagonal system(n);
   std::vector<double> const excess(n, 0.1), link(n - 1, 1.0), C(n, 1.0);
   std::vector<double> x(n, 1.0);
   system.set(C, link);
@@ -107,7 +107,7 @@ struct Chain {
 
 void chain_by_hand(benchmark::State& run) {
   Chain const chain(static_cast<std::size_t>(run.range(0)));
-  cure::numerics::ChainSystem system(chain.C.size());
+  cure::numerics::SymmetricTridiagonal system(chain.C.size());
   std::vector<double> x(chain.C.size(), 1.0);
   system.set(chain.C, chain.link);
   for (auto _ : run) {

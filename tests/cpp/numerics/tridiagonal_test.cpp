@@ -1,6 +1,6 @@
 #include "cure/numerics/tridiagonal.hpp"
 
-#include "cure/numerics/chain_system.hpp"
+#include "cure/numerics/symmetric_tridiagonal.hpp"
 
 #include <gtest/gtest.h>
 
@@ -75,19 +75,20 @@ TEST(Tridiagonal, SolvesOpenAndClosedRows) {
   }
 }
 
-using SystemOn = std::function<ChainSystem(std::size_t cells)>;
+using SystemOn = std::function<SymmetricTridiagonal(std::size_t cells)>;
 
 /// By each set of instructions that this machine has.
 std::vector<SystemOn> every_system() {
   std::vector<SystemOn> systems;
   for (auto const i : {Instructions::baseline, Instructions::avx2, Instructions::avx512}) {
-    if (!compiled_row_loops().supports(i)) continue;
-    systems.emplace_back([i](std::size_t cells) { return ChainSystem(cells, row_loops(i)); });
+    if (!compiled_vector_kernels().supports(i)) continue;
+    systems.emplace_back(
+        [i](std::size_t cells) { return SymmetricTridiagonal(cells, vector_kernels(i)); });
   }
   return systems;
 }
 
-TEST(ChainSystem, SolvesRowsOfEveryLength) {
+TEST(SymmetricTridiagonal, SolvesRowsOfEveryLength) {
   for (auto const& system_of : every_system()) {
     std::vector<std::size_t> lengths{200, 601};
     for (std::size_t n = 1; n <= 40; ++n) lengths.push_back(n);
@@ -108,7 +109,7 @@ TEST(ChainSystem, SolvesRowsOfEveryLength) {
 }
 
 // Links from 1e-18 to 1e6 of the excesses: in the first instants of a job, and in its last hours.
-TEST(ChainSystem, SolvesLongRowsWithAnyLinks) {
+TEST(SymmetricTridiagonal, SolvesLongRowsWithAnyLinks) {
   for (auto const& system_of : every_system()) {
     for (double const scale : {1e-18, 1e-6, 1e-3, 1.0, 1e3, 1e6}) {
       std::size_t const n = 2048;
@@ -130,7 +131,7 @@ TEST(ChainSystem, SolvesLongRowsWithAnyLinks) {
   }
 }
 
-TEST(ChainSystem, RefusesASmallPivotAnywhere) {
+TEST(SymmetricTridiagonal, RefusesASmallPivotAnywhere) {
   for (auto const& system_of : every_system()) {
     for (std::size_t n : {4U, 30U}) {
       std::vector<double> const link(n - 1, 0.1), C(n, 2.0);
@@ -150,7 +151,7 @@ TEST(ChainSystem, RefusesASmallPivotAnywhere) {
 
 // Cells that hardly lose anything: the sum of all equations gives the exact mean,
 // sum r / sum excess, with an error that a subtraction of 1 - 1 would lift to 1e-16/1e-12.
-TEST(ChainSystem, LosesNoDigitsWhenTheExcessesAreTiny) {
+TEST(SymmetricTridiagonal, LosesNoDigitsWhenTheExcessesAreTiny) {
   std::size_t const n = 80;
   std::vector<double> const excess(n, 1e-12), link(n - 1, 1.0), C(n, 1.0);
   for (auto const& system_of : every_system()) {

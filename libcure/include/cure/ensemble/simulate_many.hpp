@@ -83,7 +83,7 @@ class Chunk {
     }
     for (std::size_t s = 0; s < plan_.base->stages.size(); ++s) run_stage(s);
     for (auto& row : rows()) conclude(row);
-    look_on();
+    watch_row();
   }
 
  private:
@@ -194,14 +194,14 @@ class Chunk {
           return std::isnan(o.release_time) ? std::nullopt
                                             : std::optional(row.listener->glassy_by());
         },
-        [] { return ReleaseState::not_in_hold; });  // until look_on has seen more
+        [] { return ReleaseState::not_in_hold; });  // until watch_row has seen more
     if (o.release_state != ReleaseState::reached) o.release_time = never;
     if (o.release_state == ReleaseState::gelled_before_held) o.release_point = -1;
   }
 
   /// Of those that were not released: would another week at the deciding point's temperature do, or
   /// has it stopped? (See process::unreleased_state.)
-  void look_on() {
+  void watch_row() {
     std::vector<Row*> unreleased;
     for (auto& row : rows()) {
       auto& o = *row.outcome;

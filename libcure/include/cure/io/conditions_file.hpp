@@ -1,7 +1,7 @@
 #pragma once
-/// The resolved conditions of a case's ground and surfaces, for the verdict and for checking a case: the
-/// undisturbed temperature and where it is from, the far radius and its error, frost, groundwater,
-/// and the correlations used.
+/// The resolved conditions of a case's ground and surfaces, for the verdict and for checking a
+/// case: the undisturbed temperature and where it is from, the far radius and its error, frost,
+/// groundwater, and the correlations used.
 
 #include <string>
 #include <variant>

@@ -9,7 +9,7 @@
 #include <variant>
 #include <vector>
 
-#include "cure/kinetics/cell_rate_loops.hpp"
+#include "cure/kinetics/cell_rate_kernels.hpp"
 #include "cure/kinetics/reaction.hpp"
 #include "cure/numerics/instructions.hpp"
 

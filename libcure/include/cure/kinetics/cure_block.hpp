@@ -11,7 +11,7 @@
 
 #include "cure/kinetics/cell_rates.hpp"
 #include "cure/kinetics/cure_rate.hpp"
-#include "cure/numerics/loops.hpp"
+#include "cure/numerics/kernel_choice.hpp"
 #include "cure/numerics/small_lu.hpp"
 
 namespace cure::kinetics {
@@ -115,7 +115,7 @@ class CureBlock {
 
   CureRate<double> rate_;
   CellRates cell_rates_;
-  numerics::RowLoops const* loops_ = &numerics::row_loops();
+  numerics::VectorKernels const* loops_ = &numerics::vector_kernels();
   std::size_t states_, cells_;
   double d_ = 1.0;
   std::vector<double> dT_, dalpha_, shift_, B_;  ///< of each cell, the last two after factorise

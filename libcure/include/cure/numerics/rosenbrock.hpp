@@ -26,7 +26,7 @@
 
 #include "cure/error.hpp"
 #include "cure/numerics/hermite.hpp"
-#include "cure/numerics/loops.hpp"
+#include "cure/numerics/kernel_choice.hpp"
 #include "cure/numerics/step_size.hpp"
 #include "cure/numerics/tableau.hpp"
 
@@ -161,7 +161,7 @@ class DenseStepper {
 
   Tableau tableau_;
   StepControl control_;
-  RowLoops const* loops_ = &row_loops();
+  VectorKernels const* loops_ = &vector_kernels();
   state_type y_, y_old_, f_, f_old_, trial_, error_, ft_, stage_y_, stage_f_;
   std::array<state_type, 4> K_;
   StepSize<double> size_;

@@ -115,7 +115,8 @@ inline std::string describe(process::PipeSection const& s, process::Case const& 
   return parts.empty() ? kind + ", nothing differs" : kind + ": " + detail::joined(parts, ", ");
 }
 
-/// The resolved conditions of ground and surfaces. @param v of its prediction, for what only that knows; or none
+/// The resolved conditions of ground and surfaces. @param v of its prediction, for what only that
+/// knows; or none
 inline std::vector<Fact> conditions(process::Case const& c, process::Verdict const* v = nullptr) {
   auto const& g = c.ground;
   double const temperature = g.temperature.at(0.0);

@@ -18,7 +18,7 @@
 #include <vector>
 
 #include "cure/kinetics/cure_block.hpp"
-#include "cure/numerics/loops.hpp"
+#include "cure/numerics/kernel_choice.hpp"
 #include "cure/numerics/step_size.hpp"
 #include "cure/process/cell_properties.hpp"
 #include "cure/process/tolerance.hpp"
@@ -113,7 +113,7 @@ class CoupledWall {
   Tolerance tolerance_;
   CellProperties properties_;
   bool variable_;
-  numerics::RowLoops const* loops_ = &numerics::row_loops();
+  numerics::VectorKernels const* loops_ = &numerics::vector_kernels();
   std::vector<double> source_;  ///< heat of full cure of each reacting cell [J]
   double d_ = 1.0;              ///< of the last factorisation [1/s]
 

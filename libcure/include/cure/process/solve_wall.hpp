@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include "cure/numerics/loops.hpp"
+#include "cure/numerics/kernel_choice.hpp"
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/numerics/run_control.hpp"
 #include "cure/numerics/schedule.hpp"
@@ -28,7 +28,7 @@ struct WallSolution {
 /// stiff temperatures within their tolerance, but a stiff slope multiplies even that.
 /// @param f slopes of the temperatures at the end of a step of length h [s]
 /// @param y,y1,y0 temperatures at its end, at its start, and at the start of the step before [K]
-inline void hold_slopes(numerics::RowLoops const& loops, std::span<double> f, double h,
+inline void hold_slopes(numerics::VectorKernels const& loops, std::span<double> f, double h,
                         std::span<double const> y, std::span<double const> y1,
                         std::span<double const> y0) {
   // Hardly ever is there one that is too large.
@@ -58,7 +58,7 @@ WallSolution solve_wall(AnyWall& wall, std::vector<double> y, double duration,
   out.path = numerics::Trajectory(wall.size());
   auto& path = out.path;
   path.reserve(100);
-  auto const& loops = numerics::row_loops();
+  auto const& loops = numerics::vector_kernels();
   auto const keep = [&] {
     meter.step(stepper.current_time(), wall.size());
     numerics::may_stop(32 * wall.size());

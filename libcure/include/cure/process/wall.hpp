@@ -15,7 +15,7 @@
 #include <vector>
 
 #include "cure/heat/conduction.hpp"
-#include "cure/numerics/chain_system.hpp"
+#include "cure/numerics/symmetric_tridiagonal.hpp"
 #include "cure/process/coupled_wall.hpp"
 
 namespace cure::process {
@@ -173,7 +173,7 @@ class Wall : public CoupledWall<heat::Conduction> {
   std::optional<heat::SurfaceLoad> steady_inner_, steady_outer_;  ///< where they never change
   heat::SurfaceLoad inner_, outer_;
   double T_first_ = 0.0, T_last_ = 0.0;
-  numerics::ChainSystem chain_;
+  numerics::SymmetricTridiagonal chain_;
   std::vector<double> excess_;
   std::vector<double> frozen_, stored_;   ///< conductances and capacities at the linearisation
   std::vector<double> T_, G_, k_factor_;  ///< at the last evaluation

@@ -1,7 +1,8 @@
 #pragma once
 /// The loops over cells with one state alpha each that is coupled to the row's unknown T in its own
-/// cell only, in code compiled once for each set of vector instructions (see chain_loops.hpp). In a
-/// linearly implicit stage the row of alpha, (d - f_alpha) K_alpha = r + f_T K_T, gives
+/// cell only, in code compiled once for each set of vector instructions (see
+/// tridiagonal_kernels.hpp). In a linearly implicit stage the row of alpha, (d - f_alpha) K_alpha =
+/// r + f_T K_T, gives
 ///   K_alpha = A + B K_T  with  A = r/(d - f_alpha), B = f_T/(d - f_alpha).
 
 #include <cstddef>

@@ -1,19 +1,19 @@
 // Compiled once for each set of vector instructions, as named.hpp says.
 #include "named.hpp"
 
-#include "cure/kinetics/cell_rate_loops.hpp"
-#include "cure/numerics/row_loops.hpp"
+#include "cure/kinetics/cell_rate_kernels.hpp"
+#include "cure/numerics/vector_kernels.hpp"
 
 namespace cure {
 
 namespace numerics {
 
-extern RowLoops const* const CURE_NAMED(row_loops_);
+extern VectorKernels const* const CURE_NAMED(vector_kernels_);
 #if CURE_REGISTER_BYTES > 0
-static constexpr RowLoops table = RowLoopsFor<CURE_REGISTER_BYTES>::table();
-RowLoops const* const CURE_NAMED(row_loops_) = &table;
+static constexpr VectorKernels table = VectorKernelsFor<CURE_REGISTER_BYTES>::table();
+VectorKernels const* const CURE_NAMED(vector_kernels_) = &table;
 #else
-RowLoops const* const CURE_NAMED(row_loops_) = nullptr;
+VectorKernels const* const CURE_NAMED(vector_kernels_) = nullptr;
 #endif
 
 }  // namespace numerics

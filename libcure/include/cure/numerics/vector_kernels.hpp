@@ -1,13 +1,13 @@
 #pragma once
 /// The loops of one simulation's step, along a row of numbers, in code compiled once for each set
 /// of vector instructions: no function of the standard library may be called in it (see
-/// chain_loops.hpp). A table of them is chosen at run time (loops.hpp).
+/// tridiagonal_kernels.hpp). A table of them is chosen at run time (loops.hpp).
 
 #include <cstddef>
 
-#include "cure/numerics/cell_loops.hpp"
-#include "cure/numerics/chain_loops.hpp"
+#include "cure/numerics/cell_elimination.hpp"
 #include "cure/numerics/pack.hpp"
+#include "cure/numerics/tridiagonal_kernels.hpp"
 
 namespace cure::numerics {
 
@@ -35,7 +35,7 @@ struct StepEnd {
   double *trial = nullptr, *error = nullptr;
 };
 
-struct RowLoops {
+struct VectorKernels {
   /// x = base + sum.
   void (*combine)(double* x, double const* base, WeightedArrays const& sum, std::size_t n);
   /// @returns whether all of the new state is finite
@@ -53,9 +53,9 @@ struct RowLoops {
   /// place of the links that end cells lack.
   void (*net_flow)(double const* G, double const* T, double in, double out, double const* factor,
                    double* flow, std::size_t n);
-  void (*lay_out_chain)(ChainArrays const& chain);
-  bool (*factorise_chain)(ChainArrays const& chain, double const* excess, double least);
-  void (*solve_chain)(ChainArrays const& chain, double* x);
+  void (*lay_out_tridiagonal)(TridiagonalArrays const& chain);
+  bool (*factorise_tridiagonal)(TridiagonalArrays const& chain, double const* excess, double least);
+  void (*solve_tridiagonal)(TridiagonalArrays const& chain, double* x);
   double (*factorise_cells)(CellArrays const& cells, double d);
   void (*reduce_cells)(CellArrays const& cells, double d, double* x, double const* weight,
                        double* heat);
@@ -65,7 +65,7 @@ struct RowLoops {
 };
 
 template <std::size_t Bytes>
-struct RowLoopsFor {
+struct VectorKernelsFor {
   using P = Pack<double, 4, Bytes>;
 
   template <std::size_t N>
@@ -205,7 +205,7 @@ struct RowLoopsFor {
     flow[n - 1] = (out - G[n - 2] * (T[n - 1] - T[n - 2])) * factor[n - 1];
   }
 
-  static constexpr RowLoops table() {
+  static constexpr VectorKernels table() {
     return {&combine,
             &conclude,
             &largest,
@@ -213,9 +213,9 @@ struct RowLoopsFor {
             &farthest,
             &any_steeper,
             &net_flow,
-            &lay_out_chain<Bytes>,
-            &factorise_chain<Bytes>,
-            &solve_chain<Bytes>,
+            &lay_out_tridiagonal<Bytes>,
+            &factorise_tridiagonal<Bytes>,
+            &solve_tridiagonal<Bytes>,
             &factorise_cells<Bytes>,
             &reduce_cells<Bytes>,
             &complete_cells<Bytes>,

@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "cure/numerics/loops.hpp"
+#include "cure/numerics/kernel_choice.hpp"
 
 namespace cure::numerics {
 namespace {
@@ -23,16 +23,16 @@ std::vector<double> wave(std::size_t n, double pace) {
 template <class Check>
 void each(Check const& check) {
   for (auto const i : {Instructions::baseline, Instructions::avx2, Instructions::avx512}) {
-    if (!compiled_row_loops().supports(i)) continue;
+    if (!compiled_vector_kernels().supports(i)) continue;
     for (std::size_t n = 1; n < 40; ++n) {
       SCOPED_TRACE(std::string(name(i)) + ", " + std::to_string(n) + " numbers");
-      check(row_loops(i), n);
+      check(vector_kernels(i), n);
     }
   }
 }
 
-TEST(RowLoops, SumWeightedArrays) {
-  each([](RowLoops const& loops, std::size_t n) {
+TEST(VectorKernels, SumWeightedArrays) {
+  each([](VectorKernels const& loops, std::size_t n) {
     auto const base = wave(n, 0.3);
     std::vector<std::vector<double>> const arrays{wave(n, 0.7), wave(n, 1.1), wave(n, 1.9),
                                                   wave(n, 2.3)};
@@ -51,8 +51,8 @@ TEST(RowLoops, SumWeightedArrays) {
   });
 }
 
-TEST(RowLoops, EndAStep) {
-  each([](RowLoops const& loops, std::size_t n) {
+TEST(VectorKernels, EndAStep) {
+  each([](VectorKernels const& loops, std::size_t n) {
     for (std::size_t const stages : {3U, 4U}) {
       std::vector<std::vector<double>> K{wave(n, 0.7), wave(n, 1.1), wave(n, 1.9), wave(n, 2.3)};
       auto const y = wave(n, 0.3);
@@ -82,8 +82,8 @@ TEST(RowLoops, EndAStep) {
   });
 }
 
-TEST(RowLoops, FindTheLargestWhereverItStands) {
-  each([](RowLoops const& loops, std::size_t n) {
+TEST(VectorKernels, FindTheLargestWhereverItStands) {
+  each([](VectorKernels const& loops, std::size_t n) {
     for (std::size_t at = 0; at < n; ++at) {
       std::vector<double> x(n, 0.5), y(n, 0.25);
       x[at] = -3.0;
@@ -104,8 +104,8 @@ TEST(RowLoops, FindTheLargestWhereverItStands) {
   });
 }
 
-TEST(RowLoops, LetFlowWhatTheLinksLetThrough) {
-  each([](RowLoops const& loops, std::size_t n) {
+TEST(VectorKernels, LetFlowWhatTheLinksLetThrough) {
+  each([](VectorKernels const& loops, std::size_t n) {
     auto const G = wave(n, 0.7), T = wave(n, 1.3);
     std::vector<double> const factor(n, 2.0);
     std::vector<double> flow(n), expected(n, 0.0);
@@ -121,8 +121,8 @@ TEST(RowLoops, LetFlowWhatTheLinksLetThrough) {
   });
 }
 
-TEST(RowLoops, EliminateTheStateOfEachCell) {
-  each([](RowLoops const& loops, std::size_t n) {
+TEST(VectorKernels, EliminateTheStateOfEachCell) {
+  each([](VectorKernels const& loops, std::size_t n) {
     double const d = 4.0;
     auto const f_alpha = wave(n, 0.7), f_T = wave(n, 1.1), r = wave(n, 1.7), K_T = wave(n, 2.1);
     auto const weight = wave(n, 0.4);

@@ -7,20 +7,21 @@
 /// neighbour then gets the share g/pivot of e, and two neighbours a link g g'/pivot. Nothing is
 /// subtracted, so no digits are lost while the excesses are positive (W.K. Grassmann, M.I. Taksar,
 /// D.P. Heyman, Oper. Res. 33, 1107, 1985; from memory). How the cells share the machine's lanes:
-/// chain_loops.hpp.
+/// tridiagonal_kernels.hpp.
 
 #include <array>
 #include <cstddef>
 #include <span>
 #include <vector>
 
-#include "cure/numerics/loops.hpp"
+#include "cure/numerics/kernel_choice.hpp"
 
 namespace cure::numerics {
 
-class ChainSystem {
+class SymmetricTridiagonal {
  public:
-  explicit ChainSystem(std::size_t cells, RowLoops const& loops = row_loops()) : loops_(&loops) {
+  explicit SymmetricTridiagonal(std::size_t cells, VectorKernels const& loops = vector_kernels())
+      : loops_(&loops) {
     auto& s = arrays_;
     bool const four = cells >= 7;
     s.cells = cells;
@@ -35,11 +36,11 @@ class ChainSystem {
     for (auto* p : singles) next = (*p = next) + cells;
   }
   // The arrays stand in store_, or with the owner of this system.
-  ChainSystem(ChainSystem const&) = delete;
-  ChainSystem& operator=(ChainSystem const&) = delete;
-  ChainSystem(ChainSystem&&) = default;
-  ChainSystem& operator=(ChainSystem&&) = default;
-  ~ChainSystem() = default;
+  SymmetricTridiagonal(SymmetricTridiagonal const&) = delete;
+  SymmetricTridiagonal& operator=(SymmetricTridiagonal const&) = delete;
+  SymmetricTridiagonal(SymmetricTridiagonal&&) = default;
+  SymmetricTridiagonal& operator=(SymmetricTridiagonal&&) = default;
+  ~SymmetricTridiagonal() = default;
 
   /// Takes C and the links, when they are new; both stay where they are and are read by what
   /// follows.
@@ -48,22 +49,22 @@ class ChainSystem {
   void set(std::span<double const> C, std::span<double const> link) {
     arrays_.C = C.data();
     arrays_.G = link.data();
-    loops_->lay_out_chain(arrays_);
+    loops_->lay_out_tridiagonal(arrays_);
   }
 
   /// @param excess of each cell
   /// @param least smallest pivot allowed, over C
   /// @returns false when a pivot is not above it
   [[nodiscard]] bool factorise(std::span<double const> excess, double least) {
-    return loops_->factorise_chain(arrays_, excess.data(), least);
+    return loops_->factorise_tridiagonal(arrays_, excess.data(), least);
   }
 
   /// @param x in: r, out: the solution
-  void solve(std::span<double> x) { loops_->solve_chain(arrays_, x.data()); }
+  void solve(std::span<double> x) { loops_->solve_tridiagonal(arrays_, x.data()); }
 
  private:
-  RowLoops const* loops_;
-  ChainArrays arrays_;
+  VectorKernels const* loops_;
+  TridiagonalArrays arrays_;
   std::vector<double> store_;
 };
 

@@ -1,5 +1,5 @@
 #pragma once
-/// The loops of chain_system.hpp on packs, in code compiled once for each set of vector
+/// The loops of symmetric_tridiagonal.hpp on packs, in code compiled once for each set of vector
 /// instructions. Nothing here uses the standard library's own functions, so that code compiled for
 /// a newer machine cannot end up, through the linker, in the hands of an older one.
 ///
@@ -20,7 +20,7 @@
 namespace cure::numerics {
 
 /// What a chain keeps. Cells of the four runs stand in packs, the k-th of each run together.
-struct ChainArrays {
+struct TridiagonalArrays {
   std::size_t cells = 0;
   std::size_t run = 0;    ///< cells of each of the four runs; 0 in a short row
   std::size_t alone = 0;  ///< first cells, which the runs leave over
@@ -48,13 +48,13 @@ using RunPack = Pack<double, 4, Bytes>;
 
 /// The k-th cells' numbers of an array by cell.
 template <std::size_t Bytes>
-RunPack<Bytes> gather_runs(ChainArrays const& s, double const* x, std::size_t k) {
+RunPack<Bytes> gather_runs(TridiagonalArrays const& s, double const* x, std::size_t k) {
   return RunPack<Bytes>::of(x[s.a(k)], x[s.b(k)], x[s.c(k)], x[s.d(k)]);
 }
 
 /// Lays C and G out by pack, when they are new.
 template <std::size_t Bytes>
-void lay_out_chain(ChainArrays const& s) {
+void lay_out_tridiagonal(TridiagonalArrays const& s) {
   using P = RunPack<Bytes>;
   for (std::size_t k = 0; k < s.run; ++k) {
     gather_runs<Bytes>(s, s.C, k).store(s.pack_C + 4 * k);
@@ -67,9 +67,9 @@ void lay_out_chain(ChainArrays const& s) {
 /// @param least smallest pivot allowed, over C
 /// @returns false when a pivot is not above it
 template <std::size_t Bytes>
-bool factorise_chain(ChainArrays const& chain, double const* E, double least) {
+bool factorise_tridiagonal(TridiagonalArrays const& chain, double const* E, double least) {
   using P = RunPack<Bytes>;
-  ChainArrays const s = chain;         // a copy that no store can change, so that it is read once
+  TridiagonalArrays const s = chain;   // a copy that no store can change, so that it is read once
   double highest = 0.0, lowest = 1.0;  // of C over pivot
   auto const check = [&](double own) {
     highest = own > highest ? own : highest;
@@ -129,9 +129,9 @@ bool factorise_chain(ChainArrays const& chain, double const* E, double least) {
 
 /// @param x in: r, out: the solution
 template <std::size_t Bytes>
-void solve_chain(ChainArrays const& chain, double* x) {
+void solve_tridiagonal(TridiagonalArrays const& chain, double* x) {
   using P = RunPack<Bytes>;
-  ChainArrays const s = chain;
+  TridiagonalArrays const s = chain;
   double first = 0.0, first_share = 0.0;
   for (std::size_t i = 0; i < s.alone; ++i) {
     x[i] = first = s.C[i] * x[i] + first_share * first;
