@@ -31,9 +31,9 @@ FILMS = [{"kind": "film_gel", "temperature_C": T, "time_min": t} for T, t in ((1
 CUP = {"kind": "cup", "mass_g": 100, "air_C": 20, "gel_min": 22, "peak_C": 180, "peak_min": 24}
 
 
-def study(*measurements, family="epoxy-amine", **more):
+def study(*measurements, family="epoxy-amine", samples=256, **more):
     document = {"format": "libcure/study/1", "id": "invented", "title": "Invented", "family": family, "measurements": list(measurements), **more}
-    return run(document, **SMALL)
+    return run(document, **{**SMALL, "samples": samples})
 
 
 def spread(s, T):
@@ -91,7 +91,7 @@ def test_a_measurement_that_says_nothing_leaves_the_prior():
 
 def test_a_quantity_measured_by_itself_has_the_posterior_of_theory():
     """The product of a normal prior and a Student-t error, by quadrature."""
-    s = study({"kind": "Tg_full", "Tg_C": 80.0, "sd": 5.0})
+    s = study({"kind": "Tg_full", "Tg_C": 80.0, "sd": 5.0}, samples=2048)
     x = np.linspace(45.0, 165.0, 20001)
     density = np.exp(-0.5 * ((x - 95.0) / 20.0) ** 2) * (1 + ((x - 80.0) / 5.0) ** 2 / 4.0) ** -2.5
     share = np.cumsum(density) / density.sum()
@@ -233,7 +233,7 @@ def test_what_holds_when_held_back_verifies_the_model_where_it_was_measured(tmp_
     assert verified(s) == (3.0, 14.0)
     model = model_document(s)
     assert model["status"] == "verified"
-    page = libcure.predict(with_resin(model, tmp_path), samples=64).page()
+    page = libcure.predict(with_resin(model, tmp_path), samples=64).page
     assert "ESTIMATED" not in str(page) and "verified from 3 °C to 14 °C" in str(page)
     warm = with_resin(model, tmp_path, **{"ground": {"material": "moist-sand", "temperature_C": 24}})
     assert any(c.startswith("The resin is at") for c in libcure.predict(warm, uncertain="none").cautions)
