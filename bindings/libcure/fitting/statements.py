@@ -20,7 +20,7 @@ STOPPED = 0.9  # degree of cure below which an isothermal run has not cured out
 TAIL = 0.3  # of an isothermal run, over which its drift is read
 STEEPEST = 0.015  # 1/K, rise of the final degree of cure: DiBenedetto's Tg at 245 to 400 K, lambda 0.4, gives 0.004 to 0.011
 APART = 3.0  # K between isothermal runs that count as different temperatures
-UNTOLD = 1e3  # factor of an interval from which on it says nothing
+UNTOLD = 1e3  # factor of an interval above which its size says nothing more
 AMBIENT = 20.0  # degC, where the models of this library are used
 
 
@@ -238,10 +238,10 @@ def _extrapolated(fit: LawFit, runs: Sequence[Run], cups: Sequence[GelTime]) -> 
         return
     lowest = min(reacting) - ZERO_CELSIUS
     if lowest > AMBIENT + 5.0:
-        how = f"is known to a factor of {known[1]:.2f} (95 %)" if known[1] < UNTOLD else "is not known"
+        factor = f"{known[1]:.2f}" if known[1] < UNTOLD else f"more than {UNTOLD:.0f}"
         yield "extrapolation", (f"the data react from {lowest:.0f} °C on. At {AMBIENT:.0f} °C the law is extrapolated; "
-                                f"{known[0]} there {how} if the law holds so far down, which no ramp can tell. Add gel times or isothermal "
-                                "runs near the temperature of use.")
+                                f"{known[0]} there is known to a factor of {factor} (95 %) if the law holds so far down, which "
+                                "no ramp can tell. Add gel times or isothermal runs near the temperature of use.")
 
 
 def _alike(fit: LawFit, fits: Sequence[LawFit]) -> Said:
