@@ -43,7 +43,7 @@ def test_source_states_its_licence(source: validation.Source) -> None:
 
 
 @pytest.mark.parametrize("row", rows())
-def test_row(row: validation.Row) -> None:
+def test_row(row: validation.Comparison) -> None:
     assert row.passed, (
         f"{row.source}: published {row.relation} {row.published:.6g}, computed {row.computed:.6g} {row.unit}, "
         f"tolerance {row.tolerance:.2g}"

@@ -25,7 +25,7 @@ from libcure.documents import models_folder, validate
 from libcure.errors import CureError
 from libcure.heat import solve_wall
 from libcure.models import load_resin
-from libcure.result import History, Prediction, Row, StageHistory, Times, Trace, predict, predict_many, rows_to_dataframe
+from libcure.result import CaseRow, History, Prediction, StageHistory, Times, Trace, predict, predict_many, rows_to_dataframe
 
 if TYPE_CHECKING:
     from libcure.advising import Advice, advise
@@ -37,13 +37,13 @@ __version__: str = _core.__version__
 __all__ = [
     "Advice",
     "Case",
+    "CaseRow",
     "ChartResult",
     "CureError",
     "FollowResult",
     "History",
     "Prediction",
     "Resin",
-    "Row",
     "StageHistory",
     "Times",
     "Trace",

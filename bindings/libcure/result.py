@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from libcure.sampling import UncertainInput
 
 __all__ = [
+    "CaseRow",
     "History",
     "Prediction",
-    "Row",
     "StageHistory",
     "Times",
     "Trace",
@@ -410,7 +410,7 @@ def _as_case(case: CaseLike) -> Case:
 
 
 @dataclass(frozen=True)
-class Row:
+class CaseRow:
     """One case of many: its times and verdict, or why there are none. Rows can be pickled."""
 
     index: int
@@ -430,14 +430,14 @@ class Row:
         return self.error is None
 
 
-def _row(index: int, case: CaseLike, uncertain: Uncertain = None, stop: Event | None = None) -> Row:
+def _row(index: int, case: CaseLike, uncertain: Uncertain = None, stop: Event | None = None) -> CaseRow:
     """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
     name = _name(case)
     try:
         result = predict(case, numerical_error=False, uncertain=uncertain, stop=stop)
     except Exception as error:  # one bad case must not end the others
-        return Row(index, name, error=str(error))
-    return Row(index, name, result.case.title, result.times, result.answer, result.verdict)
+        return CaseRow(index, name, error=str(error))
+    return CaseRow(index, name, result.case.title, result.times, result.answer, result.verdict)
 
 
 def _name(case: CaseLike) -> str:
@@ -446,7 +446,7 @@ def _name(case: CaseLike) -> str:
     return "case" if isinstance(case, Mapping) else os.fspath(case)
 
 
-def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None, *, uncertain: Uncertain = None) -> list[Row]:
+def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None, *, uncertain: Uncertain = None) -> list[CaseRow]:
     """Predicts many cases; a bad one becomes a row with an error and stops nothing.
 
     The numerical error is left out of the answers, so that one may print a step of 5 min sooner than :func:`predict`.
@@ -472,17 +472,17 @@ def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None, *,
             raise
 
 
-def _rows_of(submitted: Iterable[tuple[CaseLike, Future[Row]]]) -> list[Row]:
+def _rows_of(submitted: Iterable[tuple[CaseLike, Future[CaseRow]]]) -> list[CaseRow]:
     rows = []
     for i, (case, future) in enumerate(submitted):
         try:
             rows.append(future.result())
         except Exception as error:  # a worker that died, a case that could not be sent to it
-            rows.append(Row(i, _name(case), error=f"{type(error).__name__}: {error}"))
+            rows.append(CaseRow(i, _name(case), error=f"{type(error).__name__}: {error}"))
     return rows
 
 
-def rows_to_dataframe(rows: Iterable[Row]) -> pd.DataFrame:
+def rows_to_dataframe(rows: Iterable[CaseRow]) -> pd.DataFrame:
     """A table with one line a row: index, name, title, the answer, the times [min], and the error."""
     import pandas as pd
 

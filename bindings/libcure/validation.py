@@ -1,7 +1,7 @@
 """Checks libcure against published results, and writes the report.
 
 A source is a folder of ``validation/``: ``source.md`` (its first line is the title), data as CSV
-with units in the header, and ``compare.py`` with ``compare() -> list[Row]`` and, if it likes,
+with units in the header, and ``compare.py`` with ``compare() -> list[Comparison]`` and, if it likes,
 ``figure(fig) -> None``.
 
     libcure validate --out build
@@ -31,9 +31,9 @@ from libcure.models import read_resin
 
 __all__ = [
     "EVIDENCE",
+    "Comparison",
     "Evidence",
     "Report",
-    "Row",
     "Source",
     "Subject",
     "find_folder",
@@ -62,7 +62,7 @@ MISSES, COVERAGE, NOT_READ = "known_misses.json", "coverage.json", "not_read.md"
 
 
 @dataclass(frozen=True)
-class Row:
+class Comparison:
     """One published number beside the computed one."""
 
     source: str
@@ -111,7 +111,7 @@ class Source:
     title: str
     text: str
     """``source.md``."""
-    rows: list[Row] = field(default_factory=list)
+    rows: list[Comparison] = field(default_factory=list)
     known_misses: dict[str, str] = field(default_factory=dict)
     """Reason by quantity of each row that is known to miss."""
     error: str = ""
@@ -124,7 +124,7 @@ class Source:
     def id(self) -> str:
         return self.folder.name
 
-    def reason(self, row: Row) -> str:
+    def reason(self, row: Comparison) -> str:
         """Why the row is known to miss; empty when it is not."""
         return self.known_misses.get(row.quantity, "")
 
@@ -134,7 +134,7 @@ class Source:
         return any(row.evidence != "from memory" for row in self.rows)
 
     @property
-    def unexpected(self) -> list[Row]:
+    def unexpected(self) -> list[Comparison]:
         """Rows that miss without being named, and named ones that pass."""
         return [row for row in self.rows if row.passed == bool(self.reason(row))]
 
@@ -164,7 +164,7 @@ class Report:
         return [source for source in self.sources if source.id in subject.sources and source.counts]
 
     @property
-    def rows(self) -> list[tuple[Source, Row]]:
+    def rows(self) -> list[tuple[Source, Comparison]]:
         """All rows, strongest evidence first."""
         rank = list(EVIDENCE)
         pairs = [(source, row) for source in self.sources for row in source.rows]
@@ -338,7 +338,7 @@ def number(x: float) -> str:
     return f"{x:.6g}"
 
 
-def verdict(source: Source, row: Row) -> str:
+def verdict(source: Source, row: Comparison) -> str:
     """A row's outcome in a word or two."""
     if row.passed:
         return "pass, though named as a miss" if source.reason(row) else "pass"

@@ -25,9 +25,9 @@ using Resin = kinetics::Resin<double>;
 std::string shown(py::handle value) { return py::repr(value).cast<std::string>(); }
 
 /// A dictionary whose keys are all used, or it is refused.
-class Fields {
+class OnlyKnownKeys {
  public:
-  Fields(py::dict const& dict, std::string name) : dict_(dict), name_(std::move(name)) {}
+  OnlyKnownKeys(py::dict const& dict, std::string name) : dict_(dict), name_(std::move(name)) {}
 
   [[nodiscard]] bool has(char const* key) const { return dict_.contains(key); }
 
@@ -61,7 +61,7 @@ class Fields {
   [[nodiscard]] Schedule schedule(char const* key) {
     auto const value = take(key);
     if (py::isinstance<py::dict>(value)) {
-      Fields table(value.cast<py::dict>(), path(key));
+      OnlyKnownKeys table(value.cast<py::dict>(), path(key));
       auto out = table.table();
       table.finish();
       return out;
@@ -100,7 +100,7 @@ Geometry geometry_of(std::string const& name) {
 }
 
 Boundary boundary_of(py::dict const& dict, char const* name) {
-  Fields b(dict, name);
+  OnlyKnownKeys b(dict, name);
   auto const kind = b.get<std::string>("kind", "a text");
   Boundary out;
   if (kind == "insulated") {
@@ -122,7 +122,7 @@ Boundary boundary_of(py::dict const& dict, char const* name) {
 
 /// {"water", "start", "range", "conductivity", "specific_heat"}, as in a ground file, in SI.
 heat::Freezing freezing_of(py::dict const& dict, std::string const& name) {
-  Fields f(dict, name);
+  OnlyKnownKeys f(dict, name);
   heat::Freezing freezing;
   freezing.water = f.number("water", 0.0, false);
   freezing.start = f.number("start", 0.0, true);
@@ -136,7 +136,7 @@ heat::Freezing freezing_of(py::dict const& dict, std::string const& name) {
 std::vector<heat::Layer> layers_of(std::vector<py::dict> const& dicts) {
   std::vector<heat::Layer> layers;
   for (std::size_t i = 0; i < dicts.size(); ++i) {
-    Fields d(dicts[i], "layers[" + std::to_string(i) + "]");
+    OnlyKnownKeys d(dicts[i], "layers[" + std::to_string(i) + "]");
     heat::Layer layer;
     layer.name = d.get<std::string>("name", "a text");
     layer.thickness = d.number("thickness", 0.0, true);

@@ -14,7 +14,7 @@ import pytest
 from rich.console import Console
 
 import libcure
-from libcure.advising import Ranges
+from libcure.advising import SearchLimits
 from libcure.render.advice_view import AdviceView
 from libcure.sampling import UncertainInput
 
@@ -77,7 +77,7 @@ def iced():
 def many():
     """Advice on jobs that lack different things."""
     return [
-        libcure.advise(IN_SHADE, uncertain="none", release_by="1:00", ranges=Ranges(hottest_fill_C=31),
+        libcure.advise(IN_SHADE, uncertain="none", release_by="1:00", limits=SearchLimits(hottest_fill_C=31),
                        resins=["epoxy-amine-slow"]),
         libcure.advise(COLD.replace({"stages[2].duration_min": 60}), samples=16, resins=["epoxy-amine-medium"]),
         libcure.advise(NEVER, **POINT),
@@ -163,7 +163,7 @@ def test_a_job_that_never_releases_is_warmed(many):
 
 
 def test_none_in_the_range_is_said():
-    advice = libcure.advise(NEVER, ranges=Ranges(hottest_fill_C=20), **POINT)
+    advice = libcure.advise(NEVER, limits=SearchLimits(hottest_fill_C=20), **POINT)
     assert not advice.proposals
     assert {n.kind: n.searched for n in advice.no_values} == {("fill_temperature",): (10.0, 20.0), ("hold",): (1440.0, 4320.0)}
     for T in np.arange(6.0, 20.1, 2.0):
@@ -350,7 +350,7 @@ def test_conservative_side_decides_where_it_is_known(iced, tmp_path):
         return margin_when_held_at(no_constants.replace({"initial_temperature_C.resin": resin_C}), 24)
 
     assert margin(p.value + 2 + 1.6) >= 0.0 > margin(p.value + 4 + 2.0)
-    warmer = libcure.advise(no_constants, uncertain=[mix], samples=32, resins=[], ranges=Ranges(coldest_resin_C=p.value + 4))
+    warmer = libcure.advise(no_constants, uncertain=[mix], samples=32, resins=[], limits=SearchLimits(coldest_resin_C=p.value + 4))
     unsure = proposal(warmer, "resin_temperature").outcome.band
     assert p.outcome.band.latest_in_place_min >= 24 > unsure.latest_in_place_min
     assert iced.planned.band is None and iced.samples == 0 and advice.samples == 32

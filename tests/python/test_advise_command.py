@@ -11,7 +11,7 @@ from threading import Event
 import pytest
 
 import libcure
-from libcure.advising import Ranges
+from libcure.advising import SearchLimits
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 HOT = libcure.load_case(CASES / "hot_packer_summer.json")
@@ -33,9 +33,9 @@ HOT = libcure.load_case(CASES / "hot_packer_summer.json")
         ({"resins": ["epoxy-amine-quick"]}, "resin"),
         ({"resins": [""]}, "resin"),
         ({"resins": ["epoxy-amine-fast"] * 13}, "resins"),
-        ({"ranges": Ranges(coldest_resin_C=50)}, "coldest_resin_C"),
-        ({"ranges": Ranges(hottest_fill_C=math.nan)}, "hottest_fill_C"),
-        ({"ranges": Ranges(longest_hold_min=0)}, "longest_hold_min"),
+        ({"limits": SearchLimits(coldest_resin_C=50)}, "coldest_resin_C"),
+        ({"limits": SearchLimits(hottest_fill_C=math.nan)}, "hottest_fill_C"),
+        ({"limits": SearchLimits(longest_hold_min=0)}, "longest_hold_min"),
         ({"samples": 100}, "samples"),
         ({"samples": 8}, "samples"),
         ({"uncertain": "no-such-chart.json"}, "file"),

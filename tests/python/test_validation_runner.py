@@ -15,22 +15,22 @@ import pytest
 import libcure
 from libcure import _core, validation
 from libcure.render.validation_report import write
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 SCRIPT = """
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 def compare():
-    return [Row("Someone 1999", "a length", 1.0, {computed}, "m", 0.1, "measured"),
-            Row("Someone 1999", "a <bound>", 5.0, 4.0, "K", 0.0, "closed form", "<=")]
+    return [Comparison("Someone 1999", "a length", 1.0, {computed}, "m", 0.1, "measured"),
+            Comparison("Someone 1999", "a <bound>", 5.0, 4.0, "K", 0.0, "closed form", "<=")]
 
 def figure(fig):
     fig.subplots().plot([0, 1], [0, 1])
 """
 
 
-def row(computed: float, relation: Any = "=", tolerance: float = 0.5) -> Row:
-    return Row("source", "quantity", 10.0, computed, "K", tolerance, "measured", relation)
+def row(computed: float, relation: Any = "=", tolerance: float = 0.5) -> Comparison:
+    return Comparison("source", "quantity", 10.0, computed, "K", tolerance, "measured", relation)
 
 
 @pytest.fixture
@@ -84,9 +84,9 @@ def test_a_bad_row_is_refused(change: dict[str, Any]) -> None:
         "tolerance": 0.1,
         "evidence": "measured",
     }
-    Row(**good)
+    Comparison(**good)
     with pytest.raises(libcure.CureError, match=next(iter(change))):
-        Row(**{**good, **change})
+        Comparison(**{**good, **change})
 
 
 def test_sources_are_run_and_ranked(folder: Path) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 import libcure
 from libcure.models import ids
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 
 def resins() -> list[str]:
@@ -39,12 +39,12 @@ def runs() -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray, float]]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for name, (_, T, alpha, rise) in runs().items():
         per_alpha = float((T[-1] - T[0]) / (alpha[-1] - alpha[0]))
         rows.append(
-            Row(
+            Comparison(
                 "first law",
                 f"{name}: rise per conversion",
                 rise,

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.optimize import brentq
 
 import libcure
-from libcure.validation import Row, load_script
+from libcure.validation import Comparison, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
 case = load_script(Path(__file__).parents[1] / "wall_case.py").load(Path(__file__).with_name("case.json"))
@@ -34,7 +34,7 @@ def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndar
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     resin = libcure.load_resin(NAME)
     rows = []
     for T, published in ((110, 0.41375), (140, 0.57800), (160, 0.68750), (180, 0.79700)):
@@ -42,12 +42,12 @@ def compare() -> list[Row]:
             lambda a, T=T + 273.15: float(resin.rate([T], [a])[0]) / float(chemical(T, np.array(a))) - 0.5, 0.1, 0.99
         )
         # 110 °C is 383.15 K: alpha_c = -1.684 + 5.475e-3 * 383.15 = 0.41375, to five digits.
-        rows.append(Row(SOURCE, f"conversion at half rate, {T} °C", published, half, "1", 6e-6, "published model"))
+        rows.append(Comparison(SOURCE, f"conversion at half rate, {T} °C", published, half, "1", 6e-6, "published model"))
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
     for T, a0, t, alpha in data.itertuples(index=False):
         computed = resin.isothermal([T + 273.15], [60.0 * t], a0)[0, 0]
         rows.append(
-            Row(
+            Comparison(
                 SOURCE,
                 f"conversion from {a0:g} after {t:g} min at {T:g} °C",
                 alpha,
@@ -59,7 +59,7 @@ def compare() -> list[Row]:
         )
     Tg = resin.glass_transition([0.0, 0.5, 1.0])
     rows.append(
-        Row(
+        Comparison(
             "Hubert et al. 2001",
             "DiBenedetto fraction at half conversion",
             0.30314,
@@ -71,7 +71,7 @@ def compare() -> list[Row]:
     )
     _, (T, alpha), (T2, alpha2) = laminate()
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, aerospace laminate",
             "peak in 30 mm of laminate on a tool",
             T2.max() - 273.15,
@@ -82,7 +82,7 @@ def compare() -> list[Row]:
         )
     )
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, aerospace laminate",
             "largest temperature difference, all cells and times",
             0.0,
@@ -93,7 +93,7 @@ def compare() -> list[Row]:
         )
     )
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, aerospace laminate",
             "least final degree of cure",
             float(alpha2[-1].min()),

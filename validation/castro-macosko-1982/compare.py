@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row, resin_variant
+from libcure.validation import Comparison, resin_variant
 
 HERE = Path(__file__).parent
 
@@ -36,7 +36,7 @@ def resins() -> dict[str, libcure.Resin]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for name, T, alpha, eta in pd.read_csv(HERE / "data.csv").itertuples(index=False):
         computed = float(resins()[name].viscosity([T + 273.15], [alpha])[0])
@@ -44,7 +44,7 @@ def compare() -> list[Row]:
         tolerance = max(1e-3 * eta, 0.5 * 10.0 ** -len(f"{eta!r}".partition(".")[2]))
         source = "Castro & Macosko 1982" if name.startswith("1982") else "J. Appl. Polym. Sci. 1996"
         rows.append(
-            Row(
+            Comparison(
                 source,
                 f"viscosity, {name}, {T:g} °C, alpha = {alpha:g}",
                 eta,

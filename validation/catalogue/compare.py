@@ -8,7 +8,7 @@ import numpy as np
 
 import libcure
 from libcure.models import ids
-from libcure.validation import Evidence, Row
+from libcure.validation import Comparison, Evidence
 
 SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
@@ -41,7 +41,7 @@ def outcomes() -> list[tuple[str, dict[str, Any]]]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for name, outcome in outcomes():
         resin = libcure.load_resin(name)
@@ -49,7 +49,7 @@ def compare() -> list[Row]:
         alpha = resin.isothermal([kelvin(outcome["temperature"])], [seconds], resin.initial_degree_of_cure)[0, 0]
         what = outcome["what"].removeprefix("calibration target, not a validation: ")
         rows.append(
-            Row(
+            Comparison(
                 "model file",
                 f"{name}: {what}",
                 outcome["alpha"]["value"],

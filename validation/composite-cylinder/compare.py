@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 RADIUS, H, T_IN, T_OUT = 0.045, 60.0, 333.15, 281.15
 LAYERS = [
@@ -79,7 +79,7 @@ def closed(r: float) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     r, T = nodes(), steady()
     rows = []
     first = 0
@@ -87,7 +87,7 @@ def compare() -> list[Row]:
         last = first + layer["cells"] - 1
         for which, i in (("first", first), ("last", last)):
             rows.append(
-                Row(
+                Comparison(
                     "Carslaw & Jaeger 1959",
                     f"{layer['name']}, {which} node",
                     closed(r[i]) - 273.15,
@@ -107,11 +107,11 @@ def compare() -> list[Row]:
 
     jump = exact()[0] * LAYERS[1]["contact_outside"] / (2 * np.pi * face)
     own = at_face(i - 2, i - 1) - at_face(i + 1, i)
-    rows.append(Row("Carslaw & Jaeger 1959", "jump at the contact", jump, own, "K", 1e-4, "closed form"))
+    rows.append(Comparison("Carslaw & Jaeger 1959", "jump at the contact", jump, own, "K", 1e-4, "closed form"))
     half = np.log(r[0] / RADIUS) / (2 * np.pi * LAYERS[0]["conductivity"]) + 1 / (H * 2 * np.pi * RADIUS)
     q = exact()[0]
     rows.append(
-        Row("Carslaw & Jaeger 1959", "heat flow", q, float((T_IN - T[0]) / half), "W/m", 1e-5 * q, "closed form")
+        Comparison("Carslaw & Jaeger 1959", "heat flow", q, float((T_IN - T[0]) / half), "W/m", 1e-5 * q, "closed form")
     )
     return rows
 

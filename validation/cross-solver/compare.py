@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure.validation import Row, load_script
+from libcure.validation import Comparison, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
 wall_case = load_script(Path(__file__).parents[1] / "wall_case.py")
@@ -77,7 +77,7 @@ def remarks() -> list[str]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     T2, alpha2 = theirs()
     codes = {"SciPy BDF": (T2[1:], alpha2[1:])}
     if (found := in_c()) is not None:
@@ -88,18 +88,18 @@ def compare() -> list[Row]:
             T, alpha = ours(tolerance)
             name = f"{code}, step tolerance {tolerance[0]:g} K, {tolerance[1]:g}"
             rows += [
-                Row(code, f"{name}: largest temperature difference", 0.0, float(np.abs(T[1:] - T2).max()), "K",
+                Comparison(code, f"{name}: largest temperature difference", 0.0, float(np.abs(T[1:] - T2).max()), "K",
                     4 * tolerance[0], "two codes"),
-                Row(code, f"{name}: largest difference in degree of cure", 0.0, float(np.abs(alpha[1:] - alpha2).max()),
+                Comparison(code, f"{name}: largest difference in degree of cure", 0.0, float(np.abs(alpha[1:] - alpha2).max()),
                     "1", 200 * tolerance[1], "two codes"),
             ]  # fmt: skip
     if found is not None:
         scipy = codes["SciPy BDF"]
         both = "CVODE and SciPy"
         rows += [
-            Row(both, "CVODE less SciPy: largest temperature difference", 0.0,
+            Comparison(both, "CVODE less SciPy: largest temperature difference", 0.0,
                 float(np.abs(found[0] - scipy[0]).max()), "K", 1e-5, "two codes"),
-            Row(both, "CVODE less SciPy: largest difference in degree of cure", 0.0,
+            Comparison(both, "CVODE less SciPy: largest difference in degree of cure", 0.0,
                 float(np.abs(found[1] - scipy[1]).max()), "1", 1e-8, "two codes"),
         ]  # fmt: skip
     return rows

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure.validation import Row, resin_variant
+from libcure.validation import Comparison, resin_variant
 
 
 def with_lambda(value: float) -> libcure.Resin:
@@ -30,11 +30,11 @@ def Tg(resin: libcure.Resin, alpha: float) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for alpha in (0.25, 0.5, 0.9):
         rows.append(
-            Row(
+            Comparison(
                 "Pascault & Williams 1990",
                 f"lambda = 1 at alpha = {alpha}",
                 -40 + 140 * alpha,
@@ -46,7 +46,7 @@ def compare() -> list[Row]:
         )
     for value in (0.2, 0.5, 2.0):
         rows.append(
-            Row(
+            Comparison(
                 "Pascault & Williams 1990",
                 f"lambda = {value} at full cure",
                 100.0,
@@ -58,7 +58,7 @@ def compare() -> list[Row]:
         )
         y = (Tg(with_lambda(value), 0.3) + 40) / 140
         rows.append(
-            Row(
+            Comparison(
                 "Pascault & Williams 1990",
                 f"inverse by 1/lambda, lambda = {value}",
                 0.3,
@@ -71,7 +71,7 @@ def compare() -> list[Row]:
     resin = libcure.load_resin("aerospace-epoxy-johnston-1997")
     for alpha, published in ((0.25, 29.46), (0.5, 72.62), (0.75, 136.93)):
         rows.append(
-            Row(
+            Comparison(
                 "Hubert et al. 2001",
                 f"Tg at alpha = {alpha}",
                 published,

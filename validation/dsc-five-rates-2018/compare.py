@@ -10,7 +10,7 @@ from scipy.integrate import cumulative_simpson
 from scipy.optimize import least_squares
 
 from libcure import Resin, zero_d
-from libcure.validation import Row, resin_variant
+from libcure.validation import Comparison, resin_variant
 
 R = 8.31446261815324
 SOURCE = "Lawrie 2018"
@@ -96,20 +96,20 @@ def peaks() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     shares = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
     for rate, tolerance in HELD_OUT.items():
         pairs = zip(shares, marks(*run(rate)[1:3], shares), predicted(fitted(), rate, shares), strict=True)
         rows += [
-            Row(SOURCE, f"{rate} K/min, not fitted: {100 * share:.0f} % of the heat out at", float(seen) - 273.15,
+            Comparison(SOURCE, f"{rate} K/min, not fitted: {100 * share:.0f} % of the heat out at", float(seen) - 273.15,
                 float(said) - 273.15, "°C", tolerance, "measured")
             for share, seen, said in pairs
         ]  # fmt: skip
     rates, measured, ours = peaks()
     E, error = kissinger(rates, measured)
     rows.append(
-        Row(SOURCE, "activation energy from five peaks", E, kissinger(rates, ours)[0], "kJ/mol", 2 * error, "measured")
+        Comparison(SOURCE, "activation energy from five peaks", E, kissinger(rates, ours)[0], "kJ/mol", 2 * error, "measured")
     )
     return rows
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 SOURCE = "Incropera et al. 2007"
 BORE, OUTSIDE, K, T_IN, T_OUT = 0.044, 0.060, 0.5, 320.0, 280.0
@@ -31,15 +31,15 @@ def solved(off: float, n: int) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = [
-        Row(SOURCE, f"heat, {1e3 * off:g} mm off centre", exact(off), solved(off, 32), "W/m",
+        Comparison(SOURCE, f"heat, {1e3 * off:g} mm off centre", exact(off), solved(off, 32), "W/m",
             TOLERANCE[off] * exact(off), "closed form")
         for off in OFF
     ]  # fmt: skip
     error = [abs(solved(0.006, n) - exact(0.006)) for n in (8, 16, 32)]
     order = float(np.log2(error[0] / error[2]) / 2)
-    rows.append(Row(SOURCE, "order in the cell width, 6 mm off centre", 2.0, order, "1", 0.1, "closed form"))
+    rows.append(Comparison(SOURCE, "order in the cell width, 6 mm off centre", 2.0, order, "1", 0.1, "closed form"))
     return rows
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.optimize import brentq
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 DATA = Path(__file__).with_name("data.csv")
 EPOXIDE = 100 / 190.0  # groups in 100 g of resin [mol]
@@ -33,9 +33,9 @@ def diethanolamine_gel() -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = [
-        Row(
+        Comparison(
             "Flory 1941, Stockmayer 1943",
             f"{pair}, f {f:g}, g {g:g}, r {r:g}",
             alpha,
@@ -47,7 +47,7 @@ def compare() -> list[Row]:
         for pair, f, g, r, alpha in pd.read_csv(DATA).itertuples(index=False)
     ]
     rows.append(
-        Row(
+        Comparison(
             "McCoy, House & Kropka 2020",
             "diepoxide and diethanolamine",
             0.42,

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from libcure.validation import Row, load_script
+from libcure.validation import Comparison, load_script
 
 explosion = load_script(Path(__file__).parents[1] / "thermal_explosion.py")
 CELLS, WAIT = 60, 150.0
@@ -34,12 +34,12 @@ def critical(geometry: str, epsilon: float) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for geometry, delta in PUBLISHED.items():
         limit = 2 * critical(geometry, 0.0025) - critical(geometry, 0.005)
         rows.append(
-            Row("Frank-Kamenetskii", f"critical delta, {geometry}", delta, limit, "1", 0.004 * delta, "closed form")
+            Comparison("Frank-Kamenetskii", f"critical delta, {geometry}", delta, limit, "1", 0.004 * delta, "closed form")
         )
     # Below the critical value the cylinder has a closed form: delta = 8B/(1+B)^2, centre 2 ln(1+B).
     for B in (0.2, 0.5):
@@ -47,7 +47,7 @@ def compare() -> list[Row]:
         theta = [centre("cylinder", delta, epsilon, np.array([30.0])) for epsilon in (0.0025, 0.005)]
         limit = explosion.vanishing(*theta)
         rows.append(
-            Row(
+            Comparison(
                 "Frank-Kamenetskii",
                 f"cylinder at delta = {delta:.4f}: centre",
                 2 * np.log(1 + B),

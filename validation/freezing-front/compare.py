@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from scipy.special import erf, erfc
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 SAND = json.loads((libcure.models_folder() / "grounds" / "saturated-sand.json").read_text(encoding="utf-8"))
 K_L, RHO, C_L = (SAND[key]["value"] for key in ("conductivity", "density", "specific_heat"))
@@ -68,19 +68,19 @@ def solved(T_s: float, T_i: float) -> np.ndarray:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for T_s, T_i in SETTINGS:
         for day, T in zip(DAYS, solved(T_s, T_i), strict=True):
             front = 2 * growth_constant(T_s, T_i) * np.sqrt(A_S * DAY * day)
             own = float(np.interp(-0.5 * RANGE, T, nodes()))
             what = f"surface {T_s:g} °C, ground {T_i:g} °C, day {day:g}"
-            rows.append(Row("Carslaw & Jaeger 1959", f"{what}: front", 1e3 * front, 1e3 * own, "mm", 20 * front, "closed form"))
+            rows.append(Comparison("Carslaw & Jaeger 1959", f"{what}: front", 1e3 * front, 1e3 * own, "mm", 20 * front, "closed form"))
         for depth in (0.25, 0.5, 1.0):
             published = float(exact(np.array(depth), DAY * DAYS[-1], T_s, T_i))
             own = float(np.interp(depth, nodes(), T))
             rows.append(
-                Row(
+                Comparison(
                     "Carslaw & Jaeger 1959",
                     f"{what}: temperature at {depth:g} m",
                     published,

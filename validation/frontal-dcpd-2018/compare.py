@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 H, RHO, CP, K = 350e3, 980.0, 1600.0, 0.15
 CELLS, LENGTH = 800, 0.004
@@ -45,7 +45,7 @@ def front(alpha0: float) -> np.ndarray:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for alpha0 in STARTS:
         x, times, T, _ = bar(alpha0)
@@ -55,7 +55,7 @@ def compare() -> list[Row]:
         bound = 20 + H / CP * (1 - alpha0)
         far = T[:, (x > 0.0024) & (x < 0.0030)].max() - 273.15
         rows.append(
-            Row(
+            Comparison(
                 "memory of the literature",
                 f"front speed at 20 °C from alpha {alpha0:g}",
                 1.25,
@@ -66,7 +66,7 @@ def compare() -> list[Row]:
             )
         )
         rows.append(
-            Row(
+            Comparison(
                 "first law",
                 f"highest temperature behind the front from alpha {alpha0:g}, at most adiabatic",
                 bound,
@@ -78,7 +78,7 @@ def compare() -> list[Row]:
             )
         )
         rows.append(
-            Row(
+            Comparison(
                 "first law",
                 f"highest temperature behind the front from alpha {alpha0:g}",
                 bound,

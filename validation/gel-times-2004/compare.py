@@ -7,7 +7,7 @@ import numpy as np
 
 import libcure
 from libcure import zero_d
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 R = 8.31446261815324
 SOURCE = "J. Appl. Polym. Sci. 92, 1190 (2004)"
@@ -25,9 +25,9 @@ def gel_times(name: str) -> np.ndarray:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     return [
-        Row(SOURCE, f"energy of the gel time, 20 to 60 °C, {name}", 58.5,
+        Comparison(SOURCE, f"energy of the gel time, 20 to 60 °C, {name}", 58.5,
             float(np.polyfit(1 / T, np.log(gel_times(name)), 1)[0]) * R / 1e3, "kJ/mol", 2.6, "measured")
         for name in RESINS
     ]  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row, load_script, resin_variant
+from libcure.validation import Comparison, load_script, resin_variant
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
 case = load_script(Path(__file__).parents[1] / "wall_case.py").load(Path(__file__).with_name("case.json"))
@@ -32,21 +32,21 @@ def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndar
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     resin = libcure.load_resin(NAME)
     rows = []
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
     for T, t, alpha in data.itertuples(index=False):
         computed = resin.isothermal([T + 273.15], [60.0 * t], 0.0)[0, 0]
         rows.append(
-            Row(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 2e-3, "published model")
+            Comparison(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 2e-3, "published model")
         )
     document = json.loads((libcure.models_folder() / "resins" / f"{NAME}.json").read_text())
     rate_document = document["rate"]
     rate_document["k1"]["A"]["value"] = 2.102e9
     second = resin_variant(NAME, {"rate": rate_document})
     rows.append(
-        Row(
+        Comparison(
             SOURCE,
             "conversion after 10 min at 150 °C with the other A1, 2.102e9 1/min",
             float(data.query("`temperature [degC]` == 150 and `time [min]` == 10")["alpha [1]"].iloc[0]),
@@ -60,7 +60,7 @@ def compare() -> list[Row]:
     start = np.full(len(case.start), 390.0)
     T, alpha = libcure.solve_wall("slab", 0.0, case.layers, none, none, start, [0.0, 3600.0], resin, 0, case.heat, 0.0)
     rows.append(
-        Row(
+        Comparison(
             SOURCE,
             "adiabatic rise of the composite per conversion",
             230.742,
@@ -73,7 +73,7 @@ def compare() -> list[Row]:
     _, (T, _), (T2, _) = laminate()
     peak, peak2 = T[:, 0].max(), T2[:, 0].max()
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, graphite laminate",
             "centre peak of 25.4 mm",
             peak2 - 273.15,
@@ -84,7 +84,7 @@ def compare() -> list[Row]:
         )
     )
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, graphite laminate",
             "largest temperature difference, all cells and times",
             0.0,

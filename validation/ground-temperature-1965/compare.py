@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 MEAN, AMPLITUDE, COLDEST, DIFFUSIVITY = 283.15, 10.0, 35.0, 6e-7
 DAY, CELLS, DEPTH, YEARS = 86400.0, 250, 25.0, 4
@@ -57,13 +57,13 @@ def solved() -> np.ndarray:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     table = pd.read_csv(Path(__file__).with_name("table.csv"))
     for depth, *values in table.itertuples(index=False):
         for day, published in zip(DAYS, values, strict=True):
             rows.append(
-                Row(
+                Comparison(
                     "Kusuda & Achenbach 1965",
                     f"{depth:g} m deep on day {day:g}",
                     published,
@@ -77,7 +77,7 @@ def compare() -> list[Row]:
             for i, (day, published) in enumerate(zip(DAYS, values, strict=True)):
                 own = float(np.interp(depth, nodes(), solved()[i])) - 273.15
                 rows.append(
-                    Row(
+                    Comparison(
                         "Kusuda & Achenbach 1965",
                         f"{depth:g} m deep on day {day:g}, by conduction from the surface",
                         published,

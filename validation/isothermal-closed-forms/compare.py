@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 import libcure
-from libcure.validation import Row, resin_variant
+from libcure.validation import Comparison, resin_variant
 
 T = 300.0  # [K]; every k below holds at this temperature
 BASE = "polyurethane-winkler-2009"  # a model without diffusion control
@@ -41,11 +41,11 @@ def horie_time(a: float, k0: float, kh: float, h0: float) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
 
     def row(name: str, exact: float, computed: float) -> None:
-        rows.append(Row("closed form", name, exact, computed, "1", 1e-7, "closed form"))
+        rows.append(Comparison("closed form", name, exact, computed, "1", 1e-7, "closed form"))
 
     for t in (200.0, 1000.0, 3000.0):
         row(
@@ -126,7 +126,7 @@ def compare() -> list[Row]:
     for alpha_now in (0.0, 0.4, 0.85):
         parts = [float(r.rate([293.15], [alpha_now])[0]) for r in (medium, slow)]
         rows.append(
-            Row(
+            Comparison(
                 "mixing rule",
                 f"blend of 0.6 and 0.4 at alpha = {alpha_now}: rate over that of its parts",
                 1.0,

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from libcure.fitting import compress, covariance, solve
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 Array = NDArray[np.float64]
 HERE = Path(__file__).parent
@@ -92,12 +92,12 @@ def results() -> dict[tuple[str, int], tuple[float, float]]:
     return out
 
 
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for (name, start), (parameters, deviations) in results().items():
         level = read(name)[-1]
         for what, digits in (("parameters", parameters), ("standard deviations", deviations)):
-            rows.append(Row("NIST StRD", f"{name} ({level}), start {start}: agreeing digits of {what}", DIGITS, digits,
+            rows.append(Comparison("NIST StRD", f"{name} ({level}), start {start}: agreeing digits of {what}", DIGITS, digits,
                             "digits", 0.0, "closed form", ">="))
     return rows
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 HERE = Path(__file__).parent
 CELLS = 200
@@ -37,23 +37,23 @@ def one_term(geometry: str, Bi: float, zeta: float) -> tuple[float, float]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     table = pd.read_csv(HERE / "table.csv")
     for geometry in ("slab", "cylinder", "sphere"):
         for Bi, zeta, C in table[["Bi [1]", f"{geometry} zeta1 [1]", f"{geometry} C1 [1]"]].itertuples(index=False):
             own = one_term(geometry, Bi, zeta)
             rows.append(
-                Row("Cengel, Table 4-2", f"{geometry}, Bi {Bi:g}: zeta_1", zeta, own[0], "1", 5e-4, "closed form")
+                Comparison("Cengel, Table 4-2", f"{geometry}, Bi {Bi:g}: zeta_1", zeta, own[0], "1", 5e-4, "closed form")
             )
-            rows.append(Row("Cengel, Table 4-2", f"{geometry}, Bi {Bi:g}: C_1", C, own[1], "1", 5e-4, "closed form"))
+            rows.append(Comparison("Cengel, Table 4-2", f"{geometry}, Bi {Bi:g}: C_1", C, own[1], "1", 5e-4, "closed form"))
     series = pd.read_csv(HERE / "series.csv")
     for geometry, group in series.groupby("geometry"):
         fixed = {"kind": "temperature", "time": [0.0], "value": [300.0]}
         own = centre(str(geometry), fixed, list(group["Fo [1]"]))
         for (_, Fo, theta), value in zip(group.itertuples(index=False), own, strict=True):
             rows.append(
-                Row(
+                Comparison(
                     "Carslaw & Jaeger 1959",
                     f"{geometry}, fixed surface, Fo {Fo:g}: centre",
                     theta,

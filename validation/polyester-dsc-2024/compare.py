@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 R = 8.31446261815324
 SOURCE = "Polymers 16, 2391 (2024)"
@@ -66,7 +66,7 @@ def cup() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
     measured = [
@@ -77,7 +77,7 @@ def compare() -> list[Row]:
         rates = np.array([5.0, 20.0])
         peaks = [T[speed.argmax()] for T, speed in (scan(name, beta) for beta in rates)]
         rows.append(
-            Row(
+            Comparison(
                 SOURCE,
                 f"{name}: apparent energy from DSC peaks at 5 and 20 K/min",
                 float(np.mean(measured)),
@@ -90,7 +90,7 @@ def compare() -> list[Row]:
     for beta, group in data.groupby("heating rate [K/min]"):
         T, speed = scan("unsaturated-polyester-cold", float(beta))
         rows.append(
-            Row(
+            Comparison(
                 SOURCE,
                 f"DSC peak of the demo polyester at {beta:g} K/min",
                 float(group["peak temperature [degC]"].mean()),
@@ -104,7 +104,7 @@ def compare() -> list[Row]:
     times, T, alpha = cup()
     for peak in (162.0, 126.0):
         rows.append(
-            Row(
+            Comparison(
                 SOURCE,
                 f"adiabatic limit of the demo polyester above the cup's peak of {peak:g} °C",
                 peak,
@@ -116,9 +116,9 @@ def compare() -> list[Row]:
             )
         )
     gel = float(np.interp(resin.alpha_gel, alpha, times)) / 60
-    rows.append(Row(SOURCE, "peak in a cup of 100 g", 144.0, float(T.max()) - 273.15, "°C", 38.0, "measured"))
+    rows.append(Comparison(SOURCE, "peak in a cup of 100 g", 144.0, float(T.max()) - 273.15, "°C", 38.0, "measured"))
     rows.append(
-        Row(SOURCE, "gel to peak in a cup of 100 g", 15.5, times[T.argmax()] / 60 - gel, "min", 5.5, "measured")
+        Comparison(SOURCE, "gel to peak in a cup of 100 g", 15.5, times[T.argmax()] / 60 - gel, "min", 5.5, "measured")
     )
     return rows
 

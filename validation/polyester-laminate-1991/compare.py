@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row, load_script
+from libcure.validation import Comparison, load_script
 
 other = load_script(Path(__file__).parents[1] / "independent_wall.py")
 case = load_script(Path(__file__).parents[1] / "wall_case.py").load(Path(__file__).with_name("case.json"))
@@ -28,14 +28,14 @@ def laminate() -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], tuple[np.ndar
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     resin = libcure.load_resin("glass-polyester-bogetti-gillespie-1991")
     rows = []
     data = pd.read_csv(Path(__file__).with_name("data.csv"))
     for T, t, alpha in data.itertuples(index=False):
         computed = resin.isothermal([T + 273.15], [60.0 * t], 1e-4)[0, 0]
         rows.append(
-            Row(
+            Comparison(
                 SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 0.002, "published model"
             )
         )
@@ -44,13 +44,13 @@ def compare() -> list[Row]:
     T, alpha = libcure.solve_wall("slab", 0.0, case.layers, none, none, start, [0.0, 6e4], resin, 0, case.heat, 1e-4)
     rise = (T[-1, 0] - 363.15) / (alpha[-1, 0] - 1e-4)
     rows.append(
-        Row(SOURCE, "adiabatic rise of the laminate from 90 °C", 61.508, float(rise), "K", 0.001, "closed form")
+        Comparison(SOURCE, "adiabatic rise of the laminate from 90 °C", 61.508, float(rise), "K", 0.001, "closed form")
     )
     times, (T, alpha), (T2, alpha2) = laminate()
     surface = np.array(case.outer["temperature_C"]["value_C"])
     peak, peak2 = T[:, 0].max(), T2[:, 0].max()
     rows.append(
-        Row(
+        Comparison(
             SOURCE,
             "centre peak, highest surface temperature plus Hr/cp",
             surface.max() + 61.508,
@@ -62,7 +62,7 @@ def compare() -> list[Row]:
         )
     )
     rows.append(
-        Row(
+        Comparison(
             SOURCE,
             "centre peak, above the surface that heats it",
             surface[1],
@@ -74,7 +74,7 @@ def compare() -> list[Row]:
         )
     )
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, polyester laminate",
             "centre peak of 25.4 mm",
             peak2 - 273.15,
@@ -85,7 +85,7 @@ def compare() -> list[Row]:
         )
     )
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, polyester laminate",
             "largest temperature difference, all cells and times",
             0.0,
@@ -97,7 +97,7 @@ def compare() -> list[Row]:
     )
     half = [float(np.interp(0.5, a[:, 0], times)) / 60 for a in (alpha2, alpha)]
     rows.append(
-        Row(
+        Comparison(
             "SciPy BDF, polyester laminate",
             "time at which the centre is half cured",
             half[0],

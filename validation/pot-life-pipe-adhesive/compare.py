@@ -11,7 +11,7 @@ import pandas as pd
 import libcure
 from libcure import zero_d
 from libcure.documents import read_object
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 SOURCE = "pipe maker's installation instructions"
 RESINS = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow")
@@ -63,19 +63,19 @@ def rounding(a: float, b: float, step_a: float, step_b: float) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     data, rows = table(), []
     T, F, life = data["T"].to_numpy(), data["temperature_F"].to_numpy(), data["pot_life_min"].to_numpy()
     step = np.where(life > 10, 2.5, 0.5)
     for i, j in ((0, 1), (1, 2), (2, 3), (0, 3)):
         rows.append(
-            Row(SOURCE, f"pot life at {F[i]:g} °F over that at {F[j]:g} °F, {nearest()} in its can", life[i] / life[j],
+            Comparison(SOURCE, f"pot life at {F[i]:g} °F over that at {F[j]:g} °F, {nearest()} in its can", life[i] / life[j],
                 can(nearest(), T[i])[2] / can(nearest(), T[j])[2], "1", rounding(life[i], life[j], step[i], step[j]),
                 "measured")
         )  # fmt: skip
     hours = data["cure_time_h"].to_numpy()
     rows.append(
-        Row(SOURCE, f"cure time at 60 °F over that at 70 °F, film of {nearest()}", hours[0] / hours[1],
+        Comparison(SOURCE, f"cure time at 60 °F over that at 70 °F, film of {nearest()}", hours[0] / hours[1],
             film(nearest(), T[0]) / film(nearest(), T[1]), "1", rounding(hours[0], hours[1], 0.5, 0.5), "measured")
     )  # fmt: skip
     return rows

@@ -7,7 +7,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 import libcure
-from libcure.validation import Row, resin_variant
+from libcure.validation import Comparison, resin_variant
 
 R = 8.31446261815324
 EPOXY = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow", "epoxy-amine-mechanistic")
@@ -31,12 +31,12 @@ def gel_times(name: str) -> tuple[np.ndarray, np.ndarray]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for name in EPOXY + STYRENE:
         T, t = gel_times(name)
         rows.append(
-            Row(
+            Comparison(
                 "guide to resin systems",
                 f"{name}: gel time at 20 °C over 30 °C",
                 25 / 12,
@@ -50,7 +50,7 @@ def compare() -> list[Row]:
             resin = libcure.load_resin(name)
             ratio = gel_time(resin, 294.26) / gel_time(resin, 299.82)
             rows.append(
-                Row(
+                Comparison(
                     "materials selection guide",
                     f"{name}: gel time at 70 °F over 80 °F",
                     1.6,
@@ -64,7 +64,7 @@ def compare() -> list[Row]:
         middle, half = (57.5, 4.5) if name in EPOXY else (50.0, 12.0)
         source = "Thermochim. Acta 2006" if name in EPOXY else "J. Appl. Polym. Sci. 2006"
         rows.append(
-            Row(source, f"{name}: activation energy of the gel time", middle, E, "kJ/mol", half, "published model")
+            Comparison(source, f"{name}: activation energy of the gel time", middle, E, "kJ/mol", half, "published model")
         )
     for T1, E in ((10, 47.84), (20, 51.22), (25, 52.95)):
 
@@ -83,7 +83,7 @@ def compare() -> list[Row]:
         )
         cold, warm = resin.rate([T1 + 273.15, T1 + 283.15], [0.2, 0.2])
         rows.append(
-            Row(
+            Comparison(
                 "Arrhenius",
                 f"rate at {T1 + 10} °C over {T1} °C with E = {E} kJ/mol",
                 2.0,

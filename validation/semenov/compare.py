@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from scipy.special import lambertw
 
-from libcure.validation import Row, load_script
+from libcure.validation import Comparison, load_script
 
 explosion = load_script(Path(__file__).parents[1] / "thermal_explosion.py")
 WAIT = 600.0
@@ -34,15 +34,15 @@ def critical(epsilon: float) -> float:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     psi = 2 * critical(0.0025) - critical(0.005)
-    rows = [Row("Semenov 1928", "critical heat production", 1 / e, psi, "1", 0.002 / e, "closed form")]
+    rows = [Comparison("Semenov 1928", "critical heat production", 1 / e, psi, "1", 0.002 / e, "closed form")]
     for share in (0.5, 0.9):
         exact = float(-lambertw(-share / e).real)
         theta = [excess(share / e, epsilon, np.array([100.0])) for epsilon in (0.0025, 0.005)]
         limit = explosion.vanishing(*theta)
         rows.append(
-            Row(
+            Comparison(
                 "Semenov 1928",
                 f"excess temperature at {share:g} of the critical heat",
                 exact,

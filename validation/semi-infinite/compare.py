@@ -7,7 +7,7 @@ import numpy as np
 from scipy.special import erfc, erfcx
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 K, DIFFUSIVITY, CELLS, H = 1.5, 6e-7, 400, 25.0
 LAYER = {
@@ -60,14 +60,14 @@ def closed(surface: str, x: Any, t: float) -> Any:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     for surface in SURFACES:
         for t, values in zip(TIMES, theta(surface), strict=True):
             for depth in (0.02, 0.1, 0.3):
                 i = int(np.abs(nodes() - depth).argmin())
                 rows.append(
-                    Row(
+                    Comparison(
                         "Carslaw & Jaeger 1959",
                         f"{surface}, {t / 3600:g} h, {1e3 * nodes()[i]:.0f} mm deep",
                         float(closed(surface, nodes()[i], t)),

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 import libcure
-from libcure.validation import Row, resin_variant
+from libcure.validation import Comparison, resin_variant
 
 R = 8.31446261815324
 LAYER = {
@@ -64,7 +64,7 @@ def peaks() -> tuple[np.ndarray, np.ndarray, list[tuple[np.ndarray, np.ndarray]]
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     table = pd.read_csv(Path(__file__).with_name("table.csv"))
     beta, T, T0 = 10 / 60, 500.0, 240.0
@@ -73,7 +73,7 @@ def compare() -> list[Row]:
         A = R * beta / (E * p)
         alpha = ramp(first_order(A, E), beta, T0, np.array([0.0, (T - T0) / beta]))[-1]
         rows.append(
-            Row(
+            Comparison(
                 "definition of p(x)",
                 f"p at E/RT = {x:g}",
                 p,
@@ -87,7 +87,7 @@ def compare() -> list[Row]:
     rates, Tp, _ = peaks()
     slope = np.polyfit(1 / Tp, np.log(rates / Tp**2), 1)[0]
     rows.append(
-        Row(
+        Comparison(
             "Kissinger 1957",
             "activation energy from five peaks",
             E / 1e3,
@@ -100,7 +100,7 @@ def compare() -> list[Row]:
     for beta, peak in zip(rates, Tp, strict=True):
         balance = A / (beta / 60) * np.exp(-E / (R * peak)) * R * peak**2 / E
         rows.append(
-            Row(
+            Comparison(
                 "Kissinger 1957",
                 f"A R Tp^2/(E beta) exp(-E/RTp) at {beta:g} K/min",
                 1.0,

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 import libcure
-from libcure.validation import Row
+from libcure.validation import Comparison
 
 DAY = 86400.0
 COOK, HERZOG = "Cook et al. 1997", "Herzog et al. 2005"
@@ -33,18 +33,18 @@ def at_rest(T_C: np.ndarray) -> list[float]:
 
 
 @cache
-def compare() -> list[Row]:
+def compare() -> list[Comparison]:
     rows = []
     temperatures = np.array([10.0, 15.0, 20.0, 25.0, 30.0, 40.0])
     for T, above in zip(temperatures, at_rest(temperatures), strict=True):
         what = f"Tg above the cure temperature at the end of an isothermal run at {T:g} °C"
-        rows.append(Row(COOK, what, 11.0, above, "K", 3.0, "from memory"))
+        rows.append(Comparison(COOK, what, 11.0, above, "K", 3.0, "from memory"))
     ambient = np.array([20.0, 25.0])
     day, week = cured(ambient, np.array([DAY, 7 * DAY]))[1].T
-    rows.append(Row(COOK, "Tg above the cure temperature after a day at 20 °C", 11.0, float(day[0]), "K", 3.0, "measured"))
+    rows.append(Comparison(COOK, "Tg above the cure temperature after a day at 20 °C", 11.0, float(day[0]), "K", 3.0, "measured"))
     for T, above in zip(ambient, week, strict=True):
         what = f"Tg by DMTA after a week at {T:g} °C"
-        rows.append(Row(HERZOG, what, 60.0, float(T + above) + DYNAMIC, "°C", 10.0, "from memory", note="calibrated"))
+        rows.append(Comparison(HERZOG, what, 60.0, float(T + above) + DYNAMIC, "°C", 10.0, "from memory", note="calibrated"))
     return rows
 
 

@@ -13,14 +13,14 @@ from threading import Event
 from typing import Any
 
 from libcure import _core
-from libcure.advising.result import Advice, Band, Hardener, Needs, NoValue, Outcome, Proposal, Ranges
+from libcure.advising.result import Advice, ConservativeSides, Hardener, Needs, NoValue, Outcome, Proposal, SearchLimits
 from libcure.case import Case, load_case
 from libcure.documents import models_folder
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
 
-__all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges", "advise"]
+__all__ = ["Advice", "ConservativeSides", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "SearchLimits", "advise"]
 
 
 def advise(
@@ -30,7 +30,7 @@ def advise(
     reserve_min: float | None = None,
     release_by: float | str | None = None,
     resins: Sequence[str | os.PathLike[str]] | None = None,
-    ranges: Ranges | None = None,
+    limits: SearchLimits | None = None,
     uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
     samples: int | None = None,
     threads: int | None = None,
@@ -50,7 +50,7 @@ def advise(
             while it is held, and a longer hold is a change that counts.
         resins: other resin models to compare, ids or paths; left out, those that come with libcure, of the same
             family and rate law and for such temperatures.
-        ranges: how far changes are looked for.
+        limits: how far changes are looked for.
         uncertain: a chart document whose ranges are taken, ranges, or ``"none"``; left out, the usual ranges.
         samples: of each band, a power of two; left out as for :func:`libcure.predict`.
         threads: processors to use; all when left out.
@@ -62,7 +62,7 @@ def advise(
     """
     if not isinstance(case, Case):
         case = Case.from_dict(case) if isinstance(case, Mapping) else load_case(case)
-    reach = ranges if ranges is not None else Ranges()
+    reach = limits if limits is not None else SearchLimits()
     options = _options(
         working=working, reserve_min=reserve_min, release_by=release_by, samples=samples, threads=threads,
         coldest_resin_C=reach.coldest_resin_C, hottest_fill_C=reach.hottest_fill_C, longest_hold_min=reach.longest_hold_min,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from rich.console import RenderableType
 
-__all__ = ["Advice", "Band", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "Ranges"]
+__all__ = ["Advice", "ConservativeSides", "Hardener", "Needs", "NoValue", "Outcome", "Proposal", "SearchLimits"]
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Needs:
 
 
 @dataclass(frozen=True)
-class Ranges:
+class SearchLimits:
     """How far changes are looked for. Limits of the models may stop them sooner."""
 
     coldest_resin_C: float = 2.0
@@ -47,7 +47,7 @@ class Ranges:
 
 
 @dataclass(frozen=True)
-class Band:
+class ConservativeSides:
     """The conservative sides of what is uncertain; times in minutes from mixing."""
 
     latest_in_place_min: float | None
@@ -85,7 +85,7 @@ class Outcome:
     side); empty when every need is met, where known on the conservative sides too."""
     wrong: tuple[str, ...]
     """The same, a few words each."""
-    band: Band | None
+    band: ConservativeSides | None
     """None for a point estimate."""
 
     @classmethod
@@ -104,14 +104,14 @@ class Outcome:
             troubles=tuple((t["code"], t["text"]) for t in o["troubles"]),
             unmet=tuple(o["unmet"]),
             wrong=tuple(o["wrong"]),
-            band=None if band is None else Band(**band),
+            band=None if band is None else ConservativeSides(**band),
         )
 
     @property
-    def sides(self) -> Band:
+    def sides(self) -> ConservativeSides:
         """The conservative sides, or the times of the one simulation where they are not known."""
         t = self.times
-        return self.band or Band(self.latest_in_place_min, t.working_min, self.release_min or t.criterion_met_min, self.peak_temperature_C)
+        return self.band or ConservativeSides(self.latest_in_place_min, t.working_min, self.release_min or t.criterion_met_min, self.peak_temperature_C)
 
 
 @dataclass(frozen=True)
@@ -211,9 +211,9 @@ class Advice:
         return Needs(**self.document["needs"])
 
     @cached_property
-    def ranges(self) -> Ranges:
+    def limits(self) -> SearchLimits:
         """How far changes were looked for."""
-        return Ranges(**self.document["searched"])
+        return SearchLimits(**self.document["searched"])
 
     @cached_property
     def planned(self) -> Outcome:

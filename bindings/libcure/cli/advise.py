@@ -8,7 +8,7 @@ from pathlib import Path
 from rich.console import Console
 
 from libcure import documents
-from libcure.advising import Ranges, advise
+from libcure.advising import SearchLimits, advise
 from libcure.case import Case
 from libcure.errors import input_error
 
@@ -40,8 +40,8 @@ def run(
     target = None if json is None or only_json else documents.output_path(json, "--json", (".json",))
     if target is not None and target == file.resolve():
         raise input_error("--json", f'"{json}"', "a file of its own")
-    usual = Ranges()
-    ranges = Ranges(
+    usual = SearchLimits()
+    limits = SearchLimits(
         usual.coldest_resin_C if coldest_resin is None else coldest_resin,
         usual.hottest_fill_C if hottest_fill is None else hottest_fill,
         usual.longest_hold_min if longest_hold is None else longest_hold,
@@ -54,7 +54,7 @@ def run(
             reserve_min=reserve,
             release_by=release_by,
             resins=None if resins is None else [name.strip() for name in resins.split(",")],
-            ranges=ranges,
+            limits=limits,
             uncertain=uncertain,
             samples=samples,
         )

@@ -14,12 +14,12 @@ from libcure.charting.result import Answer
 from libcure.charting.words import fahrenheit
 
 __all__ = [
-    "BANDS",
     "INK",
     "NEVER_BACK",
+    "RELEASE_COLOURS",
     "SHORT_BACK",
-    "Band",
     "MonthLine",
+    "ReleaseColour",
     "band_of",
     "both_ranges",
     "celsius_range",
@@ -34,7 +34,7 @@ NEVER_BACK = "#ffffff"
 
 
 @dataclass(frozen=True)
-class Band:
+class ReleaseColour:
     """Release times of one colour."""
 
     most_min: float
@@ -43,19 +43,19 @@ class Band:
     color: str
 
 
-BANDS = (
-    Band(120.0, "up to 2 h", "#fdf7dc"),
-    Band(480.0, "up to 8 h", "#d3e8d3"),
-    Band(1440.0, "up to 24 h", "#a3c9dc"),
-    Band(float("inf"), "over 24 h", "#86a6d0"),
+RELEASE_COLOURS = (
+    ReleaseColour(120.0, "up to 2 h", "#fdf7dc"),
+    ReleaseColour(480.0, "up to 8 h", "#d3e8d3"),
+    ReleaseColour(1440.0, "up to 24 h", "#a3c9dc"),
+    ReleaseColour(float("inf"), "over 24 h", "#86a6d0"),
 )
 
 
-def band_of(answer: Answer) -> Band | None:
+def band_of(answer: Answer) -> ReleaseColour | None:
     """The band of a cell; None when it must not be used."""
     if not answer.use:
         return None
-    return next(band for band in BANDS if answer.release_min <= band.most_min)
+    return next(band for band in RELEASE_COLOURS if answer.release_min <= band.most_min)
 
 
 def second_label(axis: Axis, i: int, climate: Climate | None) -> str:

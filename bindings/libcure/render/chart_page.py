@@ -12,11 +12,11 @@ from libcure.charting.document import Axis
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.charting.sanity import checks_of
 from libcure.render.chart_look import (
-    BANDS,
     INK,
+    RELEASE_COLOURS,
     SHORT_BACK,
-    Band,
     MonthLine,
+    ReleaseColour,
     band_of,
     celsius_range,
     ground_axis,
@@ -50,7 +50,7 @@ LOST = {
 
 class _Cell(NamedTuple):
     where: str
-    band: Band | None
+    band: ReleaseColour | None
     """None where the cell must not be used."""
     work: str
     short: bool
@@ -114,7 +114,7 @@ def _key(result: ChartResult) -> list[tuple[str, str]]:
     )
     hot = f"{DO_NOT_USE}: TOO HOT, the resin gets hotter than resin, bladder or pipe can bear; °C: 95 % high side"
     short = [(_STRIPES, f"SHORT: less than the {need:g} min that the crew needs")] if need else []
-    return [*((band.color, f"release {band.text}") for band in BANDS), *short, (_CROSS, never), (INK, hot)]
+    return [*((band.color, f"release {band.text}") for band in RELEASE_COLOURS), *short, (_CROSS, never), (INK, hot)]
 
 
 def _panels(result: ChartResult) -> Iterator[_Panel]:

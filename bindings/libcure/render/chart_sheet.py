@@ -19,9 +19,9 @@ from libcure.charting import words as phrases
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.render import plot
 from libcure.render.chart_look import (
-    BANDS,
     INK,
     NEVER_BACK,
+    RELEASE_COLOURS,
     SHORT_BACK,
     band_of,
     both_ranges,
@@ -358,7 +358,7 @@ class _Sheet:
                 "SHORT",
                 f"under the {need:g} min the crew needs" if need else "too little working time",
             ),
-            *((band.color, "", "1 h 45" if band is BANDS[0] else "", f"release {band.text}") for band in BANDS),
+            *((band.color, "", "1 h 45" if band is RELEASE_COLOURS[0] else "", f"release {band.text}") for band in RELEASE_COLOURS),
             (NEVER_BACK, "xxxx", DO_NOT_USE, "for the reason below it"),
             (INK, "", "TOO HOT 90 °C", "95 % high side of the hottest resin"),
         ]

@@ -14,7 +14,7 @@ from libcure.documents import replacing
 from libcure.errors import input_error, one_line
 from libcure.render import html, plot
 from libcure.render.pages import ACROSS, DIM, INK, Column, Pages
-from libcure.validation import EVIDENCE, Report, Row, Source, number, verdict
+from libcure.validation import EVIDENCE, Comparison, Report, Source, number, verdict
 
 if TYPE_CHECKING:
     import os
@@ -27,7 +27,7 @@ PICTURE = 98.0  # most height [mm]
 TITLE = "libcure against published results"
 
 
-def _why(source: Source, row: Row) -> str:
+def _why(source: Source, row: Comparison) -> str:
     return " ".join(part for part in (source.reason(row), row.note) if part)
 
 
@@ -72,7 +72,7 @@ ABOUT = (
 )
 
 
-def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Row]]]]:
+def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
     """Rows by the rank of their evidence, in words; ranks without rows left out."""
     ranks = ((meaning.capitalize(), [(s, r) for s, r in report.rows if r.evidence == rank]) for rank, meaning in EVIDENCE.items())
     return [(meaning, pairs) for meaning, pairs in ranks if pairs]
@@ -100,7 +100,7 @@ HEAD = ("Source", "Quantity", "Published", "Computed", "Difference", "Tolerance"
 SMALL = 6.5  # points, of the rows
 
 
-def _row(pages: Pages, source: Source, row: Row) -> None:
+def _row(pages: Pages, source: Source, row: Comparison) -> None:
     relation = {"=": "", "<=": "≤ ", ">=": "≥ "}[row.relation]
     why = _why(source, row)
     cells = (

@@ -10,7 +10,7 @@ from typing import Any
 from libcure import _core
 from libcure.sampling.ranges import Reason
 
-__all__ = ["USUAL", "Caution", "Fact", "Headings", "Page", "Row", "UsualCaution", "place_of"]
+__all__ = ["USUAL", "Caution", "Fact", "Headings", "Page", "TimeRow", "UsualCaution", "place_of"]
 
 USUAL = tuple(_core.usual_caution_codes())
 """Codes of what holds whatever the times; advice, a followed job and charts repeat them."""
@@ -36,7 +36,7 @@ class Headings:
 
 
 @dataclass(frozen=True)
-class Row:
+class TimeRow:
     """One line of the table of times."""
 
     name: str
@@ -79,7 +79,7 @@ class Page:
     headings: Headings
     ranged: bool
     """Whether the rows have ranges."""
-    rows: tuple[Row, ...]
+    rows: tuple[TimeRow, ...]
     reasons: tuple[Reason, ...]
     """Why not simply ``ok``: the first cautions."""
     cautions: tuple[Caution, ...]
@@ -99,7 +99,7 @@ class Page:
     def from_json(cls, text: str) -> Page:
         """The page as the core writes it."""
         found: dict[str, Any] = json.loads(text)
-        kinds = {"facts": Fact, "rows": Row, "reasons": Reason, "cautions": Caution, "usual": UsualCaution}
+        kinds = {"facts": Fact, "rows": TimeRow, "reasons": Reason, "cautions": Caution, "usual": UsualCaution}
         for key, kind in kinds.items():
             found[key] = tuple(kind(**part) for part in found[key])
         return cls(**{**found, "headings": Headings(**found["headings"])})
