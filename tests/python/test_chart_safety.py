@@ -133,7 +133,7 @@ def test_months_tell_the_release_only(small_result, tmp_path):
     assert "release only: row" in lines and not any("working row" in line for line in lines)
     for kind in ("svg", "html"):
         text = " ".join(texts[kind].split())
-        assert "Made for resin 16 °C (61 °F), packer, fibre, air and fill 14 °C (57 °F)" in text
+        assert "Made for resin 16 °C (61 °F), packer, fibre, air and bladder filling 14 °C (57 °F)" in text
         assert "Never the working time: measure wall, resin and packer" in text
         assert "Between two rows or columns: the shorter working time and the longer release" in text
     months = json.loads(re.search(r'id="months">(.*?)</script>', texts["html"])[1])
@@ -148,7 +148,7 @@ def test_temperatures_that_the_case_leaves_out_are_stated_too():
     del document["case"]["initial_temperature_C"], document["case"]["stages"][2]["fill_temperature_C"]
     from libcure.charting import words
 
-    assert words.made_for(libcure.read_chart(document)).startswith("Made for resin, fibre, air and fill 15 °C (59 °F), ")
+    assert words.made_for(libcure.read_chart(document)).startswith("Made for resin, fibre, air and bladder filling 15 °C (59 °F), ")
 
 
 def test_a_month_reads_from_the_colder_row_and_looks_at_all_that_it_touches():

@@ -201,7 +201,7 @@ def _cell(task: Task) -> Record:
         "states": {
             name: int(np.count_nonzero(out.release_state == i)) for i, name in enumerate(ensemble.RELEASE_STATES)
         },
-        "working_point": _usual_point(out.working_point[np.isfinite(working)], out.points, "mixed mass"),
+        "working_point": _usual_point(out.working_point[np.isfinite(working)], out.points, "resin in the bucket"),
         "release_point": _usual_point(out.release_point, out.points, ""),
         "message": next(iter(out.messages.values()), ""),
     }

@@ -107,7 +107,7 @@ def made_for(chart: ChartDocument) -> str:
             continue
         span = f"{values[0]:g}" if len(values) == 1 else f"{values[0]:g} to {values[-1]:g}"
         both = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((values[0], values[-1])))
-        found.setdefault(f"{span} °C ({both} °F)", []).append(name)
+        found.setdefault(f"{span} °C ({both} °F)", []).append("bladder filling" if name == "fill" else name)
     silent = _not_known_of_resins(chart)
     if not found:
         return silent

@@ -73,7 +73,7 @@ STYLE: dict[str, Any] = {
 }
 
 STAGE_NAMES = {
-    "mixed_mass": ("mixed mass", "mixed"),
+    "mixed_mass": ("resin in the bucket", "mixed"),
     "wet_out": ("wet-out", "wet"),
     "held": ("held by the bladder", "held"),
     "after_release": ("after release", "after"),
@@ -215,7 +215,7 @@ class Picture:
         pots = [s for s in self.history.stages if s.lumped]
         for s in pots:
             axes.plot(s.time / 60.0, s.temperature[:, 0] - ZERO_CELSIUS, color=RED, ls=(0, (5, 1, 1, 1)),
-                      lw=2.2, label="mixed mass")
+                      lw=2.2, label="resin in the bucket")
         curves = (
             ("liner inner face", "liner", 0, RED, "-"),
             ("liner middle", "liner", None, ORANGE, "--"),
@@ -268,7 +268,7 @@ class Picture:
             ("outer face", h.alpha.shape[1] - 1, PURPLE, ":"),
         )
         if not self.walls:
-            curves = (("mixed mass", 0, RED, "-"),)
+            curves = (("resin in the bucket", 0, RED, "-"),)
         for name, j, color, style in curves:
             axes.plot(minutes, h.alpha[:, j], color=color, ls=style, label=name)
         axes.set_ylim(0.0, 1.03)

@@ -77,7 +77,7 @@ class SectionPicture(Picture):
         for s in self.history.stages:
             if s.lumped:
                 axes.plot(s.time / 60.0, s.temperature[:, 0] - ZERO_CELSIUS, color=RED, ls=(0, (5, 1, 1, 1)), lw=2.2,
-                          label="mixed mass")
+                          label="resin in the bucket")
         for (name, column), (color, style) in zip(self.places, STYLES, strict=False):
             times, values = [], []
             for s in self.walls:
