@@ -130,7 +130,7 @@ std::string place(std::string layer, std::string position, std::optional<std::st
 
 std::vector<std::string> usual_caution_codes() {
   std::vector<std::string> codes;
-  for (auto const& usual : page::usual_cautions) codes.emplace_back(usual.code);
+  for (auto const& usual : process::usual_caution_words) codes.emplace_back(usual.code);
   return codes;
 }
 

@@ -2,7 +2,6 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <limits>
 #include <vector>
 
 #include "cure/follow/assumptions.hpp"
@@ -13,22 +12,7 @@
 namespace cure::follow {
 namespace {
 
-constexpr double infinite = std::numeric_limits<double>::infinity();
-
 // Quantiles
-
-TEST(WeightedValues, AreSamplesOnTheSafeSide) {
-  Eigen::VectorXd const values = Eigen::VectorXd::LinSpaced(20, 1.0, 20.0);
-  Eigen::VectorXd const equal = Eigen::VectorXd::Constant(20, 0.05);
-  EXPECT_EQ(WeightedValues(values, equal).quantile(0.95, true), 19.0);
-  EXPECT_EQ(WeightedValues(values, equal).quantile(0.05, false), 1.0);
-  Eigen::VectorXd heavy = Eigen::VectorXd::Constant(20, 0.5 / 19.0);
-  heavy(0) = 0.5;
-  EXPECT_EQ(WeightedValues(values, heavy).quantile(0.5, true), 1.0);
-  Eigen::Vector2d const two(3.0, infinite);
-  EXPECT_EQ(WeightedValues(two, Eigen::Vector2d(0.94, 0.06)).quantile(0.95, true), infinite);
-  EXPECT_EQ(WeightedValues(two, Eigen::Vector2d(0.96, 0.04)).quantile(0.95, true), 3.0);
-}
 
 TEST(LinearQuantile, LeavesNanOut) {
   std::vector<double> v{4.0, std::nan(""), 1.0, 2.0, 3.0};

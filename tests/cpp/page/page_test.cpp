@@ -96,7 +96,7 @@ TEST_P(Shipped, HasOneReleaseInAnswerDocumentAndPage) {
   }
   for (auto const& f : p.facts) EXPECT_THAT(unwrapped(words), HasSubstr(f.name + " " + f.value));
   for (auto const& caution : a.prediction.verdict.cautions) {
-    auto const few = std::string(in_short(caution.code));
+    auto const few = std::string(process::in_short(caution.code));
     EXPECT_THAT(unwrapped(words), HasSubstr(few.empty() ? caution.text : few));
   }
 }
@@ -226,9 +226,9 @@ TEST(Page, MarksARowWithoutRelease) {
 }
 
 TEST(Page, HasAFewWordsForKnownCautionsOnly) {
-  EXPECT_THAT(std::string(in_short("styrene")), HasSubstr("no sparks"));
-  EXPECT_EQ(in_short("model_estimated"), "");
-  EXPECT_EQ(in_short("liner_too_hot"), "");
+  EXPECT_THAT(std::string(process::in_short("styrene")), HasSubstr("no sparks"));
+  EXPECT_EQ(process::in_short("model_estimated"), "");
+  EXPECT_EQ(process::in_short("liner_too_hot"), "");
   auto const c = cold();
   auto const a = point_answer(c);
   auto const p = page_of(c, a);

@@ -6,7 +6,6 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
-#include <utility>
 #include <vector>
 
 #include "cure/follow/grid.hpp"
@@ -42,38 +41,6 @@ struct Weighted {
   double effective = 0.0;
 };
 
-/// Values in order with the sum of the weights up to each.
-class WeightedValues {
- public:
-  /// @param values infinite ones sort last; none is NaN. @param weights adding to 1
-  WeightedValues(Eigen::VectorXd const& values, Eigen::VectorXd const& weights)
-      : sorted_(static_cast<std::size_t>(values.size())) {
-    for (Eigen::Index i = 0; i < values.size(); ++i) {
-      sorted_[static_cast<std::size_t>(i)] = {values(i), weights(i)};
-    }
-    std::stable_sort(sorted_.begin(), sorted_.end(),
-                     [](auto const& a, auto const& b) { return a.first < b.first; });
-    double sum = 0.0;
-    for (auto& [value, share] : sorted_) share = sum += share;
-  }
-
-  /// One of the values at a share p, the next one to the safe side.
-  /// @param up from the high side on, for what must be waited for; else from the low side
-  [[nodiscard]] double quantile(double p, bool up) const {
-    auto const wanted = up ? p - 1e-9 : p + 1e-9;
-    auto const found = std::find_if(sorted_.begin(), sorted_.end(), [&](auto const& s) {
-      return up ? s.second >= wanted : s.second > wanted;
-    });
-    auto i = static_cast<std::size_t>(found - sorted_.begin());
-    if (!up && p < 0.5 && i > 0) --i;
-    return sorted_[std::min(i, sorted_.size() - 1)].first;
-  }
-  [[nodiscard]] uncertain::Band band(bool up) const {
-    return {quantile(0.05, up), quantile(0.5, up), quantile(0.95, up)};
-  }
-
- private:
-  std::vector<std::pair<double, double>> sorted_;
-};
+using uncertain::WeightedValues;
 
 }  // namespace cure::follow

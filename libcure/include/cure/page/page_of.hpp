@@ -10,7 +10,7 @@
 #include "cure/decide/answer.hpp"
 #include "cure/page/case_words.hpp"
 #include "cure/page/rows.hpp"
-#include "cure/page/usual_cautions.hpp"
+#include "cure/process/usual_cautions.hpp"
 
 namespace cure::page {
 
@@ -104,7 +104,7 @@ inline std::string solver(process::Case const& c, process::Verdict const& v) {
 inline void take_cautions(std::vector<process::Caution> const& cautions, Page& p) {
   std::vector<std::string> short_words;
   for (auto const& caution : cautions) {
-    if (auto const words = in_short(caution.code); !words.empty()) {
+    if (auto const words = process::in_short(caution.code); !words.empty()) {
       p.usual.push_back({std::string(words), caution.text});
       short_words.emplace_back(words);
     } else if (std::none_of(p.reasons.begin(), p.reasons.end(),

@@ -12,6 +12,7 @@
 
 #include "cure/process/caution_conditions.hpp"
 #include "cure/process/caution_model.hpp"
+#include "cure/process/usual_cautions.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
@@ -223,14 +224,9 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
 
 /// Those that hold whatever the times: advice, a followed job and charts repeat them.
 inline std::vector<std::string> usual_cautions(Verdict const& v) {
-  static constexpr std::string_view usual[] = {
-      "model_estimated", "criterion_is_assumed", "mixed_mass", "amine", "isocyanate", "styrene",
-      "peroxide",        "confined_space",       "stored_air"};
   std::vector<std::string> texts;
   for (auto const& caution : v.cautions) {
-    if (std::find(std::begin(usual), std::end(usual), caution.code) != std::end(usual)) {
-      texts.push_back(caution.text);
-    }
+    if (is_usual(caution.code)) texts.push_back(caution.text);
   }
   return texts;
 }

@@ -150,6 +150,9 @@ class WeightedValues {
     if (!up && p < 0.5 && i > 0) --i;
     return sorted_[std::min(i, sorted_.size() - 1)].first;
   }
+  [[nodiscard]] Band band(bool up) const {
+    return {quantile(0.05, up), quantile(0.5, up), quantile(0.95, up)};
+  }
 
  private:
   std::vector<std::pair<double, double>> sorted_;
