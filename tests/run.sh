@@ -10,7 +10,7 @@ export CTEST_PARALLEL_LEVEL="${CTEST_PARALLEL_LEVEL:-$CMAKE_BUILD_PARALLEL_LEVEL
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest clang tidy mypy pytest lowest notebooks sanitize)
+all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs sanitize)
 
 setup() { bindings/setup.sh --test; }
 
@@ -115,6 +115,12 @@ notebooks() {
     else
         echo "no notebooks yet"
     fi
+}
+
+# The documentation builds without a warning: a dead link or a broken docstring is one.
+docs() {
+    python -m sphinx -W --keep-going -q -b html notebooks/site build/site
+    echo "build/site/index.html"
 }
 
 sanitize() { cmake --workflow --preset debug-sanitize; }

@@ -1,9 +1,9 @@
-"""When an ambient-cured pipe liner is workable, gelled, and safe to release.
+"""When an ambient-cured pipe liner is workable, gelled, and safe to release. For example::
 
     import libcure
     case = libcure.load_case("cold_ground_winter.json")
     result = libcure.predict(case)
-    result.times.release_recommended_min
+    result.answer.release_min
 
 Inside everything is SI; names of keys, columns and fields carry the unit when it is another.
 """

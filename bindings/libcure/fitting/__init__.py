@@ -1,4 +1,4 @@
-"""From calorimeter runs and gel times to a model file.
+"""From calorimeter runs and gel times to a model file. For example::
 
     from libcure import fitting
     study = fitting.load("fit.json")       # reads and checks the runs

@@ -1,4 +1,4 @@
-"""Following a job that runs: a thermocouple's readings update the release time and its band.
+"""Following a job that runs: a thermocouple's readings update the release time and its band. For example::
 
     import libcure
     result = libcure.follow("case.json", "log.csv", at="liner outer face")
