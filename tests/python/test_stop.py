@@ -57,6 +57,8 @@ def interrupt(script, *arguments):
     running = subprocess.Popen(
         [sys.executable, "-c", START + script, *map(str, arguments)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        # Tests started in the background are deaf to it, and would hand that on.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
     try:
         assert running.stdout.readline() == "started\n"
