@@ -110,7 +110,9 @@ def _first(study: Study) -> Figure:
     figure = Figure(figsize=(11.7, 8.3))
     figure.suptitle(f"{study.about['title']}: films at the temperatures of the jobs", fontsize=12)
     axes = figure.subplots(2, len(study.jobs_C), sharex="col", sharey="row", squeeze=False)
-    figure.subplots_adjust(left=0.07, right=0.985, top=0.86, bottom=0.08, wspace=0.08, hspace=0.1)
+    figure.subplots_adjust(left=0.07, right=0.985, top=0.86, bottom=0.12, wspace=0.08, hspace=0.1)
+    said = "Blue: 5 to 95 % of likely resins. Grey: when the film may be loaded, 5 to 95 %. Dotted: Tg that it needs. Green: measured; red: held back."
+    figure.text(0.07, 0.03, said, fontsize=8.5)
     u = study.posterior.rows.x[study.draws[:SHOWN_DRAWS], : study.family.dimensions]
     resins = resins_of(study.family, u)
     for column, T in enumerate(study.jobs_C):
@@ -131,7 +133,8 @@ def _first(study: Study) -> Figure:
         axes[1][column].axhline(T + 11.0, color="#66666a", lw=0.8, ls=":")
         words = f"{T:g} °C: {verdict(known)}".replace(": NOT KNOWN from these measurements: ", ": NOT KNOWN,\n")
         axes[0][column].set_title(words.replace(", most", ",\nmost"), fontsize=9)
-        axes[1][column].set_xlabel("hours from mixing; grey: may be loaded, 5 to 95 %")
+        axes[1][column].set_xlabel("hours from mixing")
+        axes[1][column].xaxis.set_major_formatter(lambda x, _: f"{x:g}")
         _data(study, axes, column, T)
     return figure
 
@@ -181,5 +184,5 @@ def _second(study: Study, nexts: Sequence[Candidate]) -> Figure:
         right.plot([middle], [i], "o", color="#1b4f8a", ms=4)
     right.set_yticks(range(len(priors)), [q.title for q in priors], fontsize=7)
     right.invert_yaxis()
-    right.set_xlabel("standard deviations of the family; grey: before, blue: with the measurements")
+    right.set_xlabel("standard deviations of the family\ngrey: before; blue: with the measurements")
     return figure

@@ -109,13 +109,15 @@ def _note(study: Study) -> str:
     said = f"From a study of measurements ({done}) with the priors of the family {study.family.title}."
     if unknown:
         said += f" Hardly measured, so as wide as the family: {'; '.join(unknown)}."
-    if study.posterior.kept("arrest") > MEASURED_SHARE:
+    if not _cold_is_measured(study):
         said += " Nothing was measured about setting in the cold: releases below some 15 °C rest on the family's prior."
     return f"{said} {study.about['note']}".strip()
 
 
 SETTING = ("releasable", "Tg", "conversion", "residual_heat", "modulus", "job")
 """Kinds that look at the cure after gelation."""
+COLD_C = 15.0
+"""Setting that was looked at up to there [°C] says how far a cold film cures (choice of this project)."""
 ABOUT_K = 2.0
 """A measurement speaks for temperatures so close to its own (choice of this project)."""
 
@@ -133,12 +135,17 @@ def verified(study: Study) -> tuple[float, float] | None:
     return (min(seen) - ABOUT_K, max(seen) + ABOUT_K) if seen else None
 
 
+def _cold_is_measured(study: Study) -> bool:
+    seen = any(m.kind in SETTING and m.temperature_C <= COLD_C and m.components[0].side <= 0 for m in study.measurements if not m.hold_back)
+    return seen or study.posterior.kept("arrest") <= MEASURED_SHARE
+
+
 def _evidence(study: Study, foretold: tuple[float, float] | None) -> dict[str, Any]:
     """What was measured, for every page and chart of the model."""
     kept = study.posterior.kept
     bulk = any(m.kind == "cup" for m in study.measurements if not m.hold_back) or kept("heat") <= MEASURED_SHARE
     found: dict[str, Any] = {
-        "setting_in_the_cold": "measured" if kept("arrest") <= MEASURED_SHARE else "family",
+        "setting_in_the_cold": "measured" if _cold_is_measured(study) else "family",
         "heat_in_bulk": "measured" if bulk else "family",
     }
     if foretold:
