@@ -12,7 +12,8 @@ project = "libcure"
 version = re.search(r"project\(libcure\s+VERSION ([0-9.]+)", (ROOT / "CMakeLists.txt").read_text(encoding="utf-8"))[1]
 copyright = "libcure contributors"
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "sphinx.ext.viewcode"]
-html_theme = "furo"
+html_theme = "alabaster"
+html_theme_options = {"page_width": "60em", "font_family": "sans-serif", "head_font_family": "sans-serif"}
 html_title = f"libcure {version}"
 html_show_sphinx = False
 myst_heading_anchors = 4
