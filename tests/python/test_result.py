@@ -398,12 +398,11 @@ def test_html_needs_no_jinja_for_the_command(tmp_path):
 
 def test_codes_that_stop_a_job_exist():
     folder = CASES.parents[1] / "libcure/include/cure"
-    source = "".join(
-        (folder / f"process/{name}.hpp").read_text(encoding="utf-8") for name in ("cautions", "caution_conditions")
-    )
+    source = "".join(path.read_text(encoding="utf-8") for path in (folder / "process").glob("caution*.hpp"))
     decision = (folder / "decide/decision.hpp").read_text(encoding="utf-8")
-    stopping = re.search(r"stopping\{(.*?)\}", decision, re.DOTALL)[1]
-    assert set(re.findall(r'"([a-z_]+)"', stopping)) <= set(re.findall(r'"([a-z_A-Z]+)"', source))
+    for name in ("stopping", "to_mind"):
+        codes = re.search(name + r"\{(.*?)\}", decision, re.DOTALL)[1]
+        assert set(re.findall(r'"([a-z_]+)"', codes)) <= set(re.findall(r'"([a-z_A-Z]+)"', source))
     assert set(USUAL) <= set(re.findall(r'"([a-z_A-Z]+)"', source))
 
 
