@@ -250,7 +250,7 @@ def test_missing_mass():
     [
         ("", "empty"),
         ("time_s,temperature_C\n1,2\n", "no column for heat flow"),
-        ("time_s,temperature_F,heat_flow_mW\n1,2,3\n", 'unit "F"'),
+        ("time_s,temperature_R,heat_flow_mW\n1,2,3\n", 'unit "R"'),
         ("time_s,temperature_C,heat_flow_mW\n" + "1,2,3\n" * 60 + "1,2,x\n", 'line 62, heat flow: "x"'),
         ("time_s,temperature_C,heat_flow_mW\n" + "1,2,nan\n" * 60, "finite number"),
         ("time_s,temperature_C,heat_flow_mW\n1,2,3\n", "1 rows"),

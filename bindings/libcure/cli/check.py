@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from rich.console import Console
@@ -18,15 +18,20 @@ from libcure.words import changes
 
 __all__ = ["run"]
 
+DOCUMENTS = (".json", "")
+"""Endings of documents; other files are records of a calorimeter."""
 RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
 
 
 def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: Console) -> None:
-    """Checks a document, says what it is, and writes the changed case where asked for.
+    """Checks a document or a record of a calorimeter, says what it is, and writes the changed case where asked for.
 
     Raises:
         CureError: what is wrong first.
     """
+    if file.suffix.lower() not in DOCUMENTS:
+        _check_record(file, changed, save, console)
+        return
     save_target = None if save is None else documents.output_path(save, "--save", (".json",))
     if save_target is not None and save_target == file.resolve():
         raise input_error("--save", f'"{save}"', "a file of its own")
@@ -43,10 +48,29 @@ def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: C
     documents.validate(document, str(file))
     if case is not None and save_target is not None:
         changes.save(case, save_target)
-    console.print(Text(f"{file}: valid: {one_line(described)}"), soft_wrap=True)
-    for heading, words in case.core.facts if case is not None else ():
+    _say(f"{file}: valid: {one_line(described)}", case.core.facts if case is not None else (), console)
+
+
+def _say(first: str, facts: Iterable[tuple[str, str]], console: Console) -> None:
+    console.print(Text(first), soft_wrap=True)
+    for heading, words in facts:
         line = one_line(f"{heading}: {words}")
         console.print(Padding(Text(line.translate(PLAIN) if console.options.ascii_only else line, "dim"), (0, 0, 0, 2)))
+
+
+def _check_record(file: Path, changed: Sequence[str] | None, save: Path | None, console: Console) -> None:
+    """Says what was understood of an export of a calorimeter.
+
+    Raises:
+        CureError: what is wrong with it first.
+    """
+    from libcure.fitting.record import read_csv, understood
+
+    for option, given in (("--set", changed), ("--save", save)):
+        if given:
+            raise input_error(option, "given", "with a case only", str(file))
+    record = read_csv(file)
+    _say(f"{file}: valid: record of a calorimeter, {len(record.time)} rows", understood(record), console)
 
 
 def _case_in_words(case: Case) -> str:

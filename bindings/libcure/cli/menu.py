@@ -250,13 +250,14 @@ def chart(
 @app.command()
 @_one_line_errors
 def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="A case, chart, resin, material, ground or verdict.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A case, chart, resin, material, ground or verdict (.json), or an export of "
+                                        "a calorimeter (.csv, .txt).")],
     set_: SetOption = None,
     save: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the case, with what --set has changed, to a new file.")
     ] = None,
 ) -> None:
-    """Check a document; says what is wrong first."""
+    """Check a document, or what is understood of a calorimeter's export; says what is wrong first."""
     from libcure.cli.check import run
 
     run(file, set_, save, _console())

@@ -24,6 +24,7 @@ __all__ = [
     "models_folder",
     "output_folder",
     "output_path",
+    "read_bytes",
     "read_object",
     "read_text",
     "replacing",
@@ -55,20 +56,28 @@ def shown(path: str | os.PathLike[str]) -> str:
     return os.fspath(path).encode("utf-8", "replace").decode()
 
 
+def read_bytes(path: str | os.PathLike[str]) -> bytes:
+    """Bytes of a file, no more than one above 16 MiB.
+
+    Raises:
+        CureError: it cannot be read.
+    """
+    name = os.fspath(path)
+    try:
+        with open(name, "rb") as file:
+            return file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise input_error("file", f"cannot be read ({reason})", "a readable file", name) from None
+
+
 def read_text(path: str | os.PathLike[str]) -> str:
     """Text of a UTF-8 file, with or without a byte-order mark.
 
     Raises:
         CureError: it cannot be read, is not UTF-8, or is above 16 MiB.
     """
-    name = os.fspath(path)
-    try:
-        with open(name, "rb") as file:
-            data = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise input_error("file", f"cannot be read ({reason})", "a readable file", name) from None
-    return decode(data, name)
+    return decode(read_bytes(path), os.fspath(path))
 
 
 def decode(data: bytes, name: str) -> str:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import os
-import re
 from dataclasses import dataclass
 
 from libcure import _core
 from libcure.documents import read_text, shown
 
-__all__ = ["Table", "read_table", "unit_of"]
+__all__ = ["Table", "read_table"]
 
 
 @dataclass(frozen=True)
@@ -52,14 +51,3 @@ def read_table(path: str | os.PathLike[str], needed: str) -> Table:
         CureError: it cannot be read, is empty, or is no table.
     """
     return Table(*_core.parse_table(read_text(path), needed, shown(path)))
-
-
-def unit_of(cell: str, pattern: str) -> str | None:
-    """Unit in a heading such as ``time_min`` or ``Temperature [°C]``; None when it names something else.
-
-    Args:
-        cell: a cell of the heading.
-        pattern: regular expression of the quantity's name.
-    """
-    match = re.fullmatch(rf"(?:{pattern})[\s_,/\[\(]*([^\s\[\]\(\)]*)[\]\)]*", cell, re.IGNORECASE)
-    return None if match is None else match.group(1)

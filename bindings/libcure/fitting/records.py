@@ -166,11 +166,12 @@ def _points_down(time: Array, signal: Array) -> bool:
     return dip > 1.5 * rise and dip > 0.2 * float(np.ptp(smooth))
 
 
-def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[float, float, float, float]:
-    """Straight pieces before and after the exotherm.
+def _find_windows(id: str, time: Array, signal: Array, noise: float,
+                  sides: Sequence[str] = ("left", "right")) -> dict[str, tuple[float, float]]:
+    """Straight pieces before (left) and after (right) the exotherm, of the sides asked for.
 
     Raises:
-        CureError: the signal is not straight anywhere before, or after, the exotherm.
+        CureError: the signal is not straight anywhere there.
     """
     n = len(time)
     smooth = _smooth(signal, max(n // 200, 3))
@@ -184,14 +185,14 @@ def _find_windows(id: str, time: Array, signal: Array, noise: float) -> tuple[fl
     off = time[top + after[0]] if len(after) else time[-1]
     span = time[-1] - time[0]
     where = f"run {id}: baseline"
-    if on - time[0] < 0.03 * span or top < n // 50:
+    if "left" in sides and (on - time[0] < 0.03 * span or top < n // 50):
         raise input_error(where, "no straight signal before the exotherm",
                           "a record that begins well below the reaction; start the ramp colder, or give left_C")
-    if time[-1] - off < 0.03 * span or top > n - n // 50:
+    if "right" in sides and (time[-1] - off < 0.03 * span or top > n - n // 50):
         raise input_error(where, "no straight signal after the exotherm",
                           "a record that ends well past the reaction; ramp to a higher temperature, or give right_C")
     lead, tail = on - time[0], time[-1] - off
-    return (time[0] + 0.05 * lead, time[0] + 0.8 * lead, off + 0.2 * tail, off + 0.98 * tail)
+    return {"left": (time[0] + 0.05 * lead, time[0] + 0.8 * lead), "right": (off + 0.2 * tail, off + 0.98 * tail)}
 
 
 def analyse(
@@ -269,18 +270,39 @@ def _check_signal(where: str, record: Record, q: Mapping[str, Any]) -> None:
 
 def _ramp_windows(id: str, record: Record, signal: Array, noise: float, left: tuple[float, float] | None,
                   right: tuple[float, float] | None, exotherm_up: bool) -> Windows:
-    """Times [s] of the straight parts of a ramp: as given by temperatures [K], else found."""
-    time = record.time
+    """Times [s] of the straight parts of a ramp: as given by temperatures [K], else found.
 
-    def times(window: tuple[float, float]) -> tuple[float, float]:
-        return float(np.interp(window[0], record.temperature, time)), float(np.interp(window[1], record.temperature, time))
-
-    found = (0.0, 0.0, 0.0, 0.0)
-    if left is None or right is None:
+    Raises:
+        CureError: a window outside the record or on the wrong side of the other, or none found.
+    """
+    time, T = record.time, record.temperature
+    low, high = float(T.min()), float(T.max())
+    sides: dict[str, tuple[float, float]] = {}
+    for side, window in (("left", left), ("right", right)):
+        if window is None:
+            continue
+        begin, end = window
+        if begin < low - 0.5 or end > high + 0.5:  # K, as a window that ends where the programme does
+            raise _wrong_window(id, side, window, f"within the record, {low - ZERO_CELSIUS:.1f} to {high - ZERO_CELSIUS:.1f}", record.file)
+        sides[side] = float(np.interp(begin, T, time)), float(np.interp(end, T, time))
+    wanted = [side for side in ("left", "right") if side not in sides]
+    if wanted:
         if _points_down(time, signal):
             raise _wrong_sign(f"run {id}", exotherm_up, record.file)
-        found = _find_windows(id, time, signal, noise)
-    return (*(times(left) if left else found[:2]), *(times(right) if right else found[2:]))
+        found = _find_windows(id, time, signal, noise, wanted)
+        sides |= {side: found[side] for side in wanted}
+    if not sides["left"][1] < sides["right"][0]:
+        ends = float(np.interp(sides["left"][1], time, T)) - ZERO_CELSIUS
+        starts = float(np.interp(sides["right"][0], time, T)) - ZERO_CELSIUS
+        if right is not None:
+            raise _wrong_window(id, "right", right, f"above the left window, which ends at {ends:.1f}", record.file)
+        raise _wrong_window(id, "left", left or (0.0, 0.0), f"below the right window, which begins at {starts:.1f}", record.file)
+    return (*sides["left"], *sides["right"])
+
+
+def _wrong_window(id: str, side: str, window: tuple[float, float], allowed: str, file: str) -> CureError:
+    low, high = (f"{value - ZERO_CELSIUS:g}" for value in window)
+    return input_error(f"run {id}: baseline.{side}_C", f"[{low}, {high}]", allowed, file)
 
 
 def _held_windows(where: str, record: Record, isothermal: float, begin: float | None, end: float | None) -> Windows:

@@ -113,6 +113,7 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
         raise input_error("format", repr(document.get("format")), '"libcure/fit/1"', file)
     _close_match(document, file)
     _finite(document, "", file)
+    _one_programme(document["runs"] if isinstance(document.get("runs"), list) else [], file)
     documents.validate(document, file)
     for name in ("runs", "gel_times"):
         ids = [entry["id"] for entry in document.get(name, [])]
@@ -163,14 +164,7 @@ def _read_runs(entries: Sequence[Mapping[str, Any]], beside: Path, file: str) ->
     # Ramps first: isothermal runs count on their heat.
     for entry in sorted(entries, key=lambda e: "isothermal_C" in e):
         i = list(entries).index(entry)
-        line = entry.get("baseline", {})
-        windows: dict[str, tuple[float, float]] = {}
-        for side in ("left", "right"):
-            if f"{side}_C" in line:
-                low, high = line[f"{side}_C"]
-                if not low < high:
-                    raise input_error(f"runs[{i}].baseline.{side}_C", f"[{low}, {high}]", "ascending", file)
-                windows[side] = celsius((low, high))
+        windows = _windows(entry, f"runs[{i}]", file)
         on_ramps, total = False, None
         if "isothermal_C" in entry:
             ramps = [r.heat for r in runs.values() if r.dynamic]
@@ -183,12 +177,12 @@ def _read_runs(entries: Sequence[Mapping[str, Any]], beside: Path, file: str) ->
             raise input_error(f"runs[{i}]", "residual_heat_J_g, begin_min or end_min of a ramp",
                               "these only for isothermal runs", file)
         run_ = analyse(
-            read_csv(file_beside(entry["file"], beside)), entry["id"],
+            read_csv(file_beside(entry["file"], beside), entry.get("columns")), entry["id"],
             mass_kg=entry["mass_mg"] * 1e-6 if "mass_mg" in entry else None,
             exotherm_up=entry["exotherm"] == "up",
             heating_rate=entry["heating_rate_K_min"] / 60.0 if "heating_rate_K_min" in entry else None,
             isothermal=entry["isothermal_C"] + ZERO_CELSIUS if "isothermal_C" in entry else None,
-            baseline=line.get("kind"), left=windows.get("left"), right=windows.get("right"),
+            baseline=entry.get("baseline", {}).get("kind"), left=windows.get("left"), right=windows.get("right"),
             begin=entry["begin_min"] * 60.0 if "begin_min" in entry else None,
             end=entry["end_min"] * 60.0 if "end_min" in entry else None,
             total_heat=total, residual_heat=entry["residual_heat_J_g"] * 1e3 if "residual_heat_J_g" in entry else None,
@@ -196,6 +190,37 @@ def _read_runs(entries: Sequence[Mapping[str, Any]], beside: Path, file: str) ->
         run_.on_ramps = on_ramps
         runs[entry["id"]] = run_
     return [runs[entry["id"]] for entry in entries]
+
+
+def _windows(entry: Mapping[str, Any], where: str, file: str) -> dict[str, tuple[float, float]]:
+    """Windows [K] that an entry states, by side.
+
+    Raises:
+        CureError: descending, or of an isothermal run, whose baseline goes by time.
+    """
+    found: dict[str, tuple[float, float]] = {}
+    for side in ("left", "right"):
+        key = f"{side}_C"
+        if key not in entry.get("baseline", {}):
+            continue
+        low, high = entry["baseline"][key]
+        if "isothermal_C" in entry:
+            raise input_error(f"{where}", f"baseline.{key} of an isothermal run",
+                              "begin_min and end_min there; left_C and right_C are for ramps", file)
+        if not low < high:
+            raise input_error(f"{where}.baseline.{key}", f"[{low}, {high}]", "ascending", file)
+        found[side] = celsius((low, high))
+    return found
+
+
+def _one_programme(entries: Sequence[Any], file: str) -> None:
+    """Refuses a run with two programmes or none, in better words than the schema has."""
+    keys = ("heating_rate_K_min", "isothermal_C")
+    for i, entry in enumerate(entries):
+        given = [key for key in keys if isinstance(entry, dict) and key in entry]
+        if isinstance(entry, dict) and len(given) != 1:
+            raise input_error(f"runs[{i}]", f"{'both' if given else 'neither'} {keys[0]} {'and' if given else 'nor'} {keys[1]}",
+                              "one of them: how the run was heated", file)
 
 
 def _gel_time(entry: Mapping[str, Any]) -> GelTime:
