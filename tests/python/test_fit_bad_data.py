@@ -224,17 +224,36 @@ def test_degrees_of_cure_that_cannot_be_are_said():
             assert not codes(run) & {"alpha_above_one", "alpha_falls"}
 
 
-def test_temperatures_in_celsius_are_refused():
+def test_units_of_peaks_are_checked():
     for method in (fitting.kissinger, fitting.e698):
-        with pytest.raises(libcure.CureError, match=r"peak: 110\.0* K; allowed: 250 to 1500 K; are the temperatures in degC"):
+        with pytest.raises(libcure.CureError, match=r"heating_rate and peak: 5, 20 K/s, which would be 1200 K/min; these look like "
+                           r"K/min: divide by 60; 110, 146.3 K, colder than any cure; these look like °C: add 273.15; "
+                           r"allowed: heating rates in K/s and temperatures in K"):
             method([5.0, 20.0], [110.0, 146.3])
-        assert method([5.0, 20.0], [383.15, 419.45]).E > 30e3
+        with pytest.raises(libcure.CureError, match=r"^heating_rate: 1, 2.5, 5 K/s"):
+            method([1.0, 2.5, 5.0], [373.0, 388.0, 399.0])
+        with pytest.raises(libcure.CureError, match=r"^peak: 110, 146.3 K"):
+            method([5.0 / 60, 20.0 / 60], [110.0, 146.3])
+        with pytest.raises(libcure.CureError, match="finite|K"):
+            method([5.0 / 60, 20.0 / 60], [383.0, np.nan])
+        assert method([5.0 / 60, 20.0 / 60], [383.15, 419.45]).E > 30e3
+
+
+def test_temperatures_in_celsius_are_refused():
+    in_minutes = [fitting.analyse(good(beta), f"{beta:g}", heating_rate=beta / 60) for beta in (2.0, 5.0, 12.0)]
+    for run in in_minutes:
+        run.heating_rate *= 60.0
+    for method in (fitting.isoconversional, fitting.isoconversional_analysis):
+        with pytest.raises(libcure.CureError, match=r"run 12: 12 K/s, .* look like K/min"):
+            method(in_minutes)
     runs = [fitting.analyse(good(beta), f"{beta:g}", heating_rate=beta / 60) for beta in (2.0, 5.0, 12.0)]
     for run in runs:
         run.temperature = run.temperature - 273.15
     for method in ("friedman", "kas", "vyazovkin"):
-        with pytest.raises(libcure.CureError, match="are the temperatures in degC"):
+        with pytest.raises(libcure.CureError, match="run 2: .* these look like °C: add 273.15"):
             fitting.isoconversional(runs, method)
+    with pytest.raises(libcure.CureError, match="these look like °C"):
+        fitting.isoconversional_analysis(runs)
     with pytest.raises(libcure.CureError, match="are the temperatures in degC"):
         fitting.fit_law(fitting.FitLaw("nth-order", fixed={"n": 1.0, "E_kJ_mol": 60.0}), [],
                         [fitting.GelTime("film", 1800.0, 20.0, 20.0)], T_ref=293.15)
@@ -382,7 +401,8 @@ def test_command_writes_a_model_that_predict_takes(tmp_path):
     file.write_text(json.dumps(document), encoding="utf-8")
     done = CliRunner().invoke(app, ["fit", str(file), "--out", str(out)])
     assert done.exit_code == 0, done.output
-    assert sorted(p.name for p in out.iterdir()) == ["invented-epoxy-fitted.json", "report.html", "report.pdf"]
+    assert sorted(p.name for p in out.iterdir()) == [
+        "curves.csv", "energies.csv", "fit.json", "invented-epoxy-fitted.json", "report.html", "report.pdf", "residuals.csv"]
     model = out / "invented-epoxy-fitted.json"
     written = json.loads(model.read_text(encoding="utf-8"))
     assert len(written["covariance"]["matrix"]) == 7

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from libcure import documents, fitting
 from libcure.errors import input_error, one_line
+from libcure.fitting.engine import LawFit
 from libcure.fitting.laws import span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
@@ -30,9 +31,10 @@ def run(file: Path, out: Path, console: Console) -> None:
     if os.path.exists(out) and not os.path.isdir(out):
         raise input_error("--out", f'"{out}"', "a folder")
     study = fitting.load(file)
+    fitting.check_names(study, out)
     _run_with_progress(study)
     written = fitting.write(study, documents.output_folder(out))
-    console.print(summary(study, written))
+    console.print(summary(study, written.all))
 
 
 def _run_with_progress(study: Study) -> None:
@@ -52,34 +54,48 @@ def _run_with_progress(study: Study) -> None:
 
 
 def summary(study: Study, written: Sequence[Path]) -> RenderableType:
-    """Laws compared, constants of the best, statements, files."""
+    """Energies without a law, laws compared, constants of the best, statements, files."""
+    said: list[RenderableType] = []
+    for about, found in by_subject(study.findings):
+        said.append(Text(one_line(about), "bold"))
+        said += [Text(f"- {one_line(f.message)}", "" if f.severity == "warning" else "dim") for f in found]
+    parts: list[RenderableType] = [Text(study.title, "bold"), ""]
+    if study.isoconversional is not None and study.isoconversional.by_peaks:
+        energies = Table(box=None, pad_edge=False, header_style="dim")
+        for head in ("without a law", "E, 95 %"):
+            energies.add_column(head)
+        for name, one in study.isoconversional.by_peaks.items():
+            energies.add_row(name, one.text)
+        parts += [energies, ""]
+    if study.fits:
+        parts += [_laws(study), "", Text(f"Constants of {study.best.law.label}", "bold"), _constants(study.best), ""]
+    return Group(*parts, *(said or [Text("- Nothing stood out.")]), "", *[Text(str(path), "dim", overflow="fold") for path in written])
+
+
+def _laws(study: Study) -> Table:
     best = study.best
     laws = Table(box=None, pad_edge=False, header_style="dim")
     for head in ("law", "AICc", "rate, rms of peak", "left out, rms"):
         laws.add_column(head)
     for fit in study.fits:
-        left = [h.rms_rate for h in study.left_out.get(fit.law.label, []) if np.isfinite(h.rms_rate)]
+        left = study.rms_left_out(fit)
         laws.add_row(
             Text(fit.law.label, "bold" if fit is best else ""),
             "no model" if fit.unfit else f"+{fit.aicc - best.aicc:.0f}" if fit is not best else "best",
-            f"{100 * fit.rms_rate:.2f} %" if study.runs else "",
-            f"{100 * float(np.sqrt(np.mean(np.square(left)))):.2f} %" if left else "")
+            f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{100 * left:.2f} %" if np.isfinite(left) else "")
+    return laws
+
+
+def _constants(best: LawFit) -> Table:
     constants = Table(box=None, pad_edge=False, header_style="dim")
     for head in (f"at {best.T_ref - 273.15:g} °C", "value", "95 %"):
         constants.add_column(head)
-    for k, i in enumerate(best.law.free):
-        p = best.law.parameters[i]
+    for k, p in enumerate(best.free_parameters):
         low, high = best.interval(k)
         value = p.outside(float(best.x[k]))
         digits = worth(value, low, high)
         constants.add_row(p.shown, p.text(value, digits, zeros=True), span(low, high, digits, zeros=True))
     if np.isfinite(best.heat):
-        constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {1.96 * best.heat_error / 1e3:.1f}"
-                          if np.isfinite(best.heat_error) else "")
-    said: list[RenderableType] = []
-    for about, found in by_subject(study.findings):
-        said.append(Text(one_line(about), "bold"))
-        said += [Text(f"- {one_line(f.message)}", "" if f.severity == "warning" else "dim") for f in found]
-    return Group(Text(study.title, "bold"), "", laws, "", Text(f"Constants of {best.law.label}", "bold"), constants, "",
-                 *(said or [Text("- Nothing stood out.")]), "",
-                 *[Text(str(path), "dim", overflow="fold") for path in written])
+        constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {best.heat_half_width / 1e3:.1f}"
+                          if np.isfinite(best.heat_half_width) else "")
+    return constants

@@ -3,7 +3,7 @@
     from libcure import fitting
     study = fitting.load("fit.json")       # reads and checks the runs
     fitting.run(study)                     # activation energies, laws, comparison, statements
-    model, page, pdf = fitting.write(study, Path("out"))
+    fitting.write(study, Path("out"))      # model file, report.html, report.pdf, fit.json, tables
 
 or step by step: :func:`read_csv`, :func:`analyse`, :func:`isoconversional_analysis`, :func:`fit_law`, :func:`hold_out`,
 :func:`profile`, :func:`bootstrap`, :func:`model_document`, :func:`write_model`.
@@ -11,49 +11,95 @@ or step by step: :func:`read_csv`, :func:`analyse`, :func:`isoconversional_analy
 
 from __future__ import annotations
 
+import os
+import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 
-from libcure import rendering
+from libcure import documents, rendering
 from libcure.errors import input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
-from libcure.fitting.isoconversional import Isoconversional, e698, isoconversional, isoconversional_analysis, kissinger
+from libcure.fitting.isoconversional import Isoconversional, Peak, e698, isoconversional, isoconversional_analysis, kissinger
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, compress, covariance, multi_start, solve, start_points
 from libcure.fitting.model_file import model_document, write_model
 from libcure.fitting.record import Record, read_csv
 from libcure.fitting.records import Finding, Run, analyse
+from libcure.fitting.results import result_document, tables
 from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Isoconversional", "LawFit", "Options", "Profile", "Record",
-    "Run", "Solution", "Study", "analyse", "bootstrap", "compress", "covariance", "e698", "fit_law", "hold_out", "identifiability",
-    "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start", "profile", "read_csv", "run",
-    "solve", "start_points", "write", "write_model",
+    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Isoconversional", "LawFit", "Options", "Peak",
+    "Profile", "Record", "Run", "Solution", "Study", "Written", "analyse", "bootstrap", "check_names", "compress", "covariance", "e698", "fit_law",
+    "hold_out", "identifiability", "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start",
+    "profile", "read_csv", "result_document", "run", "solve", "start_points", "write", "write_model",
 ]
 
 
-def describe_data(study: Study) -> str:
-    """What was fitted, in a few words."""
-    ramps = sum(r.dynamic for r in study.runs)
-    parts = [(ramps, "ramp"), (len(study.runs) - ramps, "isothermal run"), (len(study.gel_times), "gel time")]
-    said = [f"{n} {word}{'s' * (n != 1)}" for n, word in parts if n]
-    return f"{', '.join(said)} ({study.title})"
+@dataclass(frozen=True)
+class Written:
+    """Files that a fit wrote."""
+
+    model: Path | None
+    """None with peaks alone."""
+    page: Path
+    pdf: Path
+    result: Path
+    """``fit.json``"""
+    tables: tuple[Path, ...]
+    """``curves.csv``, ``residuals.csv`` of the best law and ``energies.csv``, where there are any"""
+
+    @property
+    def all(self) -> list[Path]:
+        return [*([self.model] if self.model is not None else []), self.page, self.pdf, self.result, *self.tables]
 
 
-def write(study: Study, folder: Path) -> tuple[Path, Path, Path]:
-    """Writes model file, ``report.html`` and ``report.pdf``, each whole or not at all.
+RESULT = "fit.json"
+
+
+def check_names(study: Study, folder: Path) -> None:
+    """Refuses what :func:`write` would write over, so that it is known before anything is computed.
+
+    Raises:
+        CureError: the result has the name of the fit's own document, or of the model file.
+    """
+    if study.file and Path(study.file).resolve() == (folder / RESULT).resolve():
+        raise input_error("--out", f'"{folder}"', f"another folder: the result, {RESULT}, would replace the document of the fit")
+    if f"{study.document.get('model', {}).get('id')}.json" == RESULT:
+        raise input_error("model.id", f'"{study.document["model"]["id"]}"', f"another id: {RESULT} is the result of the fit", study.file)
+
+
+def write(study: Study, folder: Path) -> Written:
+    """Writes model file, ``report.html``, ``report.pdf``, ``fit.json`` and tables: all of them, or none.
 
     Raises:
         CureError: nothing was fitted, or a file cannot be written. Where no law has constants that the data hold, it
             says so after the report has been written.
     """
-    if study.best.unfit:
-        page, _ = rendering.report(study, folder)
+    check_names(study, folder)
+    documents.output_folder(folder)
+    unfit = bool(study.laws) and bool(study.best.unfit)
+    document = model_document(study.best, study.document["model"], f"{study.described} ({study.title})") if study.laws and not unfit else None
+    with tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
+        staged = Path(place)
+        model = write_model(document, staged) if document is not None else None
+        page, pdf = rendering.report(study, staged)
+        result = staged / RESULT
+        documents.write_json(result_document(study), result)
+        csvs = []
+        for name, text in tables(study):
+            csvs.append(staged / name)
+            csvs[-1].write_text(text, encoding="utf-8")
+        written = Written(model, page, pdf, result, tuple(csvs))
+        targets = [documents.output_path(folder / path.name, "--out", (path.suffix,)) for path in written.all]
+        for path, target in zip(written.all, targets, strict=True):
+            os.replace(path, target)
+    moved = {path.name: folder / path.name for path in written.all}
+    if unfit:
         why = "; ".join(f"{fit.law.label}: {fit.unfit}" for fit in study.fits)
         raise input_error("laws", f"none can be a model ({why})",
-                          f"a law whose constants the data hold; no model was written, see {page}", study.file)
-    document = model_document(study.best, study.document["model"], describe_data(study))
-    page, pdf = rendering.report(study, folder)
-    return write_model(document, folder), page, pdf
+                          f"a law whose constants the data hold; no model was written, see {moved[page.name]}", study.file)
+    return Written(None if model is None else moved[model.name], moved[page.name], moved[pdf.name], moved[result.name],
+                   tuple(moved[path.name] for path in csvs))

@@ -11,14 +11,16 @@ scatter of the heats that this noise does not explain (mass errors): noise must 
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.stats import norm, t
 
-from libcure import _core
+from libcure import _core, rendering
 from libcure.errors import CureError, input_error
 from libcure.fitting.laws import FitLaw, Parameter
 from libcure.fitting.least_squares import (
@@ -30,6 +32,10 @@ from libcure.fitting.least_squares import (
     start_points,
 )
 from libcure.fitting.records import Run, outliers, recounted, trapezia
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
 
 __all__ = ["GelTime", "HeldOut", "LawFit", "Options", "Profile", "fit_law", "hold_out", "predict_run", "profile"]
 
@@ -128,6 +134,12 @@ class LawFit:
         return np.sqrt(np.where(variance >= 0.0, variance, np.inf))
 
     @property
+    def heat_half_width(self) -> float:
+        """Of the heat's 95 % interval, by Student's t for so many ramps [J/kg]; NaN with fewer than two."""
+        ramps = len(ramps_with_heat(self.runs, self.curves))
+        return float(t.ppf(0.975, ramps - 1)) * self.heat_error if ramps > 1 else np.nan
+
+    @property
     def correlation(self) -> Array:
         return correlation(self.covariance)
 
@@ -143,6 +155,34 @@ class LawFit:
                 # The interval is wider than the whole range that was searched.
                 said.append(f"the data say nothing of {p.shown}")
         return "; ".join(said)
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """Constants with their 95 % intervals by standard error, in the units of model files; those held have none."""
+        import pandas as pd
+
+        rows = [(p.key, p.outside(float(self.x[k])), *self.interval(k), p.unit, False) for k, p in enumerate(self.free_parameters)]
+        rows += [(p.key, float(self.law.fixed[p.key]), np.nan, np.nan, p.unit, True) for p in self.law.parameters if p.key in self.law.fixed]
+        if np.isfinite(self.heat):
+            half = self.heat_half_width
+            rows.append(("heat_J_g", self.heat / 1e3, (self.heat - half) / 1e3, (self.heat + half) / 1e3, "J/g", False))
+        return pd.DataFrame(rows, columns=["constant", "value", "low", "high", "unit", "held"])
+
+    def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
+        """Data over fit, run by run; with a path also written (.png, .svg, .pdf).
+
+        Raises:
+            CureError: the law was fitted to gel times alone.
+        """
+        if not self.runs:
+            raise input_error("plot", "a fit to gel times alone", "a fit to runs")
+        return rendering.draw_to(self, path)
+
+    def __repr__(self) -> str:
+        misfit = f", rate rms {100.0 * self.rms_rate:.2f} % of the peak" if self.runs else ""
+        return f"<LawFit {self.law.label}: {len(self.x)} constants, {len(self.runs)} runs{misfit}{', no model' if self.unfit else ''}>"
+
+    def _repr_html_(self) -> str:
+        return rendering.html(self)
 
     def interval(self, i: int) -> tuple[float, float]:
         """95 % interval of the free parameter number i, in outside units."""

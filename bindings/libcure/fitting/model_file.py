@@ -145,7 +145,7 @@ def _heat(fit: LawFit) -> dict[str, Any] | None:
     """Heat of reaction from the ramps; None without them."""
     if not np.isfinite(fit.heat):
         return None
-    half = 1.96 * fit.heat_error if np.isfinite(fit.heat_error) else 0.0
+    half = fit.heat_half_width if np.isfinite(fit.heat_half_width) else 0.0
     return _quantity(
         fit.heat / 1e3, "J/g", "mean of the ramps", "above the baselines, completed by the share that the law says "
         "the ramps show; the interval is from the scatter between ramps",

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.signal import find_peaks
 
-from libcure import _core
+from libcure import _core, rendering
 from libcure.errors import CureError, input_error
 from libcure.fitting.record import ZERO_CELSIUS, Record
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
 
 __all__ = ["BASELINES", "Finding", "Run", "analyse", "compare_heats"]
 
@@ -113,6 +118,35 @@ class Run:
             return float(self.T[top])
         a, b, _ = np.polyfit(self.T[near] - self.T[top], self.rate[near], 2)
         return float(self.T[top] - b / (2.0 * a)) if a < 0.0 else float(self.T[top])
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """The whole record in rows; baseline, rate and degree of cure where they are drawn, NaN elsewhere."""
+        import pandas as pd
+
+        def placed(part: Array) -> Array:
+            found = np.full(len(self.time), np.nan)
+            found[self.part] = part
+            return found
+
+        return pd.DataFrame({
+            "time_min": self.time / 60.0, "temperature_C": self.temperature - ZERO_CELSIUS, "heat_flow_W_g": self.heat_flow / 1e3,
+            "baseline_W_g": placed(self.drawn_baseline / 1e3), "rate_1_s": placed(self.rate), "alpha": placed(self.alpha),
+        })  # fmt: skip
+
+    def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
+        """The record with its baseline; with a path also written (.png, .svg, .pdf)."""
+        return rendering.draw_to(self, path)
+
+    @property
+    def programme(self) -> str:
+        """How it was heated, in words."""
+        return f"{60.0 * self.heating_rate:.4g} K/min" if self.dynamic else "isothermal"
+
+    def __repr__(self) -> str:
+        return f"<Run {self.id!r}: {self.programme}, {len(self.t)} of {len(self.time)} points, {self.heat / 1e3:.1f} J/g>"
+
+    def _repr_html_(self) -> str:
+        return rendering.html(self)
 
     def thinned(self, points: int) -> Run:
         """The run with blocks of points averaged to about so many; the windows stay where they are."""

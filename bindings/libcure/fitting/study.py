@@ -8,20 +8,24 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from libcure import documents
+from libcure import documents, rendering
 from libcure.errors import CureError, input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, predict_run, profile
-from libcure.fitting.isoconversional import Isoconversional, isoconversional_analysis
+from libcure.fitting.isoconversional import Isoconversional, Peak, isoconversional_analysis
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.record import read_csv
 from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside
 from libcure.fitting.statements import identifiability
 from libcure.models import read_resin, resin_path
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
 
 __all__ = ["Study", "load", "run"]
 
@@ -40,6 +44,8 @@ class Study:
     options: Options
     T_ref: float | None
     held_out: str | None
+    peaks: list[Peak] = field(default_factory=list)
+    """Of further ramps, without a record"""
     findings: list[Finding] = field(default_factory=list)
     isoconversional: Isoconversional | None = None
     fits: list[LawFit] = field(default_factory=list)
@@ -67,6 +73,43 @@ class Study:
     @property
     def title(self) -> str:
         return str(self.document["title"])
+
+    @property
+    def described(self) -> str:
+        """What was fitted, in a few words."""
+        ramps = sum(r.dynamic for r in self.runs)
+        parts = [(ramps, "ramp"), (len(self.runs) - ramps, "isothermal run"), (len(self.peaks), "peak"), (len(self.gel_times), "gel time")]
+        return ", ".join(f"{n} {word}{'s' * (n != 1)}" for n, word in parts if n)
+
+    def rms_left_out(self, fit: LawFit) -> float:
+        """Root mean square over the runs that were left out and predicted, of the rate over the peak; NaN without any."""
+        found = [h.rms_rate for h in self.left_out.get(fit.law.label, []) if np.isfinite(h.rms_rate)]
+        return float(np.sqrt(np.mean(np.square(found)))) if found else np.nan
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """The laws compared, best first."""
+        import pandas as pd
+
+        rows = [(fit.law.label, len(fit.x), fit.aicc - self.best.aicc, fit.bic - min(f.bic for f in self.fits), fit.rms_rate, fit.rms_alpha,
+                 self.rms_left_out(fit), fit.unfit) for fit in self.fits]
+        return pd.DataFrame(rows, columns=["law", "constants", "delta_aicc", "delta_bic", "rms_rate", "rms_alpha", "rms_left_out", "no_model"])
+
+    def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
+        """Data over the fit of the best law; before it is run the records, and with peaks alone their lines.
+
+        Raises:
+            CureError: gel times alone, of which there is no such picture; or a path that cannot be written.
+        """
+        if not self.runs and self.isoconversional is None:
+            raise input_error("plot", "a study of gel times alone, or of peaks that was not run", "a study with runs", self.file)
+        return rendering.draw_to(self, path)
+
+    def __repr__(self) -> str:
+        said = f"best {self.best.law.label}" if self.fits else "no law" if self.isoconversional is not None else "not run"
+        return f"<Study {self.title!r}: {self.described}; {said}>"
+
+    def _repr_html_(self) -> str:
+        return rendering.html(self)
 
 
 def _close_match(document: Mapping[str, Any], file: str) -> None:
@@ -113,6 +156,7 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
         raise input_error("format", repr(document.get("format")), '"libcure/fit/1"', file)
     _close_match(document, file)
     _finite(document, "", file)
+    _enough(document, file)
     _one_programme(document["runs"] if isinstance(document.get("runs"), list) else [], file)
     documents.validate(document, file)
     for name in ("runs", "gel_times"):
@@ -126,8 +170,40 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     entries = document.get("runs", [])
     if held_out is not None and held_out not in [entry["id"] for entry in entries]:
         raise input_error("options.held_out", f'"{held_out}"', "the id of a run", file)
+    laws = _read_laws(document, file) if "laws" in document else []
+    runs = _read_runs(entries, beside, file)
+    cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
+    options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
+                      option.get("loss_scale", 0.05), option.get("bootstrap", 0))
+    study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
+                  [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])])
+    for run_ in runs:
+        study.findings += run_.findings
+    study.findings += compare_heats(runs)
+    return study
+
+
+def _enough(document: Mapping[str, Any], file: str) -> None:
+    """Refuses a document that lacks what its data are for, in better words than the schema has.
+
+    Raises:
+        CureError: no data, or laws and model missing, or given where only peaks are.
+    """
+    fitted = "runs" in document or "gel_times" in document
+    if not fitted and "peaks" not in document:
+        raise input_error("runs", "missing", "runs, gel_times or peaks", file)
+    for key in ("laws", "model"):
+        if fitted and key not in document:
+            raise input_error(key, "missing", "the laws to fit" if key == "laws" else "what the model file is to be called", file)
+        if not fitted and key in document:
+            raise input_error(key, "given with peaks alone", "laws and model only with runs or gel_times: peaks give an activation "
+                              "energy, and no law", file)
+
+
+def _read_laws(document: Mapping[str, Any], file: str) -> list[FitLaw]:
+    """The laws to try, each once."""
     base = resin_path(document["model"]["properties_from"])
-    laws = []
+    laws: list[FitLaw] = []
     for i, entry in enumerate(document["laws"]):
         try:
             law = FitLaw(entry["law"], entry.get("diffusion", False), entry.get("inhibitor", False),
@@ -135,20 +211,10 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
                          _glass_transition(base) if entry.get("diffusion") == "rabinowitch" else None)
         except CureError as error:
             raise input_error(f"laws[{i}].{error.field}", error.value, error.allowed, file) from None
+        if law.label in [other.label for other in laws]:
+            raise input_error(f"laws[{i}]", f'"{law.label}"', "each law once", file)
         laws.append(law)
-    labels = [law.label for law in laws]
-    for i, label in enumerate(labels):
-        if label in labels[:i]:
-            raise input_error(f"laws[{i}]", f'"{label}"', "each law once", file)
-    runs = _read_runs(entries, beside, file)
-    cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
-    options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
-                      option.get("loss_scale", 0.05), option.get("bootstrap", 0))
-    study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out)
-    for run_ in runs:
-        study.findings += run_.findings
-    study.findings += compare_heats(runs)
-    return study
+    return laws
 
 
 def _glass_transition(path: Path) -> tuple[float, float, float]:
@@ -248,27 +314,15 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
         if progress is not None:
             progress(what, done, total)
 
-    seen = [r for r in study.runs if r.id != study.held_out]
-    E = None
-    if study.runs:
-        study.isoconversional = isoconversional_analysis(study.runs)
+    if study.runs or study.peaks:
+        study.isoconversional = isoconversional_analysis(study.runs, study.peaks)
         study.findings += study.isoconversional.findings
-        E = study.isoconversional.E
-    for law in study.laws:
-        count = [0]
-
-        def done(law: FitLaw = law, count: list[int] = count) -> None:
-            count[0] += 1
-            tell(law.label, min(count[0], study.options.starts), study.options.starts)
-
-        try:
-            study.fits.append(fit_law(law, seen, study.gel_times, E=E, T_ref=study.T_ref, options=study.options,
-                                      done=done))
-        except CureError as error:
-            study.failures[law.label] = str(error)
-            study.findings.append(Finding("warning", "not_fitted", f"law {law.label}", str(error)))
-    if not study.fits:
-        raise input_error("laws", "; ".join(study.failures.values()), "a law that the data allow", study.file)
+    if not study.laws:
+        if study.isoconversional is None or study.isoconversional.kissinger is None:
+            raise input_error("peaks", "; ".join(f.message for f in study.findings), "peaks at two or more heating rates that rise with them",
+                              study.file)
+        return study
+    _fit_laws(study, tell)
     study.fits.sort(key=lambda fit: (bool(fit.unfit), fit.aicc))
     study.findings += [Finding("warning", "no_model", f"law {fit.law.label}", f"not written as a model: {fit.unfit}. "
                                "Hold such a constant (fixed), use a simpler law, or measure what tells it.")
@@ -294,6 +348,31 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
                                       study.runs, study.fits, study.bootstrap)
     return study
+
+
+def _fit_laws(study: Study, tell: Callable[[str, int, int], None]) -> None:
+    """Fits each law; those that cannot be are said.
+
+    Raises:
+        CureError: none could be fitted.
+    """
+    seen = [r for r in study.runs if r.id != study.held_out]
+    E = study.isoconversional.E if study.isoconversional is not None else None
+    for law in study.laws:
+        count = [0]
+
+        def done(law: FitLaw = law, count: list[int] = count) -> None:
+            count[0] += 1
+            tell(law.label, min(count[0], study.options.starts), study.options.starts)
+
+        try:
+            study.fits.append(fit_law(law, seen, study.gel_times, E=E, T_ref=study.T_ref, options=study.options,
+                                      done=done))
+        except CureError as error:
+            study.failures[law.label] = str(error)
+            study.findings.append(Finding("warning", "not_fitted", f"law {law.label}", str(error)))
+    if not study.fits:
+        raise input_error("laws", "; ".join(study.failures.values()), "a law that the data allow", study.file)
 
 
 def _predict_left_out(study: Study, fit: LawFit) -> list[HeldOut]:

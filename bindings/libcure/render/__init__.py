@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from libcure.advising import Advice
     from libcure.charting import ChartResult
-    from libcure.fitting import Study
+    from libcure.fitting import Isoconversional, LawFit, Run, Study
     from libcure.following import FollowResult
     from libcure.result import Prediction
     from libcure.validation import Report
@@ -115,6 +115,44 @@ def _(study: Study, folder: Path) -> tuple[Path, Path]:
     from libcure.render import fit_report as report
 
     return report.write_report(study, folder)
+
+
+@rendering.html.register("libcure.fitting.records.Run")
+@rendering.html.register("libcure.fitting.engine.LawFit")
+@rendering.html.register("libcure.fitting.isoconversional.Isoconversional")
+@rendering.html.register("libcure.fitting.study.Study")
+def _(shown: Run | LawFit | Isoconversional | Study) -> str:
+    from libcure.render import fit_report as report
+
+    return report.part(shown)
+
+
+@rendering.figure.register("libcure.fitting.records.Run")
+def _(run: Run) -> Figure:
+    from libcure.render import fit_figures as figures
+
+    return figures.styled(figures.baselines, [run])
+
+
+@rendering.figure.register("libcure.fitting.engine.LawFit")
+def _(fit: LawFit) -> Figure:
+    from libcure.render import fit_figures as figures
+
+    return figures.styled(figures.curves, fit)
+
+
+@rendering.figure.register("libcure.fitting.isoconversional.Isoconversional")
+def _(free: Isoconversional) -> Figure:
+    from libcure.render import fit_figures as figures
+
+    return figures.styled(figures.energies, free)
+
+
+@rendering.figure.register("libcure.fitting.study.Study")
+def _(study: Study) -> Figure:
+    from libcure.render import fit_figures as figures
+
+    return figures.styled(figures.overview, study)
 
 
 @rendering.report.register("libcure.validation.Report")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import matplotlib
@@ -11,9 +13,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from libcure.fitting.engine import LawFit
+from libcure.fitting.isoconversional import Isoconversional
+from libcure.fitting.records import Run
 from libcure.fitting.study import Study
 
-__all__ = ["baselines", "correlation", "curves", "energies", "gel_times", "pages", "profiles"]
+__all__ = ["NARROW", "WIDE", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "overview", "pages", "profiles", "styled"]
 
 ZERO_CELSIUS = 273.15
 INK, FAINT = "#222222", "#8a8a8a"
@@ -24,16 +28,39 @@ STYLE: dict[str, Any] = {
     "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e8e8e8", "legend.frameon": False,
     "figure.constrained_layout.use": True, "lines.linewidth": 1.2,
 }
-PAGE = (11.0, 7.2)  # inch
 NAMES = {"friedman": "Friedman", "kas": "KAS", "vyazovkin": "Vyazovkin"}
 
 
-def _figure(height: float = PAGE[1]) -> Figure:
-    return Figure(figsize=(PAGE[0], height))
+@dataclass(frozen=True)
+class Size:
+    """Of the figures of one medium."""
+
+    across: float
+    """[inch]"""
+    most: int
+    """Panels side by side"""
+
+    def columns(self, count: int) -> int:
+        """Panels side by side, of so many: those that leave the fewest places empty, and of these the most."""
+        return min(range(min(self.most, count), min(1, count - 1, self.most - 1), -1), key=lambda across: -count % across)
+
+    def figure(self, rows: int, height: float) -> Figure:
+        """With that many rows of panels, each so high [inch], on a page no higher than 7.2 inch when it is paper."""
+        tall = rows * height + 0.45
+        return Figure(figsize=(self.across, min(tall, 7.2) if self.most > 1 else tall))
+
+    def wrapped(self, words: str) -> str:
+        """Words over all panels."""
+        return textwrap.fill(words, int(self.across * 13))
 
 
-def _grid(fig: Figure, count: int) -> list[Axes]:
-    columns = min(4, max(2, int(np.ceil(np.sqrt(count)))))
+WIDE = Size(11.0, 4)
+"""Paper across, and screens."""
+NARROW = Size(4.4, 1)
+"""A telephone held upright."""
+
+
+def _grid(fig: Figure, count: int, columns: int) -> list[Axes]:
     rows = int(np.ceil(count / columns))
     made = fig.subplots(rows, columns, squeeze=False).ravel()
     for ax in made[count:]:
@@ -41,10 +68,11 @@ def _grid(fig: Figure, count: int) -> list[Axes]:
     return list(made[:count])
 
 
-def baselines(study: Study) -> Figure:
+def baselines(runs: Sequence[Run], size: Size = WIDE) -> Figure:
     """Recorded heat flow with the baseline and its windows, run by run."""
-    fig = _figure()
-    for ax, run in zip(_grid(fig, len(study.runs)), study.runs, strict=True):
+    columns = size.columns(len(runs))
+    fig = size.figure(int(np.ceil(len(runs) / columns)), 3.4)
+    for ax, run in zip(_grid(fig, len(runs), columns), runs, strict=True):
         x = run.temperature - ZERO_CELSIUS if run.dynamic else run.time / 60.0
         first = 0 if run.dynamic else run.part.start
         ax.plot(x[first:], run.heat_flow[first:] / 1e3, color=FAINT, lw=0.8)
@@ -55,20 +83,20 @@ def baselines(study: Study) -> Figure:
         for a, b in zip(w[::2], w[1::2], strict=True):
             inside = (run.time >= a) & (run.time <= b)
             ax.axvspan(x[inside][0], x[inside][-1], color=GREEN, alpha=0.15, lw=0)
-        ax.set_title(f"{run.id}: {run.heat / 1e3:.0f} J/g, {run.baseline}")
+        ax.set_title(f"{run.id}: {run.heat / 1e3:.0f} J/g\n{run.baseline}")
         ax.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         ax.set_ylabel("heat flow, exotherm up [W/g]")
-    fig.suptitle("Recorded (grey), baseline (vermilion, dashed), the windows it rests on (green), and the heat counted (blue)",
+    fig.suptitle(size.wrapped("Recorded (grey), baseline (vermilion, dashed), the windows it rests on (green), and the heat counted (blue)"),
                  x=0.01, ha="left", fontsize=10)
     return fig
 
 
-def curves(study: Study, fit: LawFit) -> Figure:
+def curves(fit: LawFit, size: Size = WIDE) -> Figure:
     """Data and fit of one law: rate, degree of cure, and residuals below, run by run."""
-    fig = _figure()
     count = len(fit.runs)
-    columns = min(4, count)
+    columns = size.columns(count)
     rows = int(np.ceil(count / columns))
+    fig = size.figure(rows, 3.6)
     outer = fig.add_gridspec(rows, columns)
     for k, (run, (rate, alpha, _)) in enumerate(zip(fit.runs, fit.curves, strict=True)):
         cell = outer[k // columns, k % columns].subgridspec(2, 1, height_ratios=(3, 1), hspace=0.02)
@@ -94,18 +122,17 @@ def curves(study: Study, fit: LawFit) -> Figure:
         below.axhline(0.0, color=INK, lw=0.6)
         below.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         below.set_ylabel("residual [%]" if k % columns == 0 else "")
-    fig.suptitle("Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion, dashed). Residuals: of the rate "
-                 "over the peak (blue), of α (vermilion)", x=0.01, ha="left", fontsize=10)
+    fig.suptitle(size.wrapped("Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion, dashed). Residuals: of the rate "
+                              "over the peak (blue), of α (vermilion)"), x=0.01, ha="left", fontsize=10)
     return fig
 
 
-def energies(study: Study) -> Figure | None:
-    """Kissinger and E698 lines, and E over the degree of cure."""
-    free = study.isoconversional
-    if free is None:
-        return None
-    fig = _figure(4.6)
-    left, right = fig.subplots(1, 2)
+def energies(free: Isoconversional, size: Size = WIDE) -> Figure:
+    """Kissinger and E698 lines, and E over the degree of cure where there are runs for it."""
+    panels = 2 if free.curves else 1
+    columns = min(size.most, panels)
+    fig = size.figure(panels // columns, 2.4 if size.most > 1 else 3.2)
+    left, *rest = fig.subplots(panels // columns, columns, squeeze=False).ravel()
     if free.kissinger is not None and free.e698 is not None:
         x = 1e3 / free.peaks
         y = np.log(free.heating_rates / free.peaks**2)
@@ -113,10 +140,12 @@ def energies(study: Study) -> Figure | None:
         line = np.polyfit(x, y, 1)
         span = np.linspace(x.min(), x.max(), 2)
         left.plot(span, np.polyval(line, span), color=BLUE, lw=0.9)
-        left.set_title(f"Kissinger: E = {free.kissinger.E / 1e3:.1f} ± {free.kissinger.half_width / 1e3:.1f} kJ/mol; "
-                       f"E698: {free.e698.E / 1e3:.1f} ± {free.e698.half_width / 1e3:.1f}")
+        left.set_title("\n".join(f"{name}: E = {one.text}" for name, one in free.by_peaks.items()))
     left.set_xlabel("1000 K / Tp")
     left.set_ylabel("ln(β/Tp² · K s)")
+    if not rest:
+        return fig
+    (right,) = rest
     for curve, color, style in zip(free.curves, (ORANGE, GREEN, BLUE), (":", "--", "-"), strict=False):
         right.plot(curve.alpha, curve.E / 1e3, color=color, ls=style, label=NAMES[curve.method])
         right.fill_between(curve.alpha, curve.low / 1e3, curve.high / 1e3, color=color, alpha=0.12, lw=0)
@@ -130,10 +159,10 @@ def energies(study: Study) -> Figure | None:
     return fig
 
 
-def correlation(fit: LawFit) -> Figure:
+def correlation(fit: LawFit, size: Size = WIDE) -> Figure:
     """Correlation matrix of the constants."""
     names = [fit.law.parameters[i].symbol for i in fit.law.free]
-    fig = Figure(figsize=(6.2, 5.0))
+    fig = Figure(figsize=(min(6.0, size.across), min(4.4, 0.85 * size.across)))
     ax = fig.subplots()
     matrix = fit.correlation
     picture = ax.imshow(matrix, cmap="RdBu_r", vmin=-1, vmax=1)
@@ -150,11 +179,12 @@ def correlation(fit: LawFit) -> Figure:
     return fig
 
 
-def profiles(study: Study) -> Figure:
+def profiles(study: Study, size: Size = WIDE) -> Figure:
     """Profile likelihoods of the best law."""
-    fit = study.best
-    fig = _figure(2.6 * int(np.ceil(len(study.profiles) / 3)) + 0.5)
-    for ax, one in zip(_grid(fig, len(study.profiles)), study.profiles, strict=True):
+    fit, count = study.best, len(study.profiles)
+    columns = size.columns(count)
+    fig = size.figure(int(np.ceil(count / columns)), 1.8 if size.most > 1 else 2.4)
+    for ax, one in zip(_grid(fig, count, columns), study.profiles, strict=True):
         p = fit.law.parameters[fit.law.free[one.parameter]]
         scale = 1.0 if p.log else 1.0 / p.factor
         fine = np.linspace(one.x[0], one.x[-1], 100)
@@ -167,16 +197,14 @@ def profiles(study: Study) -> Figure:
         ax.locator_params(axis="x", nbins=5)
         ax.set_xlabel(p.symbol if p.log or p.unit == "1" else f"{p.symbol} [{p.unit}]")
     fig.axes[0].set_ylabel("rise of the misfit")
-    fig.suptitle("Where the blue line crosses the vermilion one, the 95 % interval ends. Dashed: the parabola of the standard "
-                 "error", x=0.01, ha="left", fontsize=10)
+    fig.suptitle(size.wrapped("Where the blue line crosses the vermilion one, the 95 % interval ends. Dashed: the parabola of the standard "
+                              "error"), x=0.01, ha="left", fontsize=10)
     return fig
 
 
-def gel_times(study: Study) -> Figure | None:
+def gel_times(study: Study, size: Size = WIDE) -> Figure:
     """Model's over observed gel times."""
-    if not study.gel_times:
-        return None
-    fig = _figure(3.6)
+    fig = size.figure(1, 2.4)
     ax = fig.subplots()
     place = np.arange(len(study.gel_times))
     ax.errorbar(place, np.ones(len(place)), yerr=[1.96 * cup.relative_error for cup in study.gel_times], fmt="none",
@@ -189,19 +217,38 @@ def gel_times(study: Study) -> Figure | None:
     return fig
 
 
-def pages(study: Study) -> Iterator[tuple[str, Figure]]:
-    """All figures with captions, in the order of the report."""
-    makers: list[tuple[str, Callable[[], Figure | None]]] = []
+def overview(study: Study) -> Figure:
+    """The one picture of a study: data over the best law, or what there is before that."""
+    if study.fits and study.best.runs:
+        return curves(study.best)
     if study.runs:
-        makers.append(("Records and baselines", lambda: baselines(study)))
-        makers.append(("Activation energy without a law", lambda: energies(study)))
-        for fit in study.fits:
-            makers.append((f"Data over fit: {fit.law.label}", lambda fit=fit: curves(study, fit)))  # type: ignore[misc]
-    makers.append(("Gel times", lambda: gel_times(study)))
-    makers.append((f"Correlation of the constants, {study.best.law.label}", lambda: correlation(study.best)))
-    makers.append((f"Profile likelihoods, {study.best.law.label}", lambda: profiles(study)))
+        return baselines(study.runs)
+    if study.isoconversional is None:
+        raise ValueError("no picture without runs or peaks")
+    return energies(study.isoconversional)
+
+
+def styled(make: Callable[..., Figure], *what: Any) -> Figure:
+    """A figure made in the look of the report."""
+    with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
+        return make(*what)
+
+
+def pages(study: Study, size: Size = WIDE) -> Iterator[tuple[str, Figure]]:
+    """All figures with captions, in the order of the report."""
+    free = study.isoconversional
+    makers: list[tuple[str, Callable[[], Figure]]] = []
+    if study.runs:
+        makers.append(("Records and baselines", lambda: baselines(study.runs, size)))
+    for fit in study.fits if study.runs else ():
+        makers.append((f"Data over fit: {fit.law.label}", lambda fit=fit: curves(fit, size)))  # type: ignore[misc]
+    if free is not None:
+        makers.append(("Activation energy without a law", lambda: energies(free, size)))
+    if study.fits:
+        makers.append((f"Profile likelihoods, {study.best.law.label}", lambda: profiles(study, size)))
+    if study.fits and study.gel_times:
+        makers.append(("Gel times", lambda: gel_times(study, size)))
+    if study.fits:
+        makers.append((f"Correlation of the constants, {study.best.law.label}", lambda: correlation(study.best, size)))
     for caption, make in makers:
-        with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
-            figure = make()
-        if figure is not None:
-            yield caption, figure
+        yield caption, styled(make)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import matplotlib
@@ -12,18 +12,24 @@ import numpy as np
 from libcure import _core
 from libcure.documents import output_path, replacing
 from libcure.errors import one_line
+from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.engine import LawFit, Profile
+from libcure.fitting.isoconversional import Isoconversional
 from libcure.fitting.laws import Parameter, number, span, worth
+from libcure.fitting.records import Finding, Run
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
 from libcure.render import html, plot
-from libcure.render.pages import ACROSS, INK, Pages
+from libcure.render.pages import ACROSS, INK, Pages, size_of
 
-__all__ = ["tables", "write_report"]
+__all__ = ["part", "tables", "write_report"]
 
 RED = "#B00020"
 MARGIN, POINTS = 14.0, 8.0
+DPI, DPI_NARROW = 170, 150
+HEADING = 12.0  # mm, of a caption
+LEAST = 0.7  # of a picture's usual height, at which it can still be read
 SAID, NOTHING = "What the data say, and what they do not", "Nothing stood out."
 Table = tuple[str, list[str], list[list[str]]]
 
@@ -36,9 +42,9 @@ def _between(p: Parameter, profile: Profile, digits: int) -> str:
     return f"from {low}, open" if np.isinf(profile.high) else f"{low} to {high}"
 
 
-def _constants(fit: LawFit, study: Study) -> Table:
-    profiles = {p.parameter: p for p in study.profiles} if fit is study.best else {}
-    repeated = study.bootstrap if fit is study.best else None
+def constants(fit: LawFit, found: Sequence[Profile] = (), repeated: Bootstrap | None = None) -> Table:
+    """Constants of a law with their intervals, by profile and bootstrap too where there are any."""
+    profiles = {p.parameter: p for p in found}
     rows = []
     for k, i in enumerate(fit.law.free):
         p = fit.law.parameters[i]
@@ -54,7 +60,7 @@ def _constants(fit: LawFit, study: Study) -> Table:
         rows.append(row)
     rows += [[p.shown, p.text(fit.law.fixed[p.key], 5), "held"] for p in fit.law.parameters if p.key in fit.law.fixed]
     if np.isfinite(fit.heat):
-        half = 1.96 * fit.heat_error
+        half = fit.heat_half_width
         rows.append(["heat of reaction", f"{fit.heat / 1e3:.1f} J/g",
                      f"{(fit.heat - half) / 1e3:.1f} to {(fit.heat + half) / 1e3:.1f}" if np.isfinite(half) else ""])
     name = f"Constants of {fit.law.label}; rate constants at {fit.T_ref - 273.15:g} °C"
@@ -66,31 +72,54 @@ def _constants(fit: LawFit, study: Study) -> Table:
     return name, head, [row + [""] * (len(head) - len(row)) for row in rows]
 
 
-def tables(study: Study) -> list[Table]:
-    """Name, heading and rows of each table of the report."""
-    out: list[Table] = []
-    if study.runs:
-        out.append(("Runs", ["run", "kind", "points", "heat [J/g]", "peak [°C]", "noise, of the peak"], [
-            [run.id, f"{60 * run.heating_rate:g} K/min" if run.dynamic else "isothermal", str(len(run.t)),
-             f"{run.heat / 1e3:.1f}", f"{run.peak - 273.15:.1f}" if run.dynamic else "",
-             f"{100 * run.noise / (np.max(run.rate) * (run.total_heat or run.heat)):.2f} %"] for run in study.runs]))
-    free = study.isoconversional
-    if free is not None and (free.curves or free.kissinger):
-        rows = []
-        for name, peak in (("Kissinger", free.kissinger), ("ASTM E698", free.e698)):
-            if peak is not None:
-                rows.append([name, f"{peak.E / 1e3:.2f} ± {peak.half_width / 1e3:.2f}", number(peak.A, 3), ""])
-        for c in free.curves:
-            rows.append([figures.NAMES[c.method], f"{c.mean / 1e3:.2f}", "", f"{100 * c.variation:.1f} %"])
-        out.append(("Without a law", ["method", "E [kJ/mol]", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows))
+def runs(found: Sequence[Run]) -> Table:
+    """What each run holds."""
+    return "Runs", ["run", "kind", "points", "heat [J/g]", "peak [°C]", "noise, of the peak"], [
+        [run.id, run.programme, str(len(run.t)),
+         f"{run.heat / 1e3:.1f}", f"{run.peak - 273.15:.1f}" if run.dynamic else "",
+         f"{100 * run.noise / (np.max(run.rate) * (run.total_heat or run.heat)):.2f} %"] for run in found]
+
+
+def energies(free: Isoconversional) -> Table:
+    """Activation energies without a law."""
+    rows = []
+    for name, peak in free.by_peaks.items():
+        low, high = (peak.E - peak.half_width) / 1e3, (peak.E + peak.half_width) / 1e3
+        rows.append([name, f"{peak.E / 1e3:.2f}", f"{low:.2f} to {high:.2f}" if np.isfinite(low) else "not known from two peaks",
+                     number(peak.A, 3), ""])
+    for c in free.curves:
+        rows.append([figures.NAMES[c.method], f"{c.mean / 1e3:.2f}", "", "", f"{100 * c.variation:.1f} %"])
+    return "Without a law", ["method", "E [kJ/mol]", "95 % (Student's t)", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows
+
+
+def laws(study: Study) -> Table:
+    """The laws compared."""
     first = study.fits[0]
-    out.append(("Laws, best first; rms of rate over the peak", [
+    return "Laws, best first; rms of rate over the peak", [
         "law", "constants", "ΔAICc", "ΔBIC", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
         [fit.law.label + (" (no model)" if fit.unfit else ""), str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}",
          f"{fit.bic - min(f.bic for f in study.fits):.0f}",
          f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{fit.rms_alpha:.4f}" if study.runs else "",
-         _left_out(study, fit), f"{fit.same_minimum} of {fit.starts}"] for fit in study.fits]))
-    out += [_constants(fit, study) for fit in study.fits]
+         f"{100 * left:.2f} %" if np.isfinite(left := study.rms_left_out(fit)) else "", f"{fit.same_minimum} of {fit.starts}"]
+        for fit in study.fits]
+
+
+def tables(study: Study) -> list[Table]:
+    """Name, heading and rows of each table of the report."""
+    out: list[Table] = []
+    if study.runs:
+        out.append(runs(study.runs))
+    free = study.isoconversional
+    if free is not None and (free.curves or free.by_peaks):
+        out.append(energies(free))
+    if study.peaks:
+        out.append(("Peaks given", ["heating rate [K/min]", "peak [°C]"],
+                    [[f"{60 * p.heating_rate:.4g}", f"{p.temperature - 273.15:.1f}"] for p in study.peaks]))
+    if not study.fits:
+        return out
+    first = study.fits[0]
+    out.append(laws(study))
+    out += [constants(fit, study.profiles, study.bootstrap) if fit is first else constants(fit) for fit in study.fits]
     best = study.left_out.get(first.law.label, [])
     if best:
         out.append((f"Runs left out in turn and predicted, {first.law.label}",
@@ -103,9 +132,19 @@ def tables(study: Study) -> list[Table]:
     return out
 
 
-def _left_out(study: Study, fit: LawFit) -> str:
-    found = [h.rms_rate for h in study.left_out.get(fit.law.label, []) if np.isfinite(h.rms_rate)]
-    return f"{100 * float(np.sqrt(np.mean(np.square(found)))):.2f} %" if found else ""
+def part(shown: Run | LawFit | Isoconversional | Study) -> str:
+    """The piece of HTML of a notebook: a heading, tables, and what is said."""
+    said: Sequence[Finding] = [] if isinstance(shown, LawFit) else shown.findings
+    if isinstance(shown, Run):
+        title, found = f"Run {shown.id}", [runs([shown])]
+    elif isinstance(shown, LawFit):
+        title, found = f"Law {shown.law.label}", [constants(shown)]
+    elif isinstance(shown, Isoconversional):
+        title, found = "Activation energy", [energies(shown)]
+    else:
+        title, found = shown.title, tables(shown)
+    return html.filled("fit_part.html", title=title, tables=found, ink=INK, red=RED,
+                       said=[(about, [(f.message, f.severity == "warning") for f in lines]) for about, lines in by_subject(said)])
 
 
 METHOD = (
@@ -132,23 +171,28 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
     """
     page = output_path(folder / f"{name}.html", "--out", (".html",))
     pdf = output_path(folder / f"{name}.pdf", "--out", (".pdf",))
-    pictures = []
-    for caption, figure in figures.pages(study):
-        buffer = io.BytesIO()
-        with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
-            figure.savefig(buffer, format="png", dpi=170, metadata={"Software": None})
-        pictures.append((caption, buffer.getvalue()))
+    wide = list(_pictures(study, figures.WIDE, DPI))
+    narrow = [png for _, png in _pictures(study, figures.NARROW, DPI_NARROW)]
     with replacing(page) as first, replacing(pdf) as second:
-        first.write_text(_html(study, pictures), encoding="utf-8")
-        _write_pdf(study, pictures, second)
+        first.write_text(_html(study, wide, narrow), encoding="utf-8")
+        _write_pdf(study, wide, second)
     return page, pdf
 
 
-def _html(study: Study, pictures: Sequence[tuple[str, bytes]]) -> str:
+def _pictures(study: Study, size: figures.Size, dpi: int) -> Iterator[tuple[str, bytes]]:
+    """Captions and pictures of the report."""
+    for caption, figure in figures.pages(study, size):
+        buffer = io.BytesIO()
+        with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
+            figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+        yield caption, buffer.getvalue()
+
+
+def _html(study: Study, pictures: Sequence[tuple[str, bytes]], narrow: Sequence[bytes]) -> str:
     return html.filled(
         "fit.html", study=study, version=_core.__version__, note=str(study.document.get("note", "")), said=_lines(study),
-        tables=tables(study), method=METHOD, heading=SAID, nothing=NOTHING,
-        pictures=[(caption, html.picture(png)) for caption, png in pictures], ink=INK, red=RED,
+        tables=tables(study), method=METHOD if study.fits else "", heading=SAID, nothing=NOTHING,
+        pictures=[(caption, html.picture(png), html.picture(small)) for (caption, png), small in zip(pictures, narrow, strict=True)], ink=INK, red=RED,
     )  # fmt: skip
 
 
@@ -166,12 +210,21 @@ def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) 
             pages.line(NOTHING)
         for name, head, rows in tables(study):
             pages.table(name, head, rows, 7.5)
-        pages.room(26.0)
-        pages.line("")
-        pages.line(METHOD)
+        if study.fits:
+            pages.room(26.0)
+            pages.line("")
+            pages.line(METHOD)
         for caption, png in pictures:
-            pages.turn()
-            pages.heading(caption)
-            pages.picture(png, pages.left)
+            _placed(pages, caption, png)
         pages.foot(f"libcure {_core.__version__}, fit: {one_line(study.title, 100)}")
         pages.save(path, one_line(study.title))
+
+
+def _placed(pages: Pages, caption: str, png: bytes) -> None:
+    """A picture under its caption where there is room for most of its height, else on a new page."""
+    usual = size_of(png)[1] / DPI / figures.WIDE.across * pages.across
+    wanted = min(usual, pages.height - 2.0 * pages.margin - HEADING)
+    if pages.left - HEADING < LEAST * wanted:
+        pages.turn()
+    pages.heading(caption)
+    pages.picture(png, min(wanted, pages.left))

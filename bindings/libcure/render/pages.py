@@ -17,7 +17,7 @@ from matplotlib.image import imread
 
 from libcure.render.lettering import FILLED, FONT, width_of, wrapped
 
-__all__ = ["ACROSS", "DIM", "INK", "LINE", "UPRIGHT", "Column", "Pages", "metadata"]
+__all__ = ["ACROSS", "DIM", "INK", "LINE", "UPRIGHT", "Column", "Pages", "metadata", "size_of"]
 
 UPRIGHT, ACROSS = (210.0, 297.0), (297.0, 210.0)  # A4
 INK, DIM = "#1d1d1f", "#66666a"
@@ -160,7 +160,7 @@ class Pages:
 
     def picture(self, png: bytes, height: float) -> None:
         """A picture that is as wide as the page or as high as that, whichever is less; read only when the page is written."""
-        across, down = _size(png)
+        across, down = size_of(png)
         high = min(height, self.across * down / across)
         self.room(high)
         axes = self._axes(self.margin, high * across / down, high)
@@ -195,6 +195,6 @@ class Pages:
                 page.clear()
 
 
-def _size(png: bytes) -> tuple[int, int]:
+def size_of(png: bytes) -> tuple[int, int]:
     """Width and height of a picture [pixels], where its header has them (ISO/IEC 15948, 11.2.2)."""
     return int.from_bytes(png[16:20], "big"), int.from_bytes(png[20:24], "big")

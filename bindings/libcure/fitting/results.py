@@ -1,0 +1,110 @@
+"""The result of a fit for machines: one JSON document and tables of curves, residuals and energies."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from libcure import _core
+from libcure.fitting.engine import LawFit
+from libcure.fitting.isoconversional import Isoconversional
+from libcure.fitting.record import ZERO_CELSIUS
+from libcure.fitting.records import Run
+from libcure.fitting.study import Study
+
+__all__ = ["result_document", "tables"]
+
+
+def _number(value: float) -> float | None:
+    """A number for JSON: none where there is none."""
+    return float(value) if np.isfinite(value) else None
+
+
+def result_document(study: Study) -> dict[str, Any]:
+    """The document ``libcure/fit-result/1``; null where a number is not known or an interval is open."""
+    free = study.isoconversional
+    return {
+        "format": "libcure/fit-result/1", "libcure": _core.__version__, "title": study.title, "data": study.described,
+        "runs": [_run(run) for run in study.runs],
+        "activation_energy": None if free is None else _energies(free),
+        "laws": [_law(study, fit) for fit in study.fits],
+        "not_fitted": dict(study.failures),
+        "gel_times": [{"id": cup.id, "observed_min": cup.gel_time / 60.0,
+                       "by_law_min": {fit.law.label: cup.gel_time / 60.0 * fit.gel_times[i] for fit in study.fits}}
+                      for i, cup in enumerate(study.gel_times)],
+        "findings": [{"severity": f.severity, "code": f.code, "about": f.about, "message": f.message} for f in study.findings],
+    }  # fmt: skip
+
+
+def _run(run: Run) -> dict[str, Any]:
+    return {
+        "id": run.id, "heating_rate_K_min": 60.0 * run.heating_rate if run.dynamic else None, "points": len(run.t), "baseline": run.baseline,
+        "windows_min": [float(w) / 60.0 for w in run.windows], "heat_J_g": run.heat / 1e3,
+        "total_heat_J_g": None if run.total_heat is None else run.total_heat / 1e3,
+        "peak_C": run.peak - ZERO_CELSIUS if run.dynamic else None, "noise_W_g": _number(run.noise / 1e3),
+    }  # fmt: skip
+
+
+def _energies(free: Isoconversional) -> dict[str, Any]:
+    peaks = {name: {
+        "E_kJ_mol": one.E / 1e3, "low_kJ_mol": _number((one.E - one.half_width) / 1e3), "high_kJ_mol": _number((one.E + one.half_width) / 1e3),
+        "A_1_s": _number(one.A), "r_squared": _number(one.r_squared),
+    } for name, one in (("kissinger", free.kissinger), ("e698", free.e698)) if one is not None}  # fmt: skip
+    return {
+        "peaks": [{"heating_rate_K_min": 60.0 * float(rate), "temperature_C": float(T) - ZERO_CELSIUS}
+                  for rate, T in zip(free.heating_rates, free.peaks, strict=True)],
+        "by_peaks": peaks,
+        "by_conversion": {c.method: {"mean_kJ_mol": _number(c.mean / 1e3), "variation": _number(c.variation)} for c in free.curves},
+    }  # fmt: skip
+
+
+def _law(study: Study, fit: LawFit) -> dict[str, Any]:
+    constants = [{"constant": key, "value": _number(value), "low": _number(low), "high": _number(high), "unit": unit, "held": held}
+                 for key, value, low, high, unit, held in fit.to_dataframe().itertuples(index=False)]
+    if fit is study.best:
+        for one in study.profiles:
+            p = fit.free_parameters[one.parameter]
+            constants[one.parameter]["profile"] = [_number(p.outside(v)) if np.isfinite(v) else None for v in (one.low, one.high)]
+        if study.bootstrap is not None:
+            for k, p in enumerate(fit.free_parameters):
+                constants[k]["bootstrap"] = [_number(p.outside(v)) for v in study.bootstrap.interval(k)]
+    return {
+        "law": fit.law.label, "no_model": fit.unfit, "reference_temperature_C": fit.T_ref - ZERO_CELSIUS, "aicc": _number(fit.aicc),
+        "bic": _number(fit.bic), "rms_rate": _number(fit.rms_rate), "rms_alpha": _number(fit.rms_alpha),
+        "rms_left_out": _number(study.rms_left_out(fit)), "starts": fit.starts, "starts_that_agree": fit.same_minimum, "constants": constants,
+    }  # fmt: skip
+
+
+Rows = Iterable[Sequence[object]]
+
+
+def tables(study: Study) -> Iterator[tuple[str, str]]:
+    """Names and texts of CSV files: curves and residuals of the best law, and E over the degree of cure, where there are any."""
+    if study.fits and study.best.runs:
+        yield "curves.csv", _text(["run", "time_min", "temperature_C", "rate_1_s", "rate_fit_1_s", "alpha", "alpha_fit"], (
+            row for run, (rate, alpha, _) in zip(study.best.runs, study.best.curves, strict=True)
+            for row in _by_point(run, run.t / 60.0, run.T - ZERO_CELSIUS, run.rate, rate, run.alpha, alpha)))
+        yield "residuals.csv", _text(["run", "time_min", "rate_over_peak", "alpha"], (
+            row for run, (rate, alpha, _) in zip(study.best.runs, study.best.curves, strict=True)
+            for row in _by_point(run, run.t / 60.0, (run.rate - rate) / np.max(run.rate), run.alpha - alpha)))
+    if study.isoconversional is not None and study.isoconversional.curves:
+        frame = study.isoconversional.to_dataframe()
+        yield "energies.csv", _text(list(frame.columns), frame.itertuples(index=False))
+
+
+def _by_point(run: Run, *columns: np.ndarray) -> Rows:
+    return ((run.id, *numbers) for numbers in zip(*columns, strict=True))
+
+
+def _text(head: Sequence[str], rows: Rows) -> str:
+    """Eight digits a number; empty where there is none."""
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, lineterminator="\n")
+    writer.writerow(head)
+    writer.writerows([cell if isinstance(cell, str) else f"{cell:.8g}" if np.isfinite(cell) else "" for cell in row]  # type: ignore[call-overload]
+                     for row in rows)
+    return buffer.getvalue()

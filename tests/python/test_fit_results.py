@@ -1,0 +1,223 @@
+"""What a fit hands on: peaks alone, fit.json and tables, report on paper and on a telephone, and what a notebook shows."""
+
+import base64
+import copy
+import csv
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import linregress, t
+from test_cli import run
+
+import libcure
+from libcure import fitting, rendering
+from libcure.render.pages import Pages
+
+DSC = Path(__file__).parents[2] / "notebooks" / "data" / "dsc"
+SHIPPED = json.loads((DSC / "fit.json").read_text(encoding="utf-8"))
+PEAKS = [{"heating_rate_K_min": 5, "temperature_C": 110.0}, {"heating_rate_K_min": 10, "temperature_C": 127.1},
+         {"heating_rate_K_min": 20, "temperature_C": 146.3}]  # fmt: skip
+ALONE = {"format": "libcure/fit/1", "title": "Three peaks", "peaks": PEAKS}
+
+
+def written(tmp_path, document, name="job.json"):
+    file = tmp_path / name
+    file.write_text(json.dumps(document), encoding="utf-8")
+    return file
+
+
+@pytest.fixture(scope="module")
+def study():
+    document = copy.deepcopy(SHIPPED)
+    document["laws"] = [{"law": "kamal-sourour"}, {"law": "nth-order"}]
+    document["options"] = {"starts": 4}
+    document["gel_times"] = [{"id": "film", "gel_time_min": 40.0, "ambient_C": 60.0, "alpha_gel": 0.5}]
+    return fitting.run(fitting.study.from_document(document, DSC))
+
+
+def test_peaks_alone_give_energies_with_students_interval(tmp_path):
+    out = tmp_path / "out"
+    done = run("fit", written(tmp_path, ALONE), "--out", out)
+    beta = np.array([p["heating_rate_K_min"] for p in PEAKS]) / 60.0
+    T = np.array([p["temperature_C"] for p in PEAKS]) + 273.15
+    line = linregress(1.0 / T, np.log(beta / T**2))  # Kissinger, Anal. Chem. 29, 1702, 1957
+    E, half = (-8.31446261815324e-3 * line.slope, 8.31446261815324e-3 * line.stderr * t.ppf(0.975, 1))
+    assert f"Kissinger      {E:.1f} ± {half:.1f} kJ/mol" in done.stdout
+    assert "ASTM E698" in done.stdout
+    result = json.loads((out / "fit.json").read_text(encoding="utf-8"))
+    libcure.validate(result)
+    found = result["activation_energy"]["by_peaks"]["kissinger"]
+    assert found["E_kJ_mol"] == pytest.approx(E, rel=1e-9)
+    assert (found["low_kJ_mol"], found["high_kJ_mol"]) == pytest.approx((E - half, E + half), rel=1e-9)
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert f"{E:.2f}" in page and f"{E - half:.2f} to {E + half:.2f}" in page
+    assert sorted(p.name for p in out.iterdir()) == ["fit.json", "report.html", "report.pdf"]
+
+
+def test_two_peaks_have_no_interval_and_it_is_said(tmp_path):
+    out = tmp_path / "out"
+    done = run("fit", written(tmp_path, {**ALONE, "peaks": PEAKS[::2]}), "--out", out)
+    said = " ".join(done.stdout.split())
+    assert "Kissinger 44.4 kJ/mol (two peaks: no interval)" in said
+    assert "how far it may be off is not known. Add a third heating rate." in said
+    assert "nan" not in done.stdout + (out / "report.html").read_text(encoding="utf-8").replace("data:image", "").split("<picture")[0]
+    result = json.loads((out / "fit.json").read_text(encoding="utf-8"))
+    assert result["activation_energy"]["by_peaks"]["e698"]["low_kJ_mol"] is None
+
+
+def test_peaks_stand_beside_those_of_the_runs():
+    document = copy.deepcopy(SHIPPED)
+    document["runs"] = [r for r in document["runs"] if "isothermal_C" not in r][:2]
+    alone = fitting.study.from_document(document, DSC)
+    document["peaks"] = [{"heating_rate_K_min": 40, "temperature_C": 160.0}]
+    both = fitting.study.from_document(document, DSC)
+    few, more = (fitting.isoconversional_analysis(s.runs, s.peaks) for s in (alone, both))
+    assert len(more.peaks) == len(few.peaks) + 1
+    assert more.heating_rates[-1] == pytest.approx(40 / 60)
+    assert np.isnan(few.kissinger.half_width) and more.kissinger.half_width > 0
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    ({"laws": [{"law": "nth-order"}]}, "laws: given with peaks alone"),
+    ({"peaks": PEAKS[:1]}, "peaks: 1 heating rates"),
+    ({"peaks": [PEAKS[0], {**PEAKS[1], "temperature_C": 100.0}]}, "peaks at two or more heating rates that rise with them"),
+    ({"peaks": [{"heating_rate_K_min": 5, "temperature_K": 383}]}, "peaks[0].temperature_K: unknown key"),
+    ({"peaks": [{"heating_rate_K_min": 5, "temperature_C": 1383}]}, "peaks"),
+    ({"peaks": None, "runs": SHIPPED["runs"]}, "laws: missing; allowed: the laws to fit"),
+    ({"peaks": None}, "runs: missing; allowed: runs, gel_times or peaks"),
+])  # fmt: skip
+def test_peaks_that_cannot_be_are_refused(change, said, tmp_path):
+    document = {k: v for k, v in {**ALONE, **change}.items() if v is not None}
+    done = run("fit", written(tmp_path, document), "--out", tmp_path / "out", code=2)
+    assert said in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_all_files_say_the_same(study, tmp_path):
+    files = fitting.write(study, tmp_path)
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted(
+        ["invented-epoxy-fitted.json", "report.html", "report.pdf", "fit.json", "curves.csv", "residuals.csv", "energies.csv"])
+    assert files.all == [tmp_path / p.name for p in files.all]
+    result = json.loads(files.result.read_text(encoding="utf-8"))
+    libcure.validate(result)
+    best = study.best
+    assert [law["law"] for law in result["laws"]] == [fit.law.label for fit in study.fits]
+    for k, p in enumerate(best.free_parameters):
+        entry = result["laws"][0]["constants"][k]
+        assert entry["value"] == p.outside(float(best.x[k]))
+        assert entry["low"] < entry["value"] < entry["high"]
+        assert entry["profile"][0] is None or entry["profile"][0] < entry["value"]
+    with (tmp_path / "curves.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    with (tmp_path / "residuals.csv").open(encoding="utf-8") as file:
+        left = list(csv.DictReader(file))
+    assert len(rows) == len(left) == sum(len(r.t) for r in best.runs)
+    first = [r for r in rows if r["run"] == best.runs[0].id]
+    rate, fitted = (np.array([float(r[k]) for r in first]) for k in ("rate_1_s", "rate_fit_1_s"))
+    np.testing.assert_allclose(rate, best.runs[0].rate, rtol=1e-6, atol=1e-12)
+    off = np.array([float(r["rate_over_peak"]) for r in left if r["run"] == best.runs[0].id])
+    np.testing.assert_allclose(off, (rate - fitted) / rate.max(), atol=1e-6)
+    with (tmp_path / "energies.csv").open(encoding="utf-8") as file:
+        energies = list(csv.DictReader(file))
+    assert {r["method"] for r in energies} == {"friedman", "kas", "vyazovkin"}
+    assert "nan" not in (tmp_path / "energies.csv").read_text(encoding="utf-8")
+    half = t.ppf(0.975, sum(r.dynamic for r in best.runs) - 1) * best.heat_error
+    heat = next(c for c in result["laws"][0]["constants"] if c["constant"] == "heat_J_g")
+    assert heat["high"] - heat["value"] == pytest.approx(half / 1e3)
+
+
+def test_files_are_written_all_or_none(study, tmp_path):
+    (tmp_path / "energies.csv").mkdir()
+    with pytest.raises(libcure.CureError, match=r"--out: .*energies\.csv.*ordinary file"):
+        fitting.write(study, tmp_path)
+    assert [p.name for p in tmp_path.iterdir()] == ["energies.csv"]
+
+
+def test_the_result_never_replaces_the_document(tmp_path):
+    file = written(tmp_path, ALONE, "fit.json")
+    before = file.read_bytes()
+    done = run("fit", file, "--out", tmp_path, code=2)
+    assert "another folder: the result, fit.json, would replace the document" in done.stderr
+    assert file.read_bytes() == before
+    assert [p.name for p in tmp_path.iterdir()] == ["fit.json"]
+
+
+def test_check_knows_the_result(study, tmp_path):
+    files = fitting.write(study, tmp_path)
+    assert "valid: libcure/fit-result/1" in run("check", files.result).stdout
+
+
+def test_no_page_on_paper_is_half_empty(study, tmp_path, monkeypatch):
+    filled = []
+    turn = Pages.turn
+
+    def watched(pages):
+        if pages.pages and pages.y > pages.margin + 4.0:
+            filled.append(pages.y / pages.height)
+        turn(pages)
+
+    monkeypatch.setattr(Pages, "turn", watched)
+    rendering.report(study, tmp_path)
+    assert len(filled) >= 3
+    assert min(filled) > 0.6
+
+
+def test_the_page_reads_on_a_narrow_screen(study, tmp_path):
+    page = rendering.report(study, tmp_path)[0].read_text(encoding="utf-8")
+    assert '<meta name="viewport" content="width=device-width, initial-scale=1">' in page
+    pictures = re.findall(r'<picture><source media="\(max-width: 640px\)" srcset="data:image/png;base64,([^"]+)"><img alt="[^"]+" '
+                          r'src="data:image/png;base64,([^"]+)">', page)  # fmt: skip
+    assert len(pictures) == page.count("<img") == 7
+    for narrow, wide in pictures:
+        # The header has the width in bytes 16 to 19 (ISO/IEC 15948, 11.2.2).
+        across = [int.from_bytes(base64.b64decode(png[:64])[16:20], "big") for png in (narrow, wide)]
+        assert across[0] <= 660 < across[1]
+    cells = re.findall(r"<td[^>]*>", page)
+    assert cells and all('data-head="' in cell for cell in cells)
+
+
+def test_notebooks_show_each_part(study, tmp_path):
+    free, best = study.isoconversional, study.best
+    shown = [
+        (study.runs[0], r"<Run '1 K/min': 1 K/min, \d+ of \d+ points, 40\d\.\d J/g>", "40", ["time_min", "alpha"]),
+        (best, r"<LawFit kamal-sourour: 6 constants, 7 runs, rate rms \d\.\d\d % of the peak>", "E1", ["constant", "low", "high"]),
+        (free, r"<Isoconversional: 5 heating rates, Kissinger 56\.\d ± 0\.\d kJ/mol, ASTM E698 .*, friedman .*, vyazovkin .*>", "Kissinger",
+         ["alpha", "E_kJ_mol"]),
+        (study, r"<Study 'INVENTED epoxy.*': 5 ramps, 2 isothermal runs, 1 gel time; best kamal-sourour>", "nth-order", ["law", "delta_aicc"]),
+    ]
+    for i, (one, said, word, columns) in enumerate(shown):
+        assert re.fullmatch(said, repr(one)), repr(one)
+        html = one._repr_html_()
+        assert word in html and "<table>" in html and "\n\n\n" not in html
+        frame = one.to_dataframe()
+        assert len(frame) > 1 and set(columns) <= set(frame.columns)
+        one.plot(tmp_path / f"{i}.png")
+        assert (tmp_path / f"{i}.png").stat().st_size > 5000
+    frame = study.runs[0].to_dataframe()
+    assert len(frame) == len(study.runs[0].time)
+    np.testing.assert_array_equal(frame["alpha"].dropna(), study.runs[0].alpha)
+    with pytest.raises(libcure.CureError, match="path"):
+        study.plot(tmp_path / "picture.gif")
+
+
+def test_a_study_that_was_not_run_shows_itself():
+    one = fitting.study.from_document(SHIPPED, DSC)
+    assert repr(one).endswith("; not run>")
+    assert "1 K/min" in one._repr_html_()
+    assert one.plot() is not None
+    alone = fitting.study.from_document(ALONE, DSC)
+    assert "3 peaks; not run" in repr(alone)
+    with pytest.raises(libcure.CureError, match="plot"):
+        alone.plot()
+    fitting.run(alone)
+    assert "Three peaks" in alone._repr_html_() and alone.plot() is not None
+
+
+def test_texts_of_a_document_are_escaped_in_html():
+    document = copy.deepcopy(ALONE)
+    document["title"] = "<script>alert(1)</script>"
+    one = fitting.run(fitting.study.from_document(document, DSC))
+    assert "<script>" not in one._repr_html_()
