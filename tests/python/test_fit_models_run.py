@@ -163,7 +163,7 @@ def test_no_law_that_the_data_hold_is_one_line_and_a_report(tmp_path):
     assert done.exit_code == 2
     assert done.stderr.count("\n") == 1
     assert re.search(r"laws: none can be a model \(nth-order \+ Rabinowitch diffusion: .*no model was written", done.stderr)
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["report.html", "report.pdf"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["curves.csv", "fit.json", "report.html", "report.pdf", "residuals.csv"]
     assert "not written as a model" in (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
 
 
