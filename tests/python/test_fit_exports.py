@@ -162,6 +162,17 @@ def test_check_tells_a_hold_from_a_ramp():
     assert "heating rate 5 K/min" in run("check", DSC / "ramp_5K.csv").stdout
 
 
+def test_a_temperature_that_is_not_the_samples_is_said(tmp_path):
+    DIALECTS["programme only"].write(tmp_path / "run.csv")
+    assert "The temperature is that of the programme or reference" in " ".join(run("check", tmp_path / "run.csv").stdout.split())
+    text = (DSC / "ramp_5K.csv").read_text(encoding="utf-8").replace("temperature_C", "Programme temperature (°C)")
+    for name, heading in (("a", text), ("b", text.replace("Programme ", "Sample "))):
+        (tmp_path / name).write_text(heading, encoding="utf-8")
+    codes = [{f.code for f in fitting.analyse(fitting.read_csv(tmp_path / name), "A", mass_kg=8.3e-6, exotherm_up=False,
+                                              heating_rate=5 / 60).findings} for name in "ab"]
+    assert "programme_temperature" in codes[0] and "programme_temperature" not in codes[1]
+
+
 def rows(*cells, count=60):
     return "".join(";".join(cells).replace("i", str(i)) + "\n" for i in range(count))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from libcure.errors import input_error
@@ -33,6 +33,8 @@ _NAMES: Mapping[str, Sequence[set[str]]] = {
     "heat_flow": [{"heat flow", "heatflow", "hf", "dsc", "dsc signal", "heat flow rate", "warmestrom", "waermestrom", "warmefluss",
                    "flux de chaleur", "flux thermique", "flujo de calor", "flusso di calore", "flusso termico", "warmtestroom"}],
 }
+PROGRAMMED = 2
+"""Rank of temperatures from which they are not of the sample."""
 _QUALIFIERS = re.compile(r"\b(?:normali[sz]ed|norm|corrected|corr|measured|exo(?:therm(?:ic|al)?)? (?:up|down)|endo(?:therm(?:ic|al)?)? (?:up|down))\b")
 _UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {
     "time": {**dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sek", "sekunden"), (1.0, 0.0)),
@@ -59,6 +61,8 @@ class Column:
     factor: float
     offset: float
     """SI is ``factor`` times the number and ``offset``; 1 and 0 for a heat flow, which keeps its unit."""
+    programmed: bool = False
+    """A temperature of programme or reference, by its heading, and not of the sample."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +202,7 @@ def _found(kind: str, found: Sequence[_Named], headings: Sequence[str], line: in
         raise input_error(where, f'unit "{one.unit}"' if one.unit else "no unit",
                           f'one of {_ALLOWED[kind]}, as in "{_EXAMPLE[kind]}" or in a row of units below, or '
                           f"{_said(kind, headings[one.place])}", file)
-    return _column(kind, one.place, headings[one.place], one.unit)
+    return replace(_column(kind, one.place, headings[one.place], one.unit), programmed=kind == "temperature" and one.rank >= PROGRAMMED)
 
 
 def _asked(kind: str, asked: Mapping[str, Any], headings: Sequence[str], units: Sequence[str], width: int, file: str) -> Column:

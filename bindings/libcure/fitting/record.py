@@ -19,6 +19,8 @@ from libcure.fitting.columns import KINDS, ZERO_CELSIUS, Column, columns_of, is_
 __all__ = ["ZERO_CELSIUS", "Record", "read_csv", "understood"]
 
 Array = NDArray[np.float64]
+PROGRAMMED = ("The temperature is that of the programme or reference: an exotherm heats its sample above it, which then seems to react "
+              "too early. Export the sample's temperature where there is one.")
 HELD = 2.0  # K about its middle that nine tenths of an isothermal record keep; common practice, no source
 STEADY = 0.05  # share of the greatest heating rate by which a ramp's may differ between its parts
 
@@ -57,6 +59,11 @@ class Record:
     """Rows that were not used, in plain sentences"""
     layout: Layout | None = None
     """How the file was read; None when it came from none."""
+
+    @property
+    def programmed(self) -> bool:
+        """Whether the temperature is that of programme or reference, by its heading."""
+        return self.layout is not None and self.layout.columns["temperature"].programmed
 
 
 def read_csv(path: str | os.PathLike[str], columns: Mapping[str, Mapping[str, Any]] | None = None) -> Record:
@@ -269,7 +276,7 @@ def understood(record: Record) -> list[tuple[str, str]]:
     where = "no heading" if layout.heading is None else f"heading in line {layout.heading}"
     where += f", units in line {layout.units}" if layout.units is not None else ""
     said.append(("Left out", f"{layout.preamble} line{'s' * (layout.preamble != 1)} before ({where}), {len(layout.footer)} after the rows"))
-    said += [("Note", text) for text in record.left_out]
+    said += [("Note", text) for text in (*record.left_out, *([PROGRAMMED] if record.programmed else []))]
     return said
 
 

@@ -14,7 +14,7 @@ from scipy.signal import find_peaks
 
 from libcure import _core, rendering
 from libcure.errors import CureError, input_error
-from libcure.fitting.record import ZERO_CELSIUS, Record
+from libcure.fitting.record import PROGRAMMED, ZERO_CELSIUS, Record
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -272,6 +272,8 @@ def analyse(
     q = _core.fit.quality(time, T, signal)
     _check_signal(where, record, q)
     findings = [Finding("note", "left_out", where, text) for text in record.left_out]
+    if record.programmed:
+        findings.append(Finding("warning", "programme_temperature", where, PROGRAMMED))
     if isothermal is None:
         windows = _ramp_windows(id, record, signal, q["noise"], left, right, exotherm_up)
     else:
