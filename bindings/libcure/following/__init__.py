@@ -1,8 +1,10 @@
-"""Following a job that runs: a thermocouple's readings update the release time and its band. For example::
+"""A job that runs is followed with a thermocouple, whose readings update the release time and its band. For example::
 
     import libcure
     result = libcure.follow("case.json", "log.csv", at="liner outer face")
     result.release_min, result.before.wait_until_min, result.relied_on
+
+Times count from mixing.
 """
 
 from libcure._core import FollowJob as Job

@@ -24,6 +24,7 @@ struct Measure {
     if (size == 0.0 || size > 1e12) return x;
     double scale = 1.0;
     while (size * scale < 1e11) scale *= 10.0;
+    // NOLINTNEXTLINE(bugprone-incorrect-roundings): it is at most 1e12 here
     auto const whole = static_cast<long long>(size * scale + 0.5);
     return (x < 0.0 ? -1.0 : 1.0) * static_cast<double>(whole) / scale;
   }

@@ -48,7 +48,6 @@ inline Resin<double> blend(std::vector<BlendPart> const& parts) {
   Resin<double> out = parts.front().resin;
   BlendedReaction<double> rate;
   out.estimated = true;
-  out.evidence.verified.reset();
   bool viscous = true;
   for (auto const& p : parts) {
     auto const* single = std::get_if<SingleReaction<double>>(&p.resin.rate.reaction());
@@ -66,12 +65,10 @@ inline Resin<double> blend(std::vector<BlendPart> const& parts) {
     out.release_alpha_min = std::max(out.release_alpha_min, p.resin.release_alpha_min);
     out.release_Tg_margin = std::max(out.release_Tg_margin, p.resin.release_Tg_margin);
     out.Tg_above_midpoint = std::max(out.Tg_above_midpoint, p.resin.Tg_above_midpoint);
-    out.validity.Tg_margin_max =
-        std::min(out.validity.Tg_margin_max, p.resin.validity.Tg_margin_max);
-    out.evidence.cold_from_family |= p.resin.evidence.cold_from_family;
-    out.evidence.bulk_from_family |= p.resin.evidence.bulk_from_family;
+    out.evidence.add(p.resin.evidence);
     out.temperature_limit = std::min(out.temperature_limit, p.resin.temperature_limit);
     auto& valid = out.validity;
+    valid.Tg_margin_max = std::min(valid.Tg_margin_max, p.resin.validity.Tg_margin_max);
     valid.temperature_min = std::max(valid.temperature_min, p.resin.validity.temperature_min);
     valid.temperature_max = std::min(valid.temperature_max, p.resin.validity.temperature_max);
     valid.alpha_max = std::min(valid.alpha_max, p.resin.validity.alpha_max);

@@ -38,6 +38,13 @@ struct Evidence {
   bool bulk_from_family = false;  ///< how it heats itself
   /// Between these temperatures measurements that were held back came out as foretold [K].
   std::optional<std::pair<double, double>> verified;
+
+  /// Of a blend with another resin: nobody has verified that.
+  void add(Evidence const& other) {
+    cold_from_family = cold_from_family || other.cold_from_family;
+    bulk_from_family = bulk_from_family || other.bulk_from_family;
+    verified.reset();
+  }
 };
 
 template <class Scalar>
