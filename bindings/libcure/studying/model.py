@@ -38,7 +38,7 @@ def _from_scale(scale: str, limits: tuple[float, float], y: float) -> float:
 def model_document(study: Study) -> dict[str, Any]:
     """The document ``libcure/resin/1`` of a study.
 
-    Its covariance is that of the weighted rows, on scales on which no draw can leave what a value may be. A batch of a job varies
+    Its covariance is that of the rows, on scales on which no draw can leave what a value may be. A batch of a job varies
     against that of the study, so that the speeds vary more than the study alone says.
 
     Raises:
@@ -73,7 +73,7 @@ def model_document(study: Study) -> dict[str, Any]:
     document["covariance"] = {
         "parameters": list(values), "scale": scales, "matrix": [[float(v) for v in row] for row in 0.5 * (matrix + matrix.T)],
         "basis": "estimated", "source": "none", "where": "study of measurements with the prior of the family",
-        "note": f"Weighted rows worth {p.effective:.0f}; batch to batch {100.0 * BATCH_SD:.0f} % of the speed in addition, twice.",
+        "note": f"{p.effective:.0f} different rows; batch to batch {100.0 * BATCH_SD:.0f} % of the speed in addition, twice.",
     }  # fmt: skip
     return document
 

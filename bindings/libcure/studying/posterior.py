@@ -28,7 +28,7 @@ from libcure.studying.cups import CUP_SD
 from libcure.studying.family import Family
 from libcure.studying.reading import Measurement
 
-__all__ = ["BATCH_SD", "Posterior", "Rows", "explore", "log_likelihood", "misfit", "placed", "resins_of"]
+__all__ = ["BATCH_SD", "Posterior", "Rows", "explore", "log_likelihood", "misfit", "placed", "resins_of", "weights_of"]
 
 Floats = NDArray[np.float64]
 NU = 4.0
@@ -176,7 +176,8 @@ class Posterior:
         return log_likelihood(self.asking.observed, self.rows.predicted, self.asking.sd, self.asking.side)
 
 
-def _weights(log_weight: Floats) -> Floats:
+def weights_of(log_weight: Floats) -> Floats:
+    """Weights (n,) adding to 1, from their ln but for a constant."""
     weight = np.exp(log_weight - log_weight.max())
     return np.asarray(weight / weight.sum())
 
@@ -242,12 +243,12 @@ class _Crowd:
         """Lets the measurements count as much more as leaves half of the rows that count."""
         n = self.log_l.size
         share = 1.0
-        if _worth(_weights((1.0 - self.share) * self.log_l)) < STILL_COUNT * n:
+        if _worth(weights_of((1.0 - self.share) * self.log_l)) < STILL_COUNT * n:
             low, high = self.share, 1.0
             for _ in range(30):
                 share = 0.5 * (low + high)
-                low, high = (low, share) if _worth(_weights((share - self.share) * self.log_l)) < STILL_COUNT * n else (share, high)
-        weight = _weights((share - self.share) * self.log_l)
+                low, high = (low, share) if _worth(weights_of((share - self.share) * self.log_l)) < STILL_COUNT * n else (share, high)
+        weight = weights_of((share - self.share) * self.log_l)
         self.mean = weight @ self.rows.x
         off = self.rows.x - self.mean
         # A little of the prior keeps unknowns that few rows tell apart from collapsing.

@@ -19,7 +19,7 @@ from libcure.sampling import weighted_quantile
 from libcure.studying.family import Family, find_family
 from libcure.studying.films import release_of
 from libcure.studying.measurements import NEEDS_VISCOSITY, read_measurement
-from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, misfit, resins_of
+from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, misfit, resins_of, weights_of
 from libcure.studying.reading import NEVER, Measurement
 
 __all__ = ["Candidate", "Check", "Known", "Study", "load", "run"]
@@ -168,9 +168,7 @@ class Study:
             then = []
             for i in rng.choice(len(x), OUTCOMES, replace=False):
                 outcome = shown_[i] + asking.sd * rng.standard_t(4.0, asking.sd.size) / math.sqrt(2.0)
-                log_w = log_likelihood(outcome, shown_, asking.sd).sum(axis=1)
-                w = np.exp(log_w - log_w.max())
-                w /= w.sum()
+                w = weights_of(log_likelihood(outcome, shown_, asking.sd).sum(axis=1))
                 mean = w @ goals
                 then.append(float(np.mean(np.sqrt(w @ (goals - mean) ** 2))))
             found.append(Candidate(m.name, now, float(np.mean(then)), m.cost_min))
