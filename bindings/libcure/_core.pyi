@@ -266,11 +266,11 @@ def follow_assumptions() -> dict[str, Any]:
 def number_in(text: str, decimal_comma: bool, /) -> float:
     """A text as a finite number; NaN where it is none."""
 
-def parse_table(text: str, needed: str, file: str, /) -> tuple[list[str], list[list[str]], list[int], bool, list[int], list[str]]:
+def parse_table(data: bytes, needed: str, file: str, /) -> tuple[list[str], list[list[str]], list[int], bool, list[int], list[str]]:
     """Heading, rows, their lines, whether commas are decimal ones, lines that cannot be read, and what was left out. Raises CureError."""
 
-def parse_readings(text: str, file: str, /) -> tuple[_Array, _Array, list[str]]:
-    """Times [s] and temperatures [K], NaN where missing, and what was left out, from the text of a CSV file. Raises CureError."""
+def parse_readings(data: bytes, file: str, channel: str, mixed_at: str, /) -> tuple[_Array, _Array, list[str]]:
+    """Times [s] and temperatures [K], NaN where missing, and what was left out, from the bytes of a CSV file. Raises CureError."""
 
 class FollowResult:
     """What the readings of a running job come to."""

@@ -75,13 +75,17 @@ void bind_follow(py::module_& m) {
   m.def("liner_places", [] { return process::places_of(process::Part::liner); });
   m.attr("most_readings") = follow::most_readings;
   m.def("number_in", &io::number_in);
-  m.def("parse_table", [](std::string const& text, std::string const& needed,
+  m.def("parse_table", [](std::string const& bytes, std::string const& needed,
                           std::string const& file) {
+    // The table's lines are views of the text.
+    auto const text = io::utf8_of(bytes);
     auto const t = io::parse_table(text, needed, file);
     return py::make_tuple(t.heading, t.rows, t.lines, t.decimal_comma, t.unreadable, t.left_out());
   });
-  m.def("parse_readings", [](std::string const& text, std::string const& file) {
-    auto const r = io::parse_readings(text, file);
+  m.def("parse_readings", [](std::string const& bytes, std::string const& file, std::string channel,
+                             std::string mixed_at) {
+    auto const r =
+        io::parse_readings(io::utf8_of(bytes), file, {std::move(channel), std::move(mixed_at)});
     return py::make_tuple(r.time, r.temperature, r.left_out);
   });
   py::class_<follow::Result, std::shared_ptr<follow::Result>>(m, "FollowResult")

@@ -20,12 +20,15 @@ def run(
     case: Case,
     case_file: Path,
     log: Path,
+    console: Console,
+    *,
+    channel: str,
+    mixed_at: str,
     at: str,
     now: float | None,
     chart: Path | None,
     json: Path | None,
     plot: Path | None,
-    console: Console,
 ) -> None:
     """Follows, writes the files asked for, whole or not at all, and shows the page."""
     only_json = json is not None and str(json) == "-"
@@ -33,7 +36,7 @@ def run(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", rendering.PICTURES)
     if json_target is not None and json_target in (plot_target, case_file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    result = follow(case, log, at=at, now_min=now, uncertain=chart)
+    result = follow(case, log, at=at, now_min=now, channel=channel, mixed_at=mixed_at, uncertain=chart)
     with ExitStack() as files:
         if json_target is not None:
             temporary = files.enter_context(documents.replacing(json_target))

@@ -74,6 +74,14 @@ SetOption = Annotated[
 ]
 
 
+ChannelOption = Annotated[
+    str, typer.Option(metavar="NAME|NUMBER", help="Column of temperatures of the log, where there are several.")
+]
+MixedAtOption = Annotated[
+    str, typer.Option(metavar="H:MM", help="Time of day of mixing by the logger's clock, for a log with times of day.")
+]
+
+
 @app.command()
 @_one_line_errors
 def predict(
@@ -143,6 +151,8 @@ def follow(
     case: CaseArgument,
     log: Annotated[Path, typer.Argument(metavar="LOG.csv", help="Readings; a heading such as time_min,temperature_C.")],
     set_: SetOption = None,
+    channel: ChannelOption = "",
+    mixed_at: MixedAtOption = "",
     at: Annotated[
         str, typer.Option(metavar="PLACE", help="Where the probe lies: liner inner face, liner middle, liner outer face.")
     ] = "liner outer face",
@@ -160,7 +170,9 @@ def follow(
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.cli import follow as command
 
-    command.run(load(case, set_), case, log, at, now, uncertain, json, plot, _console())
+    command.run(
+        load(case, set_), case, log, _console(), channel=channel, mixed_at=mixed_at, at=at, now=now, chart=uncertain, json=json, plot=plot
+    )
 
 
 @app.command()
@@ -216,6 +228,8 @@ def record(
         Path | None, typer.Option(metavar="CHART.json", help="Take what is uncertain from this document, such as job.ranges.json.")
     ] = None,
     log: Annotated[Path | None, typer.Option(metavar="LOG.csv", help="Readings of a thermocouple in the wall.")] = None,
+    channel: ChannelOption = "",
+    mixed_at: MixedAtOption = "",
     at: Annotated[str, typer.Option(metavar="PLACE", help="Where it lay, as for follow.")] = "liner outer face",
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for record.pdf and record.json.")] = None,
     verify: Annotated[bool, typer.Option("--verify", help="Compute a record again from the inputs in it, and compare.")] = False,
@@ -228,7 +242,7 @@ def record(
         if not good:
             raise typer.Exit(1)
         return
-    command.run(site, _console(), case=case, uncertain=uncertain, log=log, at=at, out=out)
+    command.run(site, _console(), case=case, uncertain=uncertain, log=log, channel=channel, mixed_at=mixed_at, at=at, out=out)
 
 
 @app.command()

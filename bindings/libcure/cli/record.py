@@ -22,7 +22,8 @@ __all__ = ["check", "run"]
 
 
 def run(
-    site: Path, console: Console, *, case: Path | None, uncertain: Path | None, log: Path | None, at: str, out: Path | None
+    site: Path, console: Console, *, case: Path | None, uncertain: Path | None, log: Path | None, channel: str, mixed_at: str, at: str,
+    out: Path | None
 ) -> None:
     """Writes record.pdf and record.json, both or none.
 
@@ -34,7 +35,7 @@ def run(
     if os.path.exists(out) and not os.path.isdir(out):
         raise input_error("--out", f'"{out}"', "a folder")
     ranges = None if uncertain is None else read_ranges(uncertain).inputs
-    readings = None if log is None else read_readings(log)
+    readings = None if log is None else read_readings(log, channel=channel, mixed_at=mixed_at)
     record = make(load_case(case), load_site(site), ranges=ranges, readings=readings, at=at)
     folder = documents.output_folder(out)
     with ExitStack() as files:

@@ -57,18 +57,21 @@ def shown(path: str | os.PathLike[str]) -> str:
 
 
 def read_bytes(path: str | os.PathLike[str]) -> bytes:
-    """Bytes of a file, no more than one above 16 MiB.
+    """What is in a file.
 
     Raises:
-        CureError: it cannot be read.
+        CureError: it cannot be read, or is above 16 MiB.
     """
     name = os.fspath(path)
     try:
         with open(name, "rb") as file:
-            return file.read(LARGEST_FILE + 1)
+            data = file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise input_error("file", f"cannot be read ({reason})", "a readable file", name) from None
+        raise input_error("file", f"cannot be read ({reason})", "a readable file", shown(path)) from None
+    if len(data) > LARGEST_FILE:
+        raise input_error("file", "too large", "at most 16 MiB", shown(path))
+    return data
 
 
 def read_text(path: str | os.PathLike[str]) -> str:

@@ -6,7 +6,7 @@ import os
 from dataclasses import dataclass
 
 from libcure import _core
-from libcure.documents import read_text, shown
+from libcure.documents import read_bytes, shown
 
 __all__ = ["Table", "read_table"]
 
@@ -39,7 +39,7 @@ class Table:
 def read_table(path: str | os.PathLike[str], needed: str) -> Table:
     """A table from a CSV file.
 
-    Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. One line is one row, and
+    UTF-8, UTF-16 or Latin-1. Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. One line is one row, and
     quotes close within it. Lines that begin with ``#`` are comments. A last line without a line end may have been cut
     and is no row.
 
@@ -50,4 +50,4 @@ def read_table(path: str | os.PathLike[str], needed: str) -> Table:
     Raises:
         CureError: it cannot be read, is empty, or is no table.
     """
-    return Table(*_core.parse_table(read_text(path), needed, shown(path)))
+    return Table(*_core.parse_table(read_bytes(path), needed, shown(path)))

@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
-from libcure.documents import LARGEST_FILE, read_bytes, shown
+from libcure.documents import read_bytes, shown
 from libcure.errors import input_error
 
 __all__ = ["Export", "Line", "decoded", "read_export"]
@@ -178,10 +178,7 @@ def read_export(path: str | os.PathLike[str], needed: str) -> Export:
         CureError: it cannot be read, is no text, is empty, or has no rows of numbers.
     """
     name = shown(path)
-    data = read_bytes(path)
-    if len(data) > LARGEST_FILE:
-        raise input_error("file", "too large", "at most 16 MiB", name)
-    text, encoding = decoded(data, name)
+    text, encoding = decoded(read_bytes(path), name)
     texts = re.split(r"\r\n|\r|\n", text)
     lines = [Line(i, t) for i, t in enumerate(texts, 1) if t.strip()]
     if not lines:

@@ -26,6 +26,8 @@ def follow(
     *,
     at: str = "liner outer face",
     now_min: float | None = None,
+    channel: str = "",
+    mixed_at: str = "",
     uncertain: str | os.PathLike[str] | Sequence[UncertainInput] | None = None,
     samples: int | None = None,
     seed: int = 20260101,
@@ -42,8 +44,10 @@ def follow(
 
     Args:
         case: a case in one dimension with a held stage.
-        readings: a CSV file (see :func:`libcure.following.read_readings`), or readings. Times count from mixing.
+        readings: a CSV file (see :func:`libcure.following.read_readings`), or readings.
         at: where the probe lies, one of :data:`libcure.following.PLACES`.
+        channel, mixed_at: which column of temperatures, and the time of day of mixing, as :func:`libcure.following.read_readings`
+            takes them; only for a file.
         now_min: the time since mixing by a clock that is right [min]; that of the last row when left out.
         uncertain: a chart document whose ranges are taken, or ranges; the usual ones when left out.
             The constants of the resin vary by its covariance.
@@ -63,7 +67,7 @@ def follow(
     stated = uncertainty.stated()
     if stated is None:
         raise input_error("uncertain", f'"{uncertain}"', "ranges: readings have nothing to say where all is known", found.name)
-    log = readings if isinstance(readings, Readings) else read_readings(readings)
+    log = readings if isinstance(readings, Readings) else read_readings(readings, channel=channel, mixed_at=mixed_at)
     now = None if now_min is None else 60.0 * now_min
     return FollowResult.from_core(
         found,

@@ -82,6 +82,7 @@ inline Screened screen(Readings const& readings, std::pair<double, double> const
   detail::doubles(s);
   against.units();
   detail::out_of_range(s);
+  against.dead();
   against.stuck();
   against.fallen_off();
   against.spikes();

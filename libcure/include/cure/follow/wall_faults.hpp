@@ -1,7 +1,7 @@
 #pragma once
 /// Readings that cannot be those of the wall, as far as it is known before them: another unit, a
-/// probe that is stuck, or has come off, and jumps. The limits are this project's own choice,
-/// common practice without a source.
+/// channel that is dead, a probe that is stuck, or has come off, and jumps. The limits are this
+/// project's own choice, common practice without a source.
 
 #include <algorithm>
 #include <array>
@@ -21,6 +21,7 @@ namespace cure::follow::detail {
 
 inline constexpr double jump =
     2.0;  ///< off its neighbours, beyond noise and what the wall does [K]
+inline constexpr std::size_t dead_readings = 3;
 inline constexpr std::size_t stuck_readings = 5;
 inline constexpr double stuck_time = 600.0, stuck_move = 1.5;  ///< [s]; the wall must move by [K]
 inline constexpr std::size_t off_readings = 4;
@@ -97,6 +98,26 @@ class WallFaults {
               "All {many} look like " + std::string(best.words) +
                   "; not used. Correct the unit in the heading.");
     }
+  }
+
+  /// Zeros that a logger writes for a channel that measures nothing.
+  void dead() {
+    auto const all = s_.good();
+    std::vector<bool> zero;
+    Walk walk(wall_.grid());
+    for (auto const i : all) {
+      bool const nothing = std::abs(T(i) - zero_celsius) < 1e-6 ||
+                           std::abs(T(i) - (zero_celsius - 32.0 / 1.8)) < 1e-6;
+      zero.push_back(nothing && beyond_wall(T(i), walk.to(t(i))));
+    }
+    Indices those;
+    for (auto const& [begin, end] : runs(zero)) {
+      if (end - begin < dead_readings) continue;
+      those.insert(those.end(), all.begin() + static_cast<std::ptrdiff_t>(begin),
+                   all.begin() + static_cast<std::ptrdiff_t>(end));
+    }
+    s_.mark(those, "dead",
+            "{many} are exactly 0.0, as no likely wall is ({at}): is the channel dead? Not used.");
   }
 
   void stuck() {

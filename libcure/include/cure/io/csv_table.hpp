@@ -3,18 +3,16 @@
 /// separators.
 ///
 /// Comma, semicolon or tab between cells; with the latter two a decimal comma is understood. One
-/// line is one row, and quotes close within it. Lines that begin with # are comments. A last line
-/// without a line end may have been cut and is no row.
+/// line is one row, and quotes close within it. Lines that begin with # are comments, unless a
+/// separator follows at once: there # heads the column of row numbers. A last line without a line
+/// end may have been cut and is no row.
 
 #include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
-#include <fstream>
 #include <limits>
 #include <optional>
-#include <sstream>
 #include <string>
 #include <string_view>
 #include <system_error>
@@ -43,24 +41,6 @@ inline std::string first_letters(std::string_view text, std::size_t most) {
     if (begins && ++letters > most) break;
   }
   return std::string(text.substr(0, end));
-}
-
-/// Where a text stops being UTF-8; npos when it does not.
-inline std::size_t first_not_utf8(std::string_view text) {
-  for (std::size_t i = 0; i < text.size();) {
-    auto const c = static_cast<unsigned char>(text[i]);
-    std::size_t const more = c < 0x80u                 ? 0
-                             : c >= 0xC2u && c < 0xE0u ? 1
-                             : c >= 0xE0u && c < 0xF0u ? 2
-                             : c >= 0xF0u && c < 0xF5u ? 3
-                                                       : 4;
-    if (more == 4 || i + more >= text.size()) return i;
-    for (std::size_t j = 1; j <= more; ++j) {
-      if ((static_cast<unsigned char>(text[i + j]) & 0xC0u) != 0x80u) return i;
-    }
-    i += more + 1;
-  }
-  return std::string_view::npos;
 }
 
 /// Cells of a line; nothing where a quote does not close or stands inside a cell.
@@ -139,74 +119,71 @@ struct Table {
   }
 };
 
-/// @param needed what an empty file lacks, and @param file it came from, for messages
-/// @throws InputError for an empty one, or one whose heading cannot be read
-inline Table parse_table(std::string_view text, std::string const& needed,
-                         std::string const& file) {
-  struct Line {
-    std::size_t number;
-    std::string_view text;
-  };
+/// A line that is not empty and no comment.
+struct Line {
+  std::size_t number = 0;  ///< in the file, from 1
+  std::string_view text;
+  bool ended = true;  ///< by a line end
+};
+
+inline std::vector<Line> lines_of(std::string_view text) {
   std::vector<Line> lines;
   std::size_t count = 0;
   for (std::size_t begin = 0; begin <= text.size();) {
     auto const end = std::min(text.find_first_of("\r\n", begin), text.size());
     auto const line = text.substr(begin, end - begin), words = detail::trimmed(line);
     ++count;
-    if (!words.empty() && words.front() != '#') lines.push_back({count, line});
+    bool const comment =
+        words.starts_with('#') &&
+        (words.size() < 2 || std::string_view(",;\t").find(words[1]) == std::string_view::npos);
+    if (!words.empty() && !comment) lines.push_back({count, line, end < text.size()});
     begin = end + (text.substr(end, 2) == "\r\n" ? 2 : 1);
   }
-  if (lines.empty()) throw InputError("file", "empty", needed, file);
-  auto const first = lines.front();
-  lines.erase(lines.begin());
-  bool const semicolon = first.text.find(';') != std::string_view::npos;
-  bool const tab = first.text.find('\t') != std::string_view::npos;
-  char const separator = semicolon ? ';' : tab ? '\t' : ',';
-  auto heading = detail::cells_of(first.text, separator);
+  return lines;
+}
+
+/// What stands between the cells of a line and those below it.
+inline char separator_of(std::string_view line) {
+  if (line.find(';') != std::string_view::npos) return ';';
+  return line.find('\t') != std::string_view::npos ? '\t' : ',';
+}
+
+/// The table whose heading is one of the lines; those above it are left alone.
+/// @throws InputError for a heading that cannot be read
+inline Table table_below(std::vector<Line> const& lines, std::size_t first,
+                         std::string const& file) {
+  auto const& line = lines[first];
+  char const separator = separator_of(line.text);
+  auto heading = detail::cells_of(line.text, separator);
   Table t;
-  t.first_line = detail::trimmed(first.text);
+  t.first_line = detail::trimmed(line.text);
   if (!heading) {
-    throw InputError("line " + std::to_string(first.number),
-                     detail::first_letters(t.first_line, 80), "a heading whose quotes close", file);
+    throw InputError("line " + std::to_string(line.number), detail::first_letters(t.first_line, 80),
+                     "a heading whose quotes close", file);
   }
   t.heading = std::move(*heading);
   t.decimal_comma = separator != ',';
-  // What follows the last line end is empty, or a line without one.
-  if (!lines.empty() && lines.back().number == count) {
-    t.unended = lines.back().number;
-    lines.pop_back();
-  }
-  for (auto const& line : lines) {
-    if (auto cells = detail::cells_of(line.text, separator)) {
+  for (std::size_t i = first + 1; i < lines.size(); ++i) {
+    if (!lines[i].ended) {
+      t.unended = lines[i].number;
+    } else if (auto cells = detail::cells_of(lines[i].text, separator)) {
       t.rows.push_back(std::move(*cells));
-      t.lines.push_back(line.number);
+      t.lines.push_back(lines[i].number);
     } else {
-      t.unreadable.push_back(line.number);
+      t.unreadable.push_back(lines[i].number);
     }
   }
   return t;
 }
 
-/// Text of a file in UTF-8, without a byte-order mark. @throws InputError
-inline std::string text_of(std::filesystem::path const& path) {
-  auto const file = path.string();
-  std::error_code error;
-  auto const size = std::filesystem::file_size(path, error);
-  std::ifstream in(path, std::ios::binary);
-  if (error || !in) {
-    auto const why = error ? " (" + error.message() + ")" : std::string();
-    throw InputError("file", "cannot be read" + why, "a readable file", file);
-  }
-  if (size > (16u << 20)) throw InputError("file", "too large", "at most 16 MiB", file);
-  std::ostringstream out;
-  out << in.rdbuf();
-  auto text = out.str();
-  if (text.starts_with("\xEF\xBB\xBF")) text.erase(0, 3);
-  if (auto const at = detail::first_not_utf8(text); at != std::string::npos) {
-    throw InputError("file", "not UTF-8 text (byte " + std::to_string(at) + ")", "text in UTF-8",
-                     file);
-  }
-  return text;
+/// A table whose heading is the first line.
+/// @param needed what an empty file lacks, and @param file it came from, for messages
+/// @throws InputError for an empty one, or one whose heading cannot be read
+inline Table parse_table(std::string_view text, std::string const& needed,
+                         std::string const& file) {
+  auto const lines = lines_of(text);
+  if (lines.empty()) throw InputError("file", "empty", needed, file);
+  return table_below(lines, 0, file);
 }
 
 }  // namespace cure::io

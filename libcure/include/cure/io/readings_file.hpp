@@ -1,12 +1,14 @@
 #pragma once
-/// Readings of a thermocouple from a CSV file with a heading such as "time_min,temperature_C".
+/// Readings of a thermocouple from a CSV file as loggers write them, with a heading such as
+/// "time_min,temperature_C", below lines about the logger if there are any.
 ///
-/// Times count from mixing, in s, min or h; temperatures are in C, F or K. A cell that is empty or
-/// no number is a missing reading, not an error: loggers write such. A line that cannot be read,
-/// and a last one without a line end, are left out and said. Other columns are left alone.
+/// Times count from mixing, in s, min or h, or as h:mm:ss under "elapsed"; or they are times of
+/// day, with or without dates, and that of mixing is told (`clock_times.hpp`). Temperatures are in
+/// C, F or K. Of several columns of temperatures one is named. A cell that is empty or no number is
+/// a missing reading, not an error: loggers write such. A line that cannot be read, and a last one
+/// without a line end, are left out and said. Other columns are left alone.
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
@@ -17,125 +19,245 @@
 #include <vector>
 
 #include "cure/follow/readings.hpp"
+#include "cure/io/clock_times.hpp"
 #include "cure/io/csv_table.hpp"
-#include "cure/units.hpp"
+#include "cure/io/log_columns.hpp"
+#include "cure/io/log_text.hpp"
 
 namespace cure::io {
 
-namespace detail {
-
-/// A unit of a column, and what makes SI of it.
-struct ColumnUnit {
-  std::string_view name;
-  double factor, offset;
+/// What a person says of a log.
+struct LogOptions {
+  /// Title of the column of temperatures, a part of it, or its number among them from 1; empty
+  /// where there is one.
+  std::string channel = {};
+  /// Time of day of mixing by the logger's clock, such as "22:30" or "2026-03-24 22:30"; empty
+  /// where times count from mixing.
+  std::string mixed_at = {};
 };
 
-inline std::string lower(std::string_view text) {
-  std::string t(text);
-  for (char& c : t) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return t;
+namespace detail {
+
+/// A table and what its headings say.
+struct Log {
+  Table table;
+  LogColumns columns;
+  LogOptions const& options;
+  std::string const& file;
+
+  Log(Table t, LogOptions const& o, std::string const& f)
+      : table(std::move(t)), columns(table.heading), options(o), file(f) {}
+
+  [[nodiscard]] std::string quoted(std::size_t column) const {
+    return "\"" + columns.titles[column] + "\"";
+  }
+  [[nodiscard]] std::string_view cell(std::size_t row, std::size_t column) const {
+    auto const& cells = table.rows[row];
+    return column < cells.size() ? std::string_view(cells[column]) : std::string_view();
+  }
+  [[noreturn]] void no_column(std::string const& kind, std::string const& found,
+                              std::string const& allowed) const {
+    throw InputError("heading, " + kind, found, allowed, file);
+  }
+  [[noreturn]] void unknown_unit(std::size_t column, std::string const& allowed) const {
+    throw InputError("column " + quoted(column),
+                     "unit \"" + columns.heads[column].unknown_unit + "\"", "one of " + allowed,
+                     file);
+  }
+  [[nodiscard]] std::string not_there() const {
+    return "no column for it in \"" + first_letters(table.first_line, 80) + "\"";
+  }
+  /// Numbers of a column in SI; NaN where there is none.
+  template <class Number>
+  [[nodiscard]] Eigen::VectorXd values(Number const& number) const {
+    Eigen::VectorXd v(numerics::index(table.rows.size()));
+    for (std::size_t row = 0; row < table.rows.size(); ++row) v(numerics::index(row)) = number(row);
+    return v;
+  }
+};
+
+/// Moments of a column of times of day, with dates of a column of their own if there is one.
+inline std::vector<std::optional<Stamp>> stamps_of(Log const& log, std::size_t clock) {
+  auto const dates = log.columns.of(ColumnKind::date);
+  std::vector<std::optional<Stamp>> stamps;
+  for (std::size_t row = 0; row < log.table.rows.size(); ++row) {
+    auto stamp = stamp_of(log.cell(row, clock));
+    if (stamp && !stamp->date && !dates.empty() && dates.front() != clock) {
+      auto const date = stamp_of(log.cell(row, dates.front()));
+      if (date) stamp->date = date->date;
+    }
+    stamps.push_back(std::move(stamp));
+  }
+  return stamps;
 }
 
-/// Length of the name of a quantity at the start of a heading in lower case; 0 where it is another:
-/// "time" or "t", "temperature" or "temp", with a point after it.
-inline std::size_t name_length(std::string_view heading, bool time) {
-  auto const ends = [&](std::size_t at) {
-    return at >= heading.size() || heading[at] < 'a' || heading[at] > 'z';
+inline bool any_time(std::vector<std::optional<Stamp>> const& stamps) {
+  return std::any_of(stamps.begin(), stamps.end(),
+                     [](auto const& s) { return s && s->time_of_day; });
+}
+
+/// Times from mixing in the one column that counts them. @throws InputError
+inline Eigen::VectorXd counted_times(Log const& log) {
+  auto const counted = log.columns.of(ColumnKind::counted);
+  auto const elapsed = log.columns.of(ColumnKind::elapsed);
+  if (counted.size() > 1) {
+    log.no_column("time", std::to_string(counted.size()) + " columns", "one, such as time_min");
+  }
+  if (!counted.empty()) {
+    auto const unit = *log.columns.heads[counted.front()].unit;
+    return log.values(
+        [&](std::size_t row) { return log.table.number(row, counted.front()) * unit.factor; });
+  }
+  return log.values([&](std::size_t row) { return elapsed_in(log.cell(row, elapsed.front())); });
+}
+
+/// Times from mixing [s]. @throws InputError
+inline Eigen::VectorXd times_in(Log const& log) {
+  auto candidates = log.columns.of(ColumnKind::clock);
+  auto const dates = log.columns.of(ColumnKind::date);
+  candidates.insert(candidates.end(), dates.begin(), dates.end());
+  bool const counts =
+      !log.columns.of(ColumnKind::counted).empty() || !log.columns.of(ColumnKind::elapsed).empty();
+  bool const clock_wanted = !log.options.mixed_at.empty();
+  if (counts && !clock_wanted) return counted_times(log);
+  for (auto const column : candidates) {
+    auto const stamps = stamps_of(log, column);
+    if (!any_time(stamps)) continue;
+    if (!clock_wanted) {
+      throw InputError("mixed_at", "missing: " + log.quoted(column) + " has times of day",
+                       "the time of day of mixing by the logger's clock, such as 22:30", log.file);
+    }
+    return since_mixing(stamps, log.options.mixed_at, log.file);
+  }
+  if (counts) {
+    throw InputError("mixed_at", "\"" + log.options.mixed_at + "\"",
+                     "none: the log has no times of day, its times count from mixing", log.file);
+  }
+  constexpr char const* units = "min, s, h, or times of day such as 22:58 with mixed_at";
+  for (auto const kind : {ColumnKind::unknown_time, ColumnKind::clock}) {
+    auto const found = log.columns.of(kind);
+    if (!found.empty()) log.unknown_unit(found.front(), units);
+  }
+  log.no_column("time", log.not_there(), "one, such as time_min");
+}
+
+/// Titles of channels with their numbers.
+inline std::string listed(Log const& log, std::vector<std::size_t> const& channels) {
+  std::string list;
+  for (std::size_t i = 0; i < channels.size(); ++i) {
+    list += (i == 0 ? "" : ", ") + std::to_string(i + 1) + " " + log.quoted(channels[i]);
+  }
+  return list;
+}
+
+/// A number of a column of temperatures: no thousands are set off, so that a comma in quotes is a
+/// decimal one.
+inline double temperature_number(Log const& log, std::size_t row, std::size_t column) {
+  return number_in(log.cell(row, column), true);
+}
+
+/// The column of temperatures that a person named. @throws InputError
+inline std::size_t named_channel(Log const& log, std::vector<std::size_t> const& channels) {
+  auto const& given = log.options.channel;
+  auto const refuse = [&](char const* why) {
+    throw InputError("channel", "\"" + given + "\"" + why, "one of " + listed(log, channels),
+                     log.file);
   };
-  if (time) {
-    if (heading.starts_with("time")) return 4;
-    return heading.starts_with("t") && ends(1) ? 1 : 0;
-  }
-  if (!heading.starts_with("temp")) return 0;
-  std::size_t const at = heading.starts_with("temperature") ? 11 : 4;
-  if (!ends(at)) return 0;
-  return heading.substr(at).starts_with(".") ? at + 1 : at;
-}
-
-/// The unit in a heading such as "time_min" or "Temperature [°C]", empty where there is none;
-/// nothing when it names something else.
-inline std::optional<std::string> unit_in(std::string_view heading, bool time) {
-  auto const name = name_length(lower(heading), time);
-  if (name == 0) return std::nullopt;
-  auto rest = heading.substr(name);
-  rest.remove_prefix(std::min(rest.find_first_not_of(" \t\v\f_,/[("), rest.size()));
-  auto const end = std::min(rest.find_first_of(" \t\v\f[]()"), rest.size());
-  if (rest.find_first_not_of("])", end) != std::string_view::npos) return std::nullopt;
-  return std::string(rest.substr(0, end));
-}
-
-inline std::vector<ColumnUnit> const& units_of(bool time) {
-  static std::vector<ColumnUnit> const times{
-      {"min", 60.0, 0.0}, {"s", 1.0, 0.0}, {"h", 3600.0, 0.0}};
-  static std::vector<ColumnUnit> const temperatures{
-      {"C", 1.0, zero_celsius}, {"F", 1.0 / 1.8, zero_celsius - 32.0 / 1.8}, {"K", 1.0, 0.0}};
-  return time ? times : temperatures;
-}
-
-/// The one column of a quantity, in SI; NaN where a row has no number. @throws InputError
-inline Eigen::VectorXd column_in(Table const& table, bool time, std::string const& file) {
-  auto const& units = units_of(time);
-  std::vector<std::pair<std::size_t, ColumnUnit>> found;
-  for (std::size_t i = 0; i < table.heading.size(); ++i) {
-    auto const cell = trimmed(trimmed(table.heading[i]), "\"");
-    auto const unit = unit_in(cell, time);
-    if (!unit) continue;
-    auto const lowered = lower(*unit);
-    std::string_view given = lowered;
-    for (std::string_view const sign : {"deg", "°"}) {
-      if (given.starts_with(sign)) given.remove_prefix(sign.size());
+  if (auto const number = number_in(given, false); std::isfinite(number)) {
+    for (std::size_t i = 0; i < channels.size(); ++i) {
+      if (number == static_cast<double>(i + 1)) return channels[i];
     }
-    auto const known = std::find_if(units.begin(), units.end(),
-                                    [&](ColumnUnit const& u) { return lower(u.name) == given; });
-    if (known == units.end()) {
-      std::string list;
-      for (auto const& u : units) list += (list.empty() ? "" : ", ") + std::string(u.name);
-      throw InputError("column \"" + std::string(cell) + "\"", "unit \"" + *unit + "\"",
-                       "one of " + list, file);
+  }
+  auto const wanted = lower(trimmed(given));
+  std::vector<std::size_t> parts;
+  for (auto const column : channels) {
+    auto const title = lower(log.columns.titles[column]);
+    if (title == wanted) return column;
+    if (title.find(wanted) != std::string::npos) parts.push_back(column);
+  }
+  if (parts.empty()) refuse("");
+  if (parts.size() > 1) refuse(" is a part of several");
+  return parts.front();
+}
+
+/// The column of temperatures: the one that was named, or the only one with numbers.
+/// @throws InputError
+inline std::size_t channel_of(Log const& log) {
+  auto const channels = log.columns.of(ColumnKind::temperature);
+  if (channels.empty()) {
+    log.no_column("temperature", log.not_there(), "one, such as temperature_C");
+  }
+  if (!log.options.channel.empty()) return named_channel(log, channels);
+  auto alive = channels;
+  std::erase_if(alive, [&](std::size_t column) {
+    for (std::size_t row = 0; row < log.table.rows.size(); ++row) {
+      if (std::isfinite(temperature_number(log, row, column))) return false;
     }
-    found.emplace_back(i, *known);
+    return true;
+  });
+  if (alive.size() == 1) return alive.front();
+  if (channels.size() > 1) {
+    log.no_column("temperature",
+                  std::to_string(channels.size()) + " columns: " + listed(log, channels),
+                  "one; channel takes its number or name");
   }
-  if (found.size() != 1) {
-    std::string const kind = time ? "time" : "temperature";
-    throw InputError("heading, " + kind,
-                     found.empty()
-                         ? "no column for it in \"" + first_letters(table.first_line, 80) + "\""
-                         : std::to_string(found.size()) + " columns",
-                     "one, such as " + kind + "_" + std::string(units.front().name), file);
+  return channels.front();
+}
+
+/// Refuses a comma between cells and in numbers alike: "20,7,5" would be 7 degrees.
+inline void refuse_split_numbers(Log const& log) {
+  auto const width = log.table.heading.size();
+  std::size_t wider = 0;
+  for (auto const& cells : log.table.rows) {
+    std::size_t filled = cells.size();
+    while (filled > width && trimmed(cells[filled - 1]).empty()) --filled;
+    if (filled > width) ++wider;
   }
-  Eigen::VectorXd values(numerics::index(table.rows.size()));
-  auto const& [column, unit] = found.front();
-  for (std::size_t row = 0; row < table.rows.size(); ++row) {
-    values(numerics::index(row)) = table.number(row, column) * unit.factor + unit.offset;
-  }
-  return values;
+  if (log.table.decimal_comma || 2 * wider <= log.table.rows.size()) return;
+  throw InputError("rows", std::to_string(wider) + " have more cells than the heading",
+                   "numbers with a decimal point, or semicolons between cells", log.file);
 }
 
 }  // namespace detail
 
 /// @param file the text came from, for messages
-/// @throws InputError for a column or a unit that is missing or unknown, and where no row holds a
-/// number
-inline follow::Readings parse_readings(std::string_view text, std::string const& file) {
-  auto const table =
-      parse_table(text, "a heading such as time_min,temperature_C and rows of numbers", file);
+/// @throws InputError for a column or a unit that is missing or unknown, more than one that may be
+/// meant, an option that does not fit, and where no row holds a number
+inline follow::Readings parse_readings(std::string_view text, std::string const& file,
+                                       LogOptions const& options = {}) {
+  auto const lines = lines_of(text);
+  if (lines.empty()) {
+    throw InputError("file", "empty",
+                     "a heading such as time_min,temperature_C and rows of numbers", file);
+  }
+  auto table = table_below(lines, detail::heading_line(lines), file);
+  detail::merge_units(table);
   if (table.rows.size() > follow::most_readings) {
     throw InputError("file", std::to_string(table.rows.size()) + " rows",
                      "at most " + std::to_string(follow::most_readings), file);
   }
-  follow::Readings r(detail::column_in(table, true, file), detail::column_in(table, false, file));
-  if (!table.rows.empty() && !(r.time.array() * r.temperature.array()).isFinite().any()) {
-    throw InputError("rows", std::to_string(table.rows.size()) + " without a number",
+  detail::Log const log(std::move(table), options, file);
+  auto time = detail::times_in(log);
+  auto const channel = detail::channel_of(log);
+  auto const unit = log.columns.heads[channel].unit;
+  if (!unit) log.unknown_unit(channel, "C, F, K");
+  detail::refuse_split_numbers(log);
+  follow::Readings r(std::move(time), log.values([&](std::size_t row) {
+    return detail::temperature_number(log, row, channel) * unit->factor + unit->offset;
+  }));
+  if (r.size() > 0 && !(r.time.array() * r.temperature.array()).isFinite().any()) {
+    throw InputError("rows", std::to_string(r.size()) + " without a number",
                      "numbers; with a decimal comma, semicolons between cells", file);
   }
   r.file = file;
-  r.left_out = table.left_out();
+  r.left_out = log.table.left_out();
   return r;
 }
 
 /// @throws InputError as parse_readings, and for a file that cannot be read
-inline follow::Readings read_readings(std::filesystem::path const& path) {
-  return parse_readings(text_of(path), path.string());
+inline follow::Readings read_readings(std::filesystem::path const& path,
+                                      LogOptions const& options = {}) {
+  return parse_readings(text_of(path), path.string(), options);
 }
 
 }  // namespace cure::io
