@@ -263,6 +263,12 @@ def follow_assumptions() -> dict[str, Any]:
     """Standard deviations of a reading and of the model [K], correlation time [s], error of times [-], the side of a release [-], those of
     what is estimated of the probe by name, and what is said of them."""
 
+def did_you_mean(word: str, ids: Sequence[str], /) -> str:
+    """``; did you mean "..."?`` with the id that is near, or has what was given as a part; empty where none is."""
+
+def usual_temperatures() -> dict[str, tuple[float, float]]:
+    """Least and most that sites have [°C]: ``ground``, ``pipe``, ``resin``, ``air``."""
+
 def number_in(text: str, decimal_comma: bool, /) -> float:
     """A text as a finite number; NaN where it is none."""
 

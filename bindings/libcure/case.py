@@ -7,7 +7,7 @@ import json
 import math
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,10 @@ from libcure.errors import input_error
 
 __all__ = ["Case", "load_case"]
 
+SET_EXAMPLE = "PATH=VALUE, such as ground.temperature_C=6 or stages.held.duration_min=300"
+_KIND = re.compile(r"^stages\.([A-Za-z_]+)(?=\.|$)")
+# Numbers that people write and JSON does not take: .8, +5, 5.
+_PLAIN_NUMBER = re.compile(r"[+-]?(?:(?:0|[1-9]\d*)(?:\.\d*)?|\.\d+)")
 _STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
 
 
@@ -63,21 +67,30 @@ class Case:
         text = json.dumps(_plain(document, "", name))
         return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name)
 
-    def replace(self, changes: Mapping[str, Any]) -> Case:
+    def replace(self, changes: Mapping[str, Any] | Sequence[str]) -> Case:
         """A new case with some values changed, read as strictly as a file.
 
         Args:
-            changes: value by path, for example ``{"initial_temperature_C.packer": 45,
-                "stages[2].duration_min": 300}``. Objects that the document left out are made.
+            changes: value by path, for example ``{"initial_temperature_C.packer": 45, "stages.held.duration_min": 300}``, or
+                texts as ``--set`` takes them, such as ``["stages[2].duration_min=300", "resin=epoxy-amine-medium"]``. A stage
+                goes by its number or its kind. Objects that the document left out are made; None, or ``none`` in a text,
+                takes a value out.
 
         Raises:
-            CureError: a path that leads nowhere, or a value that is not allowed.
+            CureError: no such form, a path given twice or leading nowhere, a kind that no stage has, or a value that is not
+                allowed.
         """
+        given = changes.items() if isinstance(changes, Mapping) else [_said(change) for change in changes]
+        found: dict[str, Any] = {}
         document = self.document
-        for path, value in changes.items():
-            _set(document, path, value, self._name)
+        for path, value in given:
+            numbered = _numbered(document, path, self._name)
+            if numbered in found:
+                raise input_error(path, "given twice", "each path once", self._name)
+            found[numbered] = value
+            _set(document, numbered, value, self._name)
         new = Case.from_dict(document, self._beside, self._name)
-        new._changes = {**self._changes, **_plain(changes, "", self._name)}
+        new._changes = {**self._changes, **_plain(found, "", self._name)}
         return new
 
     @property
@@ -168,6 +181,30 @@ def _plain(value: Any, path: str, name: str) -> Any:
     raise input_error(path, f"a Python {type(value).__name__}", "numbers, texts, lists and objects", name)
 
 
+def _said(change: str) -> tuple[str, Any]:
+    """Path and value of ``PATH=VALUE``; a value is JSON, a number as people write it, ``none``, or else a text."""
+    path, equals, text = (part.strip() for part in change.partition("="))
+    if not equals or not path or not text:
+        raise input_error("--set", json.dumps(change, ensure_ascii=False), SET_EXAMPLE)
+    if text == "none":
+        return path, None
+    try:
+        return path, json.loads(text)
+    except (json.JSONDecodeError, RecursionError):
+        return path, float(text) if _PLAIN_NUMBER.fullmatch(text) else text
+
+
+def _numbered(document: Mapping[str, Any], path: str, name: str) -> str:
+    """The path with its stage by number."""
+    found = _KIND.match(path)
+    if found is None:
+        return path
+    kinds = [stage["kind"] for stage in document["stages"]]
+    if found[1] not in kinds:
+        raise input_error(path, f'no "{found[1]}"', f"one of the stages {', '.join(kinds)}, or a number such as stages[0]", name)
+    return f"stages[{kinds.index(found[1])}]{path[found.end():]}"
+
+
 def _set(document: dict[str, Any], path: str, value: Any, name: str) -> None:
     steps: list[str | int] = []
     end = 0
@@ -180,6 +217,9 @@ def _set(document: dict[str, Any], path: str, value: Any, name: str) -> None:
         end = match.end()
     if end != len(path) or not steps:
         raise input_error(path, "not a path", 'keys and numbers, such as "stages[2].duration_min"', name)
+    if value is None:
+        _take_out(document, steps, path, name)
+        return
     place: Any = document
     for i, step in enumerate(steps):
         last = i == len(steps) - 1
@@ -193,5 +233,19 @@ def _set(document: dict[str, Any], path: str, value: Any, name: str) -> None:
             place.setdefault(step, {})
         if last:
             place[step] = value
+        else:
+            place = place[step]
+
+
+def _take_out(document: dict[str, Any], steps: Sequence[str | int], path: str, name: str) -> None:
+    """Takes a value out that is there."""
+    place: Any = document
+    for i, step in enumerate(steps):
+        there = step in place if isinstance(place, dict) else isinstance(place, list) and isinstance(step, int) and step < len(place)
+        last = i == len(steps) - 1
+        if not there or (last and isinstance(place, list)):
+            raise input_error(path, "none", "a value; there is nothing to take out", name)
+        if last:
+            del place[step]
         else:
             place = place[step]

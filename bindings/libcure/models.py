@@ -62,8 +62,10 @@ def resin_path(name: str | os.PathLike[str]) -> Path:
     text = os.fspath(name)
     if "/" in text or text.endswith(".json"):
         return Path(text)
-    if text not in ids("resins"):
-        raise input_error("resin", f'"{text}"', f"one of {', '.join(ids('resins'))}, or a path to a .json file")
+    known = ids("resins")
+    if text not in known:
+        near = _core.did_you_mean(text, known)
+        raise input_error("resin", f'"{text}"', f"one of {', '.join(known)}, or a path to a .json file{near}")
     return models_folder() / "resins" / f"{text}.json"
 
 

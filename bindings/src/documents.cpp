@@ -1,11 +1,24 @@
+#include <string>
+#include <vector>
+
 #include "bind.hpp"
 #include "cure/io/fit_schema.hpp"
+#include "cure/io/near_words.hpp"
 #include "cure/io/schemas.hpp"
+#include "cure/process/usual.hpp"
 
 namespace cure::python {
 
 void bind_documents(py::module_& m) {
   m.def("described_documents", &io::described_documents);
+  m.def("did_you_mean", [](std::string const& word, std::vector<std::string> const& ids) {
+    return io::did_you_mean(io::nearest_id(word, ids));
+  });
+  m.def("usual_temperatures", [] {
+    py::dict found;
+    for (auto const& u : process::usual_temperatures) found[u.name] = py::make_tuple(u.low, u.high);
+    return found;
+  });
   m.def("fit_law_schema", [] { return io::fit_law_schema().dump(); });
 }
 

@@ -226,7 +226,7 @@ def test_case_is_never_overwritten(tmp_path):
         ({"liner.thickness_mm": float("nan")}, "liner.thickness_mm: nan; allowed: a finite number"),
         ({"liner.thickness_mm": float("inf")}, "liner.thickness_mm: inf"),
         ({"stages[9].duration_min": 1}, "stages[9].duration_min: no element [9]"),
-        ({"stages.duration_min": 1}, "stages.duration_min: nothing to hold"),
+        ({"stages.duration_min": 1}, 'stages.duration_min: no "duration_min"'),
         ({"liner..thickness_mm": 1}, "liner..thickness_mm: not a path"),
         ({"": 1}, "not a path"),
         ({"liner.thicknes_mm": 1}, 'did you mean "thickness_mm"'),

@@ -143,9 +143,10 @@ def test_months_tell_the_release_only(small_result, tmp_path):
 
 
 def test_temperatures_that_the_case_leaves_out_are_stated_too():
-    """By default all are those of the air, 15 °C; what an axis sets is not among them."""
+    """By default all are those of the air; what an axis sets is not among them."""
     document = small(axes__1={"name": "air", "sets": ["initial_temperature_C.packer"], "values": [5, 15]}, layout__rows="air")
-    del document["case"]["initial_temperature_C"], document["case"]["stages"][2]["fill_temperature_C"]
+    document["case"]["initial_temperature_C"] = {"air": 15}
+    del document["case"]["stages"][2]["fill_temperature_C"]
     from libcure.charting import words
 
     assert words.made_for(libcure.read_chart(document)).startswith("Made for resin, fibre, air and bladder filling 15 °C (59 °F), ")

@@ -193,3 +193,19 @@ def test_broken_installation_gives_a_hint(tmp_path):
                           timeout=120, env={**os.environ, "PYTHONPATH": str(tmp_path)})
     assert done.returncode == 1
     assert "bindings/setup.sh" in done.stderr
+
+
+def test_the_exit_code_tells_the_answer_where_it_was_asked_for():
+    for case, changes, status, code in ((COLD, (), "ok", 0), (HOT, (), "stop", 4), (COLD, ("--set", "stages.held.duration_min=100"), "wait", 3)):
+        arguments = ("predict", case, *changes, "--json", "-")
+        done = run(*arguments, "--exit-code", code=code)
+        assert json.loads(done.stdout)["answer"]["status"] == status
+        assert done.stderr == ""
+        assert run(*arguments).stdout == done.stdout
+    words = " ".join(run("predict", "--help", COLUMNS="300").stdout.replace("│", " ").split())
+    assert "0 ok, 3 wait (it works with what is said beside it), 4 stop. Always: 2 bad input, 130 Ctrl-C." in words
+    run("predict", COLD, "--set", "resin=nobody", "--exit-code", code=2)
+
+
+def test_a_resin_that_is_not_there_has_a_neighbour():
+    assert 'did you mean "epoxy-amine-slow"?' in run("models", "epoxy-slow", code=2).stderr

@@ -126,3 +126,25 @@ def test_check_shows_what_ground_and_surfaces_came_to() -> None:
     assert "valid" in words and "4.6" in words and "on day 50" in words and "Churchill & Bernstein 1977" in words
     plain = CliRunner().invoke(app, ["check", str(MODELS / "cases" / "cold_ground_winter.json")])
     assert len(plain.output.splitlines()) == 1
+
+
+@pytest.mark.parametrize(("what", "changes"), [
+    ("ground", {"ground.temperature_C": 50}), ("pipe", {"initial_temperature_C.pipe": 50}), ("resin", {"initial_temperature_C.resin": 60}),
+    ("air", {"initial_temperature_C.air": 50}),
+])  # fmt: skip
+def test_a_temperature_that_no_site_has_is_asked_about(what, changes):
+    case = libcure.load_case(libcure.models_folder() / "cases" / "cold_ground_winter.json")
+    assert "unusual_temperature" not in codes(libcure.predict(case, uncertain="none").verdict)
+    found = libcure.predict(case.replace(changes), uncertain="none").verdict
+    (said,) = [c["text"] for c in found["cautions"] if c["code"] == "unusual_temperature"]
+    (value,) = changes.values()
+    assert said == f"The {what} at {value} °C is far from what a site has: was {value} °F meant, that is {(value - 32) / 1.8:.1f} °C?"
+    assert "unusual_temperature" in {r["code"] for r in found["answer"]["reasons"]}
+
+
+def test_the_job_and_the_case_have_one_usual_range():
+    from libcure.job.facts import FACTS
+
+    usual = libcure._core.usual_temperatures()
+    facts = {f.key: f.usual for f in FACTS}
+    assert (facts["wall"], facts["resin_temperature"], facts["air"]) == (usual["pipe"], usual["resin"], usual["air"])

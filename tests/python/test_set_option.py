@@ -126,3 +126,59 @@ def test_only_cases_can_be_changed_or_saved(tmp_path):
     seasonal = CASES.parent / "charts" / "seasonal.json"
     assert "with a case only" in run("check", seasonal, "--set", "a=1").stderr
     assert "with a case only" in run("check", seasonal, "--save", tmp_path / "x.json").stderr
+
+
+def test_replace_takes_what_the_option_takes():
+    case = libcure.load_case(COLD)
+    texts = ["stages.held.duration_min=600", "ground.temperature_C=.8", "initial_temperature_C.resin=+16", "resin = epoxy-amine-medium",
+             "initial_temperature_C.fibre=none"]  # fmt: skip
+    values = {"stages.held.duration_min": 600, "ground.temperature_C": 0.8, "initial_temperature_C.resin": 16, "resin": "epoxy-amine-medium",
+              "initial_temperature_C.fibre": None}  # fmt: skip
+    said, given = case.replace(texts), case.replace(values)
+    assert said.document == given.document
+    assert said.changes == given.changes
+    assert "stages[2].duration_min" in said.changes
+    assert "fibre" not in said.document["initial_temperature_C"]
+    assert "initial_temperature_C.fibre = none" in words(said)
+    assert said.replace({"stages[2].duration_min": 300}).changes["stages[2].duration_min"] == 300
+    libcure.validate({**libcure.predict(said, uncertain="none").verdict, **said.said_changes()})
+    by_option = run("check", COLD, *[x for t in texts for x in ("--set", t)])
+    assert by_option.exit_code == 0
+
+
+def test_a_climate_takes_the_place_of_a_temperature():
+    climate = {"annual_mean_C": 10, "amplitude_K": 9, "day_of_minimum": 35, "depth_m": 1.4, "day": 50}
+    case = libcure.load_case(COLD).replace({"ground.temperature_C": None, "ground.climate": climate})
+    assert "temperature_C" not in case.document["ground"]
+
+
+@pytest.mark.parametrize(("changes", "words"), [
+    ({"stages.hold.duration_min": 5}, "mixed_mass, wet_out, held, after_release"),
+    ({"stages.held.duration_min": 5, "stages[2].duration_min": 6}, "each path once"),
+    ({"ground.depth_m": None}, "there is nothing to take out"),
+    ({"stages[3]": None}, "there is nothing to take out"),
+    ({"initial_temperature_C": None}, "initial_temperature_C: missing; allowed: the resin's temperature when mixed, or the air's"),
+    (["ground"], "PATH=VALUE"),
+    (["resin=epoxy-fast"], 'did you mean "epoxy-amine-fast"?'),
+    (["ground.material=moist-snad"], 'did you mean "moist-sand"?'),
+    (["pipe.material=clay"], 'did you mean "vitrified-clay"?'),
+    (["pipe.material=PVC"], 'did you mean "pvc"?'),
+    (["accuracy=fin"], 'did you mean "fine"?'),
+    (["stages[2].kind=hold"], 'did you mean "held"?'),
+    (["ground.temperature_C=6,5"], 'ground.temperature_C: "6,5"; allowed: a number, -60 to 300; write 6.5'),
+    ({"ground.temperature_C": "6.5"}, "write 6.5 without quotes"),
+    ({"ground.temperature_C": "6.5 C"}, "a number, -60 to 300"),
+])  # fmt: skip
+def test_what_replace_refuses(changes, words):
+    with pytest.raises(libcure.CureError) as caught:
+        libcure.load_case(COLD).replace(changes)
+    assert words in str(caught.value)
+    assert ("write" in str(caught.value)) == ("write" in words)
+
+
+def test_a_decimal_comma_in_a_file_is_understood_in_the_message(tmp_path):
+    path = tmp_path / "case.json"
+    path.write_text(COLD.read_text().replace('"temperature_C": 4', '"temperature_C": 4,5'))
+    done = run("check", path)
+    assert done.exit_code == 2
+    assert "a JSON document; write 4.5" in done.stderr

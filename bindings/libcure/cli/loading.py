@@ -8,7 +8,6 @@ from pathlib import Path
 
 from libcure.case import Case, load_case
 from libcure.documents import decode
-from libcure.words.changes import changed
 
 __all__ = ["load"]
 
@@ -23,4 +22,4 @@ def load(path: Path, changes: Sequence[str] | None) -> Case:
         case = Case(decode(sys.stdin.buffer.read(), "standard input"), beside=Path.cwd(), name="standard input")
     else:
         case = load_case(path)
-    return changed(case, changes or [])
+    return case.replace(changes) if changes else case

@@ -13,7 +13,7 @@ from rich.console import Console
 
 import libcure
 from libcure.cli.loading import load
-from libcure.errors import INTERRUPTED, CureError, input_error, one_line
+from libcure.errors import EXIT_CODES, INTERRUPTED, CureError, input_error, one_line
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -97,11 +97,21 @@ def predict(
         str | None,
         typer.Option(metavar="CHART.json|none", help="Whose ranges to take; the usual ones by default."),
     ] = None,
+    exit_code: Annotated[
+        bool,
+        typer.Option(
+            "--exit-code",
+            help=f"End with the answer: 0 ok, {EXIT_CODES['wait']} wait (it works with what is said beside it), {EXIT_CODES['stop']} stop. "
+            f"Always: 2 bad input, {INTERRUPTED} Ctrl-C.",
+        ),
+    ] = False,
 ) -> None:
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     from libcure.cli.predict import run
 
-    run(case, set_, _console(), json=json, plot=plot, uncertain=uncertain)
+    status = run(case, set_, _console(), json=json, plot=plot, uncertain=uncertain)
+    if exit_code and status != "ok":
+        raise typer.Exit(EXIT_CODES[status])
 
 
 @app.command()

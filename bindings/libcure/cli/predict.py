@@ -19,8 +19,11 @@ __all__ = ["run"]
 
 def run(
     file: Path, changes: Sequence[str] | None, console: Console, *, json: Path | None, plot: Path | None, uncertain: str | None
-) -> None:
+) -> str:
     """Predicts, writes the files asked for, whole or not at all, and shows the page.
+
+    Returns:
+        the answer's status: ``ok``, ``wait`` or ``stop``.
 
     Raises:
         CureError: bad input.
@@ -44,3 +47,4 @@ def run(
         sys.stdout.write(documents.to_json(document))
     else:
         console.print(result)
+    return result.answer.status

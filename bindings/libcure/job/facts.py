@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from libcure import models
+from libcure import _core, models
 from libcure.documents.fields import Fields
 from libcure.errors import input_error
 from libcure.job import said
@@ -28,6 +28,7 @@ PIPES = {
 """Words for what a pipe is made of: the material's id, and a usual wall over the bore (common practice, no source)."""
 WATERS = ("dry", "damp", "seeping", "running")
 """What is seen of groundwater at the wall."""
+USUAL = _core.usual_temperatures()
 WHERE_PACKER = ("shade", "sun", "van", "heated")
 """Where a packer lay whose temperature nobody measured."""
 
@@ -59,16 +60,16 @@ FACTS = (
     Fact("pipe", "What is the pipe made of", "choice", "what the pipe is made of", choices=tuple(PIPES)),
     Fact("bore", "Bore of the pipe", "length", "inner diameter", (50.0, 600.0), (40.0, 2000.0)),
     Fact("depth", "Depth of the pipe", "depth", "from the surface to the pipe", (200.0, 6000.0), (0.0, 30000.0)),
-    Fact("wall", "Temperature of the pipe's wall, measured", "temperature", "measured at the defect", (0.0, 30.0), (-10.0, 60.0)),
+    Fact("wall", "Temperature of the pipe's wall, measured", "temperature", "measured at the defect", USUAL["pipe"], (-10.0, 60.0)),
     Fact("water", "Groundwater at the wall", "choice", "what is seen of it", choices=WATERS),
     Fact("hot_water", "Hot water through it lately", "hot water", 'temperature and how long ago it ended, as "45 C 10 min", or none'),
     Fact("thickness", "Thickness of the liner", "length", "as it will lie in the pipe", (1.5, 12.0), (0.5, 40.0)),
     Fact("length", "Length of the liner", "length", "along the pipe", (200.0, 5000.0), (50.0, 20000.0)),
     Fact("resin", "Resin and hardener", "resin", "id of a resin model (libcure models), or a file", needed=True),
-    Fact("resin_temperature", "Temperature of the resin when mixed", "temperature", "measured in the cans", (0.0, 35.0), (-10.0, 60.0)),
+    Fact("resin_temperature", "Temperature of the resin when mixed", "temperature", "measured in the cans", USUAL["resin"], (-10.0, 60.0)),
     Fact("packer", "Temperature of the packer, or where it lay", "packer", "measured, or one of " + ", ".join(WHERE_PACKER), (-5.0, 50.0),
          (-20.0, 80.0), WHERE_PACKER),
-    Fact("air", "Temperature of the air", "temperature", "where the liner is wetted out", (-15.0, 38.0), (-30.0, 55.0)),
+    Fact("air", "Temperature of the air", "temperature", "where the liner is wetted out", USUAL["air"], (-30.0, 55.0)),
     Fact("fill", "What fills the bladder, and its temperature", "fill", 'air or water, as "air 10 C" or "water 35 C"', (-15.0, 70.0), (-30.0, 95.0),
          tuple(FILLS)),
     Fact("in_place", "From mixing until the packer is inflated in place", "minutes", "as planned", (5.0, 120.0), (1.0, 720.0)),
@@ -167,7 +168,7 @@ def _choice(fact: Fact, text: str, where: str) -> str:
         return word
     begin = [c for c in fact.choices if c.startswith(word)]
     if len(begin) != 1:
-        raise input_error(where, _quoted(text), "one of " + ", ".join(fact.choices))
+        raise input_error(where, _quoted(text), "one of " + ", ".join(fact.choices) + _core.did_you_mean(word, fact.choices))
     return begin[0]
 
 
@@ -180,7 +181,7 @@ def _resin(text: str, where: str) -> str:
         return name
     part = [k for k in known if name.lower() in k]
     if len(part) != 1:
-        raise input_error(where, _quoted(text), "one of " + ", ".join(part or known) + ", or a file")
+        raise input_error(where, _quoted(text), "one of " + ", ".join(part or known) + ", or a file" + _core.did_you_mean(name, part or known))
     return part[0]
 
 

@@ -1,11 +1,10 @@
-"""Changes to a case as a command takes them: PATH=VALUE."""
+"""Changes to a case, for pages, and the changed case as a file."""
 
 from __future__ import annotations
 
 import json
 import os
 import re
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,51 +12,9 @@ from libcure import documents, models
 from libcure.case import Case
 from libcure.errors import input_error, one_line
 
-__all__ = ["changed", "save", "words"]
+__all__ = ["save", "words"]
 
-EXAMPLE = "PATH=VALUE, such as ground.temperature_C=6 or stages.held.duration_min=300"
 _NUMBER = re.compile(r"^stages\[(\d+)\]")
-_KIND = re.compile(r"^stages\.([A-Za-z_]+)(?=\.|$)")
-
-
-def changed(case: Case, changes: Sequence[str], option: str = "--set") -> Case:
-    """A case with changes. Values are JSON, or texts when they are none; a stage may be named by its kind.
-
-    Args:
-        case: to change.
-        changes: each ``PATH=VALUE``; paths as :meth:`libcure.Case.replace` takes them.
-        option: name for messages.
-
-    Raises:
-        CureError: no such form, a path given twice or leading nowhere, a kind that no stage has, or a value that is not
-            allowed.
-    """
-    found: dict[str, Any] = {}
-    for change in changes:
-        given, equals, text = change.partition("=")
-        given, text = given.strip(), text.strip()
-        if not equals or not given or not text:
-            raise input_error(option, json.dumps(change, ensure_ascii=False), EXAMPLE)
-        path = _numbered(case, given)
-        if path in found:
-            raise input_error(option, json.dumps(given, ensure_ascii=False), "each path once")
-        try:
-            found[path] = json.loads(text)
-        except (json.JSONDecodeError, RecursionError):
-            found[path] = text
-    return case.replace(found) if found else case
-
-
-def _numbered(case: Case, path: str) -> str:
-    """The path with its stage by number."""
-    return _KIND.sub(lambda match: f"stages[{_stage(case, match[1], path)}]", path)
-
-
-def _stage(case: Case, kind: str, path: str) -> int:
-    kinds = [stage["kind"] for stage in case.document["stages"]]
-    if kind not in kinds:
-        raise input_error(path, f'no "{kind}"', f"one of the stages {', '.join(kinds)}, or a number such as stages[0]", case.name)
-    return kinds.index(kind)
 
 
 def words(case: Case) -> str:
@@ -72,6 +29,8 @@ def words(case: Case) -> str:
 
 
 def _shown(value: Any) -> str:
+    if value is None:
+        return "none"
     return one_line(value if isinstance(value, str) else json.dumps(value, ensure_ascii=False), 60)
 
 

@@ -81,7 +81,7 @@ Case drain(std::string const& release, double thickness_mm = 4.0, double bore_mm
                            R"(, "wall_mm": 16, "material": "vitrified-clay"},
     "liner": {"thickness_mm": )" +
                            std::to_string(thickness_mm) + R"(, "length_mm": 600},
-    "ground": {"material": "moist-sand", "temperature_C": 10},
+    "ground": {"material": "moist-sand", "temperature_C": 10}, "initial_temperature_C": {"air": 15},
     "stages": [{"kind": "mixed_mass", "duration_min": 4}, {"kind": "wet_out", "duration_min": 8},
                {"kind": "held", "duration_min": 600, "fill_temperature_C": 20}],
     "release": )" + release +

@@ -113,7 +113,20 @@ inline constexpr Field<X> initial_fields[] = {
       x.c.initial.pipe = v;
     }).or_number(F::ground, "as the ground")};
 
-inline constexpr Object<X> initial_table{initial_fields, "At the moment of mixing."};
+inline constexpr char const* resin_or_air =
+    R"json([{"anyOf": [{"required": ["resin"]}, {"required": ["air"]}]}])json";
+
+inline constexpr Object<X> initial_table =
+    Object<X>(initial_fields, "At the moment of mixing; of the resin or the air at least.")
+        .with_rules(resin_or_air);
+
+/// Nobody may mix at a temperature that nobody gave. Checked last: a slip elsewhere comes first.
+inline void resin_is_told(Reader& d, X&) {
+  auto initial = d.object_or_empty("initial_temperature_C");
+  if (initial.has("resin") || initial.has("air")) return;
+  d.fail("initial_temperature_C", "missing",
+         "the resin's temperature when mixed, or the air's, such as {\"resin\": 15}");
+}
 
 constexpr Field<X> resistance(char const* key, F::Set set) {
   return F::number(key, limits::contact_resistance, unit::resistance, set);
@@ -141,7 +154,7 @@ inline constexpr Field<X> fields[] = {
     F::object("bladder", bladder_table).or_else(usual_bladder, take_usual_bladder),
     F::check(bladder_fits),
     F::object("ground", ground_table),
-    F::object_or_empty("initial_temperature_C", initial_table),
+    F::object_or_empty("initial_temperature_C", initial_table).needed(),
     F::object_or_empty("contact_resistance_m2K_W", contact_table),
     stages_field,
     F::check(finish_ground),
@@ -149,7 +162,8 @@ inline constexpr Field<X> fields[] = {
     F::object_or_empty("service", criteria::service_table),
     accuracy_field,
     numerics_field,
-    section_field};
+    section_field,
+    F::check(resin_is_told)};
 
 }  // namespace detail::repair
 

@@ -21,6 +21,7 @@
 
 #include "cure/error.hpp"
 #include "cure/io/csv_table.hpp"
+#include "cure/io/near_words.hpp"
 #include "cure/numerics/maps.hpp"
 
 namespace cure::io {
@@ -39,14 +40,6 @@ struct Stamp {
 };
 
 namespace detail {
-
-inline std::string lower(std::string_view text) {
-  std::string t(text);
-  for (char& c : t) {
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-  }
-  return t;
-}
 
 /// A text in lower case that is read from the left.
 class Cursor {

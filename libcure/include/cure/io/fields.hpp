@@ -61,6 +61,12 @@ struct Field : Entry {
     f.required = false;
     return f;
   }
+  /// Required, by a check of its own.
+  constexpr Field needed() const {
+    auto f = *this;
+    f.required = true;
+    return f;
+  }
   /// A number that serves when it is left out, and why.
   constexpr Field or_number(double value, char const* why) const {
     auto f = or_else(why);

@@ -43,8 +43,10 @@ struct ModelLibrary {
     }
     std::string list;
     for (auto const& id : known) list += (list.empty() ? "" : ", ") + id;
-    throw InputError(field, "\"" + name + "\"", "one of " + list + ", or a path to a .json file",
-                     file);
+    throw InputError(
+        field, "\"" + name + "\"",
+        "one of " + list + ", or a path to a .json file" + did_you_mean(nearest_id(name, known)),
+        file);
   }
 
  private:

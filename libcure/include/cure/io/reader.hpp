@@ -17,26 +17,11 @@
 #include <vector>
 
 #include "cure/error.hpp"
+#include "cure/io/near_words.hpp"
 #include "cure/io/shape.hpp"
 #include "cure/range.hpp"
 
 namespace cure::io {
-
-/// Number of single-character edits between two words (Levenshtein), for "did you mean".
-inline std::size_t edit_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      std::size_t const change = diagonal + (a[i - 1] == b[j - 1] ? 0u : 1u);
-      diagonal = row[j];
-      row[j] = std::min({change, row[j] + 1, row[j - 1] + 1});
-    }
-  }
-  return row[b.size()];
-}
 
 /// Limits of a document's quantities by path, each in the quantity's own unit.
 using Limits = std::map<std::string, Range>;
@@ -87,8 +72,11 @@ class Reader {
   double checked_number(Json const& value, std::string const& where, Range const& range) const {
     double x = 0.0;
     if (is_number(value, range, x)) return x;
-    if (!value.is_number())
-      throw InputError(where, shown_value(value), "a number, " + range.text(), file_);
+    if (!value.is_number()) {
+      auto const meant =
+          value.is_string() ? number_meant(value.get_ref<std::string const&>()) : std::string();
+      throw InputError(where, shown_value(value), "a number, " + range.text() + meant, file_);
+    }
     throw InputError(where, value.dump(), range.text(), file_);
   }
 
@@ -108,7 +96,7 @@ class Reader {
     std::string list;
     for (auto const* c : choices) list += (list.empty() ? "" : ", ") + std::string(c);
     auto const word = text(key, "one of " + list);
-    fail(key, "\"" + word + "\"", "one of " + list);
+    fail(key, "\"" + word + "\"", "one of " + list + did_you_mean(nearest(word, choices)));
   }
   /// The same, the word itself.
   std::string choice(std::string const& key, std::vector<std::string> const& choices) {
@@ -173,18 +161,11 @@ class Reader {
   void finish() const {
     for (auto const& [key, value] : object_->items()) {
       if (was_asked(key)) continue;
-      std::string nearest, known;
-      std::size_t best = std::max<std::size_t>(3, key.size() / 3);
-      for (auto const& candidate : std::set<std::string>(asked_.begin(), asked_.end())) {
-        known += (known.empty() ? "" : ", ") + candidate;
-        auto const d = edit_distance(key, candidate);
-        if (d < best) {
-          best = d;
-          nearest = candidate;
-        }
-      }
-      fail(key, "unknown key",
-           nearest.empty() ? "one of " + known : "did you mean \"" + nearest + "\"?");
+      std::set<std::string> const candidates(asked_.begin(), asked_.end());
+      std::string known;
+      for (auto const& candidate : candidates) known += (known.empty() ? "" : ", ") + candidate;
+      auto const near = nearest(key, candidates);
+      fail(key, "unknown key", near.empty() ? "one of " + known : "did you mean \"" + near + "\"?");
     }
   }
 
@@ -269,7 +250,8 @@ inline Json parse(std::string const& text, std::string const& file) {
     std::string what = e.what();
     if (auto const at = what.find("] "); at != std::string::npos) what = what.substr(at + 2);
     std::replace(what.begin(), what.end(), '\n', ' ');
-    throw InputError("document", "not JSON (" + what + ")", "a JSON document", file);
+    throw InputError("document", "not JSON (" + what + ")",
+                     "a JSON document" + number_meant_in(text), file);
   }
   if (!repeated.empty()) throw InputError(repeated, "given twice", "each key once", file);
   return document;

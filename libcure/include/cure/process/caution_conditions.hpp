@@ -8,6 +8,7 @@
 #include <utility>
 #include <variant>
 
+#include "cure/process/usual.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
@@ -68,6 +69,29 @@ inline void caution_ground(Case const& c, Verdict& v) {
               " from the yearly wave through them: the ground temperature is as uncertain near the "
               "surface. Measure it.");
     }
+  }
+}
+
+/// Asks about temperatures that no site has, above all where °F may have been written.
+inline void caution_unusual(Case const& c, Verdict& v) {
+  double const ground = c.ground.temperature.max(), pipe = c.initial.pipe;
+  for (auto const& usual : usual_temperatures) {
+    std::string const name = usual.name;
+    bool const below = name == "ground" || name == "pipe";
+    if (name == "pipe" && pipe == c.ground.temperature.at(0.0)) continue;
+    double const T = celsius_from_kelvin(name == "ground"  ? ground
+                                         : name == "pipe"  ? pipe
+                                         : name == "resin" ? c.initial.resin
+                                                           : c.initial.air);
+    if (T <= usual.high && (T >= usual.low || below)) continue;
+    double const meant = (T - 32.0) / 1.8;
+    auto const number = digits("%.4g", T);
+    bool const ask = meant >= usual.low && meant <= usual.high;
+    v.cautions.push_back(
+        {"unusual_temperature",
+         "The " + name + " at " + number + " °C is far from what a site has: " +
+             (ask ? "was " + number + " °F meant, that is " + digits("%.1f °C", meant) + "?"
+                  : "measure it again.")});
   }
 }
 

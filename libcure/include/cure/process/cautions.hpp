@@ -216,6 +216,7 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_numerics(v);
   detail::caution_limits(c, v, history);
   detail::caution_model(c, v, history);
+  detail::caution_unusual(c, v);
   detail::caution_surfaces(c, v);
   detail::caution_ground(c, v);
   detail::caution_section(c, v);
