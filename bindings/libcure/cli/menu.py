@@ -176,13 +176,25 @@ def follow(
         Path | None, typer.Option(metavar="FILE.json", help="Also write the result as JSON; - prints only that.")
     ] = None,
     plot: Annotated[Path | None, typer.Option(metavar="FILE.png|svg|pdf", help="Also draw readings and release.")] = None,
+    watch: Annotated[
+        bool,
+        typer.Option(
+            "--watch",
+            help=f"Follow a log that grows until the bladder may come out (ends with 0), or the log stops ({EXIT_CODES['wait']}), or Ctrl-C.",
+        ),
+    ] = False,
+    until_quiet: Annotated[
+        float, typer.Option(metavar="MIN", help="With --watch: how long the log may stand still before the watch ends.")
+    ] = 30.0,
 ) -> None:
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.cli import follow as command
 
-    command.run(
-        load(case, set_), case, log, _console(), channel=channel, mixed_at=mixed_at, at=at, now=now, chart=uncertain, json=json, plot=plot
-    )
+    job = command.Job(load(case, set_), case, log, channel, mixed_at, at, now, uncertain, json, plot)
+    if not watch:
+        command.run(job, _console())
+    elif not command.run_watch(job, _console(), until_quiet):
+        raise typer.Exit(EXIT_CODES["wait"])
 
 
 @app.command()

@@ -11,6 +11,7 @@ from libcure._core import FollowJob as Job
 from libcure.following.engine import PLACES, follow
 from libcure.following.readings import Readings, read_readings
 from libcure.following.result import Band, FollowResult, Screened, Statement, Sure, TemperatureBand, Unknown
+from libcure.following.watching import Seen, watch
 
 __all__ = [
     "PLACES",
@@ -19,10 +20,12 @@ __all__ = [
     "Job",
     "Readings",
     "Screened",
+    "Seen",
     "Statement",
     "Sure",
     "TemperatureBand",
     "Unknown",
     "follow",
     "read_readings",
+    "watch",
 ]
