@@ -155,6 +155,42 @@ def test_a_cup_log_says_at_least_as_much_as_its_marks(tmp_path):
     assert s.posterior.kept("gel_time") < 0.5
 
 
+def test_a_cup_log_is_read_as_its_logger_wrote_it(tmp_path):
+    """Clock times of a logger with two channels, started before the mixing: the same cup as by minutes from mixing."""
+    t, T, _ = laboratory.drawn(1).cup(0.1, 20.0, 20.0, 0.145)
+    at = np.arange(0.0, 300.0, 2.0)
+    cup = np.interp(at, t, T)
+    plain = "".join(f"{a:.0f},{b:.2f}\n" for a, b in zip(at, cup, strict=True))
+    (tmp_path / "plain.csv").write_text("time_min,temperature_C\n" + plain)
+    clock = [f"{(600 + int(m)) // 60:02d}:{(600 + int(m)) % 60:02d};{c:.2f};21,0" for m, c in [(-20.0, 19.0), *zip(at, cup, strict=True)]]
+    text = "\n".join(["Logger 7", "Time;Cup °C;Air °C", *clock]).replace(".", ",") + "\n"
+    (tmp_path / "logger.csv").write_bytes(text.encode("utf-16"))
+    one, other = (
+        study({"kind": "cup", "mass_g": 100, "air_C": 20, "start_C": 20, **log}, samples=64)
+        for log in ({"log": str(tmp_path / "plain.csv")}, {"log": str(tmp_path / "logger.csv"), "channel": "Cup", "mixed_at": "10:00"})
+    )
+    assert [c.observed for c in one.checks] == [c.observed for c in other.checks]
+    with pytest.raises(CureError, match="channel"):
+        study({"kind": "cup", "mass_g": 100, "air_C": 20, "log": str(tmp_path / "logger.csv"), "mixed_at": "10:00"})
+
+
+def test_a_record_with_odd_headings_needs_a_map_of_columns(tmp_path):
+    """The same record under headings that say nothing, told by number and unit."""
+    data = CASES.parents[1] / "notebooks/data/dsc/ramp_10K.csv"
+    lines = [line for line in data.read_text().splitlines() if not line.startswith("#")]
+    (tmp_path / "odd.csv").write_text("\n".join(["a,b,c", *lines[1:]]) + "\n")
+    entry = {"kind": "ramp", "heating_rate_K_min": 10, "mass_mg": 7.9, "exotherm": "down"}
+    with pytest.raises(CureError, match="columns"):
+        study({**entry, "file": str(tmp_path / "odd.csv")})
+    units = dict(zip(("time", "temperature", "heat_flow"), [h.rpartition("_")[2] for h in lines[0].split(",")], strict=True))
+    columns = {kind: {"column": i, "unit": unit} for i, (kind, unit) in enumerate(units.items(), 1)}
+    one, other = study({**entry, "file": str(data)}, samples=64), study({**entry, "file": str(tmp_path / "odd.csv"), "columns": columns}, samples=64)
+    assert [c.observed for c in one.checks] == [c.observed for c in other.checks]
+    for wrong in ({"time": {"column": 9, "unit": "s"}}, {"colour": {"column": 1}}, {"time": {"column": 0}}):
+        with pytest.raises(CureError, match="columns"):
+            study({**entry, "file": str(tmp_path / "odd.csv"), "columns": {**columns, **wrong}})
+
+
 def test_records_of_a_calorimeter_count_beside_all_else():
     """Invented ramps of a resin that gels in another time than the films say nothing of: both are met."""
     data = CASES.parents[1] / "notebooks/data/dsc"

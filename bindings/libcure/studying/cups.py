@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from libcure import _core
-from libcure.documents.csv_table import read_table
 from libcure.documents.fields import Fields
 from libcure.errors import input_error
+from libcure.following.readings import read_readings
 from libcure.studying.reading import NEVER, ZERO, Component, Floats, Made, Reading, grid, time_to
 
 __all__ = ["CUPS", "CUP_SD", "read_cup"]
@@ -90,14 +90,9 @@ def _crossing(t: Floats, value: Floats, target: float) -> float:
 def _cup_log(f: Fields, beside: Path) -> dict[str, Any]:
     """What a log of a cup shows: its start, marks on the rise, the peak, and when half of the excess is lost."""
     path = beside / f.text("log")
-    table = read_table(path, "a heading time_min,temperature_C and rows of numbers")
-    columns = []
-    for key in ("time_min", "temperature_C"):
-        if key not in table.heading:
-            raise input_error("heading", ", ".join(table.heading), "time_min and temperature_C", str(path))
-        columns.append(np.array([table.number(row, table.heading.index(key)) for row in range(len(table.rows))]))
-    good = np.isfinite(columns[0]) & np.isfinite(columns[1]) & (columns[0] >= 0.0)
-    t, T = columns[0][good], columns[1][good] + ZERO
+    log = read_readings(path, channel=f.text("channel", default=""), mixed_at=f.text("mixed_at", default=""))
+    good = np.isfinite(log.time) & np.isfinite(log.temperature) & (log.time >= 0.0)
+    t, T = log.time[good] / 60.0, log.temperature[good]
     if t.size < 5 or not (np.diff(t) > 0.0).all():
         raise input_error("rows", f"{t.size} of numbers", "5 or more, times rising", str(path))
     top = int(T.argmax())

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from libcure import _core
+from libcure.documents.fields import Fields
 from libcure.fitting import records
+from libcure.fitting.columns import KINDS
 from libcure.fitting.record import read_csv
 from libcure.studying.reading import ZERO, Component, Made, Reading
 
@@ -79,13 +82,30 @@ MARKS = (0.1, 0.3, 0.5, 0.7, 0.9)
 """Shares of the heat of a ramp whose temperatures count: some five independent numbers, however many points the record has."""
 
 
+def _columns(f: Fields) -> dict[str, dict[str, Any]]:
+    """What an entry says of columns that the headings of its file do not; as in documents of fits."""
+    found: dict[str, dict[str, Any]] = {}
+    given = f.object("columns") if f.has("columns") else None
+    for kind in KINDS:
+        if given is None or not given.has(kind):
+            continue
+        column = given.object(kind)
+        found[kind] = {"column": column.whole("column", 1, 1000)} if column.has("column") else {"heading": column.text("heading")}
+        if column.has("unit"):
+            found[kind]["unit"] = column.text("unit")
+        column.finish()
+    if given is not None:
+        given.finish()
+    return found
+
+
 def read_ramp(r: Reading) -> Made:
     """A calorimeter's record: the temperatures at shares of its heat, and the heat."""
     f = r.f
     rate = f.number("heating_rate_K_min", 0.1, 100.0)
     mass = f.number("mass_mg", 0.1, 1000.0) / 1e6
     up = f.choice("exotherm", ["up", "down"]) == "up"
-    run = records.analyse(read_csv(r.beside / f.text("file")), f.at("file"), mass_kg=mass, exotherm_up=up, heating_rate=rate / 60.0)
+    run = records.analyse(read_csv(r.beside / f.text("file"), _columns(f)), f.at("file"), mass_kg=mass, exotherm_up=up, heating_rate=rate / 60.0)
     at = [float(np.interp(share, run.alpha, run.T)) for share in MARKS]
     sd = r.sd(2.5)  # K: the heat's error moves the marks by some 1 to 2 K, the thermometer is good to 1 K (from memory)
     start = float(run.T[0])
@@ -110,7 +130,7 @@ def read_isothermal(r: Reading) -> Made:
     T = r.temperature("temperature")
     mass = f.number("mass_mg", 0.1, 1000.0) / 1e6
     up = f.choice("exotherm", ["up", "down"]) == "up"
-    run = records.analyse(read_csv(r.beside / f.text("file")), f.at("file"), mass_kg=mass, exotherm_up=up, isothermal=T)
+    run = records.analyse(read_csv(r.beside / f.text("file"), _columns(f)), f.at("file"), mass_kg=mass, exotherm_up=up, isothermal=T)
     share = (run.alpha - run.alpha[0]) / (run.alpha[-1] - run.alpha[0])
     times = np.array([float(np.interp(mark, share, run.t)) for mark in MARKS])
     sd = r.sd(0.12)
