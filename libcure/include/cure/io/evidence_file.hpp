@@ -13,14 +13,16 @@ namespace detail::evidence {
 using X = kinetics::Evidence;
 using F = ModelFields<X>;
 
-inline Range from_verified(X const& x) { return {.low = x.verified->first, .high = 1500.0}; }
+inline Range from_verified(X const& x) {
+  return {.low = x.verified->first, .high = temperature().high};
+}
 
 inline constexpr Field<X> verified_fields[] = {
-    F::quantity("from", units::Kind::temperature, {.low = 0.0, .high = 1500.0, .above = true},
+    F::quantity("from", units::Kind::temperature, temperature(),
                 [](X& x, double v) {
                   x.verified = {v, v};
                 }),
-    F::quantity("to", units::Kind::temperature, {.low = 0.0, .high = 1500.0, .above = true},
+    F::quantity("to", units::Kind::temperature, temperature(),
                 [](X& x, double v) { x.verified->second = v; })
         .within(from_verified)
         .means("At least from.")};

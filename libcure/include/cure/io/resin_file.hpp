@@ -39,7 +39,7 @@ using units::Kind;
 /// A Tg that is at least another temperature.
 template <auto lowest>
 Range from(X const& x) {
-  return {.low = lowest(x), .high = 1500.0};
+  return {.low = lowest(x), .high = temperature().high};
 }
 
 /// By how much the Tg of a storage modulus' onset stands above the midpoint of calorimetry [K];

@@ -27,8 +27,8 @@ inline std::vector<Fact> facts(process::Case const& c, process::Verdict const& v
   std::string resin = c.resin.title;
   if (c.resin.estimated) resin += ", ESTIMATED MODEL";
   if (auto const& verified = c.resin.evidence.verified) {
-    resin += ", verified from " + process::detail::celsius(verified->first) + " to " +
-             process::detail::celsius(verified->second);
+    resin += ", verified from " + fixed(celsius_from_kelvin(verified->first), 0) + " °C to " +
+             fixed(celsius_from_kelvin(verified->second), 0) + " °C";
   }
   std::vector<Fact> facts{{"Resin", std::move(resin)}, {"Wall", wall(c)}};
   if (c.section) facts.push_back({"Section", describe(*c.section, c)});
