@@ -5,12 +5,16 @@ import importlib
 import re
 import subprocess
 import sys
+from io import StringIO
 from pathlib import Path
 
 import pytest
+from rich.console import Console
+from rich.text import Text
 
 import libcure
 from libcure import rendering
+from libcure.render.panel import Titled
 
 SOURCES = Path(__file__).parents[2] / "bindings" / "libcure"
 FORMS = (rendering.page, rendering.html, rendering.document, rendering.figure, rendering.write_picture, rendering.report)
@@ -69,3 +73,11 @@ def test_the_test_sees_markup(tmp_path):
     file = tmp_path / "module.py"
     file.write_text('"""<b>doc</b>"""\nx = f\'<td style="{1}">\' + "</td>" + "a < b > c" + "<Case>"\n')
     assert [text for text in literals(file) if MARKUP.search(text)] == ["</td>", '<td style="']
+
+
+@pytest.mark.parametrize("width", [50, 200])
+def test_a_long_title_is_never_cut(width):
+    title = "Invented: a title that says where the job is, what was seen of the wall, and which liner goes in"
+    console = Console(file=StringIO(), width=width)
+    console.print(Titled("body", Text(title), "red"))
+    assert title in " ".join(re.sub("[│╭╮╰╯─]", " ", console.file.getvalue()).split())

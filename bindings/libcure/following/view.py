@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from rich.console import Console, ConsoleOptions, Group, RenderResult
 from rich.padding import Padding
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
@@ -16,6 +15,7 @@ from libcure import _core
 from libcure.errors import one_line
 from libcure.following.result import Band, FollowResult, Sure, Unknown
 from libcure.render.html import filled
+from libcure.render.panel import Titled
 from libcure.render.verdict_view import HTML_COLOURS, PLAIN, WIDEST
 from libcure.words import changes
 from libcure.words.rounding import duration
@@ -215,12 +215,7 @@ class FollowView:
         for name, value in p.facts:
             facts.add_row(text(name, "dim"), text(value))
         colour = "green" if p.good else "red"
-        head = Panel(
-            Group(facts, Text(), text(p.headline, f"bold {colour}")),
-            title=text(p.title, "bold"),
-            title_align="left",
-            border_style=colour,
-        )
+        head = Titled(Group(facts, Text(), text(p.headline, f"bold {colour}")), text(p.title, "bold"), colour)
 
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         for i, heading in enumerate(("From mixing", "Before the readings", p.with_readings)):

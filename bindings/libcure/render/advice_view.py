@@ -10,7 +10,6 @@ import math
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
@@ -18,6 +17,7 @@ from libcure import _core
 from libcure.advising.result import Advice, Outcome, Proposal
 from libcure.errors import one_line
 from libcure.render.html import filled, markup
+from libcure.render.panel import Titled
 from libcure.render.verdict_view import COLOURS, PLAIN, WIDEST
 from libcure.words import changes
 from libcure.words.rounding import whole
@@ -57,7 +57,7 @@ class _Page:
         parts.append(Padding(self._foot(), (1, 1, 0, 1)))
         return parts
 
-    def _head(self) -> Panel:
+    def _head(self) -> Titled:
         a = self.advice
         n, style = a.needs, COLOURS[colour(a)]
         by = "while it is held, for longer than planned if need be" if n.release_by_min is None else f"by {down(n.release_by_min)}"
@@ -71,12 +71,8 @@ class _Page:
             f"release {by}"
         ))  # fmt: skip
         troubles = [self.text(f"- {text}", style) for _, text in a.planned.troubles[:MOST_TROUBLES]]
-        return Panel(
-            Group(facts, Text(), self.text(headline(a), f"bold {style}"), *troubles),
-            title=self.text(f"What to change: {a.case.title or a.case.name}", "bold"),
-            title_align="left",
-            border_style=style,
-        )
+        body = Group(facts, Text(), self.text(headline(a), f"bold {style}"), *troubles)
+        return Titled(body, self.text(f"What to change: {a.case.title or a.case.name}", "bold"), style)
 
     def _changes(self) -> Table:
         a = self.advice

@@ -6,13 +6,13 @@ import math
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
 from libcure.errors import one_line
 from libcure.job.plan import Job
 from libcure.job.said import clock_words
+from libcure.render.panel import Titled
 from libcure.render.verdict_view import COLOURS, PLAIN
 from libcure.result import Prediction
 from libcure.sampling import Band
@@ -92,12 +92,7 @@ class JobPage:
             return Text(words.translate(PLAIN) if ascii_only else words, style)
 
         mixed = "" if job.mixed_at is None else f", mixed at {clock_words(job.mixed_at, up=False)}"
-        head = Panel(
-            text(headline(job, prediction), f"bold {colour}"),
-            title=text(job.case.title + mixed, "bold"),
-            title_align="left",
-            border_style=colour,
-        )
+        head = Titled(text(headline(job, prediction), f"bold {colour}"), text(job.case.title + mixed, "bold"), colour)
         clock = "By the clock" if job.mixed_at is not None else "From mixing"
         times = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, header_style="dim")
         for name in (" ", clock, prediction.page.headings.likely):

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
 from libcure.errors import one_line
 from libcure.render.html import filled
+from libcure.render.panel import Titled
 
 if TYPE_CHECKING:
     from libcure.result import Prediction
@@ -62,12 +62,8 @@ class _Layout:
         facts = Table.grid(padding=(0, 2))
         for fact in p.facts:
             facts.add_row(self._text(fact.name, "dim"), self._text(fact.value))
-        return Panel(
-            Group(facts, Text(), self._text(p.headline, f"bold {COLOURS[p.status]}")),
-            title=self._text(p.title, "bold"),
-            title_align="left",
-            border_style=COLOURS[p.status],
-        )
+        body = Group(facts, Text(), self._text(p.headline, f"bold {COLOURS[p.status]}"))
+        return Titled(body, self._text(p.title, "bold"), COLOURS[p.status])
 
     def _times(self) -> Table:
         p, text = self.page, self._text
