@@ -193,11 +193,15 @@ def test_all_times_are_those_that_predict_gives(many):
             assert o.release_state == result.verdict["release_state"]
 
 
+BUCKET = {"kind": "mixed_mass", "duration_min": 24, "h_W_m2K": 15, "mass_kg": 1.5, "surface_area_m2": 0.07}
+
+
 def jobs():
     """Jobs that lack different things, or nothing: case, changes and options."""
     hot = HOT.replace({"stages[1].absorbed_sun_W_m2": 0})
     epoxy, slow, medium = ({"resin": f"epoxy-amine-{name}"} for name in ("blend-60-40", "slow", "medium"))
     warm = {"ground.temperature_C": 20, "initial_temperature_C.resin": 25, "initial_temperature_C.pipe": 20}
+    mild = {"fibre": 20, "packer": 20, "pipe": 18, "air": 18}
     few, only = {"resins": []}, {"resins": ["epoxy-amine-slow"]}
     return {
         "winter": (COLD, {}, few),
@@ -211,6 +215,8 @@ def jobs():
         "sun, deadline": (HOT, {}, {"release_by": "2:30", **only}),
         "packer at 25 °C": (hot, {"initial_temperature_C.packer": 25}, only),
         "vinyl ester, too cold": (COLD, {"resin": "vinyl-ester-cold", "ground.temperature_C": 4}, few),
+        "bucket": (hot, {**slow, "initial_temperature_C": {**mild, "resin": 25}, "stages[0]": BUCKET, "stages[1].duration_min": 6}, few),
+        "warm air": (hot, {**slow, "initial_temperature_C": {**mild, "resin": 16, "air": 38}, "stages[1].duration_min": 31, "stages[1].h_W_m2K": 25}, few),
         "ground water": (WATER, {}, {"release_by": "2:00", "resins": ["epoxy-amine-fast"]}),
         "warm ground": (COLD, {**medium, **warm}, {"working": "1:30", "release_by": "12:00", **few}),
     }
@@ -230,8 +236,8 @@ def test_what_does_it_does_it_for_predict_too(name):
     by = advice.needs.release_by_min or math.inf
 
     def does_it(changed):
-        answer, stage = libcure.predict(changed).answer, changed.document["stages"][2]
-        end = advice.needs.held_from_min + stage["duration_min"]
+        answer, stages = libcure.predict(changed).answer, changed.document["stages"]
+        end = sum(stage["duration_min"] for stage in stages[:3])
         return answer.status != "stop" and answer.release_min <= min(by, end)
 
     answer = libcure.predict(case).answer
@@ -243,7 +249,12 @@ def test_what_does_it_does_it_for_predict_too(name):
     for p in advice.good:
         assert p.changes.get(HOLD, 0) % 30 == 0
         assert all(p.changes[path] % step == 0 for path, step in BAD_SIDE.items() if path in p.changes)
-        assert p.outcome.band.latest_in_place_min is None or p.outcome.band.latest_in_place_min >= advice.needs.working_min
+        assert p.outcome.band.latest_in_place_min is None or p.outcome.band.latest_in_place_min >= advice.needs.working_min or "in_place" in p.kind
+        if "in_place" in p.kind:
+            assert p.value % 5 == 0
+            before = [case.replace(p.changes).document["stages"][i]["duration_min"] for i in range(2)]
+            assert sum(before) == pytest.approx(p.value, abs=1e-9)
+            assert p.outcome.band.latest_in_place_min is None or p.outcome.band.latest_in_place_min >= p.value + 10
         missed = [{path: p.changes[path] + step} for path, step in BAD_SIDE.items() if path in p.changes]
         for bad in [{}, *missed]:
             assert does_it(case.replace({**p.changes, **bad})), (p.words, bad)
@@ -260,7 +271,7 @@ def test_the_jobs_differ():
     assert {a.planned.status for a in found} == {"ok", "wait", "stop"}
     assert {need for a in found for need in a.planned.unmet} == {"working", "release", "hot", "model"}
     assert {kind for a in found for p in a.good for kind in p.kind} == {
-        "resin_temperature", "packer_temperature", "shade", "fill_temperature", "hold", "hardener"}  # fmt: skip
+        "resin_temperature", "packer_temperature", "smaller_mix", "spread", "shade", "wrap", "in_place", "fill_temperature", "hold", "hardener"}  # fmt: skip
     assert any(a.nothing_to_change for a in found)
     assert any(p.outcome.status != "stop" and not p.does_it for a in found for p in a.proposals)
 

@@ -119,13 +119,13 @@ class Proposal:
     """A change that was found and computed in full."""
 
     kind: tuple[str, ...]
-    """What is changed: ``resin_temperature``, ``packer_temperature``, ``shade``, ``fill_temperature``,
-    ``hold``, ``hardener``."""
+    """What is changed: ``resin_temperature``, ``packer_temperature``, ``smaller_mix``, ``spread``, ``shade``, ``wrap``,
+    ``in_place``, ``fill_temperature``, ``hold``, ``hardener``."""
     words: str
     changes: Mapping[str, Any]
     """For :meth:`libcure.Case.replace`."""
     value: float | None
-    """The value looked for, a round one with a step in reserve; None for a hardener or shade."""
+    """The value looked for, a round one with a step in reserve; None for what is done or not."""
     unit: str
     """``C``, ``min`` or empty."""
     middle_value: float | None

@@ -99,15 +99,24 @@ TEST(Changes, AreTheSameCaseAsTheEditedDocument) {
                                         {{"to_C", 20}, {"rate_K_min", 1.0}, {"hold_min", 0}}}}};
   sun["stages"][1]["absorbed_sun_W_m2"] = 400;
   plain["stages"][2].erase("fill_temperature_C");
+  plain["stages"][0]["surface_area_m2"] = 0.02;  // a bucket
+  plain["stages"][1]["ambient_temperature_C"] = 35;
   Changes warm, all;
   warm.fill = kelvin_from_celsius(45.0);
   all.resin = kelvin_from_celsius(10.0);
   all.packer = kelvin_from_celsius(5.0);
+  all.in_place = 600.0;
   all.hold = 3000.0 * 60.0;  // the ground counts farther, its radius being a default
   for (auto const& document : {table, cycle, sun, plain}) {
     auto const job = io::read_job(document, library, ".", "test", std::vector<std::string>{});
-    all.shade = in_the_sun(job.planned);
-    EXPECT_EQ(all.shade, document == sun);
+    all.procedures.clear();
+    for (auto const& p : procedures) {
+      if (p.helps(job.planned)) all.procedures.insert(p.kind);
+    }
+    EXPECT_EQ(all.procedures.contains(Kind::shade), document == sun);
+    EXPECT_EQ(all.procedures.contains(Kind::smaller_mix), document == plain);
+    EXPECT_EQ(all.procedures.contains(Kind::wrap), document == plain);
+    EXPECT_TRUE(all.procedures.contains(Kind::spread));
     for (auto const& x : {warm, all, together(warm, all)}) {
       auto const by_document = read(edited(document, io::changes_json(document, job, x)));
       auto const by_type = changed(job, x);

@@ -119,7 +119,7 @@ struct Window {
     for (double const value : lever.values()) times.push_back(minutes(value));
     return times;
   }
-  [[nodiscard]] bool meets(double time, Need) const { return time >= 24.0; }
+  [[nodiscard]] bool meets(Changes const&, double time, Need) const { return time >= 24.0; }
   [[nodiscard]] double room(Changes const& x, Need) const {
     ++runs;
     return minutes(*x.resin) - 24.0;

@@ -60,26 +60,56 @@ class Advisor {
     return o.verdict.release_state == process::ReleaseState::gelled_before_held;
   }
 
-  /// Ice the resin, cool the packer, keep the sun off; two together where one is not enough.
+  /// Ice the resin, cool the packer, be quicker, do otherwise with resin and wet liner; two
+  /// together where one is not enough.
   void more_working_time() {
     auto const& c = trials_.job().planned;
     auto const ice = resin_lever(c, trials_.reach()), cool = packer_lever(c);
-    Steps shaded;
-    if (in_the_sun(c)) shaded.push_back({Kind::shade, "wet-out in the shade", {}, {}});
-    for (auto& step : shaded) step.changes.shade = true;
+    auto const procedures = helpful(c);
     bool done = turn({}, ice, Need::working);
     done = turn({}, cool, Need::working) || done;
-    if (!shaded.empty()) done = set(shaded[0]) || done;
-    bool const alone = done;
-    if (!shaded.empty() && !done) {
-      done = turn(shaded, cool, Need::working);
-      done = turn(shaded, ice, Need::working) || done;
+    for (auto const& step : procedures) done = set({step}) || done;
+    if (!trials_.needs().working_stated) {
+      done = turn({}, in_place_lever(c), Need::working, true) || done;
     }
+    bool const alone = done;
+    with_first(procedures, done, [&](Steps const& some, bool quietly) {
+      done = some.size() > 1 && set(some, quietly);
+      done = turn(some, cool, Need::working, quietly) || done;
+      done = turn(some, ice, Need::working, quietly) || done;
+      return done;
+    });
     auto const cooler = cool.values();
     if (cooler.empty() || alone) return;
     auto const cooled = turned(cool, cooler.back());
     done = turn({cooled}, ice, Need::working) || done;
-    if (!shaded.empty() && !done) turn(and_then(shaded, cooled), ice, Need::working);
+    with_first(procedures, done, [&](Steps const& some, bool quietly) {
+      return turn(and_then(some, cooled), ice, Need::working, quietly);
+    });
+  }
+
+  /// What can be done otherwise, the most helpful first, where it brings more than a minute or
+  /// cools the hottest resin: less than that is noise on site.
+  Steps helpful(Case const& c) {
+    std::vector<std::pair<double, Step>> found;  // by the latest moment in place
+    auto const latest = [&](Changes const& x) { return or_last(trials_.latest(x)); };
+    auto const hottest = [&](Changes const& x) {
+      auto const& v = trials_.trial(x).verdict;
+      return std::max(v.peak.temperature, v.leftover ? v.leftover->peak_temperature : 0.0);
+    };
+    for (auto const& procedure : procedures) {
+      if (!procedure.helps(c)) continue;
+      Step step{procedure.kind, procedure.words, {}, {}};
+      step.changes.procedures = {procedure.kind};
+      bool const later = latest(step.changes) > latest({}) + 60.0;
+      bool const cooler = hottest(step.changes) < hottest({}) - 1.0;
+      if (later || cooler) found.emplace_back(latest(step.changes), std::move(step));
+    }
+    std::stable_sort(found.begin(), found.end(),
+                     [](auto const& a, auto const& b) { return a.first > b.first; });
+    Steps list;
+    for (auto& entry : found) list.push_back(std::move(entry.second));
+    return list;
   }
 
   /// A warmer fill, or a longer hold.
@@ -90,7 +120,7 @@ class Advisor {
     // The hold as planned may be long enough, only the deadline is not.
     if (needed && *needed <= planned) return;
     std::pair const searched{planned, trials_.variants().longest_hold()};
-    auto const hold = needed ? trials_.advised_hold(*needed) : std::nullopt;
+    auto const hold = needed ? trials_.advised_hold({}, *needed) : std::nullopt;
     auto const& verdict = trials_.trial({}).verdict;
     if (!hold) {
       bool const stopped = verdict.release_state == process::ReleaseState::vitrified;
@@ -110,7 +140,7 @@ class Advisor {
                             hold_words(x, planned),
                             x,
                             hold,
-                            middle ? trials_.advised_hold(*middle) : std::nullopt,
+                            middle ? trials_.advised_hold({}, *middle) : std::nullopt,
                             middle,
                             {},
                             searched,
@@ -133,7 +163,7 @@ class Advisor {
       if (planned.unmet.empty()) continue;
       auto const outcome = trials_.in_full(trials_.with_hold(step.changes));
       if (outcome.unmet.empty()) {
-        set(step);
+        set({step});
       } else if (outcome.unmet == Unmet{Need::release}) {
         turn({step}, fill_lever(c, trials_.reach()), Need::release, true);
       } else if (sets_too_soon(outcome) || !outcome.unmet.contains(Need::release)) {
@@ -143,37 +173,27 @@ class Advisor {
     }
   }
 
-  /// A change that is made or not, without a value.
-  bool set(Step const& step) {
-    auto const changes = trials_.with_hold(step.changes);
+  /// Changes that are made or not, without a value.
+  /// @param quietly do not list them when they do not do it
+  bool set(Steps const& steps, bool quietly = false) {
+    auto [kind, words] = named(steps);
+    auto const changes = trials_.with_hold(merged(steps));
     auto const& outcome = trials_.in_full(changes);
     if (outcome.unmet.contains(Need::working) || outcome.unmet.contains(Need::hot)) {
-      a_.no_values.push_back({{step.kind}, step.words, {}, {}});
+      if (!quietly) a_.no_values.push_back({kind, joined(words), {}, {}});
       return false;
     }
-    a_.proposals.push_back(
-        {{step.kind},
-         joined({step.words, hold_words(changes, trials_.variants().planned_hold())}),
-         changes,
-         {},
-         {},
-         {},
-         {},
-         {},
-         outcome,
-         {}});
+    words.push_back(hold_words(changes, trials_.variants().planned_hold()));
+    a_.proposals.push_back({kind, joined(words), changes, {}, {}, {}, {}, {}, outcome, {}});
     return outcome.unmet.empty();
   }
 
   /// Looks for the value of a lever; whether that, or a warmer fill with it, meets every need.
   /// @param before what is changed already. @param quietly do not list it when no value does it
   bool turn(Steps const& before, Lever const& lever, Need need, bool quietly = false) {
-    std::vector<Kind> kind;
-    std::vector<std::string> words;
-    for (auto const& step : before) {
-      kind.push_back(step.kind);
-      words.push_back(step.words);
-    }
+    auto all = named(before);
+    auto& kind = all.kind;
+    auto& words = all.words;
     kind.push_back(lever.kind);
     auto const none = [&](std::optional<std::pair<double, double>> searched, std::string best) {
       words.push_back(lever.name);
@@ -182,7 +202,7 @@ class Advisor {
     };
     auto const values = lever.values();
     if (values.empty()) {
-      return none({}, "planned at " + degrees(lever.start) + ", " + lever.why_end);
+      return none({}, "planned at " + lever.shown(lever.start) + ", " + lever.why_end);
     }
     std::pair const searched{values.front(), values.back()};
     // The working time must be there too when what is changed already is missed by a step.
@@ -192,7 +212,7 @@ class Advisor {
 
     auto const steps = and_then(before, turned(lever, *value));
     auto [changes, outcome] = with_reserve(steps);
-    words.push_back(steps.back().words + " (planned " + degrees(lever.start) + ")");
+    words.push_back(steps.back().words + " (planned " + lever.shown(lever.start) + ")");
     words.push_back(hold_words(changes, trials_.variants().planned_hold()));
     bool const late = outcome.unmet == Unmet{Need::release};
     bool const done = outcome.unmet.empty();

@@ -7,20 +7,18 @@
 #include <compare>
 #include <cstddef>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <variant>
 #include <vector>
 
+#include "cure/advise/procedures.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/conditions.hpp"
 #include "cure/units.hpp"
 
 namespace cure::advise {
-
-using process::Case;
-
-enum class Kind { resin_temperature, packer_temperature, shade, fill_temperature, hold, hardener };
 
 /// What stands at nothing is as planned.
 struct Changes {
@@ -29,7 +27,8 @@ struct Changes {
   std::optional<double> packer;         ///< [K]
   std::optional<double> fill;           ///< of the bladder, at its hottest [K]
   std::optional<double> hold;           ///< for how long the bladder is held [s]
-  bool shade = false;                   ///< wet-out out of the sun
+  std::optional<double> in_place;       ///< from mixing until the liner is held [s]
+  std::set<Kind> procedures;            ///< of advise::procedures, what is done
 
   auto operator<=>(Changes const&) const = default;
 
@@ -43,7 +42,8 @@ inline Changes together(Changes a, Changes const& b) {
   if (b.packer) a.packer = b.packer;
   if (b.fill) a.fill = b.fill;
   if (b.hold) a.hold = b.hold;
-  a.shade = a.shade || b.shade;
+  if (b.in_place) a.in_place = b.in_place;
+  a.procedures.insert(b.procedures.begin(), b.procedures.end());
   return a;
 }
 
@@ -64,25 +64,6 @@ struct Job {
 inline double stated_celsius(double kelvin) {
   return std::round(1e9 * celsius_from_kelvin(kelvin)) / 1e9;
 }
-
-namespace detail {
-
-template <class Stage>
-Stage* find_stage(Case& c) {
-  for (auto& stage : c.stages) {
-    if (auto* s = std::get_if<Stage>(&stage)) return s;
-  }
-  return nullptr;
-}
-template <class Stage>
-Stage const* find_stage(Case const& c) {
-  for (auto const& stage : c.stages) {
-    if (auto const* s = std::get_if<Stage>(&stage)) return s;
-  }
-  return nullptr;
-}
-
-}  // namespace detail
 
 /// The fill at its hottest [K]: of a cycle the hottest of its legs.
 inline double hottest_fill(process::Held const& held) {
@@ -114,6 +95,22 @@ inline void set_hold(Case& c, double seconds) {
   if (c.ground.radius_by_time) c.ground.radius = process::far_radius(c);
 }
 
+/// When the liner is held [s from mixing]: all that comes before gets shorter alike, by half
+/// minutes but for the last of it.
+inline void set_in_place(Case& c, double seconds) {
+  double const planned = process::planned_hold(c)->first;
+  double left = seconds;
+  for (std::size_t i = 0; !std::holds_alternative<process::Held>(c.stages[i]); ++i) {
+    bool const last = std::holds_alternative<process::Held>(c.stages[i + 1]);
+    std::visit(
+        [&](auto& s) {
+          s.duration = last ? left : 30.0 * std::round(s.duration * seconds / planned / 30.0);
+          left -= s.duration;
+        },
+        c.stages[i]);
+  }
+}
+
 /// The job with changes. A hold as planned is left alone.
 inline Case changed(Job const& job, Changes const& x) {
   auto c = x.hardener ? job.others.at(*x.hardener).job : job.planned;
@@ -121,7 +118,8 @@ inline Case changed(Job const& job, Changes const& x) {
   if (x.packer) c.initial.packer = *x.packer;
   if (x.fill) set_hottest_fill(*detail::find_stage<process::Held>(c), *x.fill);
   if (x.hold) set_hold(c, *x.hold);
-  if (x.shade) detail::find_stage<process::WetOut>(c)->absorbed_sun = 0.0;
+  for (auto const kind : x.procedures) procedure(kind).make(c);
+  if (x.in_place) set_in_place(c, *x.in_place);
   return c;
 }
 

@@ -11,14 +11,21 @@
 
 #include "cure/advise/changes.hpp"
 #include "cure/advise/needs.hpp"
+#include "cure/decide/words.hpp"
 #include "cure/ensemble/inputs.hpp"
 
 namespace cure::advise {
 
+/// Moments in place are advised in steps of this: a choice of this project [s].
+inline constexpr double in_place_step = 300.0;
+
 /// Degrees Celsius as a crew reads them off, such as "12.5 °C".
 inline std::string degrees(double kelvin) { return shown(stated_celsius(kelvin)) + " °C"; }
 
-/// One temperature that can be changed [K].
+/// A time from mixing, as a crew reads it off.
+inline std::string since_mixing(double seconds) { return decide::short_duration(seconds); }
+
+/// One temperature [K], or the time in place [s], that can be changed.
 struct Lever {
   Kind kind = Kind::resin_temperature;
   std::string name;   ///< what is turned, such as "resin iced"
@@ -27,19 +34,21 @@ struct Lever {
   double end = 0.0;                        ///< farthest value looked at
   std::string why_end;                     ///< in words
   ensemble::Input const* input = nullptr;  ///< offset of an ensemble that does the same, if any
-  double step = 5.0;  ///< what a crew can hit and read off: a choice of this project [K]
+  double step = 5.0;  ///< what a crew can hit and read off: a choice of this project [K or s]
 
-  /// Round numbers of degrees Celsius from next to the start to the end, in this order [K]; may be
-  /// none.
+  /// Round numbers, of degrees Celsius or of minutes, from next to the start to the end, in this
+  /// order [K or s]; may be none.
   [[nodiscard]] std::vector<double> values() const {
-    double const from = stated_celsius(start) / step, to = stated_celsius(end) / step;
+    double const zero = timed() ? 0.0 : zero_celsius;
+    auto const steps = [&](double x) { return (timed() ? x : stated_celsius(x)) / step; };
+    double const from = steps(start), to = steps(end);
     std::vector<double> list;
     if (to < from) {
       for (double k = std::ceil(from) - 1.0; k >= std::ceil(to); --k) list.push_back(k);
     } else {
       for (double k = std::floor(from) + 1.0; k <= std::floor(to); ++k) list.push_back(k);
     }
-    for (double& value : list) value = kelvin_from_celsius(step * value);
+    for (double& value : list) value = step * value + zero;
     return list;
   }
 
@@ -55,12 +64,18 @@ struct Lever {
     switch (kind) {
       case Kind::resin_temperature: x.resin = value; break;
       case Kind::packer_temperature: x.packer = value; break;
+      case Kind::in_place: x.in_place = value; break;
       default: x.fill = value; break;
     }
     return x;
   }
 
-  [[nodiscard]] std::string words(double value) const { return until + " " + degrees(value); }
+  /// Whether its values are times from mixing, else temperatures.
+  [[nodiscard]] bool timed() const { return kind == Kind::in_place; }
+  [[nodiscard]] std::string shown(double value) const {
+    return timed() ? since_mixing(value) : degrees(value);
+  }
+  [[nodiscard]] std::string words(double value) const { return until + " " + shown(value); }
 };
 
 /// Ice the mixed resin.
@@ -90,10 +105,17 @@ inline Lever packer_lever(Case const& c) {
           &ensemble::find_input("initial_temperature.packer_offset_K")};
 }
 
-/// Whether there is sun to keep off.
-inline bool in_the_sun(Case const& c) {
-  auto const* s = detail::find_stage<process::WetOut>(c);
-  return s != nullptr && s->absorbed_sun.max() > 0.0;
+/// Be quicker: the liner in place sooner, down to half the time that is planned.
+inline Lever in_place_lever(Case const& c) {
+  double const start = process::planned_hold(c)->first;
+  return {Kind::in_place,
+          "liner in place sooner",
+          "liner in place by",
+          start,
+          0.5 * start,
+          "half the time that is planned",
+          nullptr,
+          in_place_step};
 }
 
 /// Warm the fill of the bladder, at its hottest, as far as bladder, pipe and resin carry.

@@ -78,8 +78,8 @@ double edge(Room const& room, double before, double value) {
 
 /// Turns a lever away from its start until a need is met, on top of other changes.
 /// @param trials runs jobs: scan(base, lever, need) has the latest moment in place, or the release,
-/// at each value of the lever [s]; meets(time, need) whether that will do; room(changes, need) by
-/// how much middle values meet it, negative when they do not; in_time(changes, need) and
+/// at each value of the lever [s]; meets(changes, time, need) whether that will do; room(changes,
+/// need) by how much middle values meet it, negative when they do not; in_time(changes, need) and
 /// cool(changes) whether the conservative sides do
 /// @param lever that has values
 /// @param need working (and nothing gets too hot), or release
@@ -94,7 +94,7 @@ Found look(Trials& trials, Changes const& base, Lever const& lever, Need need) {
 
   std::vector<double> const times = trials.scan(base, lever, need);
   auto const meets = [&](std::ptrdiff_t i) {
-    return trials.meets(times[static_cast<std::size_t>(i)], need);
+    return trials.meets(turned(i), times[static_cast<std::size_t>(i)], need);
   };
   auto const best = need == Need::working ? std::max_element(times.begin(), times.end())
                                           : std::min_element(times.begin(), times.end());

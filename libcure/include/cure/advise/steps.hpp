@@ -29,6 +29,21 @@ inline Changes merged(Steps const& steps, bool weaker = false) {
   return all;
 }
 
+/// What is changed, and how that is said.
+struct Named {
+  std::vector<Kind> kind;
+  std::vector<std::string> words;
+};
+
+inline Named named(Steps const& steps) {
+  Named all;
+  for (auto const& step : steps) {
+    all.kind.push_back(step.kind);
+    all.words.push_back(step.words);
+  }
+  return all;
+}
+
 inline Steps and_then(Steps steps, Step step) {
   steps.push_back(std::move(step));
   return steps;
@@ -39,14 +54,25 @@ inline Step turned(Lever const& lever, double value) {
           lever.turned({}, lever.weaker(value))};
 }
 
+/// Tries the first of some changes, then the first two, until they do it: no more than it takes.
+template <class Try>
+void with_first(Steps const& changes, bool done, Try const& tried) {
+  Steps some;
+  for (auto const& step : changes) {
+    if (done) return;
+    some.push_back(step);
+    done = tried(some, some.size() < changes.size());
+  }
+}
+
 /// How near the best value of a lever comes.
 inline std::string best_words(Found const& found, Lever const& lever, Need need) {
   // The range is shown anyway; only what else ended it needs words.
   std::string end;
   if (!lever.why_end.ends_with("looked at")) {
-    end = "; " + degrees(lever.values().back()) + " is " + lever.why_end;
+    end = "; " + lever.shown(lever.values().back()) + " is " + lever.why_end;
   }
-  auto const at = ", at " + degrees(found.best_at) + end;
+  auto const at = (lever.timed() ? ", if held by " : ", at ") + lever.shown(found.best_at) + end;
   if (need == Need::working) return "at best in place by " + keep_to(found.best_time) + at;
   if (found.best_time >= limits::moment.high) return "no release at any" + end;
   return "at best released at " + wait_for(found.best_time) + at;

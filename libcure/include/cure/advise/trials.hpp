@@ -40,8 +40,6 @@ class Trials {
     check(options.reach);
     process::validate(job.planned);
     factor_ = options.stated ? 1.0 : job.planned.release.safety_factor;
-    double const by = needs_.release_by.value_or(needs_.held_from + variants_.planned_hold());
-    release_target_ = process::release_step * std::floor(by / process::release_step + 1e-9);
   }
   Trials(Job const&&, Options const&) = delete;
   Trials(Job const&, Options const&&) = delete;
@@ -80,7 +78,8 @@ class Trials {
       auto v = process::predict(c).verdict;
       auto d = decide::decide(c, v, std::nullopt, 0.0);
       auto const release = release_of(v);
-      return judged({std::move(v), std::move(d), {}, {}, {}, 0}, release, release_target_, x);
+      return judged({std::move(v), std::move(d), {}, {}, {}, 0}, release,
+                    variants_.release_target(x), x);
     });
   }
 
@@ -97,14 +96,14 @@ class Trials {
       release = std::max(*s->release, release.value_or(0.0));
     }
     if (!release) return std::nullopt;
-    return process::rounded_up(*release - needs_.held_from);
+    return process::rounded_up(*release - variants_.held_from(x));
   }
 
   /// A hold to tell a crew [s]: half hours, one of them in reserve; nothing: too long, or past the
   /// deadline.
-  [[nodiscard]] std::optional<double> advised_hold(double needed) const {
+  [[nodiscard]] std::optional<double> advised_hold(Changes const& x, double needed) const {
     double const hold = (std::ceil(needed / hold_step - 1e-9) + 1.0) * hold_step;
-    bool const late = needs_.release_by && needs_.held_from + hold > *needs_.release_by;
+    bool const late = needs_.release_by && variants_.held_from(x) + hold > *needs_.release_by;
     if (late || hold > variants_.longest_hold()) return std::nullopt;
     return hold;
   }
@@ -115,14 +114,15 @@ class Trials {
   Changes with_hold(Changes x, std::vector<Changes> const& missed = {}) {
     double needed = needed_hold(x).value_or(never);
     for (auto const& m : missed) needed = std::max(needed, needed_hold(m).value_or(never));
-    if (variants_.planned_hold() < needed && needed < never) x.hold = advised_hold(needed);
+    if (variants_.planned_hold() < needed && needed < never) x.hold = advised_hold(x, needed);
     return x;
   }
 
   // What advise::look asks
 
-  [[nodiscard]] bool meets(double time, Need need) const {
-    return need == Need::working ? time >= needs_.working : time <= release_target_;
+  [[nodiscard]] bool meets(Changes const& x, double time, Need need) const {
+    return need == Need::working ? time >= variants_.working_target(x)
+                                 : time <= variants_.release_target(x);
   }
 
   /// Time by which the middle values meet a need [s]; negative when they do not, or harm otherwise.
@@ -132,12 +132,12 @@ class Trials {
       auto const& o = trial(x);
       if (!o.verdict.release_time) return -options_.reach.longest_hold;
       // It runs smoothly where the release goes by 5 min.
-      double const left = release_target_ - factor_ * *o.verdict.release_time;
+      double const left = variants_.release_target(x) - factor_ * *o.verdict.release_time;
       bool const bad = o.unmet.contains(Need::hot) || o.unmet.contains(Need::model);
       return bad ? std::min(left, just_not) : left;
     }
     auto const last = latest(x);  // costs a tenth of the whole job
-    double const left = last ? *last - needs_.working : variants_.open();
+    double const left = last ? *last - variants_.working_target(x) : variants_.open();
     if (left < 0.0) return left;
     auto const& unmet = trial(x).unmet;
     bool const bad =
@@ -149,8 +149,8 @@ class Trials {
   bool in_time(Changes const& x, Need need) {
     if (!ranged()) return true;
     // A tenth of all sides, of a section still less.
-    if (need == Need::working) return latest_low(x).value_or(never) >= needs_.working;
-    return sides(x)->release.value_or(never) <= release_target_;
+    if (need == Need::working) return latest_low(x).value_or(never) >= variants_.working_target(x);
+    return sides(x)->release.value_or(never) <= variants_.release_target(x);
   }
 
   /// Whether the conservative side stays below the limits of resin, bladder and pipe; true for a
@@ -251,7 +251,7 @@ class Trials {
     o.unmet = unmet_by(o.decision);
     double earliest = o.latest_in_place.value_or(never);
     if (o.sides) earliest = std::min(earliest, o.sides->latest_in_place.value_or(never));
-    if (earliest < needs_.working) o.unmet.insert(Need::working);
+    if (earliest < variants_.working_target(x)) o.unmet.insert(Need::working);
     if (release.value_or(never) > by) o.unmet.insert(Need::release);
     return o;
   }
@@ -286,7 +286,6 @@ class Trials {
   Options const& options_;
   Needs needs_;
   Variants variants_;
-  double release_target_ = 0.0;  ///< [s]
   double factor_ = 1.0;  ///< on the time of the criterion: ranges take the place of a safety factor
   std::map<Changes, std::optional<double>> latest_, latest_low_;
   std::map<Changes, Outcome> trials_, full_;

@@ -1,8 +1,9 @@
 #pragma once
 /// The cases that trials of a job run: with changes, held as long as may be looked at, and with a
-/// wet-out that goes on until the resin is workable no longer.
+/// wet-out that goes on until the resin is workable no longer; and what is asked of them.
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <variant>
 #include <vector>
@@ -18,7 +19,7 @@ inline constexpr double longest_wet_out = 86400.0;
 class Variants {
  public:
   /// @param job with a held stage; must outlive the variants
-  Variants(Job const& job, Needs const& needs, Reach const& reach) : job_(&job) {
+  Variants(Job const& job, Needs const& needs, Reach const& reach) : job_(&job), needs_(needs) {
     auto const hold = *process::planned_hold(job.planned);
     planned_hold_ = hold.second - hold.first;
     longest_hold_ = std::max(reach.longest_hold, planned_hold_);
@@ -33,6 +34,20 @@ class Variants {
   [[nodiscard]] double longest_hold() const { return longest_hold_; }
   /// Whether something comes before the liner is held.
   [[nodiscard]] bool has_before() const { return held_ > 0; }
+
+  /// When the liner is held [s].
+  [[nodiscard]] double held_from(Changes const& x) const {
+    return x.in_place.value_or(needs_.held_from);
+  }
+  /// What the latest moment in place must be [s]: the reserve is kept, however quick the crew is.
+  [[nodiscard]] double working_target(Changes const& x) const {
+    return needs_.working_stated ? needs_.working : held_from(x) + needs_.reserve;
+  }
+  /// What the release must be [s]: in time, or within a hold as long as is planned.
+  [[nodiscard]] double release_target(Changes const& x) const {
+    double const by = needs_.release_by.value_or(held_from(x) + planned_hold_);
+    return process::release_step * std::floor(by / process::release_step + 1e-9);
+  }
 
   /// The changed case, held as long as may be, so that a late release is seen too.
   [[nodiscard]] Case held_longest(Changes x) const {
@@ -61,6 +76,7 @@ class Variants {
 
  private:
   Job const* job_;
+  Needs needs_;
   std::size_t held_ = 0;  ///< which stage
   double planned_hold_ = 0.0, longest_hold_ = 0.0, open_ = 0.0;
 };

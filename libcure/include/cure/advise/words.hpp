@@ -94,8 +94,11 @@ inline std::string said(Proposal const& p) {
     first[0] = static_cast<char>(first[0] - 'a' + 'A');
   }
   if (p.middle && p.value != p.middle) {
-    bool const hold = p.kind.back() == Kind::hold;
-    words.push_back((hold ? wait_for(p.middle) : degrees(*p.middle)) + " by middle values");
+    auto const kind = p.kind.back();
+    words.push_back((kind == Kind::hold       ? wait_for(p.middle)
+                     : kind == Kind::in_place ? keep_to(p.middle)
+                                              : degrees(*p.middle)) +
+                    " by middle values");
   }
   return joined(words, "; ");
 }

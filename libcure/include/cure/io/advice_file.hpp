@@ -20,7 +20,8 @@ namespace detail {
 
 inline char const* name_of(advise::Kind kind) {
   static constexpr char const* names[] = {
-      "resin_temperature", "packer_temperature", "shade", "fill_temperature", "hold", "hardener"};
+      "resin_temperature", "packer_temperature", "smaller_mix", "spread",  "shade", "wrap",
+      "in_place",          "fill_temperature",   "hold",        "hardener"};
   return names[static_cast<std::size_t>(kind)];
 }
 
@@ -40,7 +41,8 @@ Json names_of(List const& list) {
 class Valued {
  public:
   Valued(Json& into, std::vector<advise::Kind> const& kind)
-      : into_(into), hold_(kind.back() == advise::Kind::hold) {}
+      : into_(into),
+        time_(kind.back() == advise::Kind::hold || kind.back() == advise::Kind::in_place) {}
 
   void put(std::string const& name, std::optional<double> value) {
     if (value) into_[name + unit()] = in_unit(*value);
@@ -50,13 +52,13 @@ class Valued {
   }
 
  private:
-  [[nodiscard]] char const* unit() const { return hold_ ? "_min" : "_C"; }
+  [[nodiscard]] char const* unit() const { return time_ ? "_min" : "_C"; }
   [[nodiscard]] double in_unit(double si) const {
-    return hold_ ? si / 60.0 : advise::stated_celsius(si);
+    return time_ ? si / 60.0 : advise::stated_celsius(si);
   }
 
   Json& into_;
-  bool hold_;
+  bool time_;
 };
 
 /// What the fill of a stage becomes, as the document has it: a cycle, a table or a number.
@@ -98,7 +100,24 @@ inline Json changes_json(Json const& document, advise::Job const& job, advise::C
   if (x.hardener) changes["resin"] = job.others.at(*x.hardener).name;
   if (x.resin) changes["initial_temperature_C.resin"] = advise::stated_celsius(*x.resin);
   if (x.packer) changes["initial_temperature_C.packer"] = advise::stated_celsius(*x.packer);
-  if (x.shade) changes[path(stage(process::StageKind::wet_out), "absorbed_sun_W_m2")] = 0.0;
+  auto const changed = advise::changed(job, x);
+  auto const mixed = stage(process::StageKind::mixed_mass);
+  if (x.procedures.contains(advise::Kind::smaller_mix)) {
+    changes[path(mixed, "mass_kg")] = std::get<process::MixedMass>(changed.stages[mixed]).mass;
+  }
+  if (x.procedures.contains(advise::Kind::smaller_mix) ||
+      x.procedures.contains(advise::Kind::spread)) {
+    changes[path(mixed, "surface_area_m2")] =
+        std::get<process::MixedMass>(changed.stages[mixed]).surface_area;
+  }
+  auto const wet = stage(process::StageKind::wet_out);
+  if (x.procedures.contains(advise::Kind::shade)) changes[path(wet, "absorbed_sun_W_m2")] = 0.0;
+  if (x.procedures.contains(advise::Kind::wrap)) {
+    changes[path(wet, "h_W_m2K")] = advise::detail::wrapped;
+  }
+  for (std::size_t i = 0; x.in_place && i < stage(process::StageKind::held); ++i) {
+    changes[path(i, "duration_min")] = process::duration(changed.stages[i]) / 60.0;
+  }
   auto const held = stage(process::StageKind::held);
   if (x.fill) {
     auto const [key, value] =
