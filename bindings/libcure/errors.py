@@ -22,6 +22,8 @@ def input_error(field: str, value: str, allowed: str, file: str = "") -> CureErr
         allowed: what would be accepted.
         file: the file it came from; empty when it came from code.
     """
+    # As long as those of the core: all of them may come from a document.
+    field, value, allowed = one_line(field, 300), one_line(value, 300), one_line(allowed, 3000)
     where = f"{file}: " if file else ""
     error = CureError(one_line(f"{where}{field}: {value}; allowed: {allowed}", 10_000))
     error.field, error.value, error.allowed, error.file = field, value, allowed, file

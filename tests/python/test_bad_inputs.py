@@ -239,3 +239,48 @@ def test_replace_refuses(changes, words):
     with pytest.raises(libcure.CureError) as caught:
         libcure.load_case(GOOD).replace(changes)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(("changes", "says"), [
+    ({"resin": "q" * 3000 + "\n\0z"}, 'resin: "qqq'), ({"resin": "a\n\0b"}, "a\\n\\x00b"), ({"k" * 5000: 1}, "..."), ({"resin": "ü" * 400}, "ü..."),
+])  # fmt: skip
+def test_what_a_document_holds_cannot_flood_a_message(changes, says, tmp_path):
+    document = {**json.loads(GOOD.read_text()), **changes}
+    with pytest.raises(libcure.CureError) as told:
+        libcure.predict(document)
+    text = str(told.value)
+    assert says in text and len(text) < 2500 and text.isprintable()
+
+
+def test_a_file_that_is_no_model_is_not_quoted(tmp_path):
+    """Whoever may send a case must not read files of whoever runs it."""
+    secret = tmp_path / "secret.json"
+    secret.write_text("zanzibar 1 2 3")
+    for named in ({"resin": str(secret)}, {"pipe": {"inner_diameter_mm": 100, "wall_mm": 4, "material": str(secret)}}):
+        with pytest.raises(libcure.CureError, match="not JSON") as told:
+            libcure.predict({**json.loads(GOOD.read_text()), **named})
+        assert "z" not in str(told.value).replace("secret.json", "")
+
+
+def test_a_very_long_list_is_refused_like_a_short_one(tmp_path):
+    """Reading takes time with its length, not with the square of it: this one used to take a quarter of a minute."""
+    document = json.loads(GOOD.read_text())
+    document["stages"] = document["stages"][:1] * 150_000
+    (tmp_path / "long.json").write_text(json.dumps(document))
+    assert_refused(run("predict", tmp_path / "long.json"), tmp_path, "stages[1].kind")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full disk to write to")
+def test_output_that_cannot_be_written_is_one_line():
+    with open("/dev/full", "w") as full:
+        done = subprocess.run([sys.executable, "-m", "libcure", "predict", str(GOOD)], stdout=full, stderr=subprocess.PIPE, text=True, timeout=120)
+    assert done.returncode == 2
+    assert done.stderr.startswith("libcure: standard output cannot be written") and done.stderr.count("\n") == 1
+
+
+def test_a_reader_that_has_gone_ends_the_command_in_silence():
+    read, write = os.pipe()
+    os.close(read)
+    done = subprocess.run([sys.executable, "-m", "libcure", "predict", str(GOOD)], stdout=write, stderr=subprocess.PIPE, text=True, timeout=120)
+    os.close(write)
+    assert (done.returncode, done.stderr) == (1, "")

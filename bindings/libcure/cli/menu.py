@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from functools import wraps
@@ -31,13 +32,24 @@ def _one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
     @wraps(command)
     def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
-            return command(*args, **kwargs)
+            result = command(*args, **kwargs)
+            sys.stdout.flush()
+            return result
         except CureError as error:
             print(f"libcure: {one_line(str(error))}", file=sys.stderr)
             raise typer.Exit(2) from None
         except KeyboardInterrupt:
             print("libcure: interrupted", file=sys.stderr)
             raise typer.Exit(INTERRUPTED) from None
+        except OSError as error:
+            if error.filename is not None:
+                raise
+            # What is left in the buffer would be tried again at the end of Python.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            if isinstance(error, BrokenPipeError):
+                raise typer.Exit(1) from None
+            print(f"libcure: standard output cannot be written ({error.strerror})", file=sys.stderr)
+            raise typer.Exit(2) from None
 
     return guarded
 

@@ -5,18 +5,15 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <filesystem>
-#include <fstream>
 #include <map>
 #include <nlohmann/json.hpp>
-#include <set>
-#include <sstream>
 #include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
 
 #include "cure/error.hpp"
+#include "cure/io/json_text.hpp"
 #include "cure/io/near_words.hpp"
 #include "cure/io/shape.hpp"
 #include "cure/range.hpp"
@@ -222,55 +219,6 @@ class Reader {
   std::string path_, file_;
   std::vector<std::string> asked_;
 };
-
-/// Parses JSON text; repeated keys are refused. `file` is for messages only.
-/// @throws InputError
-inline Json parse(std::string const& text, std::string const& file) {
-  std::vector<std::set<std::string>> seen;
-  std::string repeated;
-  // No document of ours is deep, and one that nests without end would exhaust the stack later.
-  constexpr int deepest = 32;
-  auto const watch = [&](int depth, Json::parse_event_t event, Json& parsed) {
-    if (depth > deepest) {
-      throw InputError("document", "nested deeper than " + std::to_string(deepest),
-                       "a JSON document", file);
-    }
-    if (event == Json::parse_event_t::object_start) seen.emplace_back();
-    if (event == Json::parse_event_t::object_end) seen.pop_back();
-    if (event == Json::parse_event_t::key && repeated.empty() &&
-        !seen.back().insert(parsed.get<std::string>()).second) {
-      repeated = parsed.get<std::string>();
-    }
-    return true;
-  };
-  Json document;
-  try {
-    document = Json::parse(text, watch);
-  } catch (Json::exception const& e) {
-    std::string what = e.what();
-    if (auto const at = what.find("] "); at != std::string::npos) what = what.substr(at + 2);
-    std::replace(what.begin(), what.end(), '\n', ' ');
-    throw InputError("document", "not JSON (" + what + ")",
-                     "a JSON document" + number_meant_in(text), file);
-  }
-  if (!repeated.empty()) throw InputError(repeated, "given twice", "each key once", file);
-  return document;
-}
-
-/// Reads and parses a file. @throws InputError
-inline Json load(std::filesystem::path const& path) {
-  std::error_code error;
-  auto const size = std::filesystem::file_size(path, error);
-  std::ifstream in(path, std::ios::binary);
-  if (error || !in) throw InputError("file", "cannot be read", "a readable file", path.string());
-  constexpr std::uintmax_t most = 16u << 20;
-  if (size > most) {
-    throw InputError("file", std::to_string(size) + " bytes", "at most 16 MiB", path.string());
-  }
-  std::ostringstream text;
-  text << in.rdbuf();
-  return parse(text.str(), path.string());
-}
 
 /// Checks the "format" key. @throws InputError
 inline void expect_format(Reader& reader, std::string const& format) {
