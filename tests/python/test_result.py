@@ -492,3 +492,19 @@ def test_plot_needs_a_known_ending(result, tmp_path):
     with pytest.raises(libcure.CureError, match=r"\.png or \.svg or \.pdf"):
         result.plot(tmp_path / "x.bmp")
     assert rendering.PICTURES == (".png", ".svg", ".pdf")
+
+
+@pytest.mark.parametrize("name", ["cold_ground_winter", "groundwater_hot_water_fill"])
+def test_the_release_is_as_exact_as_is_asked_for(name):
+    usual = libcure.predict(CASES / f"{name}.json")
+    exact = libcure.predict(libcure.load_case(CASES / f"{name}.json").replace({"accuracy": {"release_min": 1}}))
+    assert exact.verdict["numerical_error"]["criterion_met_min"] <= 1.0 < usual.verdict["numerical_error"]["criterion_met_min"]
+    assert abs(exact.times.criterion_met_min - usual.times.criterion_met_min) <= usual.verdict["numerical_error"]["criterion_met_min"] + 1.0
+    # A smaller numerical error on the conservative side brings the release no later than by its rounding.
+    assert exact.answer.release_min <= usual.answer.release_min + 5.0
+    # More than one run may give: said, not passed over.
+    far = libcure.predict(libcure.load_case(CASES / f"{name}.json").replace({"accuracy": {"release_min": 0.01}}), uncertain="none")
+    told = any(c["code"] == "accuracy_not_met" for c in far.verdict["cautions"])
+    assert told == (far.verdict["numerical_error"]["criterion_met_min"] > 0.01)
+    with pytest.raises(libcure.CureError, match="accuracy"):
+        libcure.load_case(CASES / f"{name}.json").replace({"accuracy": {"release_min": 0}})

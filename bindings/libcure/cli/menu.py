@@ -109,6 +109,10 @@ def predict(
         str | None,
         typer.Option(metavar="CHART.json|none", help="Whose ranges to take; the usual ones by default."),
     ] = None,
+    within: Annotated[
+        float | None,
+        typer.Option(metavar="MIN", help="Refine mesh and steps until the release's numerical error is within this."),
+    ] = None,
     exit_code: Annotated[
         bool,
         typer.Option(
@@ -121,6 +125,8 @@ def predict(
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     from libcure.cli.predict import run
 
+    if within is not None:
+        set_ = [*(set_ or ()), f'accuracy={{"release_min": {within:g}}}']
     status = run(case, set_, _console(), json=json, plot=plot, uncertain=uncertain)
     if exit_code and status != "ok":
         raise typer.Exit(EXIT_CODES[status])

@@ -11,6 +11,7 @@
 
 #include "cure/decide/decision.hpp"
 #include "cure/process/predict.hpp"
+#include "cure/process/refine.hpp"
 #include "cure/process/validate.hpp"
 
 namespace cure::decide {
@@ -71,9 +72,11 @@ inline double release_error(Case const& c, Answer const& a, Options const& optio
 }  // namespace detail
 
 /// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
-/// the decision's. @throws InputError, SolverError
-inline Answer answer(Case const& c, Options const& options = {}) {
-  process::validate(c);
+/// the decision's. Mesh and steps are refined where the case says how exact its release must be.
+/// @throws InputError, SolverError
+inline Answer answer(Case const& stated, Options const& options = {}) {
+  process::validate(stated);
+  auto const c = process::refined(stated);
   Answer a;
   auto count = sample_count(c);
   if (options.samples) count = {*options.samples, detail::checked_samples(*options.samples)};

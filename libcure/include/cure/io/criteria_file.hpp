@@ -129,14 +129,33 @@ inline constexpr Object<X> numerics_table{
 
 }  // namespace detail::criteria
 
+namespace detail::criteria {
+
+inline constexpr Field<X> goal_fields[] = {
+    F::number("release_min", limits::release_within, unit::minutes, [](X& x, double v) {
+      x.c.discretisation.release_within = v;
+    }).means("Largest estimated numerical error of the release.")};
+inline constexpr Object<X> goal_table{
+    goal_fields, "Mesh and steps refined, from standard on, until the release meets this."};
+
+inline void read_accuracy(Field<X> const& self, Reader& r, X& x) {
+  if (r.at(self.key, "a word or an object").is_object()) {
+    auto goal = r.object(self.key);
+    return read_object(goal_table, goal, x);
+  }
+  auto const i = r.choice(self.key, self.shape.words);
+  x.c.discretisation = process::discretisation(static_cast<process::Accuracy>(i));
+}
+
+}  // namespace detail::criteria
+
 /// "accuracy" sets mesh and step tolerances together, "numerics" any of them by itself.
 inline constexpr Field<CaseReading>
     accuracy_field =
-        CaseFields::word("accuracy", accuracy_words,
-                         [](CaseReading&x, std::size_t i) {
-                           x.c.discretisation =
-                               process::discretisation(static_cast<process::Accuracy>(i));
-                         })
+        CaseFields::field(
+            "accuracy",
+            {.text = true, .words = accuracy_words, .object = &detail::criteria::goal_table},
+            detail::criteria::read_accuracy)
             .means("Sets mesh and step tolerances together; numerics goes before it.")
             .or_else("standard"),
     numerics_field = CaseFields::object_or_empty("numerics", detail::criteria::numerics_table);

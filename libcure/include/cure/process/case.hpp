@@ -172,7 +172,9 @@ struct Discretisation {
   std::size_t columns = 48;                                     ///< of a section
   Tolerance tolerance;
   Accuracy accuracy = Accuracy::standard;  ///< the setting that it came from
-  RunLimits limits;                        ///< of one run
+  /// Where stated: refined until the release's estimated error is within it [s].
+  std::optional<double> release_within;
+  RunLimits limits;  ///< of one run
 
   /// The same with cells `factor` times as wide.
   [[nodiscard]] Discretisation coarser(double factor) const {

@@ -79,7 +79,7 @@ inline void caution_times(Case const& c, Verdict& v) {
   }
 }
 
-inline void caution_numerics(Verdict& v) {
+inline void caution_numerics(Case const& c, Verdict& v) {
   if (!v.no_estimate.empty()) {
     v.cautions.push_back({"numerical_error_unknown",
                           "The numerical error of the times could not be estimated: a coarser run "
@@ -87,6 +87,15 @@ inline void caution_numerics(Verdict& v) {
                               v.no_estimate + "). Ask for a finer accuracy."});
   }
   if (!v.numerical_error) return;
+  auto const& goal = c.discretisation.release_within;
+  if (auto const& error = v.numerical_error->time["release"].error; goal && error > goal) {
+    char text[200];
+    std::snprintf(text, sizeof text,
+                  "The release is known to %.2g min by mesh and steps, not to the %.2g min asked "
+                  "for: refining further takes more than one run may.",
+                  *error / 60.0, *goal / 60.0);
+    v.cautions.push_back({"accuracy_not_met", text});
+  }
   std::string names;
   for (auto const& [name, error] : v.numerical_error->time) {
     if (!error.marginal) continue;
@@ -213,7 +222,7 @@ inline void caution_people(Case const& c, Verdict& v) {
 /// All cautions that apply, urgent ones first.
 inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
-  detail::caution_numerics(v);
+  detail::caution_numerics(c, v);
   detail::caution_limits(c, v, history);
   detail::caution_model(c, v, history);
   detail::caution_unusual(c, v);

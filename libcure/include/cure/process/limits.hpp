@@ -25,6 +25,7 @@ inline constexpr Range emissivity{.low = 0.0, .high = 1.0};                 ///<
 inline constexpr Range wind{.low = 0.0, .high = 60.0};                      ///< [m/s]
 inline constexpr Range alpha_min{.low = 0.0, .high = 1.0};                  ///< [-]
 inline constexpr Range Tg_margin{.low = -50.0, .high = 200.0};              ///< [K]
+inline constexpr Range release_within{.low = 0.6, .high = 6e5};             ///< [s]
 inline constexpr Range load_time{.low = 180.0, .high = 3.6e7};              ///< [s]
 inline constexpr Range water_head{.low = 0.0, .high = 50.0};                ///< [m]
 inline constexpr Range pull{.low = 0.0, .high = 1e5};                       ///< [N]
