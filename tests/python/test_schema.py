@@ -83,7 +83,7 @@ OLDER = {"alpha_min": 0.7, "Tg_above_wall_K": 5, "safety_factor": 1.25}
 FULLS = {
     "given": FULL,
     "along": {**FULL, "section": ALONG, "release": MECHANICS},
-    "climate": {**CLIMATE, "release": OLDER},
+    "climate": {**CLIMATE, "release": OLDER, "accuracy": {"release_min": 5}},
     "months": MONTHS,
 }
 

@@ -29,7 +29,7 @@ TEST(Refined, MeetsItsGoalAgainstAMuchFinerMesh) {
     finest.discretisation = c.discretisation.coarser(0.125);
     finest.discretisation.tolerance = {1e-5, 1e-8};
     double const exact = release_of(finest);
-    for (double const goal : {300.0, 60.0, 20.0}) {
+    for (double const goal : {20.0, 5.0, 2.0}) {
       c.discretisation = cure::process::discretisation(cure::process::Accuracy::standard);
       c.discretisation.release_within = goal;
       auto const fine = cure::process::refined(c);

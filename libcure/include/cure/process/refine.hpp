@@ -32,9 +32,9 @@ inline Case refined(Case c) {
     double const cells = static_cast<double>(d.bladder + d.liner + d.pipe + d.ground) *
                          (c.section ? static_cast<double>(c.section->columns) : 1.0);
     double const room = static_cast<double>(most_refined_cells * (c.section ? 48 : 1)) / cells;
-    double const finer =
-        std::min({std::pow(*error / *goal, 1.0 / 1.5), 4.0, c.section ? std::sqrt(room) : room});
-    if (finer < 1.1) return c;
+    double const finer = std::min(
+        {1.1 * std::pow(*error / *goal, 1.0 / 1.5), 4.0, c.section ? std::sqrt(room) : room});
+    if (finer < 1.05) return c;  // no more room
     auto next = d.coarser(1.0 / finer);
     double const tighter = std::pow(finer, -2.0);
     next.tolerance.temperature = std::max(1e-9, tighter * d.tolerance.temperature);
