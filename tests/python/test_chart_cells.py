@@ -66,7 +66,8 @@ def test_what_is_printed_is_on_the_safe_side(small_result):
     for index, answer in small_result.answers.items():
         assert answer.working_min <= small_result.numbers["working_min"][index][0]
         assert answer.release_min >= small_result.numbers["criterion_met_min"][index][2]
-        assert answer.working_word == ("SHORT" if answer.working_min < 30 else "")
+        assert answer.in_place_min <= small_result.numbers["in_place_min"][index][0]
+        assert answer.working_word == ("SHORT" if min(answer.working_min, answer.in_place_min) < 30 else "")
 
 
 def order_statistic(samples, share):
@@ -199,7 +200,7 @@ def test_too_late_is_said(small_result):
 
 def test_too_hot_is_said(small_result):
     other = changed(small_result, cell_0={"peak_temperature_C": [20.0, 30.0, 99.2]})
-    assert other.answers[0, 0].why_not == ("TOO HOT 100 °C",)
+    assert other.answers[0, 0].why_not == ("TOO HOT 100 °C (95 %)",)
     assert "TOO HOT 100 °C" in sheet_texts(other)
     assert small_result.answers[0, 0].why_not == ()
 
@@ -254,8 +255,10 @@ def test_every_axis_says_what_is_checked_or_why_not():
     chart = libcure.read_chart(SHIPPED)
     texts = [check.text for check in sanity.checks_of(chart)]
     assert any("hardener: working time" in t for t in texts) and any("hardener: not checked" in t for t in texts)
-    assert any("ground: release" in t for t in texts)
-    assert any("thickness: not checked" in t for t in texts)
+    assert any("wall: release" in t for t in texts) and any("resin: first gel" in t for t in texts)
+    thickness = {"name": "thickness", "sets": ["liner.thickness_mm"], "values": [3, 4]}
+    chart = libcure.read_chart(small(axes__1=thickness, layout__rows="thickness"))
+    assert any("thickness: not checked" in check.text for check in sanity.checks_of(chart))
 
 
 def test_sensitivity_names_the_strongest_input(small_result):

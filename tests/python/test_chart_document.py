@@ -8,7 +8,7 @@ from small_chart import CHART, set_path, small
 
 import libcure
 from libcure.charting import words
-from libcure.charting.document import month_days
+from libcure.charting.climate import month_days
 
 HERE = Path(__file__).parent
 CHARTS = HERE.parents[1] / "models" / "charts"

@@ -8,13 +8,14 @@ import shutil
 import subprocess
 import sys
 
+import numpy as np
 import pandas as pd
 import pytest
 from small_chart import SHIPPED, changed, drawn_texts, page_text, records, sheet_texts, small
 
 import libcure
 from libcure import ensemble
-from libcure.charting.document import MONTHS
+from libcure.charting.climate import MONTHS
 from libcure.render import chart_look as look
 from libcure.render import chart_page as page
 
@@ -55,7 +56,7 @@ def seen(result, folder):
     ("record", "word"),
     [
         (FOUND | {"too_late": 2}, "TOO LATE"),
-        (FOUND | {"peak_temperature_C": [20.0, 30.0, 140.2]}, "TOO HOT 141 °C"),
+        (FOUND | {"peak_temperature_C": [20.0, 30.0, 140.2]}, "TOO HOT 141 °C (95 %)"),
         (lost("not_in_hold"), "NOT IN 24 h"),
         (lost("gelled_before_held"), "SETS TOO SOON"),
         (lost("vitrified"), "NEVER"),
@@ -98,7 +99,7 @@ def test_a_cell_that_may_be_used_shows_its_release(small_result, tmp_path):
 
 def test_all_reasons_stand_in_the_cell(small_result, tmp_path):
     result = changed(small_result, cell_0=lost("vitrified") | {"too_late": 2, "peak_temperature_C": [20.0, 30.0, 140.2]})
-    assert result.answers[0, 0].release_text == "DO NOT USE: TOO LATE, NEVER, TOO HOT 141 °C"
+    assert result.answers[0, 0].release_text == "DO NOT USE: TOO LATE, NEVER, TOO HOT 141 °C (95 %)"
     for text in seen(result, tmp_path).values():
         assert all(word in text for word in ("TOO LATE", "NEVER", "TOO HOT 141 °C"))
 
@@ -138,8 +139,9 @@ def test_months_tell_the_release_only(small_result, tmp_path):
         assert "Between two rows or columns: the shorter working time and the longer release" in text
     months = json.loads(re.search(r'id="months">(.*?)</script>', texts["html"])[1])
     for line in months["lines"]["1.5"]:
-        assert set(line) == {"ground", "rows", "words"} and "working" not in line["words"]
-    assert 'text of ["", "release"]' in texts["html"]
+        assert set(line) == {"ground", "rows", "table", "words"} and "working" not in line["words"]
+        assert all(len(row) == 2 for row in line["table"])
+    assert months["heads"] == ["", "release"]
 
 
 def test_temperatures_that_the_case_leaves_out_are_stated_too():
@@ -153,37 +155,47 @@ def test_temperatures_that_the_case_leaves_out_are_stated_too():
 
 
 def test_a_month_reads_from_the_colder_row_and_looks_at_all_that_it_touches():
-    """June of the shipped chart, 10 to 13 °C: release of 10 °C, unless 10, 12 or 14 °C must not be used."""
+    """June of the shipped chart, 10 to 13 °C at the pipe and 14 to 26 °C in the van."""
     chart = libcure.read_chart(SHIPPED)
     lines = dict(zip(MONTHS, look.month_lines(chart), strict=True))
-    values = look.ground_axis(chart).values
-    assert [values[i] for i in lines["Jun"].rows] == [10, 12, 14]
+    wall, resin = look.ground_axis(chart), look.resin_axis(chart)
+    assert [wall.values[i] for i in lines["Jun"].rows] == [10, 13]
+    assert [resin.values[i] for i in lines["Jun"].columns] == [10, 16, 22, 28]
     for line in lines.values():
-        assert values[line.rows[0]] <= line.low_C and values[line.rows[-1]] >= line.high_C
+        assert wall.values[line.rows[0]] <= line.wall_C[0] and wall.values[line.rows[-1]] >= line.wall_C[1]
+        assert resin.values[line.columns[0]] <= line.resin_C[0] and resin.values[line.columns[-1]] >= line.resin_C[1]
 
 
 def test_a_month_warmer_or_colder_than_the_chart_has_no_row(small_result):
     """The small chart has 5 and 15 °C; at 4 m its ground stays between, near the surface it does not."""
     assert all(line.rows == (0, 1) for line in look.month_lines(small_result.chart, 4.0))
     near = look.month_lines(small_result.chart, 0.1)
-    assert near[0].low_C < 5.0 and near[0].rows == () and near[6].high_C > 15.0 and near[6].rows == ()
+    assert near[0].wall_C[0] < 5.0 and near[0].rows == () and near[6].wall_C[1] > 15.0 and near[6].rows == ()
 
 
-def test_fahrenheit_on_a_path_in_celsius_is_one_line(tmp_path):
+def test_fahrenheit_on_a_path_in_celsius_is_converted_and_a_contradiction_is_one_line(tmp_path):
+    """41 and 59 °F are 5 and 15 °C to the last bit: the same chart, with °F first."""
+    one, two = libcure.chart(small()), libcure.chart(small(axes__1__unit="°F", axes__1__values=[41, 59]))
+    assert [case.document for case in one.chart.cases.values()] == [case.document for case in two.chart.cases.values()]
+    np.testing.assert_array_equal(one.numbers["criterion_met_min"], two.numbers["criterion_met_min"])
+    axis = two.chart.axes[1]
+    assert look.value_label(two.chart, axis, 0) == "41 °F" and look.second_label(two.chart, axis, 0) == ("5 °C",)
+    assert two.to_dataframe()["ground_F"].tolist()[:2] == [41, 59]
+    assert "61 °F (16 °C)" in sheet_texts(two)
     path = tmp_path / "chart.json"
-    path.write_text(json.dumps(small(axes__1__unit="°F", axes__1__values=[32, 40])), encoding="utf-8")
+    path.write_text(json.dumps(small(axes__1__unit="bar")), encoding="utf-8")
     for command in (("chart", path, "--out", tmp_path / "out"), ("check", path)):
         done = run(*command, code=2)
-        assert done.stderr == f'libcure: {path}: axes[1].unit: "°F"; allowed: °C, in which ground.temperature_C is\n'
+        says = '"bar"; allowed: °C or °F, because ground.temperature_C is in °C'
+        assert done.stderr == f"libcure: {path}: axes[1].unit: {says}\n"
     assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize("given", [None, "C", "degC", "° C"])
 def test_the_unit_of_the_path_is_what_stands_on_the_sheet(given):
-    axis = libcure.read_chart(small(axes__1__unit=given or "°C")).axes[1]
-    if given is None:
-        axis = libcure.read_chart(small(axes__1={k: v for k, v in small()["axes"][1].items() if k != "unit"})).axes[1]
-    assert axis.unit == "°C" and look.second_label(axis, 0, None) == "41 °F"
+    chart = libcure.read_chart(small(axes__1__unit=given))
+    axis = chart.axes[1]
+    assert axis.unit == "°C" and look.value_label(chart, axis, 0) == "5 °C" and look.second_label(chart, axis, 0) == ("41 °F",)
 
 
 def times_more(text):

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,9 @@ from numpy.typing import NDArray
 
 from libcure import _core, ensemble
 from libcure.case import Case
-from libcure.charting.document import MONTH_SETS, Cell, ChartDocument, Climate, canonical_hash
+from libcure.charting.axes import follows
+from libcure.charting.climate import Climate
+from libcure.charting.document import Cell, ChartDocument, canonical_hash
 from libcure.models import model_names
 from libcure.sampling import (
     UncertainInput,
@@ -35,7 +38,11 @@ from libcure.sampling.resin_constants import ResinConstants, resin_constants
 __all__ = ["Plan", "Task", "compute", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
-DAY_TITLE = "day within the month"
+DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
+LONGEST_WET_OUT_MIN = 1440.0
+"""How far the latest moment in place is looked for."""
+_WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "contact_factor", "fill_", "wet_out.duration")
+"""Of the ensemble: what the resin does not feel before it is held, or what the open end of the wet-out replaces."""
 Floats = NDArray[np.float64]
 Record = dict[str, Any]
 
@@ -47,9 +54,11 @@ class Plan:
     inputs: tuple[UncertainInput, ...]
     constants: bool
     climate: Climate | None
-    """Only where a month is an axis."""
-    month_moves: tuple[str, ...]
-    """Inputs of the ensemble that follow the day within the month."""
+    """Only where seasons are an axis."""
+    season_moves: tuple[tuple[str, str], ...]
+    """What of the climate is followed within the season, and by which input of the ensemble."""
+    season_columns: tuple[str, ...]
+    """As of the document."""
     seed: int
     samples: int
     dimensions: int
@@ -66,21 +75,26 @@ class Task:
     index: tuple[int, ...]
     case: Case
     beside: Path
-    month: int | None
+    months: tuple[int, ...] | None
     plan: Plan
     threads: int | None
+    models: tuple[str, ...]
+    """Hashes of the model files that the case reads."""
     key: str
     """Hash of all that the answer depends on."""
 
 
 def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
     """All ensembles of a chart, cells first."""
-    months = next((axis for axis in chart.axes if axis.months), None)
+    seasons = chart.season_axis
+    moved = (found for path in (seasons.sets if seasons is not None else ()) if (found := follows(path)) is not None)
     plan = Plan(
         chart.inputs,
         chart.constants,
-        chart.climate if months is not None else None,
-        tuple(MONTH_SETS[path] for path in months.sets) if months is not None else (),
+        chart.climate if seasons is not None else None,
+        # A path a kind: the ambient air of two stages is one input.
+        tuple(dict.fromkeys((found.what, found.moves) for found in moved)),
+        chart.season_columns,
         chart.seed,
         chart.samples,
         chart.dimensions,
@@ -95,8 +109,9 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
         case = chart.cases[cell.index]
         document = chart.case_documents[cell.index]
         hashes = sorted({name: chart.model_hashes[name] for name in model_names(document, chart.beside)}.items())
-        key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "month": cell.month})
-        tasks.append(Task(kind, cell.index, case, chart.beside, cell.month, plan, threads, key))
+        models = tuple(text for _, text in hashes)
+        key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "months": cell.months})
+        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, key))
     return tasks
 
 
@@ -104,10 +119,10 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
 def _engine_hash() -> str:
     """Of the code that makes the numbers: another build may differ in the last bits."""
     from libcure import sampling
-    from libcure.charting import document
+    from libcure.charting import axes, climate, document
     from libcure.sampling import resin_constants as constants
 
-    files = [_core.__file__, ensemble.__file__, sampling.__file__, constants.__file__, document.__file__, __file__]
+    files = [_core.__file__, ensemble.__file__, sampling.__file__, constants.__file__, document.__file__, axes.__file__, climate.__file__, __file__]
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
 
@@ -127,16 +142,18 @@ def _draw(task: Task, points: Floats, constants: ResinConstants | None) -> tuple
     for j, uncertain in enumerate(task.plan.inputs):
         groups.setdefault(uncertain.title, []).append(j)
     column = len(task.plan.inputs)
-    if task.plan.climate is not None:
-        assert task.month is not None
-        # By its rank in the month and not by its date, so that months compare sample by sample.
-        through = task.plan.climate.in_month_C(task.month)
-        at = np.interp(points[:, column], np.linspace(0.0, 1.0, len(through)), through)
-        offset = at - task.plan.climate.month_C(task.month)[1]
-        for name in task.plan.month_moves:
+    climate = task.plan.climate
+    if climate is not None:
+        assert task.months is not None
+        drawn = {name: points[:, column + k] for k, name in enumerate(task.plan.season_columns)}
+        # By its rank in the season and not by its date, so that seasons compare sample by sample.
+        rank, weather = drawn["day"], drawn.get("weather", 0.5)
+        for what, name in task.plan.season_moves:
+            offset = climate.at_C(what, task.months, rank, weather) - climate.middle_C(what, task.months)
             inputs[name] = inputs[name] + offset if name in inputs else offset
-        groups[DAY_TITLE] = [column]
-        column += 1
+        for title in (DAY_TITLE, WEATHER_TITLE)[: len(drawn)]:
+            groups[title] = [column]
+            column += 1
     if constants is not None:
         groups[CONSTANTS_TITLE] = list(range(column, column + constants.dimensions))
     if not inputs:
@@ -170,6 +187,51 @@ def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int
     return constants.resins(normal(both))
 
 
+def _in_place(task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resin] | None) -> Floats | None:
+    """Latest moment of each sample [min] at which the liner may be held and still be workable, when the wet-out goes on
+    until then; None for a case that begins with the hold.
+
+    Neither pipe nor ground have touched the resin by then, so cells that differ in these alone share it.
+    """
+    document = task.case.document
+    held = next((i for i, stage in enumerate(document["stages"]) if stage["kind"] == "held"), 0)
+    if held == 0:
+        return None
+    document["stages"] = document["stages"][:held]
+    document["stages"][-1]["duration_min"] = max(LONGEST_WET_OUT_MIN, document["stages"][-1]["duration_min"])
+    # The wall of the job is not there yet; a wall the same for all lets cells share the answer.
+    document.pop("title", None)
+    document.pop("section", None)
+    document["ground"] = {"material": document["ground"]["material"], "temperature_C": 10.0}
+    document.setdefault("initial_temperature_C", {})["pipe"] = 10.0
+    moved = {name: values for name, values in inputs.items() if not name.startswith(_WALL_INPUTS)}
+    key = hashlib.sha256(json.dumps([document, task.models, asdict(task.plan)], sort_keys=True).encode())
+    for name in sorted(moved):
+        key.update(name.encode() + moved[name].tobytes())
+    return _shared_in_place(_Opened(key.hexdigest(), json.dumps(document), task, moved, resins))
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """A case before its hold, with its samples; known by its key."""
+
+    key: str
+    text: str = field(compare=False)
+    task: Task = field(compare=False)
+    moved: dict[str, Floats] = field(compare=False)
+    resins: Sequence[_core.Resin] | None = field(compare=False)
+
+
+@lru_cache(maxsize=64)
+def _shared_in_place(opened: _Opened) -> Floats:
+    task, inputs = opened.task, opened.moved
+    case = Case(opened.text, beside=task.beside, name="case")
+    if not inputs:
+        inputs = {"ambient_offset_K": np.zeros(task.plan.samples)}
+    out = ensemble.simulate_many(case, inputs, resins=opened.resins, threads=task.threads, **ensemble.SAMPLE_TOLERANCES)
+    return np.asarray(out.safe_sides().working_time_s / 60.0)
+
+
 def _cell(task: Task) -> Record:
     plan = task.plan
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
@@ -192,7 +254,10 @@ def _cell(task: Task) -> Record:
         "peak_temperature_C": percentiles(safe.peak_temperature_K - 273.15, up=True),
     }
     margin = working - safe.held_from_s
+    in_place = _in_place(task, inputs, resins)
     return {
+        "in_place_min": [None] * 3 if in_place is None else [_finite(v) for v in percentiles(in_place, up=False)],
+        "in_place_bound_min": None if in_place is None else _finite(lower_bound(in_place)),
         **{name: [_finite(v) for v in values] for name, values in minutes.items()},
         # What is printed: the sides with their own sampling error.
         "working_bound_min": _finite(lower_bound(working / 60.0)),

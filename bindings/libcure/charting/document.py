@@ -11,104 +11,16 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from libcure import _core, documents
 from libcure.case import Case
+from libcure.charting.axes import Axis
+from libcure.charting.climate import Climate
 from libcure.models import model_names, model_path
 from libcure.result import predict
 from libcure.sampling import UncertainInput
 from libcure.words.rounding import Steps
 
-__all__ = [
-    "MONTHS",
-    "MONTH_SETS",
-    "Axis",
-    "Cell",
-    "ChartDocument",
-    "Climate",
-    "canonical_hash",
-    "month_days",
-]
-
-ZERO_CELSIUS = 273.15  # [K]
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-DAYS_BEFORE_MONTH = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365)
-# What a month can set, and the ensemble's offset that follows the day within it.
-MONTH_SETS = {
-    "ground.temperature_C": "ground.temperature_offset_K",
-    "initial_temperature_C.pipe": "initial_temperature.pipe_offset_K",
-}
-
-
-def month_days(month: int) -> tuple[float, float]:
-    """First and last moment of a month, 1 to 12, as days of the year; day 1 is 1 January."""
-    return DAYS_BEFORE_MONTH[month - 1] + 1.0, DAYS_BEFORE_MONTH[month] + 1.0
-
-
-@dataclass(frozen=True)
-class Climate:
-    """Ground temperature over the year at the depth of the pipe (Kusuda & Achenbach 1965)."""
-
-    annual_mean_C: float
-    amplitude_K: float
-    day_of_minimum: float
-    diffusivity_mm2_s: float
-    depth_m: float
-
-    def temperature_C(self, day: Any, depth_m: float | None = None) -> Any:
-        """[°C] on days of the year, any shape, at the pipe's depth unless another is given."""
-        depth = self.depth_m if depth_m is None else depth_m
-        return (
-            _core.ground_temperature(
-                self.annual_mean_C + ZERO_CELSIUS,
-                self.amplitude_K,
-                self.day_of_minimum,
-                1e-6 * self.diffusivity_mm2_s,
-                depth,
-                day,
-            )
-            - ZERO_CELSIUS
-        )
-
-    def month_C(self, month: int, depth_m: float | None = None) -> tuple[float, float, float]:
-        """Coldest, middle and warmest [°C] of a month, 1 to 12."""
-        first, last = month_days(month)
-        T = self.in_month_C(month, depth_m)
-        return float(T[0]), float(self.temperature_C(0.5 * (first + last), depth_m)), float(T[-1])
-
-    def in_month_C(self, month: int, depth_m: float | None = None) -> NDArray[np.float64]:
-        """Temperatures through a month [°C], evenly spaced in time, then sorted from cold to warm."""
-        return np.sort(self.temperature_C(np.linspace(*month_days(month), 61), depth_m))
-
-
-@dataclass(frozen=True)
-class Axis:
-    """One direction of the grid."""
-
-    name: str
-    title: str
-    unit: str
-    """``°C``, ``mm`` and so on; empty for words."""
-    sets: tuple[str, ...]
-    """Paths in the case that take each value together."""
-    values: tuple[Any, ...]
-    labels: tuple[str, ...]
-    months: bool = False
-    """The values are months 1 to 12; the paths take the ground's temperature."""
-    faster: bool = False
-    """Stated by the author: each resin is faster than the one before."""
-
-    @property
-    def numeric(self) -> bool:
-        """True when the values are numbers."""
-        return not self.months and all(isinstance(v, int | float) for v in self.values)
-
-    def coordinate(self, i: int) -> float | str:
-        """What tables name the value: the number, or the label."""
-        return float(self.values[i]) if self.numeric else self.labels[i]
-
+__all__ = ["Cell", "ChartDocument", "canonical_hash"]
 
 @dataclass(frozen=True)
 class Cell:
@@ -117,7 +29,8 @@ class Cell:
     index: tuple[int, ...]
     changes: dict[str, Any]
     """To the base case."""
-    month: int | None
+    months: tuple[int, ...] | None
+    """Of an axis of seasons."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,6 +46,12 @@ class ChartDocument:
     rows: str
     page: str
     """``landscape`` or ``portrait``."""
+    paper: str
+    """``A4`` or ``Letter``."""
+    temperature: str
+    """``°C`` or ``°F``: which stands first."""
+    length: str
+    """``mm`` or ``in``."""
     inputs: tuple[UncertainInput, ...]
     constants: bool
     """Whether a resin's constants vary by its covariance."""
@@ -164,14 +83,11 @@ class ChartDocument:
         """All cells, the last axis fastest."""
         for index in itertools.product(*(range(n) for n in self.shape)):
             changes: dict[str, Any] = {}
-            month = None
+            months = None
             for axis, i in zip(self.axes, index, strict=True):
-                value = axis.values[i]
-                if axis.months:
-                    assert self.climate is not None
-                    month, value = value, round(self.climate.month_C(value)[1], 6)
-                changes.update(dict.fromkeys(axis.sets, value))
-            yield Cell(index, changes, month)
+                changes.update(axis.changes(i, self.climate))
+                months = axis.seasons[i] if axis.seasons else months
+            yield Cell(index, changes, months)
 
     @cached_property
     def cases(self) -> dict[tuple[int, ...], Case]:
@@ -207,14 +123,27 @@ class ChartDocument:
 
     @cached_property
     def dimensions(self) -> int:
-        """Of the sample points: the inputs, the day of a month, the constants of the largest model."""
+        """Of the sample points: the inputs, day and weather of a season, the constants of the largest model."""
         most = 0
         if self.constants:
             for folder, name in self.model_hashes:
                 if folder == "resins":
                     model = documents.read_object(model_path(folder, name, self.beside))
                     most = max(most, len(model.get("covariance", {}).get("parameters", ())))
-        return len(self.inputs) + any(axis.months for axis in self.axes) + most
+        return len(self.inputs) + len(self.season_columns) + most
+
+    @cached_property
+    def season_axis(self) -> Axis | None:
+        """The axis of seasons, of which there is at most one."""
+        return next((axis for axis in self.axes if axis.seasons), None)
+
+    @property
+    def season_columns(self) -> tuple[str, ...]:
+        """Columns of the sample points that a season needs: the day, and the weather where the air is followed."""
+        axis = self.season_axis
+        if axis is None or self.climate is None:
+            return ()
+        return ("day",) if axis.whats(self.climate) == {"ground"} else ("day", "weather")
 
     @cached_property
     def inputs_hash(self) -> str:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import itertools
 import json
-import math
 import os
 from collections.abc import Mapping
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +13,11 @@ import numpy as np
 
 from libcure import documents
 from libcure.case import Case
-from libcure.charting.document import MONTH_SETS, MONTHS, Axis, ChartDocument, Climate
-from libcure.charting.units import contradictions, other_units, same_unit, unit_of
+from libcure.charting.axes import Axis
+from libcure.charting.axis_reader import check_words, in_unit_of, read_axis
+from libcure.charting.climate import Climate
+from libcure.charting.climate_reader import climate_of_case, read_climate
+from libcure.charting.document import ChartDocument
 from libcure.documents.fields import Fields
 from libcure.errors import input_error
 from libcure.models import is_path
@@ -69,15 +70,15 @@ class _Reader:
         if "section" in base.document:
             raise d.refuse_words("case", "has a section", "a case in one dimension: a chart has thousands of samples, each a whole prediction")
         climate = self._climate(base)
-        axes = self._axes(climate)
-        panels, columns, rows, page = self._layout(axes)
+        axes = self._axes(climate, base)
+        panels, columns, rows, page, paper, temperature, length = self._layout(axes)
         stated = StatedRanges.read(d.object("uncertain"))
         cells, sensitivity_samples = self._sensitivity(axes)
         need, release = self._criteria()
         working_steps, release_steps = self._rounding()
         title = d.text("title", default=base.title or "Cure chart")
         note = d.text("note", default="")
-        fixed = dict(d.any("fixed", "an object of values by path")) if d.has("fixed") else {}
+        fixed = self._fixed()
         d.finish()
         self._no_path_twice(axes, fixed, release)
         if any("ground.temperature_C" in paths for paths in (fixed, *(axis.sets for axis in axes))):
@@ -92,6 +93,9 @@ class _Reader:
             columns,
             rows,
             page,
+            paper,
+            temperature,
+            length,
             stated.inputs,
             stated.constants,
             stated.seed,
@@ -125,31 +129,14 @@ class _Reader:
         return Case(documents.read_text(path), beside=path.parent, name=os.fspath(path)), path.parent
 
     def _climate(self, base: Case) -> Climate | None:
-        if not self.fields.has("climate"):
-            return self._case_climate(base)
-        c = self.fields.object("climate")
-        climate = Climate(
-            c.number("annual_mean_C", -20.0, 40.0),
-            c.number("amplitude_K", 0.0, 40.0),
-            c.number("day_of_minimum", 1.0, 365.0),
-            c.number("diffusivity_mm2_s", 0.05, 5.0),
-            c.number("depth_m", 0.0, 30.0),
-        )
-        c.finish()
-        return climate
-
-    def _case_climate(self, base: Case) -> Climate | None:
-        """The climate that the case states for its ground, as if the chart had stated it."""
-        found = base.conditions["ground"]["climate"]
+        if self.fields.has("climate"):
+            return read_climate(self.fields.object("climate"))
+        found = climate_of_case(base)
         if found is None:
             return None
-        # The wave is late by z/2 sqrt(365/(pi a)) days at depth z (Kusuda & Achenbach 1965), a in m2/day.
-        diffusivity = 365.0 / math.pi * (0.5 * found["depth_m"] / found["lag_days"]) ** 2
-        given = {key: found[key] for key in ("annual_mean_C", "amplitude_K", "day_of_minimum", "depth_m")}
-        climate = Climate(diffusivity_mm2_s=1e6 * diffusivity / 86400.0, **given)
-        # Tables and hash tell the chart by this document.
-        self.document["climate"] = asdict(climate)
-        return climate
+        # Tables and hash tell the chart by this document, as if it had stated the climate.
+        self.document["climate"] = found[1]
+        return found[0]
 
     @staticmethod
     def _without_climate(base: Case, beside: Path) -> Case:
@@ -160,86 +147,54 @@ class _Reader:
         document["ground"]["temperature_C"] = base.conditions["ground"]["temperature_C"]
         return Case.from_dict(document, beside, base.name)
 
-    def _axes(self, climate: Climate | None) -> tuple[Axis, ...]:
+    def _axes(self, climate: Climate | None, base: Case) -> tuple[Axis, ...]:
         axes: list[Axis] = []
         for a in self.fields.objects("axes", 1, 3):
-            name = a.text("name")
-            if not name.isidentifier() or name in ("percentile", "note"):
-                raise a.refuse("name", name, "letters, digits and underscores, not a digit first")
-            if name in (axis.name for axis in axes):
-                raise a.refuse("name", name, "a name of its own")
-            title = a.text("title", default=name)
-            sets = tuple(a.items("sets", 1, 8, "paths in the case"))
-            for path in sets:
-                if not isinstance(path, str):
-                    raise a.refuse("sets", path, "paths in the case, such as ground.temperature_C")
-            months = a.has("months")
-            if months and a.has("values"):
-                raise a.refuse_words("values", "given", "values or months, not both")
-            values = tuple(a.items("months" if months else "values", 1, 40, "values"))
-            if months:
-                self._check_months(a, climate, sets, values)
-            labels = self._labels(a, values, months)
-            if len(set(labels)) < len(labels):
-                raise a.refuse_words("labels" if a.has("labels") else "values", "one of them twice", "each value once")
-            numeric = not months and all(_is_number(v) for v in values)
-            of_path = unit_of(sets[0]) if numeric else ""
-            unit = a.text("unit") if a.has("unit") else of_path
-            unit = of_path if same_unit(unit, of_path) else unit
-            faster = a.choice("order", ("faster", "none"), default="none") == "faster"
-            a.finish()
-            axes.append(Axis(name, title, unit, sets, values, labels, months, faster))
+            if climate is None and (a.has("months") or a.has("seasons")):
+                words = "a ground climate here or in the case, because there is an axis of months or seasons"
+                raise self.fields.refuse_words("climate", "missing", words)
+            axes.append(read_axis(a, climate, base, [axis.name for axis in axes]))
+            if axes[-1].seasons and any(axis.seasons for axis in axes[:-1]):
+                raise a.refuse_words("name", axes[-1].name, "one axis of months or seasons")
             self.axis_fields.append(a)
         count = int(np.prod([len(axis.values) for axis in axes]))
         if count > MOST_CELLS:
             raise self.fields.refuse_words("axes", f"{count} cells", f"at most {MOST_CELLS} cells")
         return tuple(axes)
 
-    def _check_months(
-        self, a: Fields, climate: Climate | None, sets: tuple[str, ...], values: tuple[Any, ...]
-    ) -> None:
-        if climate is None:
-            raise self.fields.refuse_words("climate", "missing", "a ground climate here or in the case, because there is an axis of months")
-        for path in sets:
-            if path not in MONTH_SETS:
-                raise a.refuse("sets", path, "of a month: " + ", ".join(MONTH_SETS))
-        for value in values:
-            if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 12:
-                raise a.refuse("months", value, "whole numbers, 1 to 12")
+    def _fixed(self) -> dict[str, Any]:
+        d = self.fields
+        if not d.has("fixed"):
+            return {}
+        given = d.any("fixed", "an object of values by path")
+        if not isinstance(given, dict):
+            raise d.refuse("fixed", given, "an object of values by path")
+        return {path: in_unit_of(path, value, d, "fixed") for path, value in given.items()}
 
-    @staticmethod
-    def _labels(a: Fields, values: tuple[Any, ...], months: bool) -> tuple[str, ...]:
-        if a.has("labels"):
-            labels = a.items("labels", len(values), len(values), "texts, one a value")
-            for label in labels:
-                if not isinstance(label, str) or not label.strip():
-                    raise a.refuse("labels", label, "texts")
-            return tuple(labels)
-        if months:
-            return tuple(MONTHS[m - 1] for m in values)
-        found = []
-        for value in values:
-            if not _is_number(value) and not isinstance(value, str):
-                raise a.refuse_words("labels", "missing", "a text for each value that is neither a number nor a text")
-            found.append(value if isinstance(value, str) else f"{value:g}")
-        return tuple(found)
-
-    def _layout(self, axes: tuple[Axis, ...]) -> tuple[str | None, str | None, str, str]:
+    def _layout(self, axes: tuple[Axis, ...]) -> tuple[str | None, str | None, str, str, str, str, str]:
+        """Axes in panels, columns and rows; page, paper; which temperature stands first, and the unit of lengths."""
         names = [axis.name for axis in axes]
+        # As the values are given, unless the layout says otherwise.
+        units = {axis.unit for axis in axes}
+        first = "°F" if "°F" in units and "°C" not in units else "°C"
+        length = "in" if "in" in units and "mm" not in units else "mm"
         d = self.fields
         if not d.has("layout"):
             rows, columns, panels = (*names[::-1], None, None)[:3]
-            return panels, columns, str(rows), "landscape"
+            return panels, columns, str(rows), "landscape", "A4", first, length
         o = d.object("layout")
         panels = o.choice("panels", names) if o.has("panels") else None
         columns = o.choice("columns", names) if o.has("columns") else None
         rows = o.choice("rows", names)
         page = o.choice("page", ("landscape", "portrait"), default="landscape")
+        paper = o.choice("paper", ("A4", "Letter"), default="A4")
+        first = o.choice("temperature", ("°C", "°F"), default=first)
+        length = o.choice("length", ("mm", "in"), default=length)
         o.finish()
         placed = [name for name in (panels, columns, rows) if name is not None]
         if sorted(placed) != sorted(names):
             raise d.refuse_words("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
-        return panels, columns, rows, page
+        return panels, columns, rows, page, paper, first, length
 
     def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
         """The cells, by index, and the samples."""
@@ -305,28 +260,6 @@ class _Reader:
                 raise self.fields.refuse_words("axes", f"{path} set by {taken[path]} and by {where}", "each path set once")
             taken[path] = where
 
-    @staticmethod
-    def _check_units(axis: Axis, a: Fields) -> None:
-        """Refuses a unit, a title or labels that say another unit than the paths have. Nothing is converted."""
-        if axis.months and axis.unit:
-            raise a.refuse("unit", axis.unit, "no unit, because the values are months")
-        if not axis.numeric:
-            return
-        unit = unit_of(axis.sets[0])
-        for path in axis.sets[1:]:
-            if unit_of(path) != unit:
-                raise a.refuse("sets", path, f"paths of one unit: {axis.sets[0]} is {f'in {unit}' if unit else 'without unit'}")
-        allowed = f"{unit}, in which {axis.sets[0]} is" if unit else f"no unit, because {axis.sets[0]} has none"
-        if axis.unit and not same_unit(axis.unit, unit):
-            raise a.refuse("unit", axis.unit, allowed)
-        if unit and any(other_units(axis.title, unit)):
-            raise a.refuse("title", axis.title, f"words without a unit, or with {allowed}")
-        if not unit or not a.has("labels"):
-            return
-        for label, value in zip(axis.labels, axis.values, strict=True):
-            if any(contradictions(label, unit, float(value))):
-                raise a.refuse("labels", label, f"words, or {value:g} in {allowed}")
-
     def _check_cells(self, chart: ChartDocument) -> None:
         """Every cell's case is read before anything is computed."""
         for document in chart.case_documents.values():
@@ -335,10 +268,7 @@ class _Reader:
                     "case.stages", "no held stage", "a held stage, because a chart tells release", self.name
                 )
         for axis, a in zip(chart.axes, self.axis_fields, strict=True):
-            self._check_units(axis, a)
+            check_words(axis, a)
         # The model files as they are now, not as they will be when somebody asks.
         assert chart.inputs_hash
 
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)

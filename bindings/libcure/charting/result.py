@@ -6,7 +6,7 @@ import math
 import os
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,8 +19,9 @@ from libcure.charting.cells import Record, Task
 from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
+from libcure.charting.words import fahrenheit
 from libcure.models import limit_C
-from libcure.sampling import PERCENTILES
+from libcure.sampling import PERCENTILES, lower_bound
 from libcure.words.rounding import short_duration, whole
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ __all__ = ["DO_NOT_USE", "SHORT", "Answer", "ChartResult", "Sensitivity"]
 
 Floats = NDArray[np.float64]
 
-DO_NOT_USE, SHORT = "DO NOT USE", "SHORT"
+DO_NOT_USE, SHORT, TOO_LATE, SETS_TOO_SOON = "DO NOT USE", "SHORT", "TOO LATE", "SETS TOO SOON"
 
 # Why a sample has no release, the gravest first, and what the cell says.
 _NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "outside_model", "not_in_hold", "no_held_stage")
@@ -43,6 +44,9 @@ class Answer:
     """What one cell tells the crew, rounded to the safe side."""
 
     index: tuple[int, ...]
+    in_place_min: float | None
+    """Latest moment in place: the same side and rounding [min]; infinite where no limit was met, None where nothing comes
+    before the hold."""
     working_min: float
     """5 % low side with its sampling error, rounded down [min]."""
     release_min: float
@@ -52,12 +56,14 @@ class Answer:
     release_word: str
     """``NEVER``, ``NOT IN 48 h``, ``SETS TOO SOON``, ``NOT KNOWN``, ``NO ANSWER``, or empty when it releases."""
     hot_word: str
-    """``TOO HOT 100 °C``, with the 95 % high side of the hottest resin, or empty."""
+    """``TOO HOT 100 °C (95 %)``, with the 95 % high side of the hottest resin, or empty."""
 
     @property
     def why_not(self) -> tuple[str, ...]:
         """Why the cell must not be used: then it shows no time. Empty where it may be used; SHORT is left to the crew."""
-        return tuple(w for w in (self.working_word, self.release_word, self.hot_word) if w and w != SHORT)
+        # What gels before it is held is too late: one reason, told once.
+        release = "" if self.working_word == TOO_LATE and self.release_word == SETS_TOO_SOON else self.release_word
+        return tuple(w for w in (self.working_word, release, self.hot_word) if w and w != SHORT)
 
     @property
     def use(self) -> bool:
@@ -69,8 +75,14 @@ class Answer:
         """The working time in words, or why the cell must not be used."""
         if not self.use:
             return self._stop
-        words = short_duration(self.working_min) if math.isfinite(self.working_min) else "no limit met"
-        return f"{self.working_word} {words}".strip()
+        return f"{self.working_word} {_limit(self.working_min)}".strip()
+
+    @property
+    def in_place_text(self) -> str:
+        """The latest moment in place in words, or why the cell must not be used; empty where nothing comes before the hold."""
+        if not self.use:
+            return self._stop
+        return "" if self.in_place_min is None else _limit(self.in_place_min)
 
     @property
     def release_text(self) -> str:
@@ -80,6 +92,16 @@ class Answer:
     @property
     def _stop(self) -> str:
         return f"{DO_NOT_USE}: {', '.join(self.why_not)}"
+
+
+@cache
+def _too_many(count: int, samples: int) -> bool:
+    """Whether more than 5 % of jobs may be so, by the sampling error of the count."""
+    return lower_bound(np.repeat([-1.0, 1.0], [count, samples - count])) < 0.0
+
+
+def _limit(minutes: float) -> str:
+    return short_duration(minutes) if math.isfinite(minutes) else "no limit met"
 
 
 @dataclass(frozen=True)
@@ -135,11 +157,14 @@ class ChartResult:
 
     def _answer(self, index: tuple[int, ...], record: Record) -> Answer:
         chart = self.chart
-        low, high = (math.inf if record[key] is None else record[key] for key in ("working_bound_min", "release_bound_min"))
+        keys = ("in_place_bound_min", "working_bound_min", "release_bound_min")
+        latest, low, high = (math.inf if record[key] is None else record[key] for key in keys)
         working, release = chart.working_steps.down(low), chart.release_steps.up(high)
-        late = record["too_late"] > 0.05 * chart.samples
-        word = "TOO LATE" if late else SHORT if working < chart.need_min else ""
-        answer = Answer(index, working, release, word, self._no_release(index, record, release), self._hot(index))
+        begins_held = chart.case_documents[index]["stages"][0]["kind"] == "held"
+        in_place = None if begins_held else chart.working_steps.down(latest)
+        late = _too_many(record["too_late"], chart.samples)
+        word = TOO_LATE if late else SHORT if min(working, math.inf if in_place is None else in_place) < chart.need_min else ""
+        answer = Answer(index, in_place, working, release, word, self._no_release(index, record, release), self._hot(index))
         return answer if answer.use else replace(answer, release_min=math.inf)
 
     def _no_release(self, index: tuple[int, ...], record: Record, release_min: float) -> str:
@@ -154,7 +179,7 @@ class ChartResult:
         reason = max(_NO_RELEASE, key=lambda name: (states[name], -_NO_RELEASE.index(name)))
         words = {
             "vitrified": "NEVER",
-            "gelled_before_held": "SETS TOO SOON",
+            "gelled_before_held": SETS_TOO_SOON,
             "outside_model": "NOT KNOWN",
             "not_in_hold": not_in_hold,
         }
@@ -172,7 +197,10 @@ class ChartResult:
         peak = float(self.numbers["peak_temperature_C"][index][-1])
         if not peak > self.limits_C[index]:
             return ""
-        return f"TOO HOT {whole(peak, up=True)} °C" if math.isfinite(peak) else "TOO HOT"
+        if not math.isfinite(peak):
+            return "TOO HOT"
+        first = self.chart.temperature
+        return f"TOO HOT {whole(fahrenheit(peak) if first == '°F' else peak, up=True)} {first} (95 %)"
 
     @cached_property
     def limits_C(self) -> dict[tuple[int, ...], float]:
@@ -181,8 +209,10 @@ class ChartResult:
 
     def where(self, index: tuple[int, ...]) -> str:
         """A cell in words."""
+        # Two axes of one unit cannot be told apart by it.
+        units = [axis.unit for axis in self.chart.axes]
         parts = (
-            f"{axis.title.lower() if not axis.unit else ''} {axis.labels[i]} {axis.unit}".strip()
+            f"{axis.title.lower() if not axis.unit or units.count(axis.unit) > 1 else ''} {axis.labels[i]} {axis.unit}".strip()
             for axis, i in zip(self.chart.axes, index, strict=True)
         )
         return ", ".join(parts)

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.charting.document import Axis, ChartDocument
+from libcure.charting.axes import Axis
+from libcure.charting.climate import POINTS
+from libcure.charting.document import ChartDocument
 
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
@@ -61,7 +63,7 @@ def checks_of(chart: ChartDocument) -> list[Check]:
     """What can be expected along each axis, and what cannot."""
     found: list[Check] = []
     for axis in chart.axes:
-        if axis.months or (axis.numeric and all(_WARM.fullmatch(path) for path in axis.sets)):
+        if _is_warmth(axis):
             found += [
                 Check(axis.name, "gel_first_min", False, "warmer resin reacts faster"),
                 Check(axis.name, "", False, "the working time may end at a viscosity, and colder resin is thicker"),
@@ -74,7 +76,7 @@ def checks_of(chart: ChartDocument) -> list[Check]:
                     "more samples set before the liner is held",
                 ),
             ]
-        elif axis.numeric and all(path in _DEMANDS for path in axis.sets):
+        elif all(path in _DEMANDS for path in axis.sets):
             found.append(Check(axis.name, "criterion_met_min", True, "more is asked for"))
         elif axis.faster:
             found += [
@@ -94,23 +96,36 @@ def checks_of(chart: ChartDocument) -> list[Check]:
     return found
 
 
-def _order(chart: ChartDocument, axis: Axis) -> list[int]:
-    """Places of the axis' values from low to high, or from cold to warm months, or as they stand."""
-    if axis.months:
+def _is_warmth(axis: Axis) -> bool:
+    """Whether an axis sets temperatures alone."""
+    numbers = all(isinstance(v, int | float) for values in axis.settings for v in values)
+    return bool(axis.seasons) or (numbers and all(_WARM.fullmatch(path) for path in axis.sets))
+
+
+def _ranks(chart: ChartDocument, axis: Axis) -> NDArray[np.float64] | None:
+    """What the values of an axis are compared by, (values, n): all n must rise together. None for words."""
+    if axis.seasons:
         assert chart.climate is not None
-        climate = chart.climate
-        return sorted(range(len(axis.values)), key=lambda i: climate.month_C(axis.values[i])[1])
-    if axis.numeric:
-        return sorted(range(len(axis.values)), key=lambda i: float(axis.values[i]))
-    return list(range(len(axis.values)))
+        climate, rank = chart.climate, np.linspace(0.0, 1.0, POINTS)
+        whats = sorted(axis.whats(climate))
+        return np.array([np.concatenate([climate.at_C(what, months, rank, 0.5) for what in whats]) for months in axis.seasons])
+    if all(isinstance(v, int | float) for values in axis.settings for v in values):
+        return np.array(axis.settings, dtype=float)
+    return None
 
 
-def _comparable(chart: ChartDocument, axis: Axis, order: list[int]) -> NDArray[np.bool_]:
-    """Which neighbours can be compared: of months only those that are warmer from end to end."""
-    if not axis.months:
+def _order(ranks: NDArray[np.float64] | None, count: int) -> list[int]:
+    """Places of the axis' values from low to high, or from cold to warm, or as they stand."""
+    if ranks is None:
+        return list(range(count))
+    return sorted(range(count), key=lambda i: float(ranks[i].mean()))
+
+
+def _comparable(ranks: NDArray[np.float64] | None, order: list[int]) -> NDArray[np.bool_]:
+    """Which neighbours can be compared: of seasons, and of values that are several, only those warmer from end to end."""
+    if ranks is None:
         return np.ones(len(order) - 1, dtype=bool)
-    assert chart.climate is not None
-    through = np.array([chart.climate.in_month_C(axis.values[i]) for i in order])
+    through = ranks[order]
     return np.asarray((through[1:] >= through[:-1]).all(axis=1))
 
 
@@ -128,14 +143,15 @@ def violations_of(result: ChartResult) -> list[Violation]:
         if not check.quantity:
             continue
         k = next(i for i, axis in enumerate(chart.axes) if axis.name == check.axis)
-        order = _order(chart, chart.axes[k])
+        ranks = _ranks(chart, chart.axes[k])
+        order = _order(ranks, chart.shape[k])
         values = np.moveaxis(result.numbers[check.quantity], k, 0)[order]
         low, high = values[:-1], values[1:]
         if check.rises:
             low, high = high, low
         # Infinite is later than all else, and not later than itself.
         bad = high > low * (1.0 + TOLERANCE)
-        bad[~_comparable(chart, chart.axes[k], order)] = False
+        bad[~_comparable(ranks, order)] = False
         for place in np.argwhere(bad):
             step, *others, p = (int(i) for i in place)
             others.insert(k, order[step])

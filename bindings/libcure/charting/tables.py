@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libcure import _core
-from libcure.charting.document import Axis
+from libcure.charting.axes import Axis
 from libcure.charting.sanity import TOLERANCE, checks_of
 from libcure.sampling import PERCENTILES
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["QUANTITIES", "column_name", "to_csv", "to_dataframe", "to_json", "to_xarray"]
 
 QUANTITIES = {
+    "in_place_min": "latest moment at which the liner may be held and still be workable, from mixing; inf: no limit met",
     "working_min": "working time ends, from mixing",
     "gel_first_min": "first resin point gels, from mixing",
     "gel_last_min": "last resin point gels, from mixing",
@@ -58,6 +59,11 @@ def to_xarray(result: ChartResult) -> xr.Dataset:
         for name, values in result.numbers.items()
     }
     shown: dict[str, tuple[str, str, list[Any]]] = {
+        "in_place_shown_min": (
+            "latest moment in place: 5 % low side, rounded down; nan where nothing comes before the hold",
+            "min",
+            [math.nan if a.in_place_min is None else a.in_place_min for a in result.answers.values()],
+        ),
         "working_shown_min": (
             "working time: 5 % low side, rounded down; printed where the cell may be used",
             "min",
@@ -120,6 +126,7 @@ def _rows(result: ChartResult) -> list[dict[str, Any]]:
         row |= {
             "use": "yes" if answer.use else "no",
             "why_not": ", ".join(answer.why_not),
+            "in_place_shown_min": math.nan if answer.in_place_min is None else answer.in_place_min,
             "working_shown_min": answer.working_min,
             "release_shown_min": answer.release_min,
             "working_word": answer.working_word,
@@ -207,6 +214,7 @@ def _cell_json(result: ChartResult, index: tuple[int, ...]) -> dict[str, Any]:
         "cell": _labels(result, index),
         "use": answer.use,
         "why_not": list(answer.why_not),
+        "in_place_shown_min": None if answer.in_place_min is None else finite(answer.in_place_min),
         "working_shown_min": finite(answer.working_min),
         "release_shown_min": finite(answer.release_min),
         "working_word": answer.working_word,

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import Any
 
-__all__ = ["contradictions", "other_units", "same_unit", "unit_of"]
+__all__ = ["contradictions", "converted", "kind_words", "other_units", "same_unit", "stated", "unit_of"]
 
 # Longer endings first.
 _UNITS = {
@@ -23,9 +24,18 @@ _UNITS = {
     "K": "K",
     "m": "m",
 }
+# Units of one kind: [of the first] = factor x [of this one] + offset. Exact by definition (NIST SP 811, 2008, app. B).
+_KINDS: tuple[dict[str, tuple[float, float]], ...] = (
+    {"°C": (1.0, 0.0), "°F": (5.0 / 9.0, -160.0 / 9.0)},
+    {"mm": (1.0, 0.0), "cm": (10.0, 0.0), "m": (1000.0, 0.0), "in": (25.4, 0.0), "ft": (304.8, 0.0)},
+    {"min": (1.0, 0.0), "s": (1.0 / 60.0, 0.0), "h": (60.0, 0.0)},
+    {"kg": (1.0, 0.0), "g": (1e-3, 0.0), "lb": (0.45359237, 0.0)},
+    {"m²": (1.0, 0.0), "ft²": (0.09290304, 0.0)},
+    {"m/s": (1.0, 0.0), "km/h": (1.0 / 3.6, 0.0), "mph": (0.44704, 0.0)},
+)
 # Keys that end like a unit and have none.
 _NUMBERS = ("alpha_min",)
-_SPELT = {"celsius": "°C", "fahrenheit": "°F", "kelvin": "K", "inch": "in", "inches": "in", '"': "in", "hours": "h"}
+_SPELT = {"celsius": "°C", "fahrenheit": "°F", "kelvin": "K", "inch": "in", "inches": "in", '"': "in", "hours": "h", "feet": "ft", "lbs": "lb"}
 _WORDS = r"°\s?[CFK]\b|\b(?:celsius|fahrenheit|kelvin|inch(?:es)?|hours)\b"
 _AFTER_NUMBER = rf"{_WORDS}|\b(?:[CFKhsm]|in|min|mm|cm|bar|kg)\b|\""
 
@@ -73,4 +83,33 @@ def other_units(words: str, unit: str) -> Iterator[str]:
 def _plain(unit: str) -> str:
     bare = re.sub(r"[\s()·*.]", "", unit).replace("²", "2")
     bare = _SPELT.get(bare.lower(), bare)
-    return {"C": "°C", "degC": "°C"}.get(bare, bare)
+    return {"C": "°C", "degC": "°C", "F": "°F", "degF": "°F"}.get(bare, bare)
+
+
+def _kind(unit: str) -> dict[str, tuple[float, float]]:
+    return next((kind for kind in _KINDS if any(same_unit(unit, name) for name in kind)), {unit: (1.0, 0.0)})
+
+
+def kind_words(unit: str) -> str:
+    """The units that a value in ``unit`` may be given in."""
+    return " or ".join(_kind(unit))
+
+
+def converted(value: float, given: str, wanted: str) -> float | None:
+    """A value in another unit of the same kind; None where there is no way from one to the other."""
+    if same_unit(given, wanted):
+        return value
+    kind = {_plain(name): line for name, line in _kind(wanted).items()}
+    if _plain(given) not in kind or _plain(wanted) not in kind:
+        return None
+    (a, b), (c, d) = kind[_plain(given)], kind[_plain(wanted)]
+    # The digits that nobody gave go: 50 °F is 10 °C.
+    return float(f"{(a * value + b - d) / c:.12g}") + 0.0
+
+
+def stated(value: Any, unit: str) -> tuple[float, str] | None:
+    """Number and unit of a text such as ``82 °F`` for a place that has a unit; None for any other value."""
+    if not unit or not isinstance(value, str):
+        return None
+    found = re.fullmatch(r'\s*([-+−]?\d+(?:\.\d+)?)\s*([°"A-Za-z].*?)\s*', value)
+    return (float(found[1].replace("−", "-")), found[2]) if found is not None else None

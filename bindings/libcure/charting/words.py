@@ -6,7 +6,8 @@ import math
 import re
 from typing import TYPE_CHECKING
 
-from libcure.charting.document import ZERO_CELSIUS, ChartDocument
+from libcure.charting.climate import ZERO_CELSIUS
+from libcure.charting.document import ChartDocument
 from libcure.sampling.resin_constants import resin_constants
 from libcure.words.page import USUAL
 from libcure.words.rounding import short_duration
@@ -14,7 +15,22 @@ from libcure.words.rounding import short_duration
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
 
-__all__ = ["BETWEEN", "BY_MONTH", "HOW_TO_READ", "assumptions", "cautions", "check_first", "fahrenheit", "made_for", "most_words", "rests_on"]
+__all__ = [
+    "BY_MONTH",
+    "BY_SEASON",
+    "HOW_TO_READ",
+    "assumptions",
+    "between",
+    "both_degrees",
+    "by_month",
+    "cautions",
+    "check_first",
+    "fahrenheit",
+    "headline",
+    "made_for",
+    "most_words",
+    "rests_on",
+]
 
 
 def cautions(result: ChartResult) -> list[str]:
@@ -84,17 +100,65 @@ def check_first(violations: int) -> str:
 
 
 HOW_TO_READ = (
-    "Working time (upper number): be in place and inflated by then. Release (lower number): keep the bladder in at least so "
-    "long. Both from mixing."
+    "In place by: latest moment in place and inflated. Work: working time if in place as planned. Release (lowest number): keep the "
+    "bladder in at least so long. All from mixing."
 )
-BETWEEN = (
-    "Between two rows or columns: the shorter working time and the longer release of both; if one says DO NOT USE, do not "
-    "use. Outside the chart: no answer."
-)
+
+
+def between(chart: ChartDocument) -> str:
+    """The rule for what lies between cells, with an example of the chart's own rows."""
+    rows = chart.axis(chart.rows)
+    example = ""
+    if rows.numeric and len(rows.values) > 1:
+        low, high = (float(v) for v in rows.values[:2])
+        example = f" ({0.5 * (low + high):g}{f' {rows.unit}' if rows.unit else ''}: rows {rows.labels[0]} and {rows.labels[1]})"
+    return (
+        f"Between two rows or columns: the shorter working time and the longer release of both{example}; if one says DO NOT USE, do "
+        "not use. Outside: no answer."
+    )
+
+
 BY_MONTH = (
     "By month: release only, with resin, packer and air as above (colder: later), and only if no cell up to the month's warmest "
     "ground says DO NOT USE. Never the working time: measure wall, resin and packer."
 )
+BY_SEASON = (
+    "By month, in place by / release: the worst of all cells that the month touches, from its coldest to its warmest wall, resin and "
+    "packer. What is measured on site comes first."
+)
+
+
+def by_month(chart: ChartDocument) -> str:
+    """The rule of the strip of months."""
+    known = chart.climate is not None and chart.climate.air is not None
+    return BY_SEASON if known and any(a.numeric and "initial_temperature_C.resin" in a.sets for a in chart.axes) else BY_MONTH
+
+
+def headline(chart: ChartDocument) -> str:
+    """The two temperatures that a crew can read on site, in large print: where on the sheet they stand, or what they must be."""
+    wall, resin, packer = (
+        _reading(chart, ("initial_temperature_C.pipe", "ground.temperature_C"), "pipe"),
+        _reading(chart, ("initial_temperature_C.resin",), "resin"),
+        _reading(chart, ("initial_temperature_C.packer",), "packer"),
+    )
+    both = [f"RESIN AND PACKER {resin}"] if resin == packer else [f"RESIN {resin}", f"PACKER {packer}"]
+    return "   ".join((f"PIPE WALL {wall}", *both))
+
+
+def _reading(chart: ChartDocument, paths: tuple[str, ...], name: str) -> str:
+    axis = next((a for a in chart.axes if any(path in a.sets for path in paths)), None)
+    if axis is not None:
+        place = {chart.rows: "rows", chart.columns: "columns", chart.panels: "panels"}[axis.name]
+        return f"→ {place}"
+    values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
+    return "as below" if not values else both_degrees(values[0], values[-1], chart.temperature)
+
+
+def both_degrees(low: float, high: float, first: str = "°C") -> str:
+    """``16 °C (61 °F)``, ``12 to 16 °C (54 to 61 °F)``, or the other way round; given in °C."""
+    celsius = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    other = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((low, high)))
+    return f"{other} °F ({celsius} °C)" if first == "°F" else f"{celsius} °C ({other} °F)"
 
 
 def made_for(chart: ChartDocument) -> str:
@@ -105,13 +169,12 @@ def made_for(chart: ChartDocument) -> str:
         values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
         if not values or any(path in _paths(chart, name) for axis in chart.axes for path in axis.sets):
             continue
-        span = f"{values[0]:g}" if len(values) == 1 else f"{values[0]:g} to {values[-1]:g}"
-        both = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((values[0], values[-1])))
-        found.setdefault(f"{span} °C ({both} °F)", []).append("bladder filling" if name == "fill" else name)
+        span = both_degrees(values[0], values[-1], chart.temperature)
+        found.setdefault(span, []).append("bladder filling" if name == "fill" else name)
     silent = _not_known_of_resins(chart)
     if not found:
         return silent
-    months = " in every month" if any(axis.months for axis in chart.axes) else ""
+    months = " in every month" if chart.season_axis is not None else ""
     parts = (f"{_and(same)} {span}" for span, same in found.items())
     return (
         f"Made for {', '.join(parts)}{months}, ± as below. Measure first: warmer shortens the working time, colder delays the "
@@ -188,15 +251,35 @@ def _settings(chart: ChartDocument) -> list[str]:
     spread = [_spread(chart, i) for i in range(len(chart.inputs))]
     if chart.constants:
         spread.append("resin constants by their covariance")
-    if any(axis.months for axis in chart.axes):
-        spread.append("any day of the month")
+    if chart.season_axis is not None:
+        spread.append("any day of the season")
     found.append(f"Uncertain: {'; '.join(spread)}.")
+    found += _year(chart)
     if chart.constants:
         models = {case.resin.id: resin_constants(chart.case_documents[index], chart.beside) for index, case in chart.cases.items()}
         without = sorted(name for name, constants in models.items() if constants is None or not constants.whole)
         if without:
             found.append(f"No covariance in {', '.join(without)}: constants taken as exact.")
     return found
+
+
+def _year(chart: ChartDocument) -> list[str]:
+    """How air, stores and fill go with the season, where the chart uses it."""
+    climate = chart.climate
+    if climate is None or climate.air is None or climate.stores is None:
+        return []
+    stores, air = climate.stores, climate.air
+    limits = [
+        *([f"at least {stores.at_least_C:g} °C"] if math.isfinite(stores.at_least_C) else []),
+        *([f"at most {stores.at_most_C:g} °C"] if math.isfinite(stores.at_most_C) else []),
+    ]
+    above = f"{stores.above_air_K:+g} K, " if stores.above_air_K else ""
+    share = "" if stores.swing_share == 1.0 else f" by {100.0 * stores.swing_share:g} %"
+    fill = f" Bladder filling by season: as the {climate.fill}." if chart.season_axis is not None else ""
+    return [
+        f"By season: air ± {air.day_swing_K:g} K about the day's mean; resin, packer and fibre as the air {stores.lag_days:g} days before, "
+        f"{above}with its swing{share}{''.join(f', {words}' for words in limits)} (stores and vans: common practice, no source).{fill}"
+    ]
 
 
 def _criterion(chart: ChartDocument) -> str:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from libcure import _core
 from libcure.charting import words
-from libcure.charting.document import Axis
+from libcure.charting.axes import Axis
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.charting.sanity import checks_of
 from libcure.render.chart_look import (
@@ -20,8 +20,11 @@ from libcure.render.chart_look import (
     band_of,
     celsius_range,
     ground_axis,
+    month_answers,
     month_lines,
+    resin_axis,
     second_label,
+    value_label,
 )
 from libcure.render.html import filled, template
 from libcure.sampling import PERCENTILES
@@ -50,6 +53,8 @@ LOST = {
 
 class _Cell(NamedTuple):
     where: str
+    in_place: str
+    """Latest moment in place; empty where nothing comes before the hold."""
     band: ReleaseColour | None
     """None where the cell must not be used."""
     work: str
@@ -67,7 +72,7 @@ class _Cell(NamedTuple):
 
 class _Row(NamedTuple):
     label: str
-    second: str
+    second: list[str]
     cells: list[_Cell]
 
 
@@ -82,7 +87,8 @@ def html(result: ChartResult) -> str:
     chart = result.chart
     return filled(
         PAGE, result=result, chart=chart, version=_core.__version__, estimated=_estimated(result), climate=chart.climate,
-        how_to_read=words.HOW_TO_READ, made_for=words.made_for(chart), between=words.BETWEEN, by_month=words.BY_MONTH, key=_key(result),
+        how_to_read=words.HOW_TO_READ, made_for=words.made_for(chart), between=words.between(chart), by_month=words.by_month(chart),
+        headline=words.headline(chart), key=_key(result),
         percentiles=PERCENTILES, corner=chart.axis(chart.rows).title, panels=list(_panels(result)), months=_months(result),
         sensitivity=_sensitivity(result), checks=[check.text for check in checks_of(chart)],
         ink=INK, short_back=SHORT_BACK, cross=_CROSS, stripes=_STRIPES,
@@ -123,13 +129,13 @@ def _panels(result: ChartResult) -> Iterator[_Panel]:
     columns = chart.axis(chart.columns) if chart.columns is not None else None
     panels = chart.axis(chart.panels) if chart.panels is not None else None
     for p in range(len(panels.values) if panels is not None else 1):
-        title = f"{panels.title}: {panels.labels[p]} {panels.unit}".strip() if panels is not None else ""
-        heads = [f"{columns.title} {label} {columns.unit}".strip() for label in columns.labels] if columns else [""]
+        title = f"{panels.title}: {value_label(chart, panels, p)}" if panels is not None else ""
+        heads = [f"{columns.title} {value_label(chart, columns, c)}" for c in range(len(columns.values))] if columns else [""]
         body = []
         for r in range(len(rows.values)):
             places = ({chart.panels: p, chart.rows: r, chart.columns: c} for c in range(len(heads)))
             cells = [_cell(result, result.answers[tuple(place[axis.name] for axis in chart.axes)]) for place in places]
-            body.append(_Row(f"{rows.labels[r]} {rows.unit}".strip(), second_label(rows, r, chart.climate), cells))
+            body.append(_Row(value_label(chart, rows, r), list(second_label(chart, rows, r)), cells))
         yield _Panel(title, heads, body)
 
 
@@ -137,6 +143,7 @@ def _cell(result: ChartResult, answer: Answer) -> _Cell:
     short = bool(answer.working_word)
     return _Cell(
         where=result.where(answer.index),
+        in_place=f"in place {answer.in_place_text}" if answer.in_place_text else "",
         band=band_of(answer),
         work=answer.working_text if short else f"work {answer.working_text}",
         short=short,
@@ -151,12 +158,13 @@ def _cell(result: ChartResult, answer: Answer) -> _Cell:
 def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]]]:
     """Rows of the tool tip: name and the three percentiles in words; no release of a cell that must not be used."""
     shown = [
+        ("in place by", "in_place_min", False),
         ("working time", "working_min", False),
         ("first gel", "gel_first_min", False),
         ("last gel", "gel_last_min", True),
         ("release criterion met", "criterion_met_min", True),
     ]
-    for name, key, up in shown if answer.use else shown[:3]:
+    for name, key, up in shown[answer.in_place_min is None :] if answer.use else shown[1:4]:
         yield name, [_minutes(float(v), up) for v in result.numbers[key][answer.index]]
     yield (
         "hottest resin",
@@ -218,16 +226,28 @@ def _months(result: ChartResult) -> dict[str, Any] | None:
     if axis is None or climate is None:
         return None
     depths = sorted({*DEPTHS_M, climate.depth_m})
+    with_work = resin_axis(result.chart) is not None
     data = {
-        "axis": "rows" if axis.name == result.chart.rows else "other",
-        "lines": {f"{depth:g}": [_month(axis, line, depth) for line in month_lines(result.chart, depth)] for depth in depths},
+        "heads": ["", *(["in place by", "work"] if with_work else []), "release"],
+        "lines": {f"{depth:g}": [_month(result, axis, line, depth) for line in month_lines(result.chart, depth)] for depth in depths},
     }
     names = [line.month for line in month_lines(result.chart)]
     return {"depths": [(f"{depth:g}", depth == climate.depth_m) for depth in depths], "names": names, "data": data}
 
 
-def _month(axis: Axis, line: MonthLine, depth: float) -> dict[str, Any]:
-    ground = celsius_range(line.low_C, line.high_C)
-    read = f"Read the release at {axis.labels[line.rows[0]]} {axis.unit}." if line.rows else \
-        "The chart does not reach from a colder to a warmer value: no release."
-    return {"ground": ground, "rows": line.rows, "words": f"{line.month}: ground {ground} at {depth:g} m. {read}"}
+def _month(result: ChartResult, axis: Axis, line: MonthLine, depth: float) -> dict[str, Any]:
+    ground = celsius_range(*line.wall_C)
+    resin = f", resin and packer {celsius_range(*line.resin_C)}" if line.resin_C is not None else ""
+    if not line.on_chart:
+        read = "The chart does not reach from a colder to a warmer value: no release."
+    elif line.resin_C is None:
+        read = f"Read the release at {value_label(result.chart, axis, line.rows[0])}."
+    else:
+        read = "The worst of all cells that the month touches:"
+    table = []
+    for answer in month_answers(result, line) if line.on_chart else ():
+        times = [answer.in_place, answer.work] if line.resin_C is not None else []
+        told = [*times, answer.release]
+        table.append([answer.where, *([f"{DO_NOT_USE}: {answer.stop}"] * len(told) if answer.stop else told)])
+    rows = line.rows if axis.name == result.chart.rows else ()
+    return {"ground": ground, "rows": rows, "table": table, "words": f"{line.month}: ground {ground} at {depth:g} m{resin}. {read}"}

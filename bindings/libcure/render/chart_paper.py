@@ -8,15 +8,18 @@ from dataclasses import dataclass
 from libcure.charting import words
 from libcure.charting.document import ChartDocument
 from libcure.errors import input_error, one_line
-from libcure.render.chart_look import ground_axis
+from libcure.render.chart_look import ground_axis, month_places, resin_axis
 from libcure.render.lettering import MM_PER_POINT, points_of, width_of, wrapped
 
 __all__ = [
     "BADGE",
     "BULLET",
+    "COLUMN_NAMES",
     "FOOT_GAP",
     "FOOT_POINTS",
     "GAP",
+    "HEADLINE",
+    "HEADLINE_POINTS",
     "HEAD_FROM",
     "HEAD_LINE",
     "HEAD_POINTS",
@@ -24,19 +27,24 @@ __all__ = [
     "LEGEND",
     "MARGIN",
     "MONTH_LINE",
+    "MOST_PLACES",
     "Paper",
     "paper_of",
 ]
 
-A4 = (297.0, 210.0)  # [mm]
+PAPERS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}  # [mm], ISO 216 and ANSI/ASME Y14.1
 FOOT_POINTS, BULLET = 6.4, "·"
 MARGIN = 9.0
 BADGE, LEGEND, FOOT_GAP = 62.0, 60.0, 6.0
 """Widths [mm]."""
+LEGEND_HEIGHT, COLUMN_NAMES = 53.0, 9.0
+"""Heights [mm]."""
+HEADLINE, HEADLINE_POINTS = 6.2, 13.0
+"""Height of the line of the two temperatures [mm], and its size."""
 HEAD_POINTS, HEAD_FROM, HEAD_LINE = 8.4, 17.8, 4.0
 """Words below the title: their size, and where the first line is [mm]."""
-MONTH_LINE = 3.3
-"""Of the strip of months [mm]."""
+MONTH_LINE, MOST_PLACES = 3.3, 4
+"""Height of a line in the strip of months [mm], and for how many places on other axes it has one."""
 LABEL, GAP = 27.0, 3.0
 """Width of the rows' names, and of the space between panels [mm]."""
 LINE = FOOT_POINTS * MM_PER_POINT * 1.32
@@ -57,6 +65,8 @@ class Paper:
     title: tuple[str, ...]
     """Lines."""
     title_points: float
+    headline: str
+    """The two temperatures that a crew can read on site."""
     head: tuple[tuple[str, ...], ...]
     """Lines below the title: how to read a cell, what the chart is made for (bold), what to do between cells."""
     top: float
@@ -81,23 +91,23 @@ def paper_of(chart: ChartDocument) -> Paper:
     Raises:
         CureError: more cells, or a longer title, than can be read.
     """
-    width, height = A4 if chart.page == "landscape" else (A4[1], A4[0])
+    width, height = PAPERS[chart.paper] if chart.page == "landscape" else PAPERS[chart.paper][::-1]
     estimated = any(case.resin.estimated for case in chart.cases.values())
     title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0))
     head = tuple(
         tuple(wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold)) if text else ()
-        for text, bold in ((words.HOW_TO_READ, False), (words.made_for(chart), True), (words.BETWEEN, False))
+        for text, bold in ((words.HOW_TO_READ, False), (words.made_for(chart), True), (words.between(chart), False))
     )
-    top = HEAD_FROM + HEAD_LINE * sum(map(len, head)) - 1.0
+    top = HEAD_FROM + HEADLINE + HEAD_LINE * sum(map(len, head)) - 1.0
     column = 0.5 * (width - 2.0 * MARGIN - LEGEND - 2.0 * FOOT_GAP)
     lines = max(sum(len(wrapped(text, column, FOOT_POINTS, bullet=BULLET)) for text in texts) for texts in words.most_words(chart))
-    foot = height - 12.3 - max(lines * LINE + 5.0, 48.0)
-    months = 0 if ground_axis(chart) is None else 3 if chart.page == "landscape" else 4
+    foot = height - 12.3 - max(lines * LINE + 5.0, LEGEND_HEIGHT)
+    months = month_rows(chart)
     bottom = foot - (7.1 + MONTH_LINE * months if months else 3.0)
     rows = len(chart.axis(chart.rows).values)
     columns = len(chart.axis(chart.columns).values) if chart.columns is not None else 1
     panels = len(chart.axis(chart.panels).values) if chart.panels is not None else 1
-    names = (6.5 if chart.panels is not None else 0.0) + (5.5 if chart.columns is not None else 0.0)
+    names = (6.5 if chart.panels is not None else 0.0) + (COLUMN_NAMES if chart.columns is not None else 0.0)
     across = width - 2.0 * MARGIN - LABEL - GAP * (panels - 1)
     down = bottom - top - names
     cell = across / (panels * columns), down / rows
@@ -108,7 +118,18 @@ def paper_of(chart: ChartDocument) -> Paper:
             f"at most {max(0, int(down / LEAST_HEIGHT))} rows and {int(across / LEAST_WIDTH)} columns on a {chart.page} page",
             chart.name,
         )
-    return Paper(width, height, estimated, title, points, head, top, months, column, foot, bottom, cell, names)
+    return Paper(width, height, estimated, title, points, words.headline(chart), head, top, months, column, foot, bottom, cell, names)
+
+
+def month_rows(chart: ChartDocument) -> int:
+    """Lines of the strip of months; 0 without one."""
+    if ground_axis(chart) is None:
+        return 0
+    ground = 1 if chart.page == "landscape" else 2
+    if resin_axis(chart) is None:
+        return 2 + ground
+    places = len(month_places(chart))
+    return 1 + 2 * ground + (places if places <= MOST_PLACES else 2)
 
 
 def _title(chart: ChartDocument, room: float) -> tuple[tuple[str, ...], float]:

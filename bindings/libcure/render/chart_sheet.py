@@ -16,18 +16,23 @@ from matplotlib.figure import Figure
 
 from libcure import _core
 from libcure.charting import words as phrases
+from libcure.charting.axes import Axis
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.render import plot
 from libcure.render.chart_look import (
     INK,
     NEVER_BACK,
+    OFF,
     RELEASE_COLOURS,
     SHORT_BACK,
     band_of,
     both_ranges,
     ground_axis,
+    month_answers,
     month_lines,
+    resin_axis,
     second_label,
+    value_label,
 )
 from libcure.render.chart_paper import (
     BADGE,
@@ -38,10 +43,13 @@ from libcure.render.chart_paper import (
     HEAD_FROM,
     HEAD_LINE,
     HEAD_POINTS,
+    HEADLINE,
+    HEADLINE_POINTS,
     LABEL,
     LEGEND,
     MARGIN,
     MONTH_LINE,
+    MOST_PLACES,
     paper_of,
 )
 from libcure.render.lettering import FONT, points_of, wrapped
@@ -181,7 +189,10 @@ class _Sheet:
         for i, title in enumerate(paper.title):
             y = 11.5 + 4.6 * (i - 0.5 * (len(paper.title) - 1))
             self.text(MARGIN, y, title, paper.title_points, bold=True)
-        y, alarm = HEAD_FROM, phrases.check_first(len(self.result.violations))
+        room = self.width - 2.0 * MARGIN
+        size = points_of(paper.headline, HEADLINE_POINTS, room, bold=True)
+        self.text(MARGIN, HEAD_FROM + 0.8, paper.headline, size, bold=True)
+        y, alarm = HEAD_FROM + HEADLINE, phrases.check_first(len(self.result.violations))
         for i, lines in enumerate(paper.head):
             if i == 0 and alarm:
                 # The legend tells how to read a cell too.
@@ -213,8 +224,8 @@ class _Sheet:
         for p in range(n_panels):
             left = MARGIN + LABEL + p * (n_columns * width + GAP)
             if panels is not None:
-                title = f"{panels.title}: {panels.labels[p]} {panels.unit}".strip()
-                extra = second_label(panels, p, chart.climate)
+                title = f"{panels.title}: {value_label(chart, panels, p)}"
+                extra = ", ".join(second_label(chart, panels, p))
                 title = f"{title} ({extra})" if extra else title
                 self.text(
                     left + 0.5 * n_columns * width,
@@ -227,10 +238,10 @@ class _Sheet:
             for c in range(n_columns):
                 x = left + c * width
                 if columns is not None:
-                    name = f"{columns.title} {columns.labels[c]} {columns.unit}".strip()
-                    extra = second_label(columns, c, chart.climate)
-                    name = f"{name} {extra}".strip()
-                    self.text(x + 0.5 * width, first - 2.8, name, points_of(name, 8.0, width - 1.0), ha="center")
+                    middle, name = x + 0.5 * width, value_label(chart, columns, c)
+                    below = ", ".join((columns.title, *second_label(chart, columns, c)))
+                    self.text(middle, first - 6.2, name, points_of(name, 10.5, width - 1.0, bold=True), bold=True, ha="center")
+                    self.text(middle, first - 2.2, below, points_of(below, 7.2, width - 1.0), ha="center")
                 for r in range(n_rows):
                     self._cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
             self.frame((left, first, n_columns * width, n_rows * height), 1.6)
@@ -246,34 +257,33 @@ class _Sheet:
         self.text(MARGIN, first - 2.8, rows.title, points_of(rows.title, 8.0, 26.0, bold=True), bold=True)
         for r in range(len(rows.values)):
             y = first + (r + 0.5) * height
-            second = second_label(rows, r, chart.climate)
-            label = f"{rows.labels[r]} {rows.unit}".strip()
-            self.text(
-                MARGIN + 25.0,
-                y - (1.6 * scale if second else 0.0),
-                label,
-                points_of(label, 11.5 * scale, 25.0, bold=True),
-                bold=True,
-                ha="right",
-            )
-            if second:
-                self.text(MARGIN + 25.0, y + 2.9 * scale, second, points_of(second, 8.0 * scale, 25.0), ha="right")
+            label, second = value_label(chart, rows, r), second_label(chart, rows, r)
+            up = 1.6 * scale * len(second)
+            self.text(MARGIN + 25.0, y - up, label, points_of(label, 11.5 * scale, 25.0, bold=True), bold=True, ha="right")
+            for i, line in enumerate(second):
+                below = y - up + (4.5 + 3.0 * i) * scale
+                self.text(MARGIN + 25.0, below, line, points_of(line, 8.0 * scale, 25.0), ha="right")
 
     def _cell(self, box: Box, answer: Answer, scale: float) -> None:
         x, y, w, h = box
-        upper = 0.40 * h
         band = band_of(answer)
         if band is None:
             self._stop(box, answer, scale)
         else:
-            self.fill((x, y + upper, w, h - upper), band.color)
+            lines = [f"in place {answer.in_place_text}"] if answer.in_place_text else []
             short = bool(answer.working_word)
+            lines.append(answer.working_text if short else f"work {answer.working_text}")
+            upper = h * (0.60 if len(lines) > 1 else 0.45)
+            each = upper / len(lines)
+            self.fill((x, y + upper, w, h - upper), band.color)
             self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", "////" if short else "")
             self.line(x, y + upper, x + w, y + upper, 0.25)
-            words = answer.working_text if short else f"work {answer.working_text}"
             behind = _behind(SHORT_BACK) if short else {}
-            self._centred((x, y, w, upper), words, 9.0 * scale, bold=short, **behind)
-            self._centred((x, y + upper, w, h - upper), answer.release_text, 12.5 * scale)
+            # One size for both, and near that of the release.
+            size = min(points_of(words, min(10.5 * scale, 2.4 * each), w - 2.0, bold=True) for words in lines)
+            for i, words in enumerate(lines):
+                self._centred((x, y + i * each, w, each), words, size, bold=short or i == 0, **behind)
+            self._centred((x, y + upper, w, h - upper), answer.release_text, min(12.5 * scale, 2.2 * (h - upper)))
         self.frame(box, 0.5)
         self.line(x, y, x + w, y, 1.4)
 
@@ -304,26 +314,52 @@ class _Sheet:
     # Months
 
     def _months(self, y: float) -> None:
-        chart = self.chart
-        axis, climate = ground_axis(chart), chart.climate
-        assert axis is not None and climate is not None
-        place = {chart.rows: "row", chart.columns: "column", chart.panels: "panel"}[axis.name]
         left, label = MARGIN + LABEL, 25.0
         width = (self.width - left - MARGIN) / 12.0
-        last = self.paper.months - 1
-        for i, words in ((0, "Month"), (1, f"ground at {climate.depth_m:g} m"), (last, f"release only: {place}")):
-            size = points_of(words, 7.0, label, bold=i != 1)
-            self.text(MARGIN + label, y + 0.6 + MONTH_LINE * i, words, size, bold=i != 1, ha="right", va="center_baseline")
-        for j, line in enumerate(month_lines(chart)):
+        names, columns = self._month_texts()
+        for i, (words, bold) in enumerate(names):
+            size = points_of(words, 7.0, label, bold=bold)
+            self.text(MARGIN + label, y + 0.6 + MONTH_LINE * i, words, size, bold=bold, ha="right", va="center_baseline")
+        for j, lines in enumerate(columns):
             x = left + j * width
             self.frame((x, y - 1.4, width, 0.7 + MONTH_LINE * self.paper.months), 0.5)
-            both = both_ranges(line.low_C, line.high_C)
-            row = f"{axis.labels[line.rows[0]]} {axis.unit}" if line.rows else "off the chart"
-            for i, words in enumerate((line.month, *(both.split(", ") if last > 2 else (both,)), row)):
-                bold = i in (0, last)
+            for i, (words, (_, bold)) in enumerate(zip(lines, names, strict=True)):
                 self._centred((x, y - 0.4 + MONTH_LINE * i, width, 2.0), words, 6.8, bold=bold)
-        words = phrases.BY_MONTH
+        words = phrases.by_month(self.chart)
         self.text(MARGIN, y + 1.4 + MONTH_LINE * self.paper.months, words, points_of(words, FOOT_POINTS, self.width - 2.0 * MARGIN))
+
+    def _month_texts(self) -> tuple[list[tuple[str, bool]], list[list[str]]]:
+        """Names of the lines, and whether they are bold; then the lines of each month."""
+        chart, lines = self.chart, month_lines(self.chart)
+        axis, climate, resin = ground_axis(chart), chart.climate, resin_axis(chart)
+        assert axis is not None and climate is not None
+        places = {chart.rows: "row", chart.columns: "column", chart.panels: "panel"}
+        portrait = chart.page != "landscape"
+
+        def ranges(span: tuple[float, float]) -> list[str]:
+            both = both_ranges(*span, first=chart.temperature)
+            return both.split(", ") if portrait else [both]
+
+        ground = [(f"ground at {climate.depth_m:g} m", False), *([("", False)] if portrait else [])]
+        names, found = [("Month", True), *ground], [[line.month, *ranges(line.wall_C)] for line in lines]
+        if resin is None:
+            names.append((f"release only: {places[axis.name]}", True))
+            for line, texts in zip(lines, found, strict=True):
+                texts.append(value_label(chart, axis, line.rows[0]) if line.rows else OFF)
+            return names, found
+        names += [("resin and packer", False), *([("", False)] if portrait else [])]
+        answers = [month_answers(self.result, line) for line in lines]
+        short = len(answers[0]) <= MOST_PLACES
+        names += [(a.where, True) for a in answers[0]] if short else [(places[a.name], True) for a in (axis, resin)]
+        for line, texts, told in zip(lines, found, answers, strict=True):
+            assert line.resin_C is not None
+            texts += ranges(line.resin_C)
+            texts += [a.short for a in told] if short else [self._from_to(axis, line.rows), self._from_to(resin, line.columns)]
+        return names, found
+
+    def _from_to(self, axis: Axis, places: tuple[int, ...]) -> str:
+        ends = dict.fromkeys(value_label(self.chart, axis, i) for i in (places[:1] + places[-1:]))
+        return " to ".join(ends) or OFF
 
     # Foot
 
@@ -351,7 +387,8 @@ class _Sheet:
         self.text(x, y + 1.5, "How to read a cell", 7.6, bold=True)
         w, h, gap = 16.0, 3.7, 0.6
         rows = [
-            ("#ffffff", "", "work 45 min", "5 % low side, rounded down"),
+            ("#ffffff", "", "in place 40 min", "latest moment in place: 5 % low side"),
+            ("#ffffff", "", "work 45 min", "if in place as planned: 5 % low side"),
             (
                 SHORT_BACK,
                 "////",
@@ -360,7 +397,7 @@ class _Sheet:
             ),
             *((band.color, "", "1 h 45" if band is RELEASE_COLOURS[0] else "", f"release {band.text}") for band in RELEASE_COLOURS),
             (NEVER_BACK, "xxxx", DO_NOT_USE, "for the reason below it"),
-            (INK, "", "TOO HOT 90 °C", "95 % high side of the hottest resin"),
+            (INK, "", "TOO HOT 90 °C", "hottest resin in the worst 5 of 100 jobs"),
         ]
         for i, (color, hatch, words, text) in enumerate(rows):
             box = (x, y + 4.2 + i * (h + gap), w, h)

@@ -12,19 +12,20 @@ function show() {
   const table = document.getElementById("month-table");
   table.replaceChildren();
   words.textContent = month === null ? "" : lines[month].words;
-  const rows = month === null ? [] : lines[month].rows;
-  if (data.axis !== "rows" || !rows.length) return;
-  const cells = row => [...document.querySelectorAll(`td[data-row="${row}"]`)];
-  document.querySelectorAll(`tr[data-row="${rows[0]}"]`).forEach(r => r.classList.add("read"));
+  if (month === null) return;
+  const line = lines[month];
+  line.rows.forEach(row => document.querySelectorAll(`tr[data-row="${row}"]`).forEach(r => r.classList.add("read")));
+  if (!line.table.length) return;
   const add = (row, tag, text) => { const c = document.createElement(tag); c.textContent = text; row.append(c); };
   const head = table.insertRow();
-  for (const text of ["", "release"]) add(head, "th", text);
-  cells(rows[0]).forEach((cell, i) => {
-    const stop = rows.map(row => cells(row)[i]).find(c => c.classList.contains("stop"));
+  for (const text of data.heads) add(head, "th", text);
+  for (const [where, ...times] of line.table) {
     const row = table.insertRow();
-    add(row, "th", cell.dataset.column);
-    add(row, "td", (stop || cell).dataset.release);
-  });
+    add(row, "th", where);
+    // One reason is told once.
+    for (const text of times.every(t => t === times[0]) ? times.slice(0, 1) : times) add(row, "td", text);
+    if (row.cells.length < data.heads.length) row.cells[1].colSpan = data.heads.length - 1;
+  }
 }
 buttons.forEach((b, i) => b.addEventListener("click", () => { month = month === i ? null : i; show(); }));
 depth.addEventListener("change", show);
