@@ -52,6 +52,8 @@ def read_chart(
     else:
         name = documents.shown(source)
         document, folder = documents.read_object(source), Path(source).parent
+    # Comments, which say nothing of the numbers.
+    document = {key: value for key, value in document.items() if not key.startswith("//")}
     if samples is not None and isinstance(document.get("uncertain"), dict):
         document["uncertain"]["samples"] = samples
     return _Reader(document, folder.resolve(), name).read()

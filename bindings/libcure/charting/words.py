@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from libcure.charting.climate import ZERO_CELSIUS
 from libcure.charting.document import ChartDocument
@@ -234,9 +234,9 @@ def _settings(chart: ChartDocument) -> list[str]:
 
     pipe, liner, ground = document["pipe"], document["liner"], document["ground"]
     wall = [
-        *given("pipe.inner_diameter_mm", f"{pipe['inner_diameter_mm']:g} mm bore"),
-        *given("pipe.wall_mm", f"{pipe['wall_mm']:g} mm {pipe['material']}"),
-        *given("liner.thickness_mm", f"{liner['thickness_mm']:g} mm liner"),
+        *given("pipe.inner_diameter_mm", f"{_length(pipe['inner_diameter_mm'], chart.length)} bore"),
+        *given("pipe.wall_mm", f"{_length(pipe['wall_mm'], chart.length)} {pipe['material']}"),
+        *given("liner.thickness_mm", f"{_length(liner['thickness_mm'], chart.length)} liner"),
         *given("ground.material", f"in {ground['material']}"),
     ]
     stages = []
@@ -280,6 +280,14 @@ def _year(chart: ChartDocument) -> list[str]:
         f"By season: air ± {air.day_swing_K:g} K about the day's mean; resin, packer and fibre as the air {stores.lag_days:g} days before, "
         f"{above}with its swing{share}{''.join(f', {words}' for words in limits)} (stores and vans: common practice, no source).{fill}"
     ]
+
+
+def _length(mm: Any, unit: str) -> str:
+    """A length of a case in mm, or in inches with mm behind; of a liner that varies round the pipe its table's ends."""
+    values = sorted(mm["value"]) if isinstance(mm, dict) else [mm]
+    ends = list(dict.fromkeys((values[0], values[-1])))
+    words = f"{' to '.join(f'{v:g}' for v in ends)} mm"
+    return f"{' to '.join(f'{v / 25.4:.3g}' for v in ends)} in ({words})" if unit == "in" else words
 
 
 def _criterion(chart: ChartDocument) -> str:

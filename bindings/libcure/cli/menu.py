@@ -288,16 +288,33 @@ def record(
 @app.command()
 @_one_line_errors
 def chart(
-    document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document.")],
-    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for chart.pdf, .svg, .html, .csv and .json.")],
+    document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document; with --new, the one to write.")],
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for chart.pdf, .svg, .html, .csv and .json.")] = None,
     samples: Annotated[
         int | None, typer.Option(metavar="N", help="Samples a cell, a power of two, instead of the document's.")
     ] = None,
     threads: Annotated[int | None, typer.Option(metavar="N", min=1, help="Threads; all cores by default.")] = None,
+    new: Annotated[bool, typer.Option("--new", help="Write a commented starting document from a few answers; asks on a terminal.")] = False,
+    answer: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY=VALUE", help="An answer for --new, such as \"liner=5 mm\" or \"walls=40 to 66 °F\"; repeat."),
+    ] = None,
 ) -> None:
     """Compute a cure chart to print and to read on a screen. A stopped run goes on where it was."""
     from libcure.cli import chart as command
+    from libcure.cli import chart_new
+    from libcure.errors import input_error
 
+    if new:
+        for option, value in (("--out", out), ("--samples", samples), ("--threads", threads)):
+            if value is not None:
+                raise input_error(option, "given", "without --new")
+        chart_new.run(document, answer, _console())
+        return
+    if answer:
+        raise input_error("--answer", "given", "with --new")
+    if out is None:
+        raise input_error("--out", "missing", "a folder for the chart")
     command.run(document, out, samples, threads, _console())
 
 

@@ -97,7 +97,7 @@ def second_label(chart: ChartDocument, axis: Axis, i: int) -> tuple[str, ...]:
     T = axis.number(i)
     if not re.match(r"\s*[-+−]?\d", axis.labels[i]):
         return (f"{degrees(T, '°C')}, {degrees(fahrenheit(T), '°F')}",)
-    return (degrees(T, "°C"),) if chart.temperature == "°F" else (degrees(fahrenheit(T), "°F"),)
+    return (f"{T + 0.0:.0f} °C",) if chart.temperature == "°F" else (f"{fahrenheit(T):.0f} °F",)
 
 
 def degrees(value: float, unit: str) -> str:

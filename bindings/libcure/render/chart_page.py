@@ -11,6 +11,7 @@ from libcure.charting import words
 from libcure.charting.axes import Axis
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.charting.sanity import checks_of
+from libcure.charting.units import converted
 from libcure.render.chart_look import (
     INK,
     RELEASE_COLOURS,
@@ -57,6 +58,8 @@ class _Cell(NamedTuple):
     """Latest moment in place; empty where nothing comes before the hold."""
     band: ReleaseColour | None
     """None where the cell must not be used."""
+    word: str
+    """``work``, or ``SHORT``."""
     work: str
     short: bool
     """Too little working time."""
@@ -90,9 +93,18 @@ def html(result: ChartResult) -> str:
         how_to_read=words.HOW_TO_READ, made_for=words.made_for(chart), between=words.between(chart), by_month=words.by_month(chart),
         headline=words.headline(chart), key=_key(result),
         percentiles=PERCENTILES, corner=chart.axis(chart.rows).title, panels=list(_panels(result)), months=_months(result),
-        sensitivity=_sensitivity(result), checks=[check.text for check in checks_of(chart)],
+        question=_question(result), sensitivity=_sensitivity(result), checks=[check.text for check in checks_of(chart)],
+        page=chart.page, paper={"Letter": "letter"}.get(chart.paper, chart.paper), print_points=_print_points(result),
         ink=INK, short_back=SHORT_BACK, cross=_CROSS, stripes=_STRIPES,
     )  # fmt: skip
+
+
+def _print_points(result: ChartResult) -> float:
+    """Size of letters with which the page is one sheet of paper: smaller for more rows or columns than the shipped chart has."""
+    chart = result.chart
+    rows = len(chart.axis(chart.rows).values)
+    columns = math.prod(chart.shape) / rows
+    return round(max(4.0, min(7.5, 7.5 * 6.0 / rows, 7.5 * 12.0 / columns)), 1)
 
 
 def fragment(result: ChartResult) -> str:
@@ -143,9 +155,10 @@ def _cell(result: ChartResult, answer: Answer) -> _Cell:
     short = bool(answer.working_word)
     return _Cell(
         where=result.where(answer.index),
-        in_place=f"in place {answer.in_place_text}" if answer.in_place_text else "",
+        in_place=answer.in_place_text,
         band=band_of(answer),
-        work=answer.working_text if short else f"work {answer.working_text}",
+        word=answer.working_word or "work",
+        work=answer.working_text.removeprefix(answer.working_word).strip(),
         short=short,
         release=answer.release_text,
         why_not=(DO_NOT_USE, *answer.why_not),
@@ -218,6 +231,46 @@ def _shares(first: float | None, total: float | None, error: float | None) -> st
         return "-"
     # Adding zero turns -0.00 into 0.00.
     return f"{round(first, 2) + 0.0:.2f} / {round(total, 2) + 0.0:.2f} ± {error or 0.0:.2f}"
+
+
+def _question(result: ChartResult) -> dict[str, Any]:
+    """What the page needs to answer for one job: the axes to ask for, and the numbers of every cell as printed."""
+    chart = result.chart
+    axes = []
+    for axis in chart.axes:
+        asked: dict[str, Any] = {"title": axis.title, "labels": [value_label(chart, axis, i) for i in range(len(axis.values))], "numbers": []}
+        if axis.numeric and len(axis.values) > 1:
+            unit = {"°C": chart.temperature, "°F": chart.temperature, "mm": chart.length, "in": chart.length}.get(axis.unit, axis.unit)
+            values = [_as_asked(float(v), axis.unit, unit) for v in axis.values]
+            asked |= {"unit": unit, "numbers": values, "start": values[len(values) // 2]}
+        axes.append(asked)
+    cells = [_told(result, answer) for answer in result.answers.values()]
+    return {"axes": axes, "shape": list(chart.shape), "cells": cells, "stop": DO_NOT_USE}
+
+
+def _as_asked(value: float, unit: str, wanted: str) -> float:
+    other = converted(value, unit, wanted)
+    return value if other is None else round(other, 4)
+
+
+def _told(result: ChartResult, answer: Answer) -> dict[str, Any]:
+    """Of one cell in minutes; infinite times are null, and no time of a cell that must not be used is told."""
+    if not answer.use:
+        return {"why": list(answer.why_not)}
+
+    def finite(value: float | None) -> float | None:
+        return value if value is not None and math.isfinite(value) else None
+
+    record = result.records[answer.index]
+    low, _, high = result.numbers["criterion_met_min"][answer.index]
+    return {
+        "place": finite(answer.in_place_min),
+        "work": finite(answer.working_min),
+        "short": bool(answer.working_word),
+        "release": answer.release_min,
+        "band": [whole(float(low), up=False), whole(float(high), up=True)] if math.isfinite(high) else None,
+        "where": [record["working_point"], record["release_point"]],
+    }
 
 
 def _months(result: ChartResult) -> dict[str, Any] | None:
