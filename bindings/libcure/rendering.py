@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import RenderableType
 
-__all__ = ["PICTURES", "Form", "document", "draw_to", "figure", "html", "page", "report", "write_picture"]
+__all__ = ["PICTURES", "Form", "document", "draw_to", "figure", "html", "page", "publication", "report", "write_picture"]
 
 R = TypeVar("R")
 Renderer = TypeVar("Renderer", bound=Callable[..., Any])
@@ -68,6 +68,9 @@ write_picture: Form[None] = Form("file")
 """Writes a figure: called with it, a file or buffer, and one of :data:`PICTURES`."""
 report: Form[tuple[Path, Path]] = Form("report")
 """Writes HTML and PDF: called with what is reported and their folder."""
+
+publication: Form[dict[str, Callable[[], bytes]]] = Form("publication")
+"""All printed files of a chart, what to write by name: called with it, and whether it is a kit."""
 
 
 def draw_to(result: object, path: str | os.PathLike[str] | None) -> Figure:

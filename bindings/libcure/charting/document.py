@@ -6,7 +6,7 @@ import hashlib
 import itertools
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -18,9 +18,10 @@ from libcure.charting.climate import Climate
 from libcure.models import model_names, model_path
 from libcure.result import predict
 from libcure.sampling import UncertainInput
+from libcure.words.phrases import phrase
 from libcure.words.rounding import Steps
 
-__all__ = ["Cell", "ChartDocument", "canonical_hash"]
+__all__ = ["Cell", "ChartDocument", "Publication", "canonical_hash"]
 
 @dataclass(frozen=True)
 class Cell:
@@ -33,6 +34,32 @@ class Cell:
     """Of an axis of seasons."""
 
 
+@dataclass(frozen=True)
+class Publication:
+    """Who publishes a chart, in which language, and until when it holds."""
+
+    language: str = "en"
+    """One of :data:`libcure.words.phrases.LANGUAGES`."""
+    maker: str = ""
+    mark: Path | None = None
+    """A picture (PNG)."""
+    batch: str = ""
+    valid_until: str = ""
+    """A date, YYYY-MM-DD."""
+    check_at: str = ""
+    """Where the hash in the square code can be looked up; chart.json when empty."""
+
+    @property
+    def stated(self) -> bool:
+        """Whether a maker stands behind the chart."""
+        return any((self.maker, self.mark, self.batch, self.valid_until, self.check_at))
+
+    @property
+    def where(self) -> str:
+        """Where the hash can be looked up."""
+        return self.check_at or "chart.json"
+
+
 @dataclass(frozen=True, eq=False)
 class ChartDocument:
     """A chart as it was asked for, with the defaults filled in."""
@@ -41,6 +68,8 @@ class ChartDocument:
     note: str
     base: Case
     axes: tuple[Axis, ...]
+    pages: str | None
+    """The axis that has a page for each value."""
     panels: str | None
     columns: str | None
     rows: str
@@ -69,11 +98,37 @@ class ChartDocument:
     """As given, with ``samples`` and ``climate`` as used."""
     beside: Path
     name: str
+    publication: Publication = Publication()
+
+    def say(self, key: str, **values: object) -> str:
+        """A phrase in the language of the chart."""
+        return phrase(key, self.publication.language, **values)
 
     @property
     def shape(self) -> tuple[int, ...]:
         """Lengths of the axes."""
         return tuple(len(axis.values) for axis in self.axes)
+
+    def page_name(self, i: int) -> str:
+        """What a page is about; empty where there are no pages."""
+        if self.pages is None:
+            return ""
+        axis = self.axis(self.pages)
+        return f"{axis.title} {axis.labels[i]} {axis.unit}".strip()
+
+    def page_of(self, i: int) -> ChartDocument:
+        """The chart of one page: without the axis of the pages, whose value the base case takes. Its hash is that of the whole.
+
+        The chart itself where there are no pages.
+        """
+        if self.pages is None:
+            return self
+        axis = self.axis(self.pages)
+        base = self.base.replace(axis.changes(i, self.climate))
+        others = tuple(a for a in self.axes if a is not axis)
+        page = replace(self, title=f"{self.title}: {self.page_name(i)}", pages=None, axes=others, base=base, sensitivity_cells=())
+        page.__dict__["inputs_hash"] = self.inputs_hash
+        return page
 
     def axis(self, name: str) -> Axis:
         """The axis of a name."""

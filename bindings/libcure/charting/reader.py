@@ -6,6 +6,7 @@ import itertools
 import json
 import os
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -17,16 +18,18 @@ from libcure.charting.axes import Axis
 from libcure.charting.axis_reader import check_words, in_unit_of, read_axis
 from libcure.charting.climate import Climate
 from libcure.charting.climate_reader import climate_of_case, read_climate
-from libcure.charting.document import ChartDocument
+from libcure.charting.document import ChartDocument, Publication
 from libcure.documents.fields import Fields
 from libcure.errors import input_error
 from libcure.models import is_path
 from libcure.sampling.uncertainty import StatedRanges, check_format
+from libcure.words.phrases import LANGUAGES
 from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
 
 __all__ = ["read_chart"]
 
 MOST_CELLS = 4096
+MARKS = (".png",)
 
 
 def read_chart(
@@ -73,7 +76,7 @@ class _Reader:
             raise d.refuse_words("case", "has a section", "a case in one dimension: a chart has thousands of samples, each a whole prediction")
         climate = self._climate(base)
         axes = self._axes(climate, base)
-        panels, columns, rows, page, paper, temperature, length = self._layout(axes)
+        pages, panels, columns, rows, page, paper, temperature, length = self._layout(axes)
         stated = StatedRanges.read(d.object("uncertain"))
         cells, sensitivity_samples = self._sensitivity(axes)
         need, release = self._criteria()
@@ -81,6 +84,7 @@ class _Reader:
         title = d.text("title", default=base.title or "Cure chart")
         note = d.text("note", default="")
         fixed = self._fixed()
+        publication = self._publication()
         d.finish()
         self._no_path_twice(axes, fixed, release)
         if any("ground.temperature_C" in paths for paths in (fixed, *(axis.sets for axis in axes))):
@@ -91,6 +95,7 @@ class _Reader:
             note,
             base,
             axes,
+            pages,
             panels,
             columns,
             rows,
@@ -111,6 +116,7 @@ class _Reader:
             self.document,
             beside,
             self.name,
+            publication,
         )
         self._check_cells(chart)
         return chart
@@ -151,7 +157,7 @@ class _Reader:
 
     def _axes(self, climate: Climate | None, base: Case) -> tuple[Axis, ...]:
         axes: list[Axis] = []
-        for a in self.fields.objects("axes", 1, 3):
+        for a in self.fields.objects("axes", 1, 4):
             if climate is None and (a.has("months") or a.has("seasons")):
                 words = "a ground climate here or in the case, because there is an axis of months or seasons"
                 raise self.fields.refuse_words("climate", "missing", words)
@@ -173,8 +179,8 @@ class _Reader:
             raise d.refuse("fixed", given, "an object of values by path")
         return {path: in_unit_of(path, value, d, "fixed") for path, value in given.items()}
 
-    def _layout(self, axes: tuple[Axis, ...]) -> tuple[str | None, str | None, str, str, str, str, str]:
-        """Axes in panels, columns and rows; page, paper; which temperature stands first, and the unit of lengths."""
+    def _layout(self, axes: tuple[Axis, ...]) -> tuple[str | None, str | None, str | None, str, str, str, str, str]:
+        """Axes in pages, panels, columns and rows; page, paper; which temperature stands first, and the unit of lengths."""
         names = [axis.name for axis in axes]
         # As the values are given, unless the layout says otherwise.
         units = {axis.unit for axis in axes}
@@ -182,9 +188,10 @@ class _Reader:
         length = "in" if "in" in units and "mm" not in units else "mm"
         d = self.fields
         if not d.has("layout"):
-            rows, columns, panels = (*names[::-1], None, None)[:3]
-            return panels, columns, str(rows), "landscape", "A4", first, length
+            rows, columns, panels, pages = (*names[::-1], None, None, None)[:4]
+            return pages, panels, columns, str(rows), "landscape", "A4", first, length
         o = d.object("layout")
+        pages = o.choice("pages", names) if o.has("pages") else None
         panels = o.choice("panels", names) if o.has("panels") else None
         columns = o.choice("columns", names) if o.has("columns") else None
         rows = o.choice("rows", names)
@@ -193,10 +200,25 @@ class _Reader:
         first = o.choice("temperature", ("°C", "°F"), default=first)
         length = o.choice("length", ("mm", "in"), default=length)
         o.finish()
-        placed = [name for name in (panels, columns, rows) if name is not None]
+        placed = [name for name in (pages, panels, columns, rows) if name is not None]
         if sorted(placed) != sorted(names):
             raise d.refuse_words("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
-        return panels, columns, rows, page, paper, first, length
+        return pages, panels, columns, rows, page, paper, first, length
+
+    def _publication(self) -> Publication:
+        if not self.fields.has("publication"):
+            return Publication()
+        p = self.fields.object("publication")
+        language = p.choice("language", LANGUAGES, default="en")
+        texts = {key: p.text(key, default="") for key in ("maker", "batch", "valid_until", "check_at")}
+        until = texts["valid_until"]
+        if until and not _is_date(until):
+            raise p.refuse("valid_until", until, "a date, YYYY-MM-DD")
+        mark = self.beside / p.text("mark") if p.has("mark") else None
+        if mark is not None and (mark.suffix.lower() not in MARKS or not mark.is_file()):
+            raise p.refuse("mark", p.text("mark"), f"a file that is there, {' or '.join(MARKS)}")
+        p.finish()
+        return Publication(language=language, mark=mark, **texts)
 
     def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
         """The cells, by index, and the samples."""
@@ -274,3 +296,9 @@ class _Reader:
         # The model files as they are now, not as they will be when somebody asks.
         assert chart.inputs_hash
 
+
+def _is_date(text: str) -> bool:
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import cache, cached_property
@@ -142,6 +143,21 @@ class ChartResult:
         ]
 
     @cached_property
+    def pages(self) -> list[tuple[str, ChartResult]]:
+        """The chart page by page, each with the name of its value; the chart itself where it has no axis of pages."""
+        chart = self.chart
+        if chart.pages is None:
+            return [("", self)]
+        k = next(k for k, axis in enumerate(chart.axes) if axis.name == chart.pages)
+        found = []
+        for i in range(chart.shape[k]):
+            page = ChartResult(chart.page_of(i), [], [], self.kept)
+            page.records = {(*index[:k], *index[k + 1 :]): r for index, r in self.records.items() if index[k] == i}
+            page.sensitivities = self.sensitivities
+            found.append((chart.page_name(i), page))
+        return found
+
+    @cached_property
     def numbers(self) -> dict[str, Floats]:
         """5, 50 and 95 % of each quantity, (axes..., 3); what never happens is infinite."""
         found = {name: np.empty((*self.chart.shape, len(PERCENTILES))) for name in QUANTITIES}
@@ -270,18 +286,21 @@ class ChartResult:
     # Pictures and files
 
     def draw(self) -> Figure:
-        """The sheet to print, one A4 page.
+        """The sheet to print, one page; of a chart with an axis of pages the first.
 
         Raises:
             CureError: more rows or columns than fit legibly.
         """
         return rendering.figure(self)
 
-    def save(self, folder: str | os.PathLike[str]) -> list[Path]:
+    def save(self, folder: str | os.PathLike[str], kit: bool = False) -> list[Path]:
         """Writes chart.pdf, .svg, .html, .csv and .json; each whole or not at all.
+
+        A chart with an axis of pages is a booklet: chart.pdf has an index and a page for each value, chart-1.svg and so on one each.
 
         Args:
             folder: made when it is not there.
+            kit: also poster.pdf (the sheet twice as large) and labels.pdf (a label for each pail).
 
         Returns:
             The files.
@@ -290,20 +309,17 @@ class ChartResult:
             CureError: a folder that cannot be written, or a chart too large for its page.
         """
         target = documents.output_folder(folder)
-        figure = rendering.figure(self)
-        files = [target / f"chart.{suffix}" for suffix in ("pdf", "svg", "html", "csv", "json")]
-        for file in files:
-            with documents.replacing(file) as temporary:
-                match file.suffix:
-                    case ".pdf" | ".svg":
-                        rendering.write_picture(figure, temporary, file.suffix)
-                    case ".html":
-                        temporary.write_text(rendering.document(self), encoding="utf-8")
-                    case ".csv":
-                        temporary.write_text(tables.to_csv(self), encoding="utf-8", newline="")
-                    case _:
-                        temporary.write_text(documents.to_json(self.to_json()), encoding="utf-8")
-        return files
+        pictures = rendering.publication(self, kit)
+        contents: dict[str, Callable[[], bytes]] = {
+            **pictures,
+            "chart.html": lambda: rendering.document(self).encode(),
+            "chart.csv": lambda: tables.to_csv(self).encode(),
+            "chart.json": lambda: documents.to_json(self.to_json()).encode(),
+        }
+        for name, content in contents.items():
+            with documents.replacing(target / name) as temporary:
+                temporary.write_bytes(content())
+        return [target / name for name in contents]
 
     def __repr__(self) -> str:
         shape = " x ".join(f"{len(axis.values)} {axis.name}" for axis in self.chart.axes)

@@ -52,7 +52,7 @@ QUESTIONS = (
 COMMENTS = {
     "format": "A starting point: change what you know better. Keys that begin with // are comments.",
     "case": "The job that all cells share. More of what a case may say: models/schema/case.schema.json.",
-    "axes": "What differs from cell to cell, up to three axes. An axis sets paths of the case; values may be in another unit of the kind (°F, inch).",
+    "axes": "What differs from cell to cell, up to four axes. An axis sets paths of the case; values may be in another unit of the kind (°F, inch).",
     "layout": "Which axis stands where. Rows and columns are what the crew reads on site: pipe wall, and resin with packer.",
     "uncertain": "What nobody knows exactly, with its spread: an assumption, no source. The seed makes the same document give the same numbers.",
     "criteria": "Cells with less time in hand are marked SHORT.",

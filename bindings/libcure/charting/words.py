@@ -16,21 +16,52 @@ if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
 
 __all__ = [
-    "BY_MONTH",
-    "BY_SEASON",
-    "HOW_TO_READ",
     "assumptions",
     "between",
     "both_degrees",
     "by_month",
     "cautions",
     "check_first",
+    "code_words",
     "fahrenheit",
     "headline",
+    "how_to_read",
     "made_for",
     "most_words",
     "rests_on",
 ]
+
+# Words of an answer by their key in the catalogue; what follows them (a time, a temperature) stays.
+_CODES = {
+    "DO NOT USE": "do_not_use",
+    "SHORT": "short",
+    "TOO LATE": "too_late",
+    "SETS TOO SOON": "sets_too_soon",
+    "NEVER": "never",
+    "NOT KNOWN": "not_known",
+    "NO ANSWER": "no_answer",
+    "NOT IN": "not_in",
+    "TOO HOT": "too_hot",
+    "no limit met": "no_limit",
+}
+
+
+# Inputs that no document names.
+_INPUTS = {"resin constants": "input_constants", "day within the month": "input_day", "weather of the day": "input_weather"}
+
+
+def code_words(chart: ChartDocument, text: str) -> str:
+    """A word or a text of an answer in the language of the chart."""
+    if chart.publication.language == "en":
+        return text
+    stop, colon, reasons = text.partition(": ")
+    if colon:
+        return f"{code_words(chart, stop)}: {', '.join(code_words(chart, word) for word in reasons.split(', '))}"
+    for code, key in _CODES.items():
+        if text == code or text.startswith(f"{code} "):
+            rest = text[len(code) :]
+            return chart.say(key) + (f" {code_words(chart, rest[1:])}" if rest else "")
+    return text
 
 
 def cautions(result: ChartResult) -> list[str]:
@@ -64,45 +95,37 @@ def _cautions(chart: ChartDocument, too_hot: int, hotter: int) -> list[str]:
         colder += coldest < case.resin.temperature_min - ZERO_CELSIUS
     texts = []
     if too_hot:
-        texts.append(
-            f"In {too_hot} of {count} cells, marked TOO HOT, the resin may pass the temperature limit of resin, bladder "
-            "or pipe: do not use them."
-        )
-    texts += [
-        f"In {n} of {count} cells the resin may be {side} than its model is valid for: read those with care."
-        for n, side in ((hotter, "hotter"), (colder, "colder"))
-        if n
-    ]
+        texts.append(chart.say("cells_too_hot", n=too_hot, count=count))
+    texts += [chart.say(key, n=n, count=count) for n, key in ((hotter, "cells_hotter"), (colder, "cells_colder")) if n]
     general: dict[str, str] = {}
     for verdict in chart.verdicts:
         for caution in verdict["cautions"]:
             if caution["code"] in USUAL:
-                general.setdefault(caution["code"], caution["text"])
+                # The core has the English words.
+                known = chart.publication.language == "en"
+                general.setdefault(caution["code"], caution["text"] if known else chart.say(f"caution_{caution['code']}"))
     return [*texts, *(general[code] for code in USUAL if code in general)]
 
 
 def _rests_on(chart: ChartDocument, dominant: str | None, violations: int) -> list[str]:
     found = _settings(chart)
     if dominant is not None:
-        found.append(f"What moves the release time most: {dominant.lower()}.")
-    found.append(check_first(violations) or "Checked: no neighbouring cells contradict each other.")
+        key = _INPUTS.get(dominant)
+        found.append(chart.say("moves_most", name=chart.say(key) if key else dominant.lower()))
+    found.append(check_first(chart, violations) or chart.say("checked"))
     return found
 
 
-def check_first(violations: int) -> str:
+def check_first(chart: ChartDocument, violations: int) -> str:
     """What stands on top of a chart whose cells contradict each other; empty where none do."""
     if not violations:
         return ""
-    return (
-        f"CHECK BEFORE USE: in {violations} place{'s' * (violations != 1)} neighbouring cells contradict each other, "
-        "see chart.html or chart.json."
-    )
+    return chart.say("check_first_one") if violations == 1 else chart.say("check_first", n=violations)
 
 
-HOW_TO_READ = (
-    "In place by: latest moment in place and inflated. Work: working time if in place as planned. Release (lowest number): keep the "
-    "bladder in at least so long. All from mixing."
-)
+def how_to_read(chart: ChartDocument) -> str:
+    """What the numbers of a cell are."""
+    return chart.say("how_to_read")
 
 
 def between(chart: ChartDocument) -> str:
@@ -111,27 +134,16 @@ def between(chart: ChartDocument) -> str:
     example = ""
     if rows.numeric and len(rows.values) > 1:
         low, high = (float(v) for v in rows.values[:2])
-        example = f" ({0.5 * (low + high):g}{f' {rows.unit}' if rows.unit else ''}: rows {rows.labels[0]} and {rows.labels[1]})"
-    return (
-        f"Between two rows or columns: the shorter working time and the longer release of both{example}; if one says DO NOT USE, do "
-        "not use. Outside: no answer."
-    )
-
-
-BY_MONTH = (
-    "By month: release only, with resin, packer and air as above (colder: later), and only if no cell up to the month's warmest "
-    "ground says DO NOT USE. Never the working time: measure wall, resin and packer."
-)
-BY_SEASON = (
-    "By month, in place by / release: the worst of all cells that the month touches, from its coldest to its warmest wall, resin and "
-    "packer. What is measured on site comes first."
-)
+        value = f"{0.5 * (low + high):g} {rows.unit}".strip()
+        example = chart.say("between_example", value=value, low=rows.labels[0], high=rows.labels[1])
+    return chart.say("between", example=example)
 
 
 def by_month(chart: ChartDocument) -> str:
     """The rule of the strip of months."""
     known = chart.climate is not None and chart.climate.air is not None
-    return BY_SEASON if known and any(a.numeric and "initial_temperature_C.resin" in a.sets for a in chart.axes) else BY_MONTH
+    resin = any(a.numeric and "initial_temperature_C.resin" in a.sets for a in chart.axes)
+    return chart.say("by_season" if known and resin else "by_month")
 
 
 def headline(chart: ChartDocument) -> str:
@@ -141,23 +153,23 @@ def headline(chart: ChartDocument) -> str:
         _reading(chart, ("initial_temperature_C.resin",), "resin"),
         _reading(chart, ("initial_temperature_C.packer",), "packer"),
     )
-    both = [f"RESIN AND PACKER {resin}"] if resin == packer else [f"RESIN {resin}", f"PACKER {packer}"]
-    return "   ".join((f"PIPE WALL {wall}", *both))
+    parts = [("pipe_wall", wall)]
+    parts += [("resin_and_packer_head", resin)] if resin == packer else [("resin_head", resin), ("packer_head", packer)]
+    return "   ".join(f"{chart.say(key)} {reading}" for key, reading in parts)
 
 
 def _reading(chart: ChartDocument, paths: tuple[str, ...], name: str) -> str:
     axis = next((a for a in chart.axes if any(path in a.sets for path in paths)), None)
     if axis is not None:
-        place = {chart.rows: "rows", chart.columns: "columns", chart.panels: "panels"}[axis.name]
-        return f"→ {place}"
+        return f"→ {chart.say({chart.rows: 'rows', chart.columns: 'columns', chart.panels: 'panels'}[axis.name])}"
     values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
-    return "as below" if not values else both_degrees(values[0], values[-1], chart.temperature)
+    return chart.say("as_below") if not values else both_degrees(values[0], values[-1], chart.temperature, chart.say("to"))
 
 
-def both_degrees(low: float, high: float, first: str = "°C") -> str:
+def both_degrees(low: float, high: float, first: str = "°C", to: str = "to") -> str:
     """``16 °C (61 °F)``, ``12 to 16 °C (54 to 61 °F)``, or the other way round; given in °C."""
-    celsius = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    other = " to ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((low, high)))
+    celsius = f"{low:g}" if low == high else f"{low:g} {to} {high:g}"
+    other = f" {to} ".join(f"{fahrenheit(v):.0f}" for v in dict.fromkeys((low, high)))
     return f"{other} °F ({celsius} °C)" if first == "°F" else f"{celsius} °C ({other} °F)"
 
 
@@ -169,17 +181,14 @@ def made_for(chart: ChartDocument) -> str:
         values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
         if not values or any(path in _paths(chart, name) for axis in chart.axes for path in axis.sets):
             continue
-        span = both_degrees(values[0], values[-1], chart.temperature)
-        found.setdefault(span, []).append("bladder filling" if name == "fill" else name)
+        span = both_degrees(values[0], values[-1], chart.temperature, chart.say("to"))
+        found.setdefault(span, []).append(chart.say(name))
     silent = _not_known_of_resins(chart)
     if not found:
         return silent
-    months = " in every month" if chart.season_axis is not None else ""
-    parts = (f"{_and(same)} {span}" for span, same in found.items())
-    return (
-        f"Made for {', '.join(parts)}{months}, ± as below. Measure first: warmer shortens the working time, colder delays the "
-        "release."
-    ) + (f" {silent}" if silent else "")
+    months = chart.say("every_month") if chart.season_axis is not None else ""
+    parts = (f"{_and(chart, same)} {span}" for span, same in found.items())
+    return chart.say("made_for", temperatures=", ".join(parts), months=months) + (f" {silent}" if silent else "")
 
 
 def _not_known_of_resins(chart: ChartDocument) -> str:
@@ -188,9 +197,9 @@ def _not_known_of_resins(chart: ChartDocument) -> str:
     needs = {v["criterion"]["Tg_margin_K"] for v in chart.verdicts}
     most = max((need for need in needs if need is not None), default=0.0)
     names = sorted({case.resin.id for case in cases if case.resin.Tg_margin_max < most})
-    words = [f"NO RELEASE for {_and(names)}: the model says nothing about setting in the cold."] if names else []
+    words = [chart.say("no_release_for", names=_and(chart, names))] if names else []
     missing = {case.resin.id: case.resin.not_measured for case in cases if case.resin.not_measured}
-    words += [f"NOT MEASURED of {name}, but taken from its family: {what}." for name, what in sorted(missing.items())]
+    words += [chart.say("not_measured", name=name, what=what) for name, what in sorted(missing.items())]
     return " ".join(words)
 
 
@@ -216,8 +225,8 @@ def _start_C(chart: ChartDocument, index: tuple[int, ...], name: str) -> float |
     return float(given) if isinstance(given, int | float) else None
 
 
-def _and(names: list[str]) -> str:
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+def _and(chart: ChartDocument, names: list[str]) -> str:
+    return f" {chart.say('and')} ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 def assumptions(chart: ChartDocument) -> list[str]:
@@ -227,39 +236,36 @@ def assumptions(chart: ChartDocument) -> list[str]:
 
 def _settings(chart: ChartDocument) -> list[str]:
     document = next(iter(chart.case_documents.values()))
-    varied = {path for axis in chart.axes for path in axis.sets}
+    varied, say = {path for axis in chart.axes for path in axis.sets}, chart.say
 
     def given(path: str, text: str) -> list[str]:
         return [] if path in varied else [text]
 
     pipe, liner, ground = document["pipe"], document["liner"], document["ground"]
     wall = [
-        *given("pipe.inner_diameter_mm", f"{_length(pipe['inner_diameter_mm'], chart.length)} bore"),
-        *given("pipe.wall_mm", f"{_length(pipe['wall_mm'], chart.length)} {pipe['material']}"),
-        *given("liner.thickness_mm", f"{_length(liner['thickness_mm'], chart.length)} liner"),
-        *given("ground.material", f"in {ground['material']}"),
+        *given("pipe.inner_diameter_mm", say("bore", length=_length(chart, pipe["inner_diameter_mm"]))),
+        *given("pipe.wall_mm", f"{_length(chart, pipe['wall_mm'])} {pipe['material']}"),
+        *given("liner.thickness_mm", say("liner", length=_length(chart, liner["thickness_mm"]))),
+        *given("ground.material", say("in_ground", ground=ground["material"])),
     ]
     stages = []
     for i, stage in enumerate(document["stages"]):
-        words = {"mixed_mass": "in the pouch", "wet_out": "wet-out", "held": "held up to"}.get(stage["kind"])
-        if words is not None and f"stages[{i}].duration_min" not in varied:
-            stages.append(f"{words} {short_duration(stage['duration_min'])}")
-    found = [
-        f"Every cell: {', '.join(wall)}; {', '.join(stages)}.",
-        f"Release: {_criterion(chart)}.",
-    ]
+        key = {"mixed_mass": "in_pouch", "wet_out": "wet_out", "held": "held"}.get(stage["kind"])
+        if key is not None and f"stages[{i}].duration_min" not in varied:
+            stages.append(say(key, time=short_duration(stage["duration_min"])))
+    found = [say("every_cell", wall=", ".join(wall), stages=", ".join(stages)), _criterion(chart)]
     spread = [_spread(chart, i) for i in range(len(chart.inputs))]
     if chart.constants:
-        spread.append("resin constants by their covariance")
+        spread.append(say("constants_vary"))
     if chart.season_axis is not None:
-        spread.append("any day of the season")
-    found.append(f"Uncertain: {'; '.join(spread)}.")
+        spread.append(say("any_day"))
+    found.append(say("uncertain", inputs="; ".join(spread)))
     found += _year(chart)
     if chart.constants:
         models = {case.resin.id: resin_constants(chart.case_documents[index], chart.beside) for index, case in chart.cases.items()}
         without = sorted(name for name, constants in models.items() if constants is None or not constants.whole)
         if without:
-            found.append(f"No covariance in {', '.join(without)}: constants taken as exact.")
+            found.append(say("no_covariance", names=", ".join(without)))
     return found
 
 
@@ -268,26 +274,23 @@ def _year(chart: ChartDocument) -> list[str]:
     climate = chart.climate
     if climate is None or climate.air is None or climate.stores is None:
         return []
-    stores, air = climate.stores, climate.air
+    stores, air, say = climate.stores, climate.air, chart.say
     limits = [
-        *([f"at least {stores.at_least_C:g} °C"] if math.isfinite(stores.at_least_C) else []),
-        *([f"at most {stores.at_most_C:g} °C"] if math.isfinite(stores.at_most_C) else []),
+        *([say("year_least", limit=f"{stores.at_least_C:g} °C")] if math.isfinite(stores.at_least_C) else []),
+        *([say("year_most", limit=f"{stores.at_most_C:g} °C")] if math.isfinite(stores.at_most_C) else []),
     ]
     above = f"{stores.above_air_K:+g} K, " if stores.above_air_K else ""
-    share = "" if stores.swing_share == 1.0 else f" by {100.0 * stores.swing_share:g} %"
-    fill = f" Bladder filling by season: as the {climate.fill}." if chart.season_axis is not None else ""
-    return [
-        f"By season: air ± {air.day_swing_K:g} K about the day's mean; resin, packer and fibre as the air {stores.lag_days:g} days before, "
-        f"{above}with its swing{share}{''.join(f', {words}' for words in limits)} (stores and vans: common practice, no source).{fill}"
-    ]
+    share = "" if stores.swing_share == 1.0 else say("year_share", percent=f"{100.0 * stores.swing_share:g}")
+    told = say("by_year", swing=f"{air.day_swing_K:g}", lag=f"{stores.lag_days:g}", above=above, share=share, limits="".join(limits))
+    return [told + (say("year_fill", what=say(climate.fill)) if chart.season_axis is not None else "")]
 
 
-def _length(mm: Any, unit: str) -> str:
+def _length(chart: ChartDocument, mm: Any) -> str:
     """A length of a case in mm, or in inches with mm behind; of a liner that varies round the pipe its table's ends."""
     values = sorted(mm["value"]) if isinstance(mm, dict) else [mm]
-    ends = list(dict.fromkeys((values[0], values[-1])))
-    words = f"{' to '.join(f'{v:g}' for v in ends)} mm"
-    return f"{' to '.join(f'{v / 25.4:.3g}' for v in ends)} in ({words})" if unit == "in" else words
+    ends, to = list(dict.fromkeys((values[0], values[-1]))), f" {chart.say('to')} "
+    words = f"{to.join(f'{v:g}' for v in ends)} mm"
+    return f"{to.join(f'{v / 25.4:.3g}' for v in ends)} in ({words})" if chart.length == "in" else words
 
 
 def _criterion(chart: ChartDocument) -> str:
@@ -297,22 +300,21 @@ def _criterion(chart: ChartDocument) -> str:
     def span(key: str, scale: float = 1.0) -> str:
         # None: no resin in this wall does.
         ends = sorted({math.inf if c[key] is None else scale * c[key] for c in criteria})
-        least, most = (f"{v:.3g}" if math.isfinite(v) else "never" for v in (ends[0], ends[-1]))
-        return least if least == most else f"{least} to {most} (by cell)"
+        least, most = (f"{v:.3g}" if math.isfinite(v) else chart.say("number_never") for v in (ends[0], ends[-1]))
+        return least if least == most else chart.say("by_cell", least=least, most=most)
 
     loads = dict.fromkeys(need["what"] for c in criteria for need in c["needs"] if need["modulus_MPa"] is not None)
-    return (
-        f"degree of cure in % at least {span('alpha_min', 100.0)} and Tg in K above the resin at least "
-        f"{span('Tg_margin_K')} everywhere{f', to bear {_and(list(loads))}' if loads else ''}"
-    )
+    names = [chart.say(f"load_{name.replace(' ', '_')}") for name in loads]
+    bear = chart.say("to_bear", loads=_and(chart, names)) if names else ""
+    return chart.say("criterion", alpha=span("alpha_min", 100.0), margin=span("Tg_margin_K"), loads=bear)
 
 
 def _spread(chart: ChartDocument, i: int) -> str:
     u = chart.inputs[i]
     if u.distribution == "lognormal":
-        return f"{u.title.lower()} × or ÷ {math.exp(u.spread):.2g} (1 sd)"
+        return f"{u.title.lower()} ×/÷ {math.exp(u.spread):.2g} ({chart.say('one_sd')})"
     size = f"{100.0 * u.spread:g} %" if u.is_factor else f"{u.spread:g} K"
-    return f"{u.title.lower()} ± {size} ({'1 sd' if u.distribution == 'normal' else 'evenly'})"
+    return f"{u.title.lower()} ± {size} ({chart.say('one_sd' if u.distribution == 'normal' else 'evenly')})"
 
 
 def fahrenheit(celsius: float) -> float:

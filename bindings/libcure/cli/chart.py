@@ -24,7 +24,7 @@ __all__ = ["run"]
 STORE = ".cells"
 
 
-def run(path: Path, out: Path, samples: int | None, threads: int | None, console: Console) -> None:
+def run(path: Path, out: Path, samples: int | None, threads: int | None, kit: bool, console: Console) -> None:
     """Computes a chart into a folder, with a progress bar on standard error.
 
     Raises:
@@ -67,7 +67,7 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, console
     # Matplotlib's settings are those of the whole process.
     beside.join()
     result = ChartResult(document, tasks, records, kept)
-    files = result.save(folder)
+    files = result.save(folder, kit)
     _report(result, files, store.damaged, console)
 
 

@@ -294,6 +294,7 @@ def chart(
         int | None, typer.Option(metavar="N", help="Samples a cell, a power of two, instead of the document's.")
     ] = None,
     threads: Annotated[int | None, typer.Option(metavar="N", min=1, help="Threads; all cores by default.")] = None,
+    kit: Annotated[bool, typer.Option("--kit", help="Also write poster.pdf and labels.pdf, a label for each pail.")] = False,
     new: Annotated[bool, typer.Option("--new", help="Write a commented starting document from a few answers; asks on a terminal.")] = False,
     answer: Annotated[
         list[str] | None,
@@ -306,7 +307,7 @@ def chart(
     from libcure.errors import input_error
 
     if new:
-        for option, value in (("--out", out), ("--samples", samples), ("--threads", threads)):
+        for option, value in (("--out", out), ("--samples", samples), ("--threads", threads), ("--kit", kit or None)):
             if value is not None:
                 raise input_error(option, "given", "without --new")
         chart_new.run(document, answer, _console())
@@ -315,7 +316,7 @@ def chart(
         raise input_error("--answer", "given", "with --new")
     if out is None:
         raise input_error("--out", "missing", "a folder for the chart")
-    command.run(document, out, samples, threads, _console())
+    command.run(document, out, samples, threads, kit, _console())
 
 
 @app.command()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -103,7 +104,14 @@ def _(result: ChartResult) -> Figure:
     return sheet.draw(result)
 
 
-@rendering.write_picture.register("libcure.render.chart_sheet.SheetFigure")
+@rendering.publication.register("libcure.charting.result.ChartResult")
+def _(result: ChartResult, kit: bool) -> dict[str, Callable[[], bytes]]:
+    from libcure.render import chart_kit
+
+    return chart_kit.files(result, kit)
+
+
+@rendering.write_picture.register("libcure.render.chart_canvas.SheetFigure")
 def _(figure: Figure, target: Any, suffix: str) -> None:
     from libcure.render import chart_sheet as sheet
 

@@ -12,16 +12,16 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 from libcure.charting.axes import Axis, follows
-from libcure.charting.climate import MONTHS
+from libcure.charting.climate import MONTHS, NAMED_SEASONS
 from libcure.charting.document import ChartDocument
 from libcure.charting.result import Answer, ChartResult
 from libcure.charting.units import converted, other_units
-from libcure.charting.words import fahrenheit
+from libcure.charting.words import code_words, fahrenheit
+from libcure.words.phrases import month_name
 
 __all__ = [
     "INK",
     "NEVER_BACK",
-    "OFF",
     "RELEASE_COLOURS",
     "SHORT_BACK",
     "MonthAnswer",
@@ -50,15 +50,21 @@ class ReleaseColour:
 
     most_min: float
     """[min]"""
-    text: str
+    key: str
+    """Of the phrase that says it, with ``time``."""
+    time: str
     color: str
+
+    def words(self, chart: ChartDocument) -> str:
+        """``release up to 2 h``."""
+        return chart.say("legend_band", band=chart.say(self.key, time=self.time))
 
 
 RELEASE_COLOURS = (
-    ReleaseColour(120.0, "up to 2 h", "#fdf7dc"),
-    ReleaseColour(480.0, "up to 8 h", "#d3e8d3"),
-    ReleaseColour(1440.0, "up to 24 h", "#a3c9dc"),
-    ReleaseColour(float("inf"), "over 24 h", "#86a6d0"),
+    ReleaseColour(120.0, "up_to", "2 h", "#fdf7dc"),
+    ReleaseColour(480.0, "up_to", "8 h", "#d3e8d3"),
+    ReleaseColour(1440.0, "up_to", "24 h", "#a3c9dc"),
+    ReleaseColour(float("inf"), "over", "24 h", "#86a6d0"),
 )
 
 
@@ -71,7 +77,9 @@ def band_of(answer: Answer) -> ReleaseColour | None:
 
 def value_label(chart: ChartDocument, axis: Axis, i: int) -> str:
     """What a value is called, in the unit that stands first on the sheet."""
-    label, unit = axis.labels[i], axis.unit
+    label, unit, language = axis.labels[i], axis.unit, chart.publication.language
+    if axis.seasons and label in (*MONTHS, *NAMED_SEASONS) and language != "en":
+        return month_name(MONTHS.index(label) + 1, language) if label in MONTHS else chart.say(label)
     if not axis.numeric or not unit:
         return f"{label} {unit}".strip()
     if not re.match(r"\s*[-+−]?\d", label):
@@ -86,7 +94,7 @@ def value_label(chart: ChartDocument, axis: Axis, i: int) -> str:
 def second_label(chart: ChartDocument, axis: Axis, i: int) -> tuple[str, ...]:
     """The lines under an axis label: the other scale of a temperature; what a season brings to wall and resin; else none."""
     if axis.seasons and chart.climate is not None:
-        parts = {"ground": "wall", "stores": "resin", "air": "air"}
+        parts = {"ground": chart.say("wall"), "stores": chart.say("resin"), "air": chart.say("air")}
         whats = axis.whats(chart.climate)
         return tuple(
             f"{name} {both_ranges(*chart.climate.span_C(what, axis.seasons[i]), first=chart.temperature)}"
@@ -183,6 +191,7 @@ def month_lines(chart: ChartDocument, depth_m: float | None = None) -> list[Mont
         low, _, high = climate.month_C(number, depth_m)
         span = _resin_span(chart, resin, (number,)) if resin is not None else None
         columns = _around(resin, *span) if resin is not None and span is not None else ()
+        name = month_name(number, chart.publication.language) if chart.publication.language != "en" else name
         lines.append(MonthLine(name, (low, high), span, _around(axis, low, high), columns))
     return lines
 
@@ -206,9 +215,6 @@ class MonthAnswer:
         return self.stop.split(",")[0] or " / ".join(filter(None, (self.in_place or self.work, self.release)))
 
 
-OFF = "off the chart"
-
-
 def month_places(chart: ChartDocument) -> list[tuple[int | None, ...]]:
     """Places on the axes that no month decides: an index an axis, None on those that it decides."""
     decided = {a.name for a in (ground_axis(chart), resin_axis(chart)) if a is not None}
@@ -226,31 +232,31 @@ def month_answers(result: ChartResult, line: MonthLine) -> list[MonthAnswer]:
     for place in month_places(chart):
         where = ", ".join(value_label(chart, a, i) for a, i in zip(chart.axes, place, strict=True) if i is not None)
         if not line.on_chart:
-            found.append(MonthAnswer(where, "", "", "", OFF))
+            found.append(MonthAnswer(where, "", "", "", chart.say("off_chart")))
             continue
         choices = (
             (i,) if i is not None else line.rows if axis is wall else line.columns
             for axis, i in zip(chart.axes, place, strict=True)
         )  # fmt: skip
         answers = [result.answers[index] for index in itertools.product(*choices)]
-        found.append(_worst(where, answers, resin is not None))
+        found.append(_worst(chart, where, answers, resin is not None))
     return found
 
 
-def _worst(where: str, answers: list[Answer], with_work: bool) -> MonthAnswer:
+def _worst(chart: ChartDocument, where: str, answers: list[Answer], with_work: bool) -> MonthAnswer:
     stops = dict.fromkeys(word for answer in answers for word in answer.why_not)
     if stops:
         # The hottest of several.
         hot = [word for word in stops if word.startswith("TOO HOT")]
         words = [word for word in stops if word not in hot] + ([max(hot, key=_length_first)] if hot else [])
-        return MonthAnswer(where, "", "", "", ", ".join(words))
+        return MonthAnswer(where, "", "", "", ", ".join(code_words(chart, word) for word in words))
     release = max(answers, key=lambda answer: answer.release_min).release_text
     if not with_work:
         return MonthAnswer(where, "", "", release, "")
     least = min(answers, key=lambda answer: answer.working_min)
     placed = [answer for answer in answers if answer.in_place_min is not None]
     in_place = min(placed, key=lambda answer: answer.in_place_min or 0.0).in_place_text if placed else ""
-    return MonthAnswer(where, in_place, least.working_text, release, "")
+    return MonthAnswer(where, code_words(chart, in_place), code_words(chart, least.working_text), release, "")
 
 
 def _length_first(text: str) -> tuple[int, str]:

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from libcure import _core
 from libcure.charting import words
 from libcure.charting.axes import Axis
+from libcure.charting.document import ChartDocument
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.charting.sanity import checks_of
 from libcure.charting.units import converted
@@ -27,7 +28,7 @@ from libcure.render.chart_look import (
     second_label,
     value_label,
 )
-from libcure.render.html import filled, template
+from libcure.render.html import filled, picture, template
 from libcure.sampling import PERCENTILES
 from libcure.words.rounding import short_duration, whole
 
@@ -41,7 +42,6 @@ _CROSS = (
 )
 _STRIPES = f"repeating-linear-gradient(-45deg,#8a5a30 0 1.5px,transparent 1.5px 7px),{SHORT_BACK}"
 PAGE = "chart.html"
-ESTIMATED = "ESTIMATED MODEL: NO REAL JOBS"
 LOST = {
     "not_in_hold": "not in the hold",
     "vitrified": "vitrified short of the criterion",
@@ -90,7 +90,8 @@ def html(result: ChartResult) -> str:
     chart = result.chart
     return filled(
         PAGE, result=result, chart=chart, version=_core.__version__, estimated=_estimated(result), climate=chart.climate,
-        how_to_read=words.HOW_TO_READ, made_for=words.made_for(chart), between=words.between(chart), by_month=words.by_month(chart),
+        how_to_read=words.how_to_read(chart), say=chart.say, publication=chart.publication, mark=_mark(chart),
+        made_for=words.made_for(chart), between=words.between(chart), by_month=words.by_month(chart),
         headline=words.headline(chart), key=_key(result),
         percentiles=PERCENTILES, corner=chart.axis(chart.rows).title, panels=list(_panels(result)), months=_months(result),
         question=_question(result), sensitivity=_sensitivity(result), checks=[check.text for check in checks_of(chart)],
@@ -120,7 +121,7 @@ def warm_up() -> None:
 
 
 def _estimated(result: ChartResult) -> str:
-    return ESTIMATED if any(case.resin.estimated for case in result.chart.cases.values()) else ""
+    return result.chart.say("estimated") if any(case.resin.estimated for case in result.chart.cases.values()) else ""
 
 
 def _key(result: ChartResult) -> list[tuple[str, str]]:
@@ -132,10 +133,17 @@ def _key(result: ChartResult) -> list[tuple[str, str]]:
     )
     hot = f"{DO_NOT_USE}: TOO HOT, the resin gets hotter than resin, bladder or pipe can bear; °C: 95 % high side"
     short = [(_STRIPES, f"SHORT: less than the {need:g} min that the crew needs")] if need else []
-    return [*((band.color, f"release {band.text}") for band in RELEASE_COLOURS), *short, (_CROSS, never), (INK, hot)]
+    return [*((band.color, band.words(result.chart)) for band in RELEASE_COLOURS), *short, (_CROSS, never), (INK, hot)]
 
 
 def _panels(result: ChartResult) -> Iterator[_Panel]:
+    """Of all pages, one after the other."""
+    for name, page in result.pages:
+        for panel in _page_panels(page):
+            yield panel._replace(title=", ".join(filter(None, (name, panel.title))))
+
+
+def _page_panels(result: ChartResult) -> Iterator[_Panel]:
     chart = result.chart
     rows = chart.axis(chart.rows)
     columns = chart.axis(chart.columns) if chart.columns is not None else None
@@ -152,17 +160,17 @@ def _panels(result: ChartResult) -> Iterator[_Panel]:
 
 
 def _cell(result: ChartResult, answer: Answer) -> _Cell:
-    short = bool(answer.working_word)
+    chart, short = result.chart, bool(answer.working_word)
     return _Cell(
         where=result.where(answer.index),
-        in_place=answer.in_place_text,
+        in_place=words.code_words(chart, answer.in_place_text),
         band=band_of(answer),
-        word=answer.working_word or "work",
-        work=answer.working_text.removeprefix(answer.working_word).strip(),
+        word=words.code_words(chart, answer.working_word) if short else chart.say("work"),
+        work=words.code_words(chart, answer.working_text.removeprefix(answer.working_word).strip()),
         short=short,
-        release=answer.release_text,
-        why_not=(DO_NOT_USE, *answer.why_not),
-        hot=answer.hot_word,
+        release=words.code_words(chart, answer.release_text),
+        why_not=tuple(words.code_words(chart, word) for word in (DO_NOT_USE, *answer.why_not)),
+        hot=words.code_words(chart, answer.hot_word),
         bands=list(_bands(result, answer)),
         lines=_lines(result, answer),
     )
@@ -245,7 +253,14 @@ def _question(result: ChartResult) -> dict[str, Any]:
             asked |= {"unit": unit, "numbers": values, "start": values[len(values) // 2]}
         axes.append(asked)
     cells = [_told(result, answer) for answer in result.answers.values()]
-    return {"axes": axes, "shape": list(chart.shape), "cells": cells, "stop": DO_NOT_USE}
+    return {"axes": axes, "shape": list(chart.shape), "cells": cells, "words": {key: chart.say(key) for key in _ASKED}}
+
+
+_ASKED = (
+    "do_not_use", "short", "less_time", "in_place_by", "work_until", "release_at", "ready_in", "ready_between", "why", "read_at", "worst_of",
+    "decided", "type_number", "chart_goes", "outside", "days_later", "and",
+)  # fmt: skip
+"""Phrases that the page fills in itself."""
 
 
 def _as_asked(value: float, unit: str, wanted: str) -> float:
@@ -256,7 +271,7 @@ def _as_asked(value: float, unit: str, wanted: str) -> float:
 def _told(result: ChartResult, answer: Answer) -> dict[str, Any]:
     """Of one cell in minutes; infinite times are null, and no time of a cell that must not be used is told."""
     if not answer.use:
-        return {"why": list(answer.why_not)}
+        return {"why": [words.code_words(result.chart, word) for word in answer.why_not]}
 
     def finite(value: float | None) -> float | None:
         return value if value is not None and math.isfinite(value) else None
@@ -269,8 +284,20 @@ def _told(result: ChartResult, answer: Answer) -> dict[str, Any]:
         "short": bool(answer.working_word),
         "release": answer.release_min,
         "band": [whole(float(low), up=False), whole(float(high), up=True)] if math.isfinite(high) else None,
-        "where": [record["working_point"], record["release_point"]],
+        "where": [_place(result.chart, record[key]) for key in ("working_point", "release_point")],
     }
+
+
+def _place(chart: ChartDocument, name: str) -> str:
+    """A place of the core in the language of the chart; the resin where it has none."""
+    key = {"resin in the bucket": "place_bucket"}.get(name, f"place_{name.removeprefix('liner ').replace(' ', '_')}")
+    return chart.say(key) if name else chart.say("resin")
+
+
+def _mark(chart: ChartDocument) -> Any:
+    """The maker's mark as a picture in the page; None without one."""
+    mark = chart.publication.mark
+    return picture(mark.read_bytes()) if mark is not None else None
 
 
 def _months(result: ChartResult) -> dict[str, Any] | None:
@@ -301,6 +328,6 @@ def _month(result: ChartResult, axis: Axis, line: MonthLine, depth: float) -> di
     for answer in month_answers(result, line) if line.on_chart else ():
         times = [answer.in_place, answer.work] if line.resin_C is not None else []
         told = [*times, answer.release]
-        table.append([answer.where, *([f"{DO_NOT_USE}: {answer.stop}"] * len(told) if answer.stop else told)])
+        table.append([answer.where, *([f"{words.code_words(result.chart, DO_NOT_USE)}: {answer.stop}"] * len(told) if answer.stop else told)])
     rows = line.rows if axis.name == result.chart.rows else ()
     return {"ground": ground, "rows": rows, "table": table, "words": f"{line.month}: ground {ground} at {depth:g} m{resin}. {read}"}

@@ -14,6 +14,7 @@ from libcure.render.lettering import MM_PER_POINT, points_of, width_of, wrapped
 __all__ = [
     "BADGE",
     "BULLET",
+    "CODE",
     "COLUMN_NAMES",
     "FOOT_GAP",
     "FOOT_POINTS",
@@ -25,9 +26,11 @@ __all__ = [
     "HEAD_POINTS",
     "LABEL",
     "LEGEND",
+    "MAKER",
     "MARGIN",
     "MONTH_LINE",
     "MOST_PLACES",
+    "PAPERS",
     "Paper",
     "paper_of",
 ]
@@ -35,7 +38,7 @@ __all__ = [
 PAPERS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}  # [mm], ISO 216 and ANSI/ASME Y14.1
 FOOT_POINTS, BULLET = 6.4, "·"
 MARGIN = 9.0
-BADGE, LEGEND, FOOT_GAP = 62.0, 60.0, 6.0
+BADGE, LEGEND, FOOT_GAP, MAKER, CODE = 62.0, 60.0, 6.0, 42.0, 24.0
 """Widths [mm]."""
 LEGEND_HEIGHT, COLUMN_NAMES = 53.0, 9.0
 """Heights [mm]."""
@@ -86,20 +89,24 @@ class Paper:
 
 
 def paper_of(chart: ChartDocument) -> Paper:
-    """The page of a chart, with room for the longest words that its numbers can bring.
+    """The page of a chart, the first of several, with room for the longest words that its numbers can bring.
 
     Raises:
         CureError: more cells, or a longer title, than can be read.
     """
+    if chart.pages is not None:
+        first, *_ = (paper_of(chart.page_of(i)) for i in range(len(chart.axis(chart.pages).values)))
+        return first
     width, height = PAPERS[chart.paper] if chart.page == "landscape" else PAPERS[chart.paper][::-1]
     estimated = any(case.resin.estimated for case in chart.cases.values())
-    title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0))
+    title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0) - (MAKER if _has_maker(chart) else 0.0))
     head = tuple(
         tuple(wrapped(text, width - 2.0 * MARGIN, HEAD_POINTS, bold=bold)) if text else ()
-        for text, bold in ((words.HOW_TO_READ, False), (words.made_for(chart), True), (words.between(chart), False))
+        for text, bold in ((words.how_to_read(chart), False), (words.made_for(chart), True), (words.between(chart), False))
     )
     top = HEAD_FROM + HEADLINE + HEAD_LINE * sum(map(len, head)) - 1.0
-    column = 0.5 * (width - 2.0 * MARGIN - LEGEND - 2.0 * FOOT_GAP)
+    stated = chart.publication.stated
+    column = 0.5 * (width - 2.0 * MARGIN - LEGEND - 2.0 * FOOT_GAP - (CODE + FOOT_GAP if stated else 0.0))
     lines = max(sum(len(wrapped(text, column, FOOT_POINTS, bullet=BULLET)) for text in texts) for texts in words.most_words(chart))
     foot = height - 12.3 - max(lines * LINE + 5.0, LEGEND_HEIGHT)
     months = month_rows(chart)
@@ -119,6 +126,10 @@ def paper_of(chart: ChartDocument) -> Paper:
             chart.name,
         )
     return Paper(width, height, estimated, title, points, words.headline(chart), head, top, months, column, foot, bottom, cell, names)
+
+
+def _has_maker(chart: ChartDocument) -> bool:
+    return bool(chart.publication.maker or chart.publication.mark)
 
 
 def month_rows(chart: ChartDocument) -> int:

@@ -1,31 +1,23 @@
-"""The sheet to print for the van: one A4 page, drawn in millimetres.
-
-Few artists: one collection a colour and hatching, one text a line.
-"""
+"""The sheet to print for the van: one page, drawn in millimetres."""
 
 from __future__ import annotations
 
 import io
 from pathlib import Path
-from typing import Any
 
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 
 from libcure import _core
 from libcure.charting import words as phrases
 from libcure.charting.axes import Axis
-from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
-from libcure.render import plot
+from libcure.charting.result import Answer, ChartResult
+from libcure.render import chart_maker, chart_pdf, plot
+from libcure.render.chart_canvas import FULL_HEIGHT, FULL_WIDTH, Canvas, SheetFigure, behind
 from libcure.render.chart_look import (
     INK,
     NEVER_BACK,
-    OFF,
     RELEASE_COLOURS,
     SHORT_BACK,
-    band_of,
     both_ranges,
     ground_axis,
     month_answers,
@@ -37,6 +29,7 @@ from libcure.render.chart_look import (
 from libcure.render.chart_paper import (
     BADGE,
     BULLET,
+    CODE,
     FOOT_GAP,
     FOOT_POINTS,
     GAP,
@@ -47,29 +40,15 @@ from libcure.render.chart_paper import (
     HEADLINE_POINTS,
     LABEL,
     LEGEND,
+    MAKER,
     MARGIN,
     MONTH_LINE,
     MOST_PLACES,
     paper_of,
 )
-from libcure.render.lettering import FONT, points_of, wrapped
+from libcure.render.lettering import FILLED, FONT, points_of, wrapped
 
 __all__ = ["SheetFigure", "draw", "save", "warm_up"]
-
-FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
-LEAST_STRIP, WIDE = 2.6, 40.0
-"""Height of a line of words in a cell, and width of one that holds two of them side by side [mm]."""
-
-Box = tuple[float, float, float, float]
-
-
-class SheetFigure(Figure):
-    """A figure that a notebook shows by itself."""
-
-    def _repr_png_(self) -> bytes:
-        buffer = io.BytesIO()
-        plot.save(self, buffer, ".png")
-        return buffer.getvalue()
 
 
 def draw(result: ChartResult) -> SheetFigure:
@@ -79,13 +58,24 @@ def draw(result: ChartResult) -> SheetFigure:
         CureError: more rows or columns than fit legibly.
     """
     with plot.style():
-        return _Sheet(result).figure
+        # Of a chart with pages the first.
+        return _Sheet(result.pages[0][1]).figure
 
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     """Writes the sheet as ``.pdf``, ``.svg`` or ``.png``; the same sheet gives the same bytes."""
     # The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page.
-    plot.save(figure, target, suffix, {"pdf.fonttype": 3})
+    settings = {"pdf.fonttype": 3}
+    if suffix != ".pdf" or not isinstance(figure, SheetFigure):
+        plot.save(figure, target, suffix, settings)
+        return
+    page = io.BytesIO()
+    plot.save(figure, page, suffix, settings)
+    data = chart_pdf.book([(figure.title, page.getvalue())], figure.title, figure.author, figure.language)
+    if isinstance(target, Path):
+        target.write_bytes(data)
+    else:
+        target.write(data)
 
 
 def warm_up() -> None:
@@ -98,89 +88,17 @@ def warm_up() -> None:
         save(figure, io.BytesIO(), suffix)
 
 
-class _Sheet:
+class _Sheet(Canvas):
     def __init__(self, result: ChartResult) -> None:
-        self.result, self.chart = result, result.chart
-        self.paper = paper_of(self.chart)
-        self.width, self.height = self.paper.width, self.paper.height
-        self.figure = SheetFigure(figsize=(self.width / 25.4, self.height / 25.4))
-        FigureCanvasAgg(self.figure)
-        self.axes: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        self.axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
-        self.axes.axis("off")
-        self.boxes: dict[tuple[str, str], list[Box]] = {}
-        self.lines: dict[float, list[list[tuple[float, float]]]] = {}
+        self.result, self.paper = result, paper_of(result.chart)
+        super().__init__(result.chart, self.paper.width, self.paper.height)
         self._head()
         self._grid()
+        self._maker()
         if self.paper.months:
             self._months(self.paper.bottom + 4.0)
         self._foot()
-        self._flush()
-
-    # Pieces
-
-    def text(
-        self,
-        x: float,
-        y: float,
-        words: str,
-        points: float,
-        *,
-        bold: bool = False,
-        color: str = INK,
-        ha: str = "left",
-        va: str = "center",
-        **more: Any,
-    ) -> None:
-        """One line of text at (x, y) [mm]."""
-        self.axes.text(
-            x,
-            y,
-            words,
-            fontsize=points,
-            fontweight="bold" if bold else "normal",
-            color=color,
-            ha=ha,
-            va=va,
-            family=FONT,
-            parse_math=False,
-            **more,
-        )
-
-    def fill(self, box: Box, color: str, hatch: str = "") -> None:
-        """A rectangle (x, y, width, height) [mm]."""
-        self.boxes.setdefault((color, hatch), []).append(box)
-
-    def line(self, x0: float, y0: float, x1: float, y1: float, points: float = 0.5) -> None:
-        """A straight line [mm]."""
-        self.lines.setdefault(points, []).append([(x0, y0), (x1, y1)])
-
-    def frame(self, box: Box, points: float) -> None:
-        """The outline of a rectangle."""
-        x, y, w, h = box
-        corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h), (x, y)]
-        self.lines.setdefault(points, []).append(corners)
-
-    def _flush(self) -> None:
-        for (color, hatch), boxes in self.boxes.items():
-            shapes = [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in boxes]
-            self.axes.add_collection(
-                PolyCollection(
-                    shapes,
-                    facecolor=color,
-                    edgecolor="#8a5a30" if color == SHORT_BACK else "#555555",
-                    linewidth=0.0,
-                    hatch=hatch or None,
-                    # What is white on black lies on the hatching, whichever was drawn first.
-                    zorder=1.5 if color == INK else 1.0,
-                ),
-                autolim=False,
-            )
-        for points, segments in self.lines.items():
-            self.axes.add_collection(
-                LineCollection(segments, colors=INK, linewidths=points, zorder=2.0, capstyle="projecting"),
-                autolim=False,
-            )
+        self.flush()
 
     # Head
 
@@ -190,15 +108,15 @@ class _Sheet:
             y = 11.5 + 4.6 * (i - 0.5 * (len(paper.title) - 1))
             self.text(MARGIN, y, title, paper.title_points, bold=True)
         room = self.width - 2.0 * MARGIN
-        size = points_of(paper.headline, HEADLINE_POINTS, room, bold=True)
+        size = points_of(paper.headline, HEADLINE_POINTS, FILLED * room, bold=True)
         self.text(MARGIN, HEAD_FROM + 0.8, paper.headline, size, bold=True)
-        y, alarm = HEAD_FROM + HEADLINE, phrases.check_first(len(self.result.violations))
+        y, alarm = HEAD_FROM + HEADLINE, phrases.check_first(self.chart, len(self.result.violations))
         for i, lines in enumerate(paper.head):
             if i == 0 and alarm:
                 # The legend tells how to read a cell too.
                 box = (MARGIN, y - 0.5 * HEAD_LINE, self.width - 2.0 * MARGIN, HEAD_LINE * len(lines) - 0.4)
                 self.fill(box, INK)
-                self._centred(box, alarm, HEAD_POINTS, color="#ffffff")
+                self.centred(box, alarm, HEAD_POINTS, color="#ffffff")
                 lines = ("",) * len(lines)
             for line in lines:
                 self.text(MARGIN, y, line, HEAD_POINTS, bold=i == 1)
@@ -206,7 +124,31 @@ class _Sheet:
         if paper.estimated:
             x = self.width - MARGIN - BADGE + 4.0
             self.frame((x, 7.5, BADGE - 4.0, 8.0), 1.4)
-            self.text(x + 0.5 * (BADGE - 4.0), 11.5, "ESTIMATED MODEL: NO REAL JOBS", 7.6, bold=True, ha="center")
+            words = self.chart.say("estimated")
+            self.text(x + 0.5 * (BADGE - 4.0), 11.5, words, points_of(words, 7.6, BADGE - 7.0, bold=True), bold=True, ha="center")
+
+    # Maker
+
+    def _maker(self) -> None:
+        p = self.chart.publication
+        if not p.stated:
+            return
+        right = self.width - MARGIN - (BADGE if self.paper.estimated else 0.0)
+        if p.mark is not None:
+            self._mark(p.mark, right, 9.0 if p.maker else 13.0)
+        if p.maker:
+            self.text(right, 15.5 if p.mark else 11.5, p.maker, points_of(p.maker, 9.0, MAKER - 4.0, bold=True), bold=True, ha="right")
+        x, y = self.width - MARGIN - CODE, self.paper.foot + 1.8
+        for box in chart_maker.code_squares(chart_maker.code_text(self.result), x, y, CODE):
+            self.fill(box, "#000000")
+        words = [line for text in chart_maker.lines(self.result) for line in wrapped(text, CODE, 5.6)]
+        size = min(points_of(line, 5.6, CODE) for line in words)
+        self.text(x, y + CODE + 0.8, "\n".join(words), size, va="top", linespacing=1.25)
+
+    def _mark(self, mark: Path, right: float, bottom: float) -> None:
+        picture, (w, h) = chart_maker.mark_picture(mark, (MAKER - 4.0, bottom - 4.0))
+        self.axes.imshow(picture, extent=(right - w, right, bottom + 4.0, bottom + 4.0 - h), aspect="auto", interpolation="antialiased")
+        self.axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
 
     # Grid
 
@@ -243,7 +185,7 @@ class _Sheet:
                     self.text(middle, first - 6.2, name, points_of(name, 10.5, width - 1.0, bold=True), bold=True, ha="center")
                     self.text(middle, first - 2.2, below, points_of(below, 7.2, width - 1.0), ha="center")
                 for r in range(n_rows):
-                    self._cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
+                    self.cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
             self.frame((left, first, n_columns * width, n_rows * height), 1.6)
 
     def _answer(self, panel: int, column: int, row: int) -> Answer:
@@ -264,53 +206,6 @@ class _Sheet:
                 below = y - up + (4.5 + 3.0 * i) * scale
                 self.text(MARGIN + 25.0, below, line, points_of(line, 8.0 * scale, 25.0), ha="right")
 
-    def _cell(self, box: Box, answer: Answer, scale: float) -> None:
-        x, y, w, h = box
-        band = band_of(answer)
-        if band is None:
-            self._stop(box, answer, scale)
-        else:
-            lines = [f"in place {answer.in_place_text}"] if answer.in_place_text else []
-            short = bool(answer.working_word)
-            lines.append(answer.working_text if short else f"work {answer.working_text}")
-            upper = h * (0.60 if len(lines) > 1 else 0.45)
-            each = upper / len(lines)
-            self.fill((x, y + upper, w, h - upper), band.color)
-            self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", "////" if short else "")
-            self.line(x, y + upper, x + w, y + upper, 0.25)
-            behind = _behind(SHORT_BACK) if short else {}
-            # One size for both, and near that of the release.
-            size = min(points_of(words, min(10.5 * scale, 2.4 * each), w - 2.0, bold=True) for words in lines)
-            for i, words in enumerate(lines):
-                self._centred((x, y + i * each, w, each), words, size, bold=short or i == 0, **behind)
-            self._centred((x, y + upper, w, h - upper), answer.release_text, min(12.5 * scale, 2.2 * (h - upper)))
-        self.frame(box, 0.5)
-        self.line(x, y, x + w, y, 1.4)
-
-    def _stop(self, box: Box, answer: Answer, scale: float) -> None:
-        """A cell that must not be used: no time, and why."""
-        x, y, w, h = box
-        words = (DO_NOT_USE, *answer.why_not)
-        if len(words) > 2 and h < LEAST_STRIP * len(words):
-            # The gravest, and heat, which harms more than the job.
-            first = (f"{DO_NOT_USE}: {words[1]}",) if w > WIDE else words[:2]
-            words = (*first, words[-1])
-        each = h / len(words)
-        self.fill(box, NEVER_BACK, "xxxx")
-        for i, word in enumerate(words):
-            strip = (x, y + i * each, w, each)
-            hot = word == answer.hot_word
-            if hot:
-                # White on black: nothing else on the sheet looks like it, in colour or in grey.
-                self.fill(strip, INK)
-            size = min((7.6, 9.5, 9.5)[min(i, 2)] * scale, 1.75 * each)
-            self._centred(strip, word, size, color="#ffffff" if hot else INK, **({} if hot else _behind(NEVER_BACK)))
-
-    def _centred(self, box: Box, words: str, points: float, *, bold: bool = True, **more: Any) -> None:
-        x, y, w, h = box
-        size = points_of(words, points, w - 2.0, bold=bold)
-        self.text(x + 0.5 * w, y + 0.5 * h, words, size, bold=bold, ha="center", va="center_baseline", **more)
-
     # Months
 
     def _months(self, y: float) -> None:
@@ -324,30 +219,30 @@ class _Sheet:
             x = left + j * width
             self.frame((x, y - 1.4, width, 0.7 + MONTH_LINE * self.paper.months), 0.5)
             for i, (words, (_, bold)) in enumerate(zip(lines, names, strict=True)):
-                self._centred((x, y - 0.4 + MONTH_LINE * i, width, 2.0), words, 6.8, bold=bold)
+                self.centred((x, y - 0.4 + MONTH_LINE * i, width, 2.0), words, 6.8, bold=bold)
         words = phrases.by_month(self.chart)
-        self.text(MARGIN, y + 1.4 + MONTH_LINE * self.paper.months, words, points_of(words, FOOT_POINTS, self.width - 2.0 * MARGIN))
+        self.text(MARGIN, y + 1.4 + MONTH_LINE * self.paper.months, words, points_of(words, FOOT_POINTS, FILLED * (self.width - 2.0 * MARGIN)))
 
     def _month_texts(self) -> tuple[list[tuple[str, bool]], list[list[str]]]:
         """Names of the lines, and whether they are bold; then the lines of each month."""
         chart, lines = self.chart, month_lines(self.chart)
         axis, climate, resin = ground_axis(chart), chart.climate, resin_axis(chart)
         assert axis is not None and climate is not None
-        places = {chart.rows: "row", chart.columns: "column", chart.panels: "panel"}
+        places = {name: chart.say(key) for name, key in ((chart.panels, "panel"), (chart.columns, "column"), (chart.rows, "row"))}
         portrait = chart.page != "landscape"
 
         def ranges(span: tuple[float, float]) -> list[str]:
             both = both_ranges(*span, first=chart.temperature)
             return both.split(", ") if portrait else [both]
 
-        ground = [(f"ground at {climate.depth_m:g} m", False), *([("", False)] if portrait else [])]
-        names, found = [("Month", True), *ground], [[line.month, *ranges(line.wall_C)] for line in lines]
+        ground = [(chart.say("ground_at", depth=f"{climate.depth_m:g}"), False), *([("", False)] if portrait else [])]
+        names, found = [(chart.say("month"), True), *ground], [[line.month, *ranges(line.wall_C)] for line in lines]
         if resin is None:
-            names.append((f"release only: {places[axis.name]}", True))
+            names.append((chart.say("release_only", place=places[axis.name]), True))
             for line, texts in zip(lines, found, strict=True):
-                texts.append(value_label(chart, axis, line.rows[0]) if line.rows else OFF)
+                texts.append(value_label(chart, axis, line.rows[0]) if line.rows else chart.say("off_chart"))
             return names, found
-        names += [("resin and packer", False), *([("", False)] if portrait else [])]
+        names += [(chart.say("resin_and_packer"), False), *([("", False)] if portrait else [])]
         answers = [month_answers(self.result, line) for line in lines]
         short = len(answers[0]) <= MOST_PLACES
         names += [(a.where, True) for a in answers[0]] if short else [(places[a.name], True) for a in (axis, resin)]
@@ -359,7 +254,7 @@ class _Sheet:
 
     def _from_to(self, axis: Axis, places: tuple[int, ...]) -> str:
         ends = dict.fromkeys(value_label(self.chart, axis, i) for i in (places[:1] + places[-1:]))
-        return " to ".join(ends) or OFF
+        return f" {self.chart.say('to')} ".join(ends) or self.chart.say("off_chart")
 
     # Foot
 
@@ -367,13 +262,13 @@ class _Sheet:
         chart, result, paper = self.chart, self.result, self.paper
         names = list(dict.fromkeys(case.resin.id for case in chart.cases.values()))
         trace = (
-            f"libcure {_core.__version__}   {result.date}   inputs {result.inputs_hash}   "
-            f"{chart.samples} samples a cell, seed {chart.seed}   models: {', '.join(names)}"
+            f"libcure {_core.__version__}   {result.date}   "
+            + chart.say("trace", hash=result.inputs_hash, samples=chart.samples, seed=chart.seed, models=", ".join(names))
         )
         self.text(MARGIN, self.height - 6.5, trace, points_of(trace, 6.8, self.width - 2.0 * MARGIN))
         begin = paper.foot + 1.8
         x = MARGIN + LEGEND + FOOT_GAP
-        for title, texts in (("Cautions", result.cautions), ("What the numbers rest on", phrases.rests_on(result))):
+        for title, texts in ((chart.say("cautions"), result.cautions), (chart.say("rests_on"), phrases.rests_on(result))):
             lines = [line for text in texts for line in wrapped(text, paper.column, FOOT_POINTS, bullet=BULLET)]
             self.text(x, begin + 1.5, title, 7.6, bold=True)
             self.text(x, begin + 4.3, "\n".join(lines), FOOT_POINTS, va="top", linespacing=1.25)
@@ -383,38 +278,26 @@ class _Sheet:
         self.line(MARGIN, self.height - 9.3, self.width - MARGIN, self.height - 9.3, 0.5)
 
     def _legend(self, x: float, y: float) -> None:
-        need = self.chart.need_min
-        self.text(x, y + 1.5, "How to read a cell", 7.6, bold=True)
+        chart, say = self.chart, self.chart.say
+        self.text(x, y + 1.5, say("legend_title"), 7.6, bold=True)
         w, h, gap = 16.0, 3.7, 0.6
+        short = say("legend_short", need=f"{chart.need_min:g}") if chart.need_min else say("legend_short_any")
         rows = [
-            ("#ffffff", "", "in place 40 min", "latest moment in place: 5 % low side"),
-            ("#ffffff", "", "work 45 min", "if in place as planned: 5 % low side"),
-            (
-                SHORT_BACK,
-                "////",
-                "SHORT",
-                f"under the {need:g} min the crew needs" if need else "too little working time",
-            ),
-            *((band.color, "", "1 h 45" if band is RELEASE_COLOURS[0] else "", f"release {band.text}") for band in RELEASE_COLOURS),
-            (NEVER_BACK, "xxxx", DO_NOT_USE, "for the reason below it"),
-            (INK, "", "TOO HOT 90 °C", "hottest resin in the worst 5 of 100 jobs"),
+            ("#ffffff", "", f"{say('in_place')} 40 min", say("legend_place")),
+            ("#ffffff", "", f"{say('work')} 45 min", say("legend_work")),
+            (SHORT_BACK, "////", say("short"), short),
+            *((band.color, "", "1 h 45" if band is RELEASE_COLOURS[0] else "", band.words(chart)) for band in RELEASE_COLOURS),
+            (NEVER_BACK, "xxxx", say("do_not_use"), say("legend_stop")),
+            (INK, "", f"{say('too_hot')} 90 °C", say("legend_hot")),
         ]
         for i, (color, hatch, words, text) in enumerate(rows):
             box = (x, y + 4.2 + i * (h + gap), w, h)
             self.fill(box, color, hatch)
             self.frame(box, 0.6)
             ink = "#ffffff" if color == INK else INK
-            self._centred(box, words, 6.4, bold=i > 0, color=ink, **(_behind(color) if hatch else {}))
-            self.text(x + w + 2.0, box[1] + 0.5 * h, text, FOOT_POINTS, va="center_baseline")
-        foot = (
-            "Release: 95 % high side, rounded up. TOO LATE: gels before the liner is held. TOO LATE, NEVER, NOT IN: in over "
-            "5 of 100 jobs."
-        )
-        lines = wrapped(foot, LEGEND, FOOT_POINTS)
+            self.centred(box, words, 6.4, bold=i > 0, color=ink, **(behind(color) if hatch else {}))
+            size = points_of(text, FOOT_POINTS, LEGEND - w - 2.0)
+            self.text(x + w + 2.0, box[1] + 0.5 * h, text, size, va="center_baseline")
+        lines = wrapped(say("legend_foot"), LEGEND, FOOT_POINTS)
         y += 4.2 + len(rows) * (h + gap)
         self.text(x, y, "\n".join(lines), FOOT_POINTS, va="top", linespacing=1.25)
-
-
-def _behind(color: str) -> dict[str, Any]:
-    """A patch behind words, so that a hatching does not cross them."""
-    return {"bbox": {"boxstyle": "square,pad=0.12", "facecolor": color, "edgecolor": "none"}}

@@ -1,10 +1,11 @@
 const ask = JSON.parse(document.getElementById("ask-data").textContent);
+const say = (key, values) => ask.words[key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
 const form = document.getElementById("ask"), told = document.getElementById("told");
 const after = (start, minutes) => {
   if (!start) return "";
   const [h, m] = start.split(":").map(Number), t = h * 60 + m + minutes, days = Math.floor(t / 1440);
   const two = n => String(n).padStart(2, "0");
-  return `${two(Math.floor(t / 60) % 24)}:${two(t % 60)}` + (days ? ` (+${days} day${days > 1 ? "s" : ""})` : "");
+  return `${two(Math.floor(t / 60) % 24)}:${two(t % 60)}` + (days ? say("days_later", {n: days}) : "");
 };
 const span = minutes => {
   const h = Math.floor(minutes / 60), m = minutes % 60;
@@ -34,34 +35,34 @@ function answer() {
   const found = ask.axes.map((axis, i) => places(axis, form.elements[`ask-${i}`]));
   for (const [i, list] of found.entries()) {
     const axis = ask.axes[i], title = axis.title;
-    if (list === null) return line(title, "?", `Type a number in ${axis.unit || "the unit of the chart"}.`);
+    if (list === null) return line(title, "?", say("type_number", {unit: axis.unit}));
     if (!list.length) {
       const ends = [Math.min(...axis.numbers), Math.max(...axis.numbers)];
-      return line(title, "No answer", `The chart goes from ${ends[0]} to ${ends[1]} ${axis.unit}.`, "no");
+      return line(title, say("outside"), say("chart_goes", {low: ends[0], high: ends[1], unit: axis.unit}), "no");
     }
   }
   let at = [0];
   found.forEach((list, i) => { at = at.flatMap(k => list.map(j => k * ask.shape[i] + j)); });
-  const cells = at.map(k => ask.cells[k]), read = found.map((list, i) => list.map(j => ask.axes[i].labels[j]).join(" and "));
-  const why = `Read at ${ask.axes.map((axis, i) => `${axis.title.toLowerCase()} ${read[i]}`).join(", ")}` +
-    (cells.length > 1 ? `: the worst of ${cells.length} cells.` : ".");
+  const cells = at.map(k => ask.cells[k]), read = found.map((list, i) => list.map(j => ask.axes[i].labels[j]).join(` ${say("and")} `));
+  const why = say("read_at", {places: ask.axes.map((axis, i) => `${axis.title.toLowerCase()} ${read[i]}`).join(", ")}) +
+    (cells.length > 1 ? say("worst_of", {n: cells.length}) : "") + ".";
   const stops = [...new Set(cells.flatMap(c => c.why || []))];
   if (stops.length) {
-    line("", ask.stop, stops.join(", "), "no");
-    return line("Why", "", why);
+    line("", say("do_not_use"), stops.join(", "), "no");
+    return line(say("why"), "", why);
   }
   const start = form.elements["ask-start"].value, clock = minutes => start ? after(start, minutes) : span(minutes);
   const least = key => cells.reduce((a, c) => c[key] !== null && c[key] < a ? c[key] : a, Infinity);
   const latest = cells.reduce((a, c) => c.release > a.release ? c : a), more = start ? span : () => "";
   const place = least("place"), work = least("work");
-  if (place < Infinity) line("In place by", clock(place), more(place), cells.some(c => c.short) ? "short" : "");
-  if (work < Infinity) line("Work until", clock(work), more(work), cells.some(c => c.short) ? "short" : "");
-  if (cells.some(c => c.short)) line("", "SHORT", "Less time than the crew needs.", "no");
-  line("Release at", clock(latest.release), more(latest.release), "out");
+  if (place < Infinity) line(say("in_place_by"), clock(place), more(place), cells.some(c => c.short) ? "short" : "");
+  if (work < Infinity) line(say("work_until"), clock(work), more(work), cells.some(c => c.short) ? "short" : "");
+  if (cells.some(c => c.short)) line("", say("short"), say("less_time"), "no");
+  line(say("release_at"), clock(latest.release), more(latest.release), "out");
   const bands = cells.map(c => c.band).filter(b => b);
   if (bands.length === cells.length)
-    line("Ready in 90 of 100 jobs", "", `between ${span(Math.min(...bands.map(b => b[0])))} and ${span(Math.max(...bands.map(b => b[1])))} after mixing`);
-  line("Why", "", `${why} Working time is decided at the ${cells[0].where[0] || "resin"}, release at the ${latest.where[1] || "resin"}.`);
+    line(say("ready_in"), "", say("ready_between", {low: span(Math.min(...bands.map(b => b[0]))), high: span(Math.max(...bands.map(b => b[1])))}));
+  line(say("why"), "", `${why} ${say("decided", {work: cells[0].where[0], release: latest.where[1]})}`);
 }
 form.addEventListener("input", answer);
 form.addEventListener("submit", event => event.preventDefault());

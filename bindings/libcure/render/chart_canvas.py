@@ -1,0 +1,178 @@
+"""A page of a chart as it is drawn, in millimetres: words, boxes, lines, and the cells that all pages share.
+
+Few artists: one collection a colour and hatching, one text a line.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.figure import Figure
+
+from libcure.charting import words as phrases
+from libcure.charting.document import ChartDocument
+from libcure.charting.result import DO_NOT_USE, Answer
+from libcure.render import plot
+from libcure.render.chart_look import INK, NEVER_BACK, SHORT_BACK, band_of
+from libcure.render.lettering import FONT, points_of
+
+__all__ = ["FULL_HEIGHT", "FULL_WIDTH", "Box", "Canvas", "SheetFigure", "behind"]
+
+FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
+LEAST_STRIP, WIDE = 2.6, 40.0
+"""Height of a line of words in a cell, and width of one that holds two of them side by side [mm]."""
+
+Box = tuple[float, float, float, float]
+"""x, y, width, height [mm]."""
+
+
+class SheetFigure(Figure):
+    """A figure that a notebook shows by itself, and what a PDF of it says of itself."""
+
+    title = ""
+    author = ""
+    language = "en"
+
+    def _repr_png_(self) -> bytes:
+        buffer = io.BytesIO()
+        plot.save(self, buffer, ".png")
+        return buffer.getvalue()
+
+
+class Canvas:
+    """A page to draw on."""
+
+    def __init__(self, chart: ChartDocument, width: float, height: float) -> None:
+        self.chart, self.width, self.height = chart, width, height
+        self.figure = SheetFigure(figsize=(width / 25.4, height / 25.4))
+        self.figure.title, self.figure.author = chart.title, chart.publication.maker
+        self.figure.language = chart.publication.language
+        FigureCanvasAgg(self.figure)
+        self.axes: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set(xlim=(0.0, width), ylim=(height, 0.0))
+        self.axes.axis("off")
+        self.boxes: dict[tuple[str, str], list[Box]] = {}
+        self.lines: dict[float, list[list[tuple[float, float]]]] = {}
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        points: float,
+        *,
+        bold: bool = False,
+        color: str = INK,
+        ha: str = "left",
+        va: str = "center",
+        **more: Any,
+    ) -> None:
+        """One line of text at (x, y) [mm]."""
+        self.axes.text(
+            x,
+            y,
+            words,
+            fontsize=points,
+            fontweight="bold" if bold else "normal",
+            color=color,
+            ha=ha,
+            va=va,
+            family=FONT,
+            parse_math=False,
+            **more,
+        )
+
+    def fill(self, box: Box, color: str, hatch: str = "") -> None:
+        """A rectangle (x, y, width, height) [mm]."""
+        self.boxes.setdefault((color, hatch), []).append(box)
+
+    def line(self, x0: float, y0: float, x1: float, y1: float, points: float = 0.5) -> None:
+        """A straight line [mm]."""
+        self.lines.setdefault(points, []).append([(x0, y0), (x1, y1)])
+
+    def frame(self, box: Box, points: float) -> None:
+        """The outline of a rectangle."""
+        x, y, w, h = box
+        corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h), (x, y)]
+        self.lines.setdefault(points, []).append(corners)
+
+    def flush(self) -> None:
+        """Draws the boxes and lines."""
+        for (color, hatch), boxes in self.boxes.items():
+            shapes = [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in boxes]
+            self.axes.add_collection(
+                PolyCollection(
+                    shapes,
+                    facecolor=color,
+                    edgecolor="#8a5a30" if color == SHORT_BACK else "#555555",
+                    linewidth=0.0,
+                    hatch=hatch or None,
+                    # What is white on black lies on the hatching, whichever was drawn first.
+                    zorder=1.5 if color == INK else 1.0,
+                ),
+                autolim=False,
+            )
+        for points, segments in self.lines.items():
+            self.axes.add_collection(
+                LineCollection(segments, colors=INK, linewidths=points, zorder=2.0, capstyle="projecting"),
+                autolim=False,
+            )
+
+    def centred(self, box: Box, words: str, points: float, *, bold: bool = True, **more: Any) -> None:
+        """A line in the middle of a box, as large as fits."""
+        x, y, w, h = box
+        size = points_of(words, points, w - 2.0, bold=bold)
+        self.text(x + 0.5 * w, y + 0.5 * h, words, size, bold=bold, ha="center", va="center_baseline", **more)
+
+    def cell(self, box: Box, answer: Answer, scale: float) -> None:
+        """A cell: in place by, working time and release, or why it must not be used."""
+        x, y, w, h = box
+        band = band_of(answer)
+        if band is None:
+            self._stop(box, answer, scale)
+        else:
+            chart, short = self.chart, bool(answer.working_word)
+            lines = [f"{chart.say('in_place')} {phrases.code_words(chart, answer.in_place_text)}"] if answer.in_place_text else []
+            work = phrases.code_words(chart, answer.working_text)
+            lines.append(work if short else f"{chart.say('work')} {work}")
+            upper = h * (0.60 if len(lines) > 1 else 0.45)
+            each = upper / len(lines)
+            self.fill((x, y + upper, w, h - upper), band.color)
+            self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", "////" if short else "")
+            self.line(x, y + upper, x + w, y + upper, 0.25)
+            patch = behind(SHORT_BACK) if short else {}
+            # One size for both, and near that of the release.
+            size = min(points_of(words, min(10.5 * scale, 2.4 * each), w - 2.0, bold=True) for words in lines)
+            for i, words in enumerate(lines):
+                self.centred((x, y + i * each, w, each), words, size, bold=short or i == 0, **patch)
+            self.centred((x, y + upper, w, h - upper), answer.release_text, min(12.5 * scale, 2.2 * (h - upper)))
+        self.frame(box, 0.5)
+        self.line(x, y, x + w, y, 1.4)
+
+    def _stop(self, box: Box, answer: Answer, scale: float) -> None:
+        """A cell that must not be used: no time, and why."""
+        x, y, w, h = box
+        words = tuple(phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not))
+        if len(words) > 2 and h < LEAST_STRIP * len(words):
+            # The gravest, and heat, which harms more than the job.
+            first = (f"{words[0]}: {words[1]}",) if w > WIDE else words[:2]
+            words = (*first, words[-1])
+        each = h / len(words)
+        self.fill(box, NEVER_BACK, "xxxx")
+        for i, word in enumerate(words):
+            strip = (x, y + i * each, w, each)
+            hot = bool(answer.hot_word) and i == len(words) - 1
+            if hot:
+                # White on black: nothing else on the sheet looks like it, in colour or in grey.
+                self.fill(strip, INK)
+            size = min((7.6, 9.5, 9.5)[min(i, 2)] * scale, 1.75 * each)
+            self.centred(strip, word, size, color="#ffffff" if hot else INK, **({} if hot else behind(NEVER_BACK)))
+
+
+def behind(color: str) -> dict[str, Any]:
+    """A patch behind words, so that a hatching does not cross them."""
+    return {"bbox": {"boxstyle": "square,pad=0.12", "facecolor": color, "edgecolor": "none"}}

@@ -1,0 +1,187 @@
+"""All that is printed of a chart: the sheet or a booklet with an index, and for a kit a poster and labels for pails."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+from libcure import _core
+from libcure.charting import words as phrases
+from libcure.charting.result import ChartResult
+from libcure.errors import input_error
+from libcure.render import chart_maker, chart_pdf, chart_sheet, plot
+from libcure.render.chart_canvas import FULL_HEIGHT, FULL_WIDTH, Canvas, SheetFigure
+from libcure.render.chart_look import second_label, value_label
+from libcure.render.chart_paper import MARGIN, PAPERS
+from libcure.render.lettering import FILLED, points_of, wrapped
+
+__all__ = ["files"]
+
+LABELS = {"A4": (105.0, 148.0), "Letter": (107.95, 139.7)}
+"""A quarter of the paper [mm]."""
+EDGE, NAMES, CODE = 5.0, 15.0, 20.0
+"""Of a label [mm]: margin, width of the rows' names, the square code."""
+LEAST_CELL = (12.0, 6.0)
+"""Of a label [mm]: below it a cell cannot be read on a pail."""
+POSTER = 2.0
+"""How much larger than the sheet: A2 of A4."""
+INDEX_LINE = 9.0
+
+Content = Callable[[], bytes]
+
+
+def files(result: ChartResult, kit: bool) -> dict[str, Content]:
+    """What to write, by the names of the files; all is drawn before anything is written.
+
+    Raises:
+        CureError: a page or a label that cannot be read.
+    """
+    with plot.style():
+        sheets = [(name, chart_sheet.draw(page)) for name, page in result.pages]
+        if len(sheets) > 1:
+            sheets.insert(0, (result.chart.say("contents"), _Index(result).figure))
+        labels = _labels(result) if kit else []
+    found: dict[str, Content] = {"chart.pdf": lambda: _book(result, sheets)}
+    if len(sheets) == 1:
+        found["chart.svg"] = lambda: _picture(sheets[0][1], ".svg")
+    else:
+        for number, (_, figure) in enumerate(sheets[1:], 1):
+            found[f"chart-{number}.svg"] = lambda figure=figure: _picture(figure, ".svg")  # type: ignore[misc]
+    if kit:
+        found["poster.pdf"] = lambda: chart_pdf.enlarged(_book(result, sheets), POSTER)
+        found["labels.pdf"] = lambda: _book(result, labels)
+    return found
+
+
+def _picture(figure: SheetFigure, suffix: str) -> bytes:
+    buffer = io.BytesIO()
+    chart_sheet.save(figure, buffer, suffix)
+    return buffer.getvalue()
+
+
+def _book(result: ChartResult, pages: list[tuple[str, SheetFigure]]) -> bytes:
+    chart = result.chart
+    drawn = [(name, _picture(figure, ".pdf")) for name, figure in pages]
+    return chart_pdf.book(drawn, chart.title, chart.publication.maker, chart.publication.language)
+
+
+class _Index(Canvas):
+    """The first page of a booklet."""
+
+    def __init__(self, result: ChartResult) -> None:
+        chart = result.chart
+        size = PAPERS[chart.paper] if chart.page == "landscape" else PAPERS[chart.paper][::-1]
+        super().__init__(chart, *size)
+        room = self.width - 2.0 * MARGIN
+        y = 16.0
+        for line in wrapped(chart.title, room, 18.0, bold=True):
+            self.text(MARGIN, y, line, points_of(line, 18.0, room, bold=True), bold=True)
+            y += 8.0
+        for line in wrapped(chart.note, room, 9.0) if chart.note else ():
+            self.text(MARGIN, y, line, 9.0)
+            y += 4.4
+        y += 6.0
+        self.text(MARGIN, y, chart.say("contents"), 13.0, bold=True)
+        count, lines = len(result.pages), max(1, int((self.height - y - 40.0) / INDEX_LINE))
+        columns = -(-count // lines)
+        wide = (room + 6.0) / columns - 6.0
+        for i, (name, page) in enumerate(result.pages):
+            x, at = MARGIN + (i // lines) * (wide + 6.0), y + INDEX_LINE * (1 + i % lines)
+            told = chart.say("page", n=i + 2)
+            usable = sum(answer.use for answer in page.answers.values())
+            self.text(x, at, name, points_of(name, 13.0, wide - 75.0, bold=True), bold=True)
+            self.text(x + wide, at, f"{chart.say('usable', n=usable, count=len(page.answers))}   {told}", 11.0, ha="right")
+            self.line(x, at + 4.0, x + wide, at + 4.0, 0.4)
+        self._foot(result)
+        self.flush()
+
+    def _foot(self, result: ChartResult) -> None:
+        chart, p = self.chart, self.chart.publication
+        right, y = self.width - MARGIN, self.height - 34.0
+        if p.stated:
+            for box in chart_maker.code_squares(chart_maker.code_text(result), right - 24.0, y, 24.0):
+                self.fill(box, "#000000")
+            for i, line in enumerate(filter(None, (p.maker, *chart_maker.lines(result)))):
+                self.text(right - 28.0, y + 4.0 + 5.0 * i, line, 9.0, ha="right")
+        if any(case.resin.estimated for case in chart.cases.values()):
+            self.text(MARGIN, y + 4.0, chart.say("estimated"), 11.0, bold=True)
+        models = ", ".join(dict.fromkeys(case.resin.id for case in chart.cases.values()))
+        trace = chart.say("trace", hash=result.inputs_hash, samples=chart.samples, seed=chart.seed, models=models)
+        words = f"libcure {_core.__version__}   {result.date}   {trace}"
+        self.text(MARGIN, self.height - 6.5, words, points_of(words, 6.8, FILLED * (self.width - 2.0 * MARGIN)))
+
+
+def _labels(result: ChartResult) -> list[tuple[str, SheetFigure]]:
+    """A label for each page and panel."""
+    found = []
+    for name, page in result.pages:
+        chart = page.chart
+        panels = chart.axis(chart.panels) if chart.panels is not None else None
+        for p in range(len(panels.values)) if panels is not None else (0,):
+            product = f"{panels.title}: {value_label(chart, panels, p)}" if panels is not None else ""
+            told = ", ".join(filter(None, (product, name)))
+            found.append((told or chart.title, _Label(page, p, told).figure))
+    return found
+
+
+class _Label(Canvas):
+    """A label for a pail: one panel of the chart, the rule between cells, and where the whole chart is."""
+
+    def __init__(self, result: ChartResult, panel: int, name: str) -> None:
+        super().__init__(result.chart, *LABELS[result.chart.paper])
+        self.result, self.panel = result, panel
+        chart, room = self.chart, self.width - 2.0 * EDGE
+        y = 8.0
+        for words, points in ((chart.title, 9.0), (name, 14.0), (phrases.headline(chart), 8.5)):
+            if words:
+                self.text(EDGE, y, words, points_of(words, points, FILLED * room, bold=True), bold=True)
+                y += 6.0
+        if any(case.resin.estimated for case in chart.cases.values()):
+            self.frame((EDGE, y - 2.5, room, 5.5), 1.2)
+            said = chart.say("estimated")
+            self.text(0.5 * self.width, y + 0.2, said, points_of(said, 8.0, room - 4.0, bold=True), bold=True, ha="center")
+            y += 6.0
+        self._table(y, self.height - EDGE - CODE - 3.0)
+        self._foot()
+        self.flush()
+
+    def _table(self, top: float, bottom: float) -> None:
+        chart = self.chart
+        rows = chart.axis(chart.rows)
+        columns = chart.axis(chart.columns) if chart.columns is not None else None
+        count = len(columns.values) if columns is not None else 1
+        names = 9.0 if columns is not None else 0.0
+        w, h = (self.width - 2.0 * EDGE - NAMES) / count, min(16.0, (bottom - top - names) / len(rows.values))
+        if w < LEAST_CELL[0] or h < LEAST_CELL[1]:
+            raise input_error("--kit", f"{len(rows.values)} rows and {count} columns on a label", "fewer, or the chart without a kit", chart.name)
+        first, scale = top + names, min(1.2, w / FULL_WIDTH, h / FULL_HEIGHT)
+        self.text(EDGE, first - 2.2, rows.title, points_of(rows.title, 7.0, NAMES - 1.0, bold=True), bold=True)
+        for c in range(count):
+            x = EDGE + NAMES + c * w
+            if columns is not None:
+                head, below = value_label(chart, columns, c), ", ".join((columns.title, *second_label(chart, columns, c)))
+                self.text(x + 0.5 * w, first - 6.0, head, points_of(head, 10.0, w - 1.0, bold=True), bold=True, ha="center")
+                self.text(x + 0.5 * w, first - 2.2, below, points_of(below, 6.4, w - 1.0), ha="center")
+            for r in range(len(rows.values)):
+                place = {chart.panels: self.panel, chart.columns: c, chart.rows: r}
+                answer = self.result.answers[tuple(place[axis.name] for axis in chart.axes)]
+                self.cell((x, first + r * h, w, h), answer, scale)
+        for r in range(len(rows.values)):
+            head, second = value_label(chart, rows, r), ", ".join(second_label(chart, rows, r))
+            y = first + (r + 0.5) * h
+            self.text(EDGE + NAMES - 1.0, y - (1.4 if second else 0.0), head, points_of(head, 10.0, NAMES - 2.0, bold=True), bold=True, ha="right")
+            if second:
+                self.text(EDGE + NAMES - 1.0, y + 2.2, second, points_of(second, 6.4, NAMES - 2.0), ha="right")
+        self.frame((EDGE + NAMES, first, count * w, len(rows.values) * h), 1.4)
+
+    def _foot(self) -> None:
+        chart, p = self.chart, self.chart.publication
+        x, y = self.width - EDGE - CODE, self.height - EDGE - CODE
+        for box in chart_maker.code_squares(chart_maker.code_text(self.result), x, y, CODE):
+            self.fill(box, "#000000")
+        room = x - EDGE - 2.0
+        rule = chart.say("label_rule", stop=chart.say("do_not_use"))
+        told = [line for text in (rule, phrases.how_to_read(chart)) for line in wrapped(text, room, 5.4)]
+        batch = "   ".join(filter(None, (p.maker, *chart_maker.lines(self.result)[:-1], f"{self.result.date}  {self.result.inputs_hash}")))
+        self.text(EDGE, y - 1.0, "\n".join(told), 5.4, va="top", linespacing=1.2)
+        self.text(EDGE, self.height - EDGE, batch, points_of(batch, 6.4, FILLED * room, bold=True), bold=True, va="bottom")

@@ -1,0 +1,234 @@
+"""What a maker publishes: languages, name and mark, square code, booklet, poster, labels; and PDF files that say what they are."""
+
+import io
+import itertools
+import json
+import re
+import string
+from pathlib import Path
+
+import numpy as np
+import pytest
+import segno
+from matplotlib.image import imsave
+from pypdf import PdfReader
+from small_chart import changed, sheet_texts, small
+
+import libcure
+from libcure.charting import words
+from libcure.render import chart_kit, chart_maker, chart_paper
+from libcure.render import chart_page as page
+from libcure.words import phrases
+from libcure.words.page import USUAL
+
+FRONT = Path(libcure.__file__).parent
+OTHERS = [language for language in phrases.LANGUAGES if language != "en"]
+
+
+def published(tmp_path=None, **publication):
+    if tmp_path is not None:
+        imsave(tmp_path / "mark.png", np.zeros((20, 60, 3)))
+        publication["mark"] = "mark.png"
+    return small(publication=publication)
+
+
+def placeholders(text):
+    return sorted({name for _, name, _, _ in string.Formatter().parse(text) if name})
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_phrase_is_missing_in_any_language(language):
+    english, other = phrases.catalogue("en"), phrases.catalogue(language)
+    assert set(other) == set(english)
+    for key, text in english.items():
+        assert other[key].strip(), key
+        assert placeholders(other[key]) == placeholders(text), key
+        # What joins on keeps its space.
+        assert other[key].startswith(" ") == text.startswith(" "), key
+
+
+def test_every_phrase_that_is_asked_for_is_there_and_none_is_idle():
+    sources = [p for p in FRONT.rglob("*") if p.suffix in (".py", ".html", ".js")]
+    text = "\n".join(p.read_text(encoding="utf-8") for p in sources)
+    asked = set(re.findall(r"""\bsay\(\s*["']([a-z_]+)["']""", text))
+    keys = set(phrases.catalogue("en"))
+    assert asked <= keys
+    idle = {key for key in keys - asked if f'"{key}"' not in text and f"'{key}'" not in text}
+    # Made of a code: cautions and loads of the core, places in the liner.
+    assert all(key.startswith(("caution_", "load_", "place_")) for key in idle)
+    assert {f"caution_{code}" for code in USUAL} <= keys
+
+
+def test_the_cautions_that_were_translated_are_those_of_the_core():
+    """A changed sentence of the core asks for new translations."""
+    seen = {}
+    for name in ("epoxy-amine-slow", "vinyl-ester-cold", "polyurethane-two-part", "unsaturated-polyester-cold"):
+        if (libcure.models_folder() / "resins" / f"{name}.json").exists():
+            verdict = libcure.predict(libcure.Case.from_dict(small(case__resin=name)["case"]), uncertain="none").verdict
+            seen |= {c["code"]: c["text"] for c in verdict["cautions"] if c["code"] in USUAL}
+    assert len(seen) >= 6
+    for code, text in seen.items():
+        assert phrases.phrase(f"caution_{code}") == text
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_sheet_in_another_language_says_the_same_and_nothing_leaves_the_page(small_result, language):
+    result = libcure.chart(published(language=language))
+    for index in small_result.answers:
+        assert result.answers[index] == small_result.answers[index]
+    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16, "criterion_met_min": [None] * 3}
+    vitrified = result.records[0, 0]["states"] | {"reached": 0, "vitrified": 16}
+    for shown in (result, changed(result, cell_0=bad, cell_1={"states": vitrified, "criterion_met_min": [None] * 3})):
+        texts = sheet_texts(shown)
+        for key in ("how_to_read", "month", "cautions", "legend_foot", "estimated"):
+            assert shown.chart.say(key).split(".")[0].split(",")[0][:20] in texts, key
+        english = phrases.catalogue("en")
+        for key in ("do_not_use", "how_to_read", "legend_foot", "too_late", "pipe_wall", "estimated", "by_month"):
+            assert english[key] == shown.chart.say(key) or english[key] not in texts, key
+        figure = shown.draw()
+        renderer = figure.canvas.get_renderer()
+        for text in figure.axes[0].texts:
+            box = text.get_window_extent(renderer)
+            assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+    assert f'<html lang="{language}">' in page.html(result) and result.chart.say("your_job") in page.html(result)
+
+
+def test_codes_of_an_answer_are_words_of_the_language():
+    chart = libcure.read_chart(published(language="de"))
+    assert words.code_words(chart, "DO NOT USE: TOO LATE, TOO HOT 141 °C (95 %)") == "NICHT VERWENDEN: ZU SPÄT, ZU HEISS 141 °C (95 %)"
+    assert words.code_words(chart, "SHORT no limit met") == "KNAPP keine Grenze" and words.code_words(chart, "3 h 45") == "3 h 45"
+    assert words.code_words(chart, "NOT IN 48 h") == "NICHT IN 48 h"
+    assert phrases.month_name(3, "pl") == "mar" and phrases.month_name(7, "fr") == "juil"
+    with pytest.raises(KeyError):
+        phrases.phrase("no_such_phrase", "de")
+
+
+def test_the_makers_name_mark_batch_date_and_code_are_on_the_sheet(tmp_path):
+    document = published(tmp_path, maker="Invented Works", batch="B-7", valid_until="2027-03-31", check_at="example.org/charts")
+    libcure.validate(document)
+    result = libcure.chart(document, beside=tmp_path)
+    texts = sheet_texts(result)
+    for said in ("Invented Works", "Batch B-7", "Valid until 2027-03-31", "example.org/charts"):
+        assert said in texts
+    assert result.chart.inputs_hash in chart_maker.code_text(result) and len(result.chart.inputs_hash) == 64
+    assert len(result.draw().axes[0].images) == 1
+    html = page.html(result)
+    assert "data:image/png;base64," in html and "Batch B-7" in html and "Valid until 2027-03-31" in html
+    # Without a maker there is no code, and the sheet is as it was.
+    assert "Square code" not in sheet_texts(libcure.chart(small()))
+
+
+def test_the_drawn_code_is_the_code():
+    """Each field of the drawing against the matrix, quiet zone of four fields and all."""
+    text = "libcure/chart-result/1 0.1.0 inputs_hash " + "0123456789abcdef" * 4 + " chart.json"
+    matrix = np.array([list(row) for row in segno.make(text, micro=False, error="m").matrix_iter(scale=1, border=4)])
+    n = len(matrix)
+    drawn = np.zeros((n, n), dtype=int)
+    for x, y, w, h in chart_maker.code_squares(text, 10.0, 20.0, 24.0):
+        field = 24.0 / n
+        j, i = round((x - 10.0) / field), round((y - 20.0) / field)
+        assert h == pytest.approx(field)
+        drawn[i, j : j + round(w / field)] += 1
+    np.testing.assert_array_equal(drawn, matrix)
+    assert not matrix[:4].any() and 24.0 / n > 0.3  # [mm] a field, for a phone at arm's length
+
+
+def booklet(**publication):
+    liner = {"name": "liner", "title": "Liner", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3, 4]}
+    document = small(layout={"pages": "liner", "panels": "hardener", "rows": "ground"}, publication=publication)
+    document["axes"].insert(0, liner)
+    return document
+
+
+def test_a_booklet_has_an_index_and_a_page_for_each_value(tmp_path):
+    document = booklet(maker="Invented Works", language="fr")
+    libcure.validate(document)
+    result = libcure.chart(document)
+    assert [name for name, _ in result.pages] == ["Liner 3 mm", "Liner 4 mm"]
+    # A page is the chart of its value alone, with the hash of the whole.
+    for i, (_, one) in enumerate(result.pages):
+        assert one.inputs_hash == result.inputs_hash
+        for index in itertools.product(range(2), range(2)):
+            assert one.records[index] is result.records[i, *index]
+            assert one.chart.cases[index].document == result.chart.cases[i, *index].document
+    files = result.save(tmp_path, kit=True)
+    assert {f.name for f in files} == {"chart.pdf", "chart-1.svg", "chart-2.svg", "poster.pdf", "labels.pdf", "chart.html", "chart.csv", "chart.json"}
+    reader = PdfReader(tmp_path / "chart.pdf")
+    assert len(reader.pages) == 3
+    assert [item.title for item in reader.outline] == ["Sommaire", "Liner 3 mm", "Liner 4 mm"]
+    assert reader.metadata.title == document["title"] and reader.metadata.author == "Invented Works"
+    assert reader.trailer["/Root"]["/Lang"] == "fr" and reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
+    first = reader.pages[0].extract_text()
+    assert "page 2" in first and "page 3" in first and "Liner 4 mm" in first
+    for i, (name, one) in enumerate(result.pages):
+        text = reader.pages[i + 1].extract_text()
+        assert name in text and all(a.release_text in text for a in one.answers.values() if a.use)
+    # Four labels: two liners, two hardeners; the poster is the booklet twice as large (A2 is twice A4: ISO 216).
+    labels, poster = PdfReader(tmp_path / "labels.pdf"), PdfReader(tmp_path / "poster.pdf")
+    assert len(labels.pages) == 4 and len(poster.pages) == 3
+    assert float(poster.pages[1].mediabox.width) * 25.4 / 72 == pytest.approx(594.0, abs=0.1)
+    assert float(labels.pages[0].mediabox.width) * 25.4 / 72 == pytest.approx(105.0, abs=0.1)
+    html = (tmp_path / "chart.html").read_text(encoding="utf-8")
+    assert "Liner 3 mm, Hardener: slow" in html and html.count("<caption>") == 4
+
+
+def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):
+    result = changed(small_result, cell_0={"too_late": 16}, cell_1={"peak_temperature_C": [20.0, 300.0, 999.0]})
+    (_, figure), *others = chart_kit._labels(result)
+    assert others == []
+    texts = " ".join(t.get_text() for t in figure.axes[0].texts)
+    for answer in result.answers.values():
+        assert (answer.release_text if answer.use else answer.why_not[0]) in texts
+    assert "ESTIMATED MODEL" in texts and result.inputs_hash in texts and "the less favourable neighbour" in texts
+    renderer = figure.canvas.get_renderer()
+    for text in figure.axes[0].texts:
+        box = text.get_window_extent(renderer)
+        assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+
+
+def test_the_same_chart_gives_the_same_files(tmp_path):
+    result = libcure.chart(booklet(maker="x"))
+    one, two = (chart_kit.files(result, True) for _ in range(2))
+    for name in one:
+        assert one[name]() == two[name]()
+
+
+def test_a_chart_too_large_for_labels_says_so_before_anything_is_written(tmp_path):
+    result = libcure.chart(small(axes__0={"name": "wide", "sets": ["liner.thickness_mm"], "values": [2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5]}, layout__columns="wide"))
+    with pytest.raises(libcure.CureError, match="8 columns on a label"):
+        result.save(tmp_path, kit=True)
+    assert list(tmp_path.iterdir()) == []
+    result.save(tmp_path)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (297.0, 210.0)), ("Letter", (279.4, 215.9))])
+def test_a_sheet_has_the_size_of_its_paper(paper, size):
+    """ISO 216, and 11 by 8.5 inches (ANSI/ASME Y14.1)."""
+    result = libcure.chart(small(layout__paper=paper))
+    reader = PdfReader(io.BytesIO(chart_kit.files(result, False)["chart.pdf"]()))
+    box = reader.pages[0].mediabox
+    assert [float(v) * 25.4 / 72.0 for v in (box.width, box.height)] == pytest.approx(size, abs=0.01)
+    assert chart_paper.PAPERS[paper] == size
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"language": "tlh"}, "en, de, es, fr, pl"),
+        ({"valid_until": "31.3.2027"}, "YYYY-MM-DD"),
+        ({"mark": "nowhere.png"}, "a file that is there"),
+        ({"makers": "x"}, "did you mean"),
+    ],
+)
+def test_a_bad_publication_is_refused(given, says):
+    with pytest.raises(libcure.CureError) as caught:
+        libcure.read_chart(small(publication=given))
+    assert caught.value.field.startswith("publication") and says in caught.value.allowed
+
+
+def test_a_mark_that_is_no_picture_is_refused(tmp_path):
+    (tmp_path / "mark.png").write_text("no picture", encoding="utf-8")
+    result = libcure.chart(small(publication={"mark": "mark.png"}), beside=tmp_path)
+    with pytest.raises(libcure.CureError, match="a PNG picture"):
+        result.draw()
+    assert json.dumps(result.to_json())
