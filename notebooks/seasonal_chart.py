@@ -23,6 +23,7 @@
 # codes and licensed practice come first.
 
 # %%
+import json
 import tempfile
 from pathlib import Path
 
@@ -57,10 +58,17 @@ def hours(axes):
 # ## The ground's year
 #
 # A drain at 1.5 m does not feel tonight's frost. It feels last month's weather, damped and late (Kusuda and Achenbach 1965).
-# The chart document states the climate; the chart takes the ground of each month from it.
+# Resin, packer and fibre feel the air: they come from a store and a van that are as warm as the air of some days before. The
+# chart document states both; the chart takes all temperatures of each month from it. A chart that moved the ground alone would
+# promise in July a working time that a van at 27 °C does not have.
 
 # %%
-climate = {"annual_mean_C": 10.5, "amplitude_K": 9, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5}
+climate = {
+    "annual_mean_C": 10.5, "amplitude_K": 9, "day_of_minimum": 30, "diffusivity_mm2_s": 0.7, "depth_m": 1.5,
+    "air": {"annual_mean_C": 10.5, "amplitude_K": 7.5, "day_of_minimum": 20, "day_swing_K": 5},
+    # Common practice, no source: a van in the sun, heated in winter.
+    "stores": {"lag_days": 3, "above_air_K": 4, "at_least_C": 10},
+}
 
 document = {
     "format": "libcure/chart/1",
@@ -84,8 +92,9 @@ document = {
     "axes": [
         {"name": "hardener", "title": "Hardener", "sets": ["resin"], "order": "faster",
          "values": ["epoxy-amine-slow", "epoxy-amine-medium", "epoxy-amine-fast"], "labels": list(HARDENERS)},
-        {"name": "month", "title": "Month", "sets": ["ground.temperature_C", "initial_temperature_C.pipe"],
-         "months": list(range(1, 13))},
+        # Without "sets" the fill would go with the season too; here it is a question of its own, see below.
+        {"name": "month", "title": "Month", "seasons": list(range(1, 13)),
+         "sets": ["ground.temperature_C", *(f"initial_temperature_C.{name}" for name in ("pipe", "air", "resin", "packer", "fibre"))]},
     ],
     "layout": {"rows": "month", "columns": "hardener", "page": "landscape"},
     "uncertain": {
@@ -121,8 +130,9 @@ plt.show()
 # ## The chart
 #
 # Each cell is one ensemble: the uncertain inputs and the resin's constants, drawn together by scrambled Sobol' points, each
-# draw a whole simulation from mixing to release. The working time is printed from the low side, the release from the high
-# side, and both are rounded to the safe side.
+# draw a whole simulation from mixing to release. In place by is the latest moment at which the liner may be held: it is often
+# sooner than the end of the working time, which counts on the cool pipe from the planned moment on. The working time is printed
+# from the low side, the release from the high side, and both are rounded to the safe side.
 
 # %%
 year = libcure.chart(chart)
@@ -240,3 +250,33 @@ with tempfile.TemporaryDirectory() as folder:
         files = result.save(Path(folder) / name)
         assert [file.stat().st_size > 1000 for file in files] == [True] * 5
         print(name, result.inputs_hash, ", ".join(file.name for file in files))
+
+# %% [markdown]
+# ## A chart of one's own in five minutes
+#
+# `libcure chart --new mine.json` asks some questions and writes a document with a comment beside each part. Here the same answers
+# are given in Python: a 6 inch pipe, a liner of 5 mm, walls from 36 to 66 °F, US Letter. The two temperatures that a crew can
+# read on site, pipe wall and resin, are rows and columns.
+
+# %%
+from libcure.charting.starting import starting_document
+
+text = starting_document(
+    {"title": "Invented: six-inch drains", "resins": "epoxy-amine-slow, epoxy-amine-medium", "bore": "6 in", "liner": "5 mm",
+     "walls": "36 to 66 °F", "resin_temperatures": "50 to 86 °F", "air": "30 to 68 °F", "paper": "Letter"},
+    Path.cwd(), "mine.json",
+)  # fmt: skip
+print("\n".join(text.splitlines()[:8]), "...", sep="\n")
+mine = libcure.chart(json.loads(text), samples=128)
+mine.draw()
+
+# %% [markdown]
+# The strip of months on the sheet says which hardener the van should carry: in place by / release, the worst of all cells that
+# the month touches. In July the medium one is too late, although the pipe wall stays below 16 °C.
+
+# %%
+from libcure.render.chart_look import month_answers, month_lines
+
+strip = {line.month: {answer.where: answer.short for answer in month_answers(mine, line)} for line in month_lines(mine.chart)}
+assert strip["Jul"]["epoxy-amine-medium"] == "TOO LATE"
+pd.DataFrame(strip).T

@@ -3,6 +3,7 @@ another unit nor another number."""
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from libcure.case import Case
@@ -41,7 +42,7 @@ def read_axis(a: Fields, climate: Climate | None, base: Case, taken: list[str]) 
     kind = given[0] if given else "values"
     values = tuple(a.items(kind, 1, 40, "values"))
     if kind == "values":
-        axis = _of_values(a, name, title, values, faster)
+        axis = _of_values(a, base, name, title, values, faster)
     else:
         axis = _of_seasons(a, name, title, values, climate, base, kind)
     if len(set(axis.labels)) < len(axis.labels):
@@ -70,7 +71,7 @@ def _paths(a: Fields) -> tuple[str, ...]:
     return sets
 
 
-def _of_values(a: Fields, name: str, title: str, values: tuple[Any, ...], faster: bool) -> Axis:
+def _of_values(a: Fields, base: Case, name: str, title: str, values: tuple[Any, ...], faster: bool) -> Axis:
     linked = not a.has("sets") and all(isinstance(v, dict) for v in values)
     labels = _labels(a, values)
     if linked:
@@ -97,7 +98,23 @@ def _of_values(a: Fields, name: str, title: str, values: tuple[Any, ...], faster
     unit = of_path if same_unit(unit, of_path) else unit
     # Whole numbers stay whole, as the case and its hash have them.
     settings = tuple((v if same_unit(unit, of_path) else number,) * len(sets) for v, number in zip(values, numbers, strict=True))
+    sets, settings = _with_rest_of_blend(a, base, sets, settings)
     return Axis(name, title, unit, sets, values, labels, settings, faster=faster)
+
+
+def _with_rest_of_blend(
+    a: Fields, base: Case, sets: tuple[str, ...], settings: tuple[tuple[Any, ...], ...]
+) -> tuple[tuple[str, ...], tuple[tuple[Any, ...], ...]]:
+    """The share of one of two parts of a blend sets the other's too, so that both add up to 1."""
+    share = re.fullmatch(r"resin\.components\[([01])\]\.share", sets[0]) if len(sets) == 1 else None
+    resin = base.document["resin"]
+    if share is None or not isinstance(resin, dict) or len(resin.get("components", ())) != 2:
+        return sets, settings
+    for (value,) in settings:
+        if not 0.0 < value < 1.0:
+            raise a.refuse("values", value, "shares above 0 and below 1: of one part alone there is no blend")
+    other = f"resin.components[{1 - int(share[1])}].share"
+    return (*sets, other), tuple((value, round(1.0 - value, 12)) for (value,) in settings)
 
 
 def check_words(axis: Axis, a: Fields) -> None:

@@ -35,7 +35,7 @@ from libcure.sampling import (
 )
 from libcure.sampling.resin_constants import ResinConstants, resin_constants
 
-__all__ = ["Plan", "Task", "compute", "tasks_of"]
+__all__ = ["Plan", "Task", "compute", "single_rows", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
@@ -113,6 +113,19 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
         key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "months": cell.months})
         tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, key))
     return tasks
+
+
+def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
+    """Samples that the packed solver does not take, each a whole prediction: of sections, and of blends."""
+    sections = blends = 0
+    for task in tasks:
+        document = task.case.document
+        rows = task.plan.samples if task.kind == "cell" else task.plan.sensitivity_samples * (task.plan.dimensions + 2)
+        if "section" in document:
+            sections += rows
+        elif isinstance(document["resin"], dict):
+            blends += rows
+    return sections, blends
 
 
 @cache

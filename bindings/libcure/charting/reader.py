@@ -72,8 +72,6 @@ class _Reader:
         d = self.fields
         check_format(d)
         base, beside = self._base()
-        if "section" in base.document:
-            raise d.refuse_words("case", "has a section", "a case in one dimension: a chart has thousands of samples, each a whole prediction")
         climate = self._climate(base)
         axes = self._axes(climate, base)
         pages, panels, columns, rows, page, paper, temperature, length = self._layout(axes)

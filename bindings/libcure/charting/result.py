@@ -46,8 +46,8 @@ class Answer:
 
     index: tuple[int, ...]
     in_place_min: float | None
-    """Latest moment in place: the same side and rounding [min]; infinite where no limit was met, None where nothing comes
-    before the hold."""
+    """Latest moment in place: the same side and rounding [min], no later than the end of the working time; infinite where no
+    limit was met, None where nothing comes before the hold."""
     working_min: float
     """5 % low side with its sampling error, rounded down [min]."""
     release_min: float
@@ -177,9 +177,10 @@ class ChartResult:
         latest, low, high = (math.inf if record[key] is None else record[key] for key in keys)
         working, release = chart.working_steps.down(low), chart.release_steps.up(high)
         begins_held = chart.case_documents[index]["stages"][0]["kind"] == "held"
-        in_place = None if begins_held else chart.working_steps.down(latest)
+        # Put on a cold pipe the resin may be too thick at once: never later than the working time.
+        in_place = None if begins_held else min(chart.working_steps.down(latest), working)
         late = _too_many(record["too_late"], chart.samples)
-        word = TOO_LATE if late else SHORT if min(working, math.inf if in_place is None else in_place) < chart.need_min else ""
+        word = TOO_LATE if late else SHORT if (working if in_place is None else in_place) < chart.need_min else ""
         answer = Answer(index, in_place, working, release, word, self._no_release(index, record, release), self._hot(index))
         return answer if answer.use else replace(answer, release_min=math.inf)
 

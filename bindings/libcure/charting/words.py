@@ -6,6 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
+from libcure.charting.axes import follows
 from libcure.charting.climate import ZERO_CELSIUS
 from libcure.charting.document import ChartDocument
 from libcure.sampling.resin_constants import resin_constants
@@ -254,6 +255,8 @@ def _settings(chart: ChartDocument) -> list[str]:
         if key is not None and f"stages[{i}].duration_min" not in varied:
             stages.append(say(key, time=short_duration(stage["duration_min"])))
     found = [say("every_cell", wall=", ".join(wall), stages=", ".join(stages)), _criterion(chart)]
+    sections = dict.fromkeys(case.core.section_words for case in chart.cases.values() if "section" in case.document)
+    found += [say("section", what=words) for words in sections]
     spread = [_spread(chart, i) for i in range(len(chart.inputs))]
     if chart.constants:
         spread.append(say("constants_vary"))
@@ -282,7 +285,9 @@ def _year(chart: ChartDocument) -> list[str]:
     above = f"{stores.above_air_K:+g} K, " if stores.above_air_K else ""
     share = "" if stores.swing_share == 1.0 else say("year_share", percent=f"{100.0 * stores.swing_share:g}")
     told = say("by_year", swing=f"{air.day_swing_K:g}", lag=f"{stores.lag_days:g}", above=above, share=share, limits="".join(limits))
-    return [told + (say("year_fill", what=say(climate.fill)) if chart.season_axis is not None else "")]
+    axis = chart.season_axis
+    fill = axis is not None and any((f := follows(path)) is not None and f.what == "fill" for path in axis.sets)
+    return [told + (say("year_fill", what=say(climate.fill)) if fill else "")]
 
 
 def _length(chart: ChartDocument, mm: Any) -> str:
