@@ -5,6 +5,8 @@ import itertools
 import json
 import re
 import string
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -226,9 +228,20 @@ def test_a_bad_publication_is_refused(given, says):
     assert caught.value.field.startswith("publication") and says in caught.value.allowed
 
 
-def test_a_mark_that_is_no_picture_is_refused(tmp_path):
+def test_what_cannot_be_printed_is_refused_before_anything_is_computed(tmp_path):
+    """A mark that is no picture, by check too; a kit whose labels cannot be read."""
     (tmp_path / "mark.png").write_text("no picture", encoding="utf-8")
-    result = libcure.chart(small(publication={"mark": "mark.png"}), beside=tmp_path)
-    with pytest.raises(libcure.CureError, match="a PNG picture"):
-        result.draw()
-    assert json.dumps(result.to_json())
+    path = tmp_path / "chart.json"
+    path.write_text(json.dumps(small(publication={"mark": "mark.png"})), encoding="utf-8")
+    wide = tmp_path / "wide.json"
+    thickness = {"name": "wide", "sets": ["liner.thickness_mm"], "values": [2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5]}
+    wide.write_text(json.dumps(small(axes__0=thickness, layout__columns="wide")), encoding="utf-8")
+    out = str(tmp_path / "out")
+    for command, says in (
+        (["check", str(path)], "a PNG picture"),
+        (["chart", str(path), "--out", out], "a PNG picture"),
+        (["chart", str(wide), "--out", out, "--kit"], "8 columns on a label"),
+    ):
+        done = subprocess.run([sys.executable, "-m", "libcure", *command], capture_output=True, text=True, timeout=120)
+        assert done.returncode == 2 and says in done.stderr and done.stderr.count("\n") == 1
+    assert not (tmp_path / "out").exists()

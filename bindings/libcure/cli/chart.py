@@ -37,6 +37,10 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, kit: bo
         raise input_error("--samples", str(samples), "a power of two, 16 to 65536")
     document = read_chart(path, samples=samples)
     paper_of(document)
+    if kit:
+        from libcure.render.chart_kit import label_room
+
+        label_room(document)
     folder = documents.output_folder(out)
     store = Store(folder / STORE)
     # The engine computes without Python's lock.

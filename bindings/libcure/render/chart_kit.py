@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from libcure import _core
 from libcure.charting import words as phrases
+from libcure.charting.document import ChartDocument
 from libcure.charting.result import ChartResult
 from libcure.errors import input_error
 from libcure.render import chart_maker, chart_pdf, chart_sheet, plot
@@ -15,7 +16,7 @@ from libcure.render.chart_look import second_label, value_label
 from libcure.render.chart_paper import MARGIN, PAPERS
 from libcure.render.lettering import FILLED, points_of, wrapped
 
-__all__ = ["files"]
+__all__ = ["files", "label_room"]
 
 LABELS = {"A4": (105.0, 148.0), "Letter": (107.95, 139.7)}
 """A quarter of the paper [mm]."""
@@ -23,6 +24,8 @@ EDGE, NAMES, CODE = 5.0, 15.0, 20.0
 """Of a label [mm]: margin, width of the rows' names, the square code."""
 LEAST_CELL = (12.0, 6.0)
 """Of a label [mm]: below it a cell cannot be read on a pail."""
+LABEL_TOP, LABEL_LINE = 8.0, 6.0
+"""Of a label [mm]: where the words begin, and the height of a line."""
 POSTER = 2.0
 """How much larger than the sheet: A2 of A4."""
 INDEX_LINE = 9.0
@@ -124,6 +127,26 @@ def _labels(result: ChartResult) -> list[tuple[str, SheetFigure]]:
     return found
 
 
+def label_room(chart: ChartDocument) -> tuple[float, float, float]:
+    """Where the cells of a label begin, and their width and height [mm]; of a chart with pages those of its first.
+
+    Raises:
+        CureError: more cells than can be read on a label.
+    """
+    if chart.pages is not None:
+        chart = chart.page_of(0)
+    width, height = LABELS[chart.paper]
+    estimated = any(case.resin.estimated for case in chart.cases.values())
+    # Title, name and headline; the badge; the names of the columns.
+    top = LABEL_TOP + 3 * LABEL_LINE + (LABEL_LINE if estimated else 0.0) + (9.0 if chart.columns is not None else 0.0)
+    rows = len(chart.axis(chart.rows).values)
+    columns = len(chart.axis(chart.columns).values) if chart.columns is not None else 1
+    w, h = (width - 2.0 * EDGE - NAMES) / columns, min(16.0, (height - EDGE - CODE - 3.0 - top) / rows)
+    if w < LEAST_CELL[0] or h < LEAST_CELL[1]:
+        raise input_error("--kit", f"{rows} rows and {columns} columns on a label", "fewer, or the chart without a kit", chart.name)
+    return top, w, h
+
+
 class _Label(Canvas):
     """A label for a pail: one panel of the chart, the rule between cells, and where the whole chart is."""
 
@@ -131,30 +154,26 @@ class _Label(Canvas):
         super().__init__(result.chart, *LABELS[result.chart.paper])
         self.result, self.panel = result, panel
         chart, room = self.chart, self.width - 2.0 * EDGE
-        y = 8.0
+        y = LABEL_TOP
         for words, points in ((chart.title, 9.0), (name, 14.0), (phrases.headline(chart), 8.5)):
             if words:
                 self.text(EDGE, y, words, points_of(words, points, FILLED * room, bold=True), bold=True)
-                y += 6.0
+                y += LABEL_LINE
         if any(case.resin.estimated for case in chart.cases.values()):
             self.frame((EDGE, y - 2.5, room, 5.5), 1.2)
             said = chart.say("estimated")
             self.text(0.5 * self.width, y + 0.2, said, points_of(said, 8.0, room - 4.0, bold=True), bold=True, ha="center")
-            y += 6.0
-        self._table(y, self.height - EDGE - CODE - 3.0)
+        self._table()
         self._foot()
         self.flush()
 
-    def _table(self, top: float, bottom: float) -> None:
+    def _table(self) -> None:
         chart = self.chart
         rows = chart.axis(chart.rows)
         columns = chart.axis(chart.columns) if chart.columns is not None else None
         count = len(columns.values) if columns is not None else 1
-        names = 9.0 if columns is not None else 0.0
-        w, h = (self.width - 2.0 * EDGE - NAMES) / count, min(16.0, (bottom - top - names) / len(rows.values))
-        if w < LEAST_CELL[0] or h < LEAST_CELL[1]:
-            raise input_error("--kit", f"{len(rows.values)} rows and {count} columns on a label", "fewer, or the chart without a kit", chart.name)
-        first, scale = top + names, min(1.2, w / FULL_WIDTH, h / FULL_HEIGHT)
+        first, w, h = label_room(chart)
+        scale = min(1.2, w / FULL_WIDTH, h / FULL_HEIGHT)
         self.text(EDGE, first - 2.2, rows.title, points_of(rows.title, 7.0, NAMES - 1.0, bold=True), bold=True)
         for c in range(count):
             x = EDGE + NAMES + c * w

@@ -9,6 +9,7 @@ from libcure.charting import words
 from libcure.charting.document import ChartDocument
 from libcure.errors import input_error, one_line
 from libcure.render.chart_look import ground_axis, month_places, resin_axis
+from libcure.render.chart_maker import mark_picture
 from libcure.render.lettering import MM_PER_POINT, points_of, width_of, wrapped
 
 __all__ = [
@@ -97,6 +98,8 @@ def paper_of(chart: ChartDocument) -> Paper:
     if chart.pages is not None:
         first, *_ = (paper_of(chart.page_of(i)) for i in range(len(chart.axis(chart.pages).values)))
         return first
+    if chart.publication.mark is not None:
+        mark_picture(chart.publication.mark, (MAKER, MAKER))
     width, height = PAPERS[chart.paper] if chart.page == "landscape" else PAPERS[chart.paper][::-1]
     estimated = any(case.resin.estimated for case in chart.cases.values())
     title, points = _title(chart, width - 2.0 * MARGIN - (BADGE if estimated else 0.0) - (MAKER if _has_maker(chart) else 0.0))
