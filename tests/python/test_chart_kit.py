@@ -1,5 +1,6 @@
 """What a maker publishes: languages, name and mark, square code, booklet, poster, labels; and PDF files that say what they are."""
 
+import html
 import io
 import itertools
 import json
@@ -56,8 +57,8 @@ def test_every_phrase_that_is_asked_for_is_there_and_none_is_idle():
     keys = set(phrases.catalogue("en"))
     assert asked <= keys
     idle = {key for key in keys - asked if f'"{key}"' not in text and f"'{key}'" not in text}
-    # Made of a code: cautions and loads of the core, places in the liner.
-    assert all(key.startswith(("caution_", "load_", "place_")) for key in idle)
+    # Made of a code: cautions, loads and states of the core, places in the liner.
+    assert all(key.startswith(("caution_", "load_", "lost_", "place_")) for key in idle)
     assert {f"caution_{code}" for code in USUAL} <= keys
 
 
@@ -92,6 +93,9 @@ def test_a_sheet_in_another_language_says_the_same_and_nothing_leaves_the_page(s
         for text in figure.axes[0].texts:
             box = text.get_window_extent(renderer)
             assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+    shown, english = " ".join(page.html(result).split()), phrases.catalogue("en")
+    # No English sentence of the catalogue is left on the page.
+    assert [key for key, text in english.items() if len(text) > 40 and "{" not in text and html.escape(text) in shown] == []
     assert f'<html lang="{language}">' in page.html(result) and result.chart.say("your_job") in page.html(result)
 
 
@@ -114,8 +118,8 @@ def test_the_makers_name_mark_batch_date_and_code_are_on_the_sheet(tmp_path):
         assert said in texts
     assert result.chart.inputs_hash in chart_maker.code_text(result) and len(result.chart.inputs_hash) == 64
     assert len(result.draw().axes[0].images) == 1
-    html = page.html(result)
-    assert "data:image/png;base64," in html and "Batch B-7" in html and "Valid until 2027-03-31" in html
+    markup = page.html(result)
+    assert "data:image/png;base64," in markup and "Batch B-7" in markup and "Valid until 2027-03-31" in markup
     # Without a maker there is no code, and the sheet is as it was.
     assert "Square code" not in sheet_texts(libcure.chart(small()))
 
@@ -170,8 +174,8 @@ def test_a_booklet_has_an_index_and_a_page_for_each_value(tmp_path):
     assert len(labels.pages) == 4 and len(poster.pages) == 3
     assert float(poster.pages[1].mediabox.width) * 25.4 / 72 == pytest.approx(594.0, abs=0.1)
     assert float(labels.pages[0].mediabox.width) * 25.4 / 72 == pytest.approx(105.0, abs=0.1)
-    html = (tmp_path / "chart.html").read_text(encoding="utf-8")
-    assert "Liner 3 mm, Hardener: slow" in html and html.count("<caption>") == 4
+    markup = (tmp_path / "chart.html").read_text(encoding="utf-8")
+    assert "Liner 3 mm, Hardener: slow" in markup and markup.count("<caption>") == 4
 
 
 def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):

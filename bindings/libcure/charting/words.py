@@ -29,6 +29,7 @@ __all__ = [
     "how_to_read",
     "made_for",
     "most_words",
+    "moves_most",
     "rests_on",
 ]
 
@@ -111,10 +112,17 @@ def _cautions(chart: ChartDocument, too_hot: int, hotter: int) -> list[str]:
 def _rests_on(chart: ChartDocument, dominant: str | None, violations: int) -> list[str]:
     found = _settings(chart)
     if dominant is not None:
-        key = _INPUTS.get(dominant)
-        found.append(chart.say("moves_most", name=chart.say(key) if key else dominant.lower()))
+        found.append(moves_most(chart, dominant))
     found.append(check_first(chart, violations) or chart.say("checked"))
     return found
+
+
+def moves_most(chart: ChartDocument, dominant: str | None) -> str:
+    """Which input moves the release time most; empty where none does."""
+    if dominant is None:
+        return ""
+    key = _INPUTS.get(dominant)
+    return chart.say("moves_most", name=chart.say(key) if key else dominant.lower())
 
 
 def check_first(chart: ChartDocument, violations: int) -> str:

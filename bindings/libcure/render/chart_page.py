@@ -20,7 +20,7 @@ from libcure.render.chart_look import (
     MonthLine,
     ReleaseColour,
     band_of,
-    celsius_range,
+    both_ranges,
     ground_axis,
     month_answers,
     month_lines,
@@ -42,14 +42,6 @@ _CROSS = (
 )
 _STRIPES = f"repeating-linear-gradient(-45deg,#8a5a30 0 1.5px,transparent 1.5px 7px),{SHORT_BACK}"
 PAGE = "chart.html"
-LOST = {
-    "not_in_hold": "not in the hold",
-    "vitrified": "vitrified short of the criterion",
-    "outside_model": "criterion met only where the model has no evidence",
-    "failed": "failed",
-    "gelled_before_held": "gelled before it was held",
-    "no_held_stage": "no held stage",
-}
 
 
 class _Cell(NamedTuple):
@@ -92,7 +84,7 @@ def html(result: ChartResult) -> str:
         PAGE, result=result, chart=chart, version=_core.__version__, estimated=_estimated(result), climate=chart.climate,
         how_to_read=words.how_to_read(chart), say=chart.say, publication=chart.publication, mark=_mark(chart),
         made_for=words.made_for(chart), between=words.between(chart), by_month=words.by_month(chart),
-        headline=words.headline(chart), key=_key(result),
+        headline=words.headline(chart), moves_most=words.moves_most(chart, result.dominant), key=_key(result),
         percentiles=PERCENTILES, corner=chart.axis(chart.rows).title, panels=list(_panels(result)), months=_months(result),
         question=_question(result), sensitivity=_sensitivity(result), checks=[check.text for check in checks_of(chart)],
         page=chart.page, paper={"Letter": "letter"}.get(chart.paper, chart.paper), print_points=_print_points(result),
@@ -126,14 +118,10 @@ def _estimated(result: ChartResult) -> str:
 
 def _key(result: ChartResult) -> list[tuple[str, str]]:
     """Backgrounds and what they mean."""
-    need = result.chart.need_min
-    never = (
-        f"{DO_NOT_USE}: no release in over 5 of 100 samples (NEVER, NOT IN …, NOT KNOWN), or gelled before the liner is held in "
-        "over 5 of 100 (TOO LATE, SETS TOO SOON)"
-    )
-    hot = f"{DO_NOT_USE}: TOO HOT, the resin gets hotter than resin, bladder or pipe can bear; °C: 95 % high side"
-    short = [(_STRIPES, f"SHORT: less than the {need:g} min that the crew needs")] if need else []
-    return [*((band.color, band.words(result.chart)) for band in RELEASE_COLOURS), *short, (_CROSS, never), (INK, hot)]
+    chart, need = result.chart, result.chart.need_min
+    never, hot = chart.say("page_stop"), chart.say("page_hot")
+    short = [(_STRIPES, chart.say("page_short", need=f"{need:g}"))] if need else []
+    return [*((band.color, band.words(chart)) for band in RELEASE_COLOURS), *short, (_CROSS, never), (INK, hot)]
 
 
 def _panels(result: ChartResult) -> Iterator[_Panel]:
@@ -179,41 +167,42 @@ def _cell(result: ChartResult, answer: Answer) -> _Cell:
 def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]]]:
     """Rows of the tool tip: name and the three percentiles in words; no release of a cell that must not be used."""
     shown = [
-        ("in place by", "in_place_min", False),
-        ("working time", "working_min", False),
-        ("first gel", "gel_first_min", False),
-        ("last gel", "gel_last_min", True),
-        ("release criterion met", "criterion_met_min", True),
+        ("tip_in_place", "in_place_min", False),
+        ("tip_working", "working_min", False),
+        ("tip_gel_first", "gel_first_min", False),
+        ("tip_gel_last", "gel_last_min", True),
+        ("tip_criterion", "criterion_met_min", True),
     ]
+    say = result.chart.say
     for name, key, up in shown[answer.in_place_min is None :] if answer.use else shown[1:4]:
-        yield name, [_minutes(float(v), up) for v in result.numbers[key][answer.index]]
+        yield say(name), [_minutes(result.chart, float(v), up) for v in result.numbers[key][answer.index]]
     yield (
-        "hottest resin",
+        say("tip_hottest"),
         [
-            f"{whole(v, up=True)} °C" if math.isfinite(v) else "not known"
+            f"{whole(v, up=True)} °C" if math.isfinite(v) else say("tip_unknown")
             for v in result.numbers["peak_temperature_C"][answer.index]
         ],
     )
 
 
-def _minutes(value: float, up: bool) -> str:
+def _minutes(chart: ChartDocument, value: float, up: bool) -> str:
     if not math.isfinite(value):
-        return "never"
+        return chart.say("number_never")
     return short_duration(whole(value, up=up))
 
 
 def _lines(result: ChartResult, answer: Answer) -> list[str]:
     """What the tool tip says below the percentiles."""
-    record = result.records[answer.index]
-    lines = [] if answer.use else [answer.release_text]
+    record, chart = result.records[answer.index], result.chart
+    lines = [] if answer.use else [words.code_words(chart, answer.release_text)]
     if record["working_point"]:
-        lines.append(f"Working time is decided at the {record['working_point']}.")
+        lines.append(chart.say("decided_work", place=_place(chart, record["working_point"])))
     if record["release_point"] and answer.use:
-        lines.append(f"Release is decided at the {record['release_point']}.")
+        lines.append(chart.say("decided_release", place=_place(chart, record["release_point"])))
     lost = {name: count for name, count in record["states"].items() if count and name != "reached"}
     if lost:
-        parts = ", ".join(f"{LOST[name]} {100.0 * count / result.chart.samples:.1f} %" for name, count in lost.items())
-        lines.append(f"Samples without a release: {parts}.")
+        parts = ", ".join(f"{chart.say(f'lost_{name}')} {100.0 * count / chart.samples:.1f} %" for name, count in lost.items())
+        lines.append(chart.say("lost", reasons=parts))
     if record["message"]:
         lines.append(record["message"])
     return lines
@@ -230,7 +219,7 @@ def _sensitivity(result: ChartResult) -> dict[str, Any] | None:
         shares = dict(zip(s.inputs, zip(*columns, strict=True), strict=True))
         for name in names:
             rows[name].append(_shares(*shares.get(name, (None, None, None))))
-    rows["variance of the"] = [s.release["measure"] for s in result.sensitivities]
+    rows[result.chart.say("page_variance")] = [s.release["measure"] for s in result.sensitivities]
     return {"heads": [result.where(s.index) for s in result.sensitivities], "rows": list(rows.items()), "runs": result.sensitivities[0].runs}
 
 
@@ -305,10 +294,10 @@ def _months(result: ChartResult) -> dict[str, Any] | None:
     axis, climate = ground_axis(result.chart), result.chart.climate
     if axis is None or climate is None:
         return None
-    depths = sorted({*DEPTHS_M, climate.depth_m})
+    depths, say = sorted({*DEPTHS_M, climate.depth_m}), result.chart.say
     with_work = resin_axis(result.chart) is not None
     data = {
-        "heads": ["", *(["in place by", "work"] if with_work else []), "release"],
+        "heads": ["", *([say("tip_in_place"), say("work")] if with_work else []), say("page_release")],
         "lines": {f"{depth:g}": [_month(result, axis, line, depth) for line in month_lines(result.chart, depth)] for depth in depths},
     }
     names = [line.month for line in month_lines(result.chart)]
@@ -316,18 +305,20 @@ def _months(result: ChartResult) -> dict[str, Any] | None:
 
 
 def _month(result: ChartResult, axis: Axis, line: MonthLine, depth: float) -> dict[str, Any]:
-    ground = celsius_range(*line.wall_C)
-    resin = f", resin and packer {celsius_range(*line.resin_C)}" if line.resin_C is not None else ""
+    say, first = result.chart.say, result.chart.temperature
+    ground = both_ranges(*line.wall_C, first=first)
+    resin = say("month_resin", span=both_ranges(*line.resin_C, first=first)) if line.resin_C is not None else ""
     if not line.on_chart:
-        read = "The chart does not reach from a colder to a warmer value: no release."
+        read = say("month_off")
     elif line.resin_C is None:
-        read = f"Read the release at {value_label(result.chart, axis, line.rows[0])}."
+        read = say("month_read", value=value_label(result.chart, axis, line.rows[0]))
     else:
-        read = "The worst of all cells that the month touches:"
+        read = say("month_worst")
     table = []
     for answer in month_answers(result, line) if line.on_chart else ():
         times = [answer.in_place, answer.work] if line.resin_C is not None else []
         told = [*times, answer.release]
         table.append([answer.where, *([f"{words.code_words(result.chart, DO_NOT_USE)}: {answer.stop}"] * len(told) if answer.stop else told)])
     rows = line.rows if axis.name == result.chart.rows else ()
-    return {"ground": ground, "rows": rows, "table": table, "words": f"{line.month}: ground {ground} at {depth:g} m{resin}. {read}"}
+    said = say("month_words", month=line.month, ground=ground, depth=f"{depth:g}", resin=resin, read=read)
+    return {"ground": ground, "rows": rows, "table": table, "words": said}
