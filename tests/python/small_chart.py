@@ -111,7 +111,8 @@ def changed(result, **records):
     for index, record in enumerate(found):
         change = records.get(f"cell_{index}", {})
         # What is printed is a bound of the side; of such records the side itself.
-        for side, key, place in (("release_bound_min", "criterion_met_min", -1), ("working_bound_min", "working_min", 0)):
+        bounds = (("release_bound_min", "criterion_met_min", -1), ("working_bound_min", "working_min", 0), ("peak_bound_C", "peak_temperature_C", -1))
+        for side, key, place in bounds:
             if key in change:
                 record[side] = change[key][place]
         record.update(change)

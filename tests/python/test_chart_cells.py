@@ -285,3 +285,15 @@ def test_months_vary_by_the_days_within_them():
         "Jan",
     ]
     assert "°C, " in sheet_texts(result) and "°F" in sheet_texts(result)
+
+
+def test_too_hot_carries_its_sampling_error(small_result):
+    """The bound decides and is what is printed; percentiles stay as they are."""
+    limit = small_result.limits_C[0, 0]
+    record = {"peak_temperature_C": [20.0, 30.0, limit - 1.0]}
+    below = changed(small_result, cell_0=record)
+    assert below.answers[0, 0].hot_word == ""
+    hot = changed(small_result, cell_0=record | {"peak_bound_C": limit + 0.4})
+    assert hot.answers[0, 0].hot_word == f"TOO HOT {int(limit + 1)} °C (95 %)" and not hot.answers[0, 0].use
+    for index, record in small_result.records.items():
+        assert record["peak_bound_C"] >= small_result.numbers["peak_temperature_C"][index][-1]

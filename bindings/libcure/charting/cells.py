@@ -275,6 +275,7 @@ def _cell(task: Task) -> Record:
         # What is printed: the sides with their own sampling error.
         "working_bound_min": _finite(lower_bound(working / 60.0)),
         "release_bound_min": _finite(upper_bound(safe.release_time_s / 60.0)),
+        "peak_bound_C": _finite(upper_bound(safe.peak_temperature_K - 273.15)),
         "too_late": int(np.count_nonzero(margin < 0.0)),
         "states": {
             name: int(np.count_nonzero(out.release_state == i)) for i, name in enumerate(ensemble.RELEASE_STATES)

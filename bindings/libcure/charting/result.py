@@ -209,9 +209,10 @@ class ChartResult:
     def _hot(self, index: tuple[int, ...]) -> str:
         """Words where the resin may get hotter than the bladder, the pipe or itself can bear; else empty.
 
-        The 95 % high side of the hottest resin point, which is on the safe side for its neighbours.
+        The 95 % high side of the hottest resin point with its sampling error, which is on the safe side for its neighbours.
         """
-        peak = float(self.numbers["peak_temperature_C"][index][-1])
+        bound = self.records[index]["peak_bound_C"]
+        peak = math.inf if bound is None else float(bound)
         if not peak > self.limits_C[index]:
             return ""
         if not math.isfinite(peak):

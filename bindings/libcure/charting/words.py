@@ -69,9 +69,9 @@ def code_words(chart: ChartDocument, text: str) -> str:
 def cautions(result: ChartResult) -> list[str]:
     """Those of the chart as a whole, and the general ones of each resin's verdict."""
     too_hot = sum(bool(answer.hot_word) for answer in result.answers.values())
-    peaks = result.numbers["peak_temperature_C"]
     hotter = sum(
-        bool(peaks[index][-1] > case.resin.temperature_max - ZERO_CELSIUS) for index, case in result.chart.cases.items()
+        (math.inf if (peak := result.records[index]["peak_bound_C"]) is None else peak) > case.resin.temperature_max - ZERO_CELSIUS
+        for index, case in result.chart.cases.items()
     )
     return _cautions(result.chart, too_hot, hotter)
 
