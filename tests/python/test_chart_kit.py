@@ -178,6 +178,18 @@ def test_a_booklet_has_an_index_and_a_page_for_each_value(tmp_path):
     assert "Liner 3 mm, Hardener: slow" in markup and markup.count("<caption>") == 4
 
 
+def test_a_booklet_may_go_by_what_the_crew_reads(tmp_path):
+    """A page for each wall: the whole chart says so, and each page says its wall in large print."""
+    wall = {"name": "wall", "title": "Wall", "unit": "°C", "sets": ["ground.temperature_C", "initial_temperature_C.pipe"], "values": [5, 15]}
+    liner = {"name": "liner", "title": "Liner", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3, 4]}
+    result = libcure.chart(small(axes=[wall, liner], layout={"pages": "wall", "rows": "liner"}))
+    assert "PIPE WALL → pages" in page.html(result)
+    for value, (_, one) in zip((5, 15), result.pages, strict=True):
+        assert f"PIPE WALL {value} °C" in sheet_texts(one)
+    result.save(tmp_path, kit=True)
+    assert len(PdfReader(tmp_path / "chart.pdf").pages) == 3
+
+
 def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):
     result = changed(small_result, cell_0={"too_late": 16}, cell_1={"peak_temperature_C": [20.0, 300.0, 999.0]})
     (_, figure), *others = chart_kit._labels(result)

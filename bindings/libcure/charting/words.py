@@ -170,7 +170,8 @@ def headline(chart: ChartDocument) -> str:
 def _reading(chart: ChartDocument, paths: tuple[str, ...], name: str) -> str:
     axis = next((a for a in chart.axes if any(path in a.sets for path in paths)), None)
     if axis is not None:
-        return f"→ {chart.say({chart.rows: 'rows', chart.columns: 'columns', chart.panels: 'panels'}[axis.name])}"
+        places = {chart.rows: "rows", chart.columns: "columns", chart.panels: "panels", chart.pages: "pages"}
+        return f"→ {chart.say(places[axis.name])}"
     values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
     return chart.say("as_below") if not values else both_degrees(values[0], values[-1], chart.temperature, chart.say("to"))
 
