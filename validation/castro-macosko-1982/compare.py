@@ -51,7 +51,7 @@ def compare() -> list[Comparison]:
                 computed,
                 "Pa s",
                 tolerance,
-                "published model",
+                "two codes",
             )
         )
     return rows

@@ -13,6 +13,7 @@ from libcure import zero_d
 from libcure.documents import read_object
 from libcure.validation import Comparison
 
+SUBJECT = "gel and pot life"
 SOURCE = "pipe maker's installation instructions"
 RESINS = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow")
 VOLUME, FILM = 6.8 * 29.5735e-6, 8.0  # 6.8 US fluid ounces [m3]; assumed film [W/(m2 K)]
@@ -71,12 +72,12 @@ def compare() -> list[Comparison]:
         rows.append(
             Comparison(SOURCE, f"pot life at {F[i]:g} °F over that at {F[j]:g} °F, {nearest()} in its can", life[i] / life[j],
                 can(nearest(), T[i])[2] / can(nearest(), T[j])[2], "1", rounding(life[i], life[j], step[i], step[j]),
-                "measured")
+                "another material", subject=SUBJECT)
         )  # fmt: skip
     hours = data["cure_time_h"].to_numpy()
     rows.append(
         Comparison(SOURCE, f"cure time at 60 °F over that at 70 °F, film of {nearest()}", hours[0] / hours[1],
-            film(nearest(), T[0]) / film(nearest(), T[1]), "1", rounding(hours[0], hours[1], 0.5, 0.5), "measured")
+            film(nearest(), T[0]) / film(nearest(), T[1]), "1", rounding(hours[0], hours[1], 0.5, 0.5), "another material", subject=SUBJECT)
     )  # fmt: skip
     return rows
 
