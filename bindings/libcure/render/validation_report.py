@@ -67,7 +67,7 @@ def _blocks(text: str) -> Iterator[tuple[str, str]]:
 
 ABOUT = (
     "Each tolerance comes from the source's own scatter. Only where a source's text says \"Order: tolerances first\" does the project's "
-    "history show that they were committed before the comparison. Rows stand in the order of their evidence. Misses are red, with the reason."
+    "history show that they were committed before the comparison. Sources stand in the order of their evidence. Misses are red, with the reason."
 )
 
 
@@ -106,14 +106,14 @@ def _calibration(report: Report) -> bytes | None:
     places = sorted(_places(report.banded), key=lambda pair: pair[1])
     if not places:
         return None
-    fig = Figure(figsize=(5.2, 0.9 + 0.16 * len(places)), layout="constrained")
+    fig = Figure(figsize=(5.2, 1.0 + 0.16 * len(places)), layout="constrained")
     ax = fig.subplots()
     ax.axvspan(-1, 1, color="0.93")
     ax.axvspan(-0.41, 0.41, color="0.85")
     for y, (row, x) in enumerate(places):
         ax.plot(min(max(x, -3.2), 3.2), y, "s" if row.blind else "o", ms=4, color=INK if abs(x) <= 1 else RED,
                 mfc="none" if row.evidence == "another material" else None)  # fmt: skip
-    ax.set(xlim=(-3.4, 3.4), yticks=range(len(places)), xlabel="measured value in its band: grey 50 % and 90 %\nopen: another material; square: blind")
+    ax.set(xlim=(-3.4, 3.4), yticks=range(len(places)), xlabel="measured value in its band\ngrey: 50 and 90 %; open: another material; square: blind")
     ax.set_yticklabels([textwrap.shorten(row.quantity, 52, placeholder=" ...") for row, _ in places], fontsize=6)
     buffer = io.BytesIO()
     fig.savefig(buffer, format="png", dpi=140, metadata={"Software": None})
@@ -129,17 +129,23 @@ def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
 def _html(report: Report, pictures: Mapping[str, bytes], summary: bytes | None) -> str:
     return html.filled(
         "validation.html", report=report, heading=TITLE, version=_core.__version__, about=ABOUT, ranks=_ranks(report),
-        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted, number=number, verdict=verdict,
+        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted, ordered=sorted(report.sources, key=_strength), number=number, verdict=verdict,
         blocks=lambda text: list(_blocks(text)), title=title, bands=_bands(report),
         calibration=html.picture(summary) if summary else "", ink=INK, red=RED, green=GREEN,
     )  # fmt: skip
+
+
+def _strength(source: Source) -> int:
+    """Rank of the strongest evidence of a source."""
+    ranks = list(EVIDENCE)
+    return min((ranks.index(row.evidence) for row in source.rows), default=len(ranks))
 
 
 def _row(pages: Pages, source: Source, row: Comparison) -> None:
     """A row as two lines of text, which a narrow page holds at a size that can be read."""
     relation = {"=": "", "<=": "at most ", ">=": "at least "}[row.relation]
     color = INK if row.passed else RED
-    pages.line(f"{row.quantity} ({row.source}): {verdict(source, row)}", color=color, bold=True, gap=0.3)
+    pages.line(f"{row.quantity} ({row.source}): {verdict(source, row)} ({row.evidence})", color=color, bold=True, gap=0.3)
     numbers = (
         f"{relation}{number(row.published)}, computed {number(row.computed)} {row.unit}; difference {row.difference:+.2g}, "
         f"tolerance {row.tolerance:.2g}"
@@ -192,18 +198,13 @@ def _write_pdf(report: Report, pictures: Mapping[str, bytes], summary: bytes | N
     with plot.style():
         pages = Pages(NARROW, MARGIN, POINTS)
         _first_pages(pages, report, summary)
-        for source in report.sources:
+        for source in sorted(report.sources, key=_strength):
             pages.turn()
             pages.line(source.title, 14.0, bold=True, gap=1.0)
             _blocks_on(pages, source.text)
             if source.id in pictures:
                 pages.picture(pictures[source.id], PICTURE)
             for row in source.rows:
-                _row(pages, source, row)
-        for meaning, pairs in _ranks(report):
-            pages.turn()
-            pages.heading(meaning)
-            for source, row in pairs:
                 _row(pages, source, row)
         if report.not_read:
             pages.turn()
