@@ -67,7 +67,7 @@ Evidence = Literal[
 
 EVIDENCE: dict[Evidence, str] = {
     "measured": "measured, and independent of what was put in",
-    "another material": "measured on another material than the model stands for: shows the family's range, validates no resin",
+    "another material": "measured, but on another material than the model stands for or in a set-up that had to be guessed: validates no resin",
     "calibration": "measured, but used for calibration, or echoing what was put in",
     "published model": "published model or rule reproduced, its authors' own numbers",
     "closed form": "closed form or certified value",

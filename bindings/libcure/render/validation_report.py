@@ -129,7 +129,8 @@ def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
 def _html(report: Report, pictures: Mapping[str, bytes], summary: bytes | None) -> str:
     return html.filled(
         "validation.html", report=report, heading=TITLE, version=_core.__version__, about=ABOUT, ranks=_ranks(report),
-        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted, ordered=sorted(report.sources, key=_strength), number=number, verdict=verdict,
+        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted,
+        ordered=sorted(report.sources, key=_strength), number=number, verdict=verdict,
         blocks=lambda text: list(_blocks(text)), title=title, bands=_bands(report),
         calibration=html.picture(summary) if summary else "", ink=INK, red=RED, green=GREEN,
     )  # fmt: skip
