@@ -113,7 +113,7 @@ def _calibration(report: Report) -> bytes | None:
     for y, (row, x) in enumerate(places):
         ax.plot(min(max(x, -3.2), 3.2), y, "s" if row.blind else "o", ms=4, color=INK if abs(x) <= 1 else RED,
                 mfc="none" if row.evidence == "another material" else None)  # fmt: skip
-    ax.set(xlim=(-3.4, 3.4), yticks=range(len(places)), xlabel="measured value in its band\ngrey: 50 and 90 %; open: another material; square: blind")
+    ax.set(xlim=(-3.4, 3.4), yticks=range(len(places)), xlabel="measured value in its band (grey: 50 and 90 %)\nopen: another material; square: blind")
     ax.set_yticklabels([textwrap.shorten(row.quantity, 52, placeholder=" ...") for row, _ in places], fontsize=6)
     buffer = io.BytesIO()
     fig.savefig(buffer, format="png", dpi=140, metadata={"Software": None})
