@@ -20,6 +20,7 @@ from libcure.errors import input_error
 
 __all__ = [
     "Material",
+    "basis",
     "ids",
     "is_path",
     "limit_C",
@@ -105,6 +106,13 @@ def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike])
     if not columns or len({len(column) for column in columns}) > 1:
         raise input_error("values", "columns of unlike length", "one number a sample in each", str(path))
     return _core.resin_samples(read_text(path), str(path), list(values), np.column_stack(columns))
+
+
+def basis(resin: _core.Resin) -> str:
+    """What the rate constants of a resin are, in words."""
+    if resin.estimated:
+        return "ESTIMATED constants"
+    return "constants transcribed at second hand" if resin.transcribed else "published constants"
 
 
 def rate_sources(name: str) -> str:

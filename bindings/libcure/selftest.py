@@ -23,7 +23,7 @@ def _models() -> str:
 
 def _isothermal() -> str:
     """The integrator against a quadrature: t = integral of d(alpha) / rate at constant temperature."""
-    resin = libcure.load_resin("polyurethane-baser-khakhar-1994")
+    resin = libcure.load_resin("polyurethane-program-constants")
     end, temperature, start = 600.0, 300.0, resin.initial_degree_of_cure
     alpha = float(resin.isothermal([temperature], [end], start)[0, 0])
     time, _ = quad(lambda a: 1.0 / resin.rate([temperature], [a])[0], start, alpha)

@@ -7,22 +7,30 @@ with units in the header, and ``compare.py`` with ``compare() -> list[Comparison
     libcure validate --out build
 
 Beside the folders may stand ``known_misses.json`` (rows that miss, with the reason), ``coverage.json``
-(which sources speak of which subject) and ``not_read.md`` (what was wanted and could not be read).
+(what users rely on, and what else is checked by which sources) and ``not_read.md`` (what was wanted and could not
+be read). A folder with ``prediction.json`` and no ``compare.py`` is a prediction that waits for its data.
+
+Scores are quantile scores (T. Gneiting, A.E. Raftery, J. Am. Stat. Assoc. 102, 2007, 359; from memory): proper, so
+that no band but the honest one has the lowest expected score.
 """
 
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import json
 import math
 import os
+import statistics
 import sys
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
 from typing import Any, Literal
+
+import numpy as np
 
 from libcure import _core, rendering
 from libcure.documents import models_folder, output_folder, read_object, read_text
@@ -31,34 +39,63 @@ from libcure.models import read_resin
 
 __all__ = [
     "EVIDENCE",
+    "Band",
+    "Calibration",
     "Comparison",
     "Evidence",
     "Report",
     "Source",
     "Subject",
+    "calibration",
     "find_folder",
     "load_script",
+    "normal_band",
     "number",
     "resin_variant",
     "run",
     "run_source",
+    "sampled_band",
+    "score",
     "sources",
     "verdict",
     "write_report",
 ]
 
-Evidence = Literal["measured", "published model", "closed form", "two codes", "from memory"]
+Evidence = Literal[
+    "measured", "another material", "calibration", "published model", "closed form", "two codes", "self-check", "from memory"
+]
 
 EVIDENCE: dict[Evidence, str] = {
-    "measured": "measured and published",
-    "published model": "published model, constants as transcribed",
+    "measured": "measured, and independent of what was put in",
+    "another material": "measured, but on another material than the model stands for or in a set-up that had to be guessed: validates no resin",
+    "calibration": "measured, but used for calibration, or echoing what was put in",
+    "published model": "published model or rule reproduced, its authors' own numbers",
     "closed form": "closed form or certified value",
-    "two codes": "agreement of two codes",
+    "two codes": "agreement of two codes, or of the library and arithmetic from the same constants",
+    "self-check": "this project's own files against themselves; counts for nothing",
     "from memory": "from memory or calibrated; counts for nothing by itself",
 }
 """Ranks of evidence, strongest first, with what each means."""
 
-MISSES, COVERAGE, NOT_READ = "known_misses.json", "coverage.json", "not_read.md"
+COUNTED = tuple(EVIDENCE)[:6]
+LEVELS = (0.05, 0.25, 0.5, 0.75, 0.95)
+ORDER = "Order: "
+FIRST = "tolerances first"
+
+Band = tuple[float, float, float, float, float]
+"""What is foretold, as its 5, 25, 50, 75 and 95 % quantiles, error of the measurement included."""
+
+MISSES, COVERAGE, NOT_READ, PREDICTION = "known_misses.json", "coverage.json", "not_read.md", "prediction.json"
+
+
+def normal_band(mean: float, sd: float) -> Band:
+    """Quantiles of a normal distribution."""
+    return tuple(statistics.NormalDist(mean, sd).inv_cdf(p) for p in LEVELS)  # type: ignore[return-value]
+
+
+def sampled_band(values: Any) -> Band:
+    """Quantiles of samples; what never happens is infinite."""
+    return tuple(float(q) for q in np.quantile(np.asarray(values, float), LEVELS))  # type: ignore[return-value]
 
 
 @dataclass(frozen=True)
@@ -77,6 +114,11 @@ class Comparison:
     relation: Literal["=", "<=", ">="] = "="
     """``<=``: the computed value must not pass the published bound by more than the tolerance."""
     note: str = ""
+    subject: str = ""
+    """Which of the subjects that users rely on (``coverage.json``) it speaks of."""
+    band: Band | None = None
+    blind: bool = False
+    """The band was committed before the data were looked for."""
 
     def __post_init__(self) -> None:
         if self.evidence not in EVIDENCE:
@@ -85,6 +127,8 @@ class Comparison:
             raise input_error("tolerance", str(self.tolerance), f"0 or more (row {self.quantity})")
         if self.relation not in ("=", "<=", ">="):
             raise input_error("relation", f'"{self.relation}"', "one of =, <=, >=")
+        if self.band is not None and not all(a <= b for a, b in itertools.pairwise(self.band)):
+            raise input_error("band", str(self.band), f"five rising quantiles (row {self.quantity})")
 
     @property
     def difference(self) -> float:
@@ -130,8 +174,13 @@ class Source:
 
     @property
     def counts(self) -> bool:
-        """Whether any row has evidence above memory."""
-        return any(row.evidence != "from memory" for row in self.rows)
+        """Whether any row has evidence that counts."""
+        return any(row.evidence in COUNTED for row in self.rows)
+
+    @property
+    def order(self) -> str:
+        """What its text says of when its tolerances were set; empty when it says nothing."""
+        return next((x.removeprefix(ORDER) for x in self.text.splitlines() if x.startswith(ORDER)), "")
 
     @property
     def unexpected(self) -> list[Comparison]:
@@ -141,13 +190,47 @@ class Source:
 
 @dataclass(frozen=True)
 class Subject:
-    """What a set of sources speaks of."""
+    """What users rely on (judged by rows that name it), or what else a set of sources speaks of."""
 
     name: str
-    wanted: int
-    """Sources wanted."""
-    sources: list[str]
+    sources: list[str] | None
+    """None: a subject of users."""
     note: str
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """How the stated bands of rows held."""
+
+    rows: int
+    half: float
+    """Share inside the 50 % bands."""
+    ninety: float
+    score: float
+    """Mean quantile score, each in tolerances."""
+    twice: float
+    """The same with bands twice as wide: lower when the bands are too narrow."""
+
+
+def score(published: float, band: Band) -> float:
+    """Quantile score of a band, in the unit of the row; 0 is perfect."""
+    losses = [((published < q) - p) * (q - published) for p, q in zip(LEVELS, band, strict=True)]
+    return 2.0 * math.fsum(losses) / len(losses)
+
+
+def calibration(rows: Iterable[Comparison]) -> Calibration | None:
+    """Of the rows that state a finite band, a tolerance and a measured value; None without any."""
+    banded = [(r.published, r.band, r.tolerance) for r in rows if r.band and r.relation == "=" and r.tolerance > 0]
+    banded = [x for x in banded if all(map(math.isfinite, (x[0], *x[1])))]
+    if not banded:
+        return None
+    wide = [(y, tuple(b[2] + 2.0 * (q - b[2]) for q in b), t) for y, b, t in banded]
+    n = len(banded)
+    return Calibration(
+        n, sum(b[1] <= y <= b[3] for y, b, _ in banded) / n, sum(b[0] <= y <= b[4] for y, b, _ in banded) / n,
+        math.fsum(score(y, b) / t for y, b, t in banded) / n,
+        math.fsum(score(y, b) / t for y, b, t in wide) / n,  # type: ignore[arg-type]
+    )  # fmt: skip
 
 
 @dataclass
@@ -158,10 +241,31 @@ class Report:
     subjects: list[Subject] = field(default_factory=list)
     not_read: str = ""
     """Text of ``not_read.md``."""
+    waiting: list[str] = field(default_factory=list)
+    """Titles of the predictions that wait for data."""
 
     def speaking(self, subject: Subject) -> list[Source]:
         """Its sources that ran and count."""
-        return [source for source in self.sources if source.id in subject.sources and source.counts]
+        return [source for source in self.sources if source.id in (subject.sources or []) and source.counts]
+
+    def measured(self, subject: str | None = None, evidence: Evidence = "measured") -> list[Comparison]:
+        """Rows measured (on another material, ...), of one subject or of all."""
+        return [r for _, r in self.rows if r.evidence == evidence and subject in (None, r.subject)]
+
+    @property
+    def uncovered(self) -> list[str]:
+        """What users rely on and no independent measurement speaks of."""
+        return [s.name for s in self.subjects if s.sources is None and not self.measured(s.name)]
+
+    @property
+    def banded(self) -> list[Comparison]:
+        """Rows against measurements that state a band."""
+        return [r for _, r in self.rows if r.band and r.evidence in ("measured", "another material")]
+
+    @property
+    def ordered(self) -> int:
+        """Sources whose tolerances were committed before the comparison."""
+        return sum(source.order == FIRST for source in self.sources)
 
     @property
     def rows(self) -> list[tuple[Source, Comparison]]:
@@ -175,15 +279,27 @@ class Report:
         """Every script ran, and every row passed or is named as a known miss."""
         return all(not source.error and not source.unexpected for source in self.sources)
 
+    def headline(self) -> str:
+        """How much of this is measured and independent, and what is not."""
+        own, other = self.measured(), self.measured(evidence="another material")
+        folders = len({s.id for s, r in self.rows if r.evidence == "measured"})
+        line = (
+            f"{len(own)} independent measured rows from {folders} sources, {sum(r.passed for r in own)} within tolerance; "
+            f"{len(other)} measured on other materials, {sum(r.passed for r in other)} within tolerance"
+        )
+        none = ", ".join(self.uncovered)
+        return line + (f". No independent measurement for: {none}" if none else "")
+
     def summary(self) -> str:
-        """One line with counts."""
-        rows = [row for _, row in self.rows]
-        passed, known = sum(row.passed for row in rows), sum(bool(s.reason(r)) and not r.passed for s, r in self.rows)
+        """Counts, the measured ones first."""
+        rows = [(s, r) for s, r in self.rows if r.evidence in COUNTED]
+        passed, known = sum(r.passed for _, r in rows), sum(bool(s.reason(r)) and not r.passed for s, r in rows)
         failed = sum(bool(source.error) for source in self.sources)
         counted = sum(source.counts for source in self.sources)
         line = (
-            f"{len(self.sources)} sources, {counted} of them with evidence above memory; {len(rows)} rows: "
-            f"{passed} within tolerance, {len(rows) - passed} outside ({known} of them known)"
+            f"{self.headline()}. {len(self.sources)} sources, {counted} of them with evidence that counts; {len(rows)} rows count: "
+            f"{passed} within tolerance, {len(rows) - passed} outside ({known} of them known). "
+            f"Tolerances were committed before the comparison in {self.ordered} sources; the others have no such proof"
         )
         return line + (f"; {failed} scripts did not run" if failed else "")
 
@@ -281,18 +397,31 @@ def coverage(folder: Path) -> list[Subject]:
     if not path.is_file():
         return []
     subjects = []
-    for i, entry in enumerate(read_object(path)["subjects"]):
-        for key in ("subject", "wanted", "sources", "note"):
-            if key not in entry:
-                raise input_error(f"subjects[{i}].{key}", "missing", "given", str(path))
-        subjects.append(Subject(entry["subject"], entry["wanted"], entry["sources"], entry["note"]))
+    document = read_object(path)
+    for key, needed in (("relied_on", ("subject", "note")), ("subjects", ("subject", "sources", "note"))):
+        for i, entry in enumerate(document.get(key, [])):
+            for name in needed:
+                if name not in entry:
+                    raise input_error(f"{key}[{i}].{name}", "missing", "given", str(path))
+            subjects.append(Subject(entry["subject"], entry.get("sources"), entry["note"]))
     return subjects
+
+
+def waiting(folder: Path) -> list[str]:
+    """Titles of folders with a prediction and no data yet, sorted by folder."""
+    found = sorted(p.parent for p in folder.glob(f"*/{PREDICTION}") if not (p.parent / "compare.py").is_file())
+    return [title(read_text(path / "source.md")) for path in found]
+
+
+def title(text: str) -> str:
+    """The first line of a text in Markdown."""
+    return text.partition("\n")[0].lstrip("# ").strip()
 
 
 def run_source(folder: Path, misses: Mapping[str, str] | None = None) -> Source:
     """Runs the script of one source; what stops it is kept in ``error``."""
     text = read_text(folder / "source.md")
-    source = Source(folder, text.partition("\n")[0].lstrip("# ").strip(), text, known_misses=dict(misses or {}))
+    source = Source(folder, title(text), text, known_misses=dict(misses or {}))
     try:
         source.script = load_script(folder / "compare.py")
         source.rows = source.script.compare()
@@ -330,7 +459,12 @@ def run(
         if progress is not None:
             progress(path.name, i, len(found))
         ran.append(run_source(path, misses.get(path.name)))
-    return Report(ran, subjects, not_read)
+    known = {subject.name for subject in subjects if subject.sources is None}
+    for source in ran:
+        for row in source.rows:
+            if row.subject and row.subject not in known:
+                raise input_error(f"subject of row {row.quantity}", f'"{row.subject}"', f"one of {COVERAGE}", str(source.folder))
+    return Report(ran, subjects, not_read, waiting(place))
 
 
 def number(x: float) -> str:
@@ -376,7 +510,5 @@ def write_report(
         for source, row in report.rows
         if not row.passed or source.reason(row)
     ]
-    for subject in report.subjects:
-        if (has := len(report.speaking(subject))) < subject.wanted:
-            lines.append(f"short: {subject.name}: {has} of {subject.wanted} sources wanted")
+    lines += [f"waits for data: {name}" for name in report.waiting]
     return report.ok, "\n".join([*lines, report.summary(), str(page), str(pdf)])

@@ -222,6 +222,7 @@ void bind_resin(py::module_& m) {
       .def_readonly("id", &Resin::id)
       .def_readonly("title", &Resin::title)
       .def_readonly("estimated", &Resin::estimated)
+      .def_readonly("transcribed", &Resin::transcribed)
       .def_readonly("initial_degree_of_cure", &Resin::initial_degree_of_cure)
       .def_readonly("alpha_gel", &Resin::alpha_gel)
       .def_readonly("heat_of_reaction", &Resin::heat_of_reaction)

@@ -215,7 +215,7 @@ def jobs():
         "sun, deadline": (HOT, {}, {"release_by": "2:30", **only}),
         "packer at 25 °C": (hot, {"initial_temperature_C.packer": 25}, only),
         "vinyl ester, too cold": (COLD, {"resin": "vinyl-ester-cold", "ground.temperature_C": 4}, few),
-        "bucket": (hot, {**slow, "initial_temperature_C": {**mild, "resin": 25}, "stages[0]": BUCKET, "stages[1].duration_min": 6}, few),
+        "bucket": (hot, {**slow, "initial_temperature_C": {**mild, "resin": 24}, "stages[0]": BUCKET, "stages[1].duration_min": 6}, few),
         "warm air": (hot, {**slow, "initial_temperature_C": {**mild, "resin": 16, "air": 38}, "stages[1].duration_min": 31, "stages[1].h_W_m2K": 25}, few),
         "ground water": (WATER, {}, {"release_by": "2:00", "resins": ["epoxy-amine-fast"]}),
         "warm ground": (COLD, {**medium, **warm}, {"working": "1:30", "release_by": "12:00", **few}),

@@ -95,6 +95,7 @@ def test_sources_are_run_and_ranked(folder: Path) -> None:
     assert [row.evidence for _, row in report.rows] == ["measured", "closed form"]
     assert report.sources[0].title == "A title & more"
     assert "1 sources" in report.summary() and "2 within tolerance, 0 outside" in report.summary()
+    assert report.headline().startswith("1 independent measured rows from 1 sources, 1 within tolerance; 0 measured on other")
 
 
 def test_an_unexpected_miss_is_not_ok(folder: Path) -> None:
@@ -193,35 +194,66 @@ def test_command_line(folder: Path, tmp_path_factory: pytest.TempPathFactory) ->
     assert done.returncode == 1 and (out / "new" / "validation.pdf").is_file()
 
 
-def test_report_says_what_is_covered_what_is_short_and_what_could_not_be_read(folder: Path) -> None:
-    subjects = [
-        {"subject": "lengths", "wanted": 1, "sources": ["one"], "note": "By hand."},
-        {"subject": "widths", "wanted": 2, "sources": ["one", "elsewhere"], "note": "None < found."},
-    ]
-    (folder / "coverage.json").write_text(json.dumps({"subjects": subjects}))
+def test_report_says_what_users_rely_on_what_is_missing_and_what_waits(folder: Path) -> None:
+    relied = [{"subject": "lengths", "note": "By hand."}, {"subject": "widths", "note": "None < found."}]
+    rest = [{"subject": "rulers", "sources": ["one", "elsewhere"], "note": "Wood."}]
+    (folder / "coverage.json").write_text(json.dumps({"relied_on": relied, "subjects": rest}))
     (folder / "not_read.md").write_text("# What could not be read\n\n- A table of widths & heights.\n")
-    (folder / "one" / "compare.py").write_text(
-        SCRIPT.format(computed=1.0) + "\ndef remarks():\n    return ['a solver is not here']\n"
-    )
+    (folder / "later").mkdir()
+    (folder / "later" / "source.md").write_text("# A depth to come\n")
+    (folder / "later" / "prediction.json").write_text("{}")
+    script = SCRIPT.format(computed=1.0) + "\ndef remarks():\n    return ['a solver is not here']\n"
+    (folder / "one" / "compare.py").write_text(script.replace('"measured")', '"measured", subject="lengths")'))
     report = validation.run(folder)
-    assert [len(report.speaking(subject)) for subject in report.subjects] == [1, 1]
+    assert report.uncovered == ["widths"] and report.waiting == ["A depth to come"]
+    assert "No independent measurement for: widths." in report.summary()
     assert report.sources[0].remarks == ["a solver is not here"]
     text = write(report, folder)[0].read_text()
-    assert re.search(r'<tr class="ok"><td>lengths', text) and re.search(r'<tr class="miss"><td>widths', text)
-    assert "a solver is not here" in text and "widths &amp; heights" in text and "None &lt; found." in text
+    assert re.search(r"<li><b>lengths", text) and re.search(r'<li class="miss"><b>widths', text)
+    for words in ("a solver is not here", "widths &amp; heights", "None &lt; found.", "A depth to come", "rulers"):
+        assert words in text
     good, said = validation.write_report(folder, folder)
-    assert good and "short: widths: 1 of 2 sources wanted" in said and "a solver is not here" in said
-    (folder / "coverage.json").write_text('{"subjects": [{"subject": "lengths", "wanted": 1}]}')
+    assert good and "waits for data: A depth to come" in said and "a solver is not here" in said
+    (folder / "coverage.json").write_text(json.dumps({"relied_on": relied[1:]}))
+    with pytest.raises(libcure.CureError, match="lengths"):
+        validation.run(folder)
+    (folder / "coverage.json").write_text('{"subjects": [{"subject": "lengths", "note": ""}]}')
     with pytest.raises(libcure.CureError, match="sources"):
         validation.run(folder)
 
 
-def test_a_source_from_memory_alone_does_not_count(folder: Path) -> None:
-    (folder / "one" / "compare.py").write_text(
-        SCRIPT.format(computed=1.0).replace("measured", "from memory").replace("closed form", "from memory")
-    )
+@pytest.mark.parametrize("evidence", ["from memory", "self-check"])
+def test_rows_that_prove_nothing_do_not_count(folder: Path, evidence: str) -> None:
+    (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=1.0).replace("measured", evidence))
     report = validation.run(folder)
-    assert not report.sources[0].counts and ", 0 of them with evidence above memory" in report.summary()
+    assert not report.measured() and "1 rows count" in report.summary()
+
+
+def test_bands_are_scored_by_their_quantiles(folder: Path) -> None:
+    band = validation.normal_band(0.0, 1.0)
+    assert band[2] == 0.0 and band[4] == pytest.approx(1.6449, abs=1e-4) and band[0] == pytest.approx(-band[4])
+    # By hand: a certain and right forecast has no loss; a certain one that is 1 off loses 1 (2 x the mean level).
+    assert validation.score(3.0, (3.0,) * 5) == 0.0
+    assert validation.score(4.0, (3.0,) * 5) == pytest.approx(1.0) and validation.score(2.0, (3.0,) * 5) == pytest.approx(1.0)
+    truths = np.random.default_rng(5).normal(size=4000)  # fixed draws
+    expected = [
+        np.mean([validation.score(y, validation.normal_band(0.0, sd)) for y in truths]) for sd in (0.5, 0.8, 1.0, 1.25, 2.0)
+    ]
+    assert int(np.argmin(expected)) == 2  # proper: the honest band scores best
+    rows = [Comparison("s", f"q{i}", float(y), 0.0, "K", 2.0, "measured", band=band) for i, y in enumerate(truths)]
+    found = validation.calibration(rows)
+    assert found is not None and found.rows == 4000
+    # Four standard deviations of a binomial share.
+    assert found.half == pytest.approx(0.5, abs=0.032) and found.ninety == pytest.approx(0.9, abs=0.019)
+    assert found.score == pytest.approx(expected[2] / 2.0) and found.twice == pytest.approx(expected[4] / 2.0)
+    assert validation.calibration([row(10.0)]) is None
+    with pytest.raises(libcure.CureError, match="band"):
+        Comparison("s", "q", 1.0, 1.0, "K", 1.0, "measured", band=(1.0, 0.0, 2.0, 3.0, 4.0))
+    (folder / "one" / "compare.py").write_text(
+        SCRIPT.format(computed=1.0).replace('"measured")', '"measured", band=(0.5, 0.9, 1.1, 1.2, 1.3), blind=True)')
+    )
+    text = write(validation.run(folder), folder)[0].read_text()
+    assert "100 % inside their 50 % band" in text and "band committed before the data were looked for: 1" in text
 
 
 # What the sources of this project share.

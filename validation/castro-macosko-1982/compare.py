@@ -21,7 +21,7 @@ def resins() -> dict[str, libcure.Resin]:
     found = {}
     for name, eta0, E, A, B, gel in pd.read_csv(HERE / "constants.csv").itertuples(index=False):
         found[name] = resin_variant(
-            "polyurethane-baser-khakhar-1994",
+            "polyurethane-program-constants",
             {
                 "viscosity": {
                     "eta0": quantity(eta0, "Pa s"),
@@ -51,7 +51,7 @@ def compare() -> list[Comparison]:
                 computed,
                 "Pa s",
                 tolerance,
-                "published model",
+                "two codes",
             )
         )
     return rows

@@ -27,7 +27,7 @@ def kelvin(quantity: dict[str, Any]) -> float:
 
 def evidence(outcome: dict[str, Any]) -> Evidence:
     if "calibration" in outcome["where"]:
-        return "from memory"
+        return "self-check"
     return "closed form" if outcome["where"].startswith("closed form") else "two codes"
 
 

@@ -78,7 +78,7 @@ def compare() -> list[Comparison]:
                 Tg(resin, alpha),
                 "°C",
                 0.01,
-                "published model",
+                "two codes",
             )
         )
     return rows

@@ -28,7 +28,7 @@ def gel_times(name: str) -> np.ndarray:
 def compare() -> list[Comparison]:
     return [
         Comparison(SOURCE, f"energy of the gel time, 20 to 60 °C, {name}", 58.5,
-            float(np.polyfit(1 / T, np.log(gel_times(name)), 1)[0]) * R / 1e3, "kJ/mol", 2.6, "measured")
+            float(np.polyfit(1 / T, np.log(gel_times(name)), 1)[0]) * R / 1e3, "kJ/mol", 2.6, "calibration")
         for name in RESINS
     ]  # fmt: skip
 

@@ -39,7 +39,7 @@ def compare() -> list[Comparison]:
     for T, t, alpha in data.itertuples(index=False):
         computed = resin.isothermal([T + 273.15], [60.0 * t], 0.0)[0, 0]
         rows.append(
-            Comparison(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 2e-3, "published model")
+            Comparison(SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 2e-3, "two codes")
         )
     document = json.loads((libcure.models_folder() / "resins" / f"{NAME}.json").read_text())
     rate_document = document["rate"]
@@ -53,7 +53,7 @@ def compare() -> list[Comparison]:
             float(second.isothermal([423.15], [600.0], 0.0)[0, 0]),
             "1",
             2e-3,
-            "published model",
+            "two codes",
         )
     )
     none = {"kind": "insulated"}

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.optimize import brentq
 
 import libcure
-from libcure.validation import Comparison
+from libcure.validation import Comparison, normal_band
 
 STATIONS = ("Bedford", "Manhattan")
 TOP, ASKED = 20, 100  # depths [cm]
@@ -77,15 +77,16 @@ def compare() -> list[Comparison]:
         data = foretold(station)
         for _, row in data[data["month"].isin((1, 4, 7, 10))].iterrows():
             what = f"{station}, 1 m deep, {row['year']:.0f}-{row['month']:02.0f}, not fitted"
-            rows.append(Comparison(source, what, row[ASKED], row["ours"], "°C", MONTH, "measured"))
+            rows.append(Comparison(source, what, row[ASKED], row["ours"], "°C", MONTH, "measured", subject="ground",
+                band=normal_band(row["ours"], MONTH / 2)))
         worst = data.loc[(data[ASKED] - data["ours"]).abs().idxmax()]
         what = f"{station}, 1 m deep, worst of {len(data)} months of 2014 and 2015 ({worst['year']:.0f}-{worst['month']:02.0f})"
-        rows.append(Comparison(source, what, worst[ASKED], worst["ours"], "°C", MONTH, "measured"))
+        rows.append(Comparison(source, what, worst[ASKED], worst["ours"], "°C", MONTH, "measured", subject="ground"))
         fine = np.arange(0.0, YEAR, 0.01)
         coldest = float(fine[ground(station, ASKED, fine, diffusivity(station)).argmin()])
         delay = wave(station, ASKED)[2] - wave(station, TOP)[2]
         ours = coldest - wave(station, TOP)[2]
-        rows.append(Comparison(source, f"{station}, delay of the wave from 20 to 100 cm", delay, ours, "days", DELAY, "measured"))
+        rows.append(Comparison(source, f"{station}, delay of the wave from 20 to 100 cm", delay, ours, "days", DELAY, "measured", subject="ground"))
     return rows
 
 

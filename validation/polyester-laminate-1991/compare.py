@@ -36,7 +36,7 @@ def compare() -> list[Comparison]:
         computed = resin.isothermal([T + 273.15], [60.0 * t], 1e-4)[0, 0]
         rows.append(
             Comparison(
-                SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 0.002, "published model"
+                SOURCE, f"conversion after {t:g} min at {T:g} °C", alpha, float(computed), "1", 0.002, "two codes"
             )
         )
     none = {"kind": "insulated"}

@@ -11,8 +11,10 @@ import pandas as pd
 import libcure
 from libcure import zero_d
 from libcure.documents import read_object
-from libcure.validation import Comparison
+from libcure.validation import Comparison, load_script, sampled_band
 
+samples = load_script(Path(__file__).parents[1] / "sampled_resins.py").samples
+SUBJECT = "gel and pot life"
 SOURCE = "pipe maker's installation instructions"
 RESINS = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow")
 VOLUME, FILM = 6.8 * 29.5735e-6, 8.0  # 6.8 US fluid ounces [m3]; assumed film [W/(m2 K)]
@@ -29,9 +31,9 @@ def table() -> pd.DataFrame:
 
 
 @cache
-def can(name: str, T: float) -> tuple[np.ndarray, np.ndarray, float]:
-    """Times [s] and temperatures [K] of the can from T [K], and its pot life [s]."""
-    resin = libcure.load_resin(name)
+def can(name: str, T: float, sample: int | None = None) -> tuple[np.ndarray, np.ndarray, float]:
+    """Times [s] and temperatures [K] of the can from T [K], and its pot life [s]; of the resin or of one of its samples."""
+    resin = libcure.load_resin(name) if sample is None else samples(name)[sample]
     limit = read_object(libcure.models_folder() / "resins" / f"{name}.json")["working_limit"]["viscosity"]["value"]
     radius = (VOLUME / (2 * math.pi)) ** (1 / 3)
     times = np.linspace(0, 5 * 3600, 9001)
@@ -57,6 +59,11 @@ def film(name: str, T: float) -> float:
     return float(np.interp(alpha_min, alpha, times)) if alpha[-1] >= alpha_min else math.nan
 
 
+def ratios(T: float, T_over: float) -> list[float]:
+    """Pot life at one temperature over that at another [K], for samples of the nearest resin."""
+    return [can(nearest(), T, i)[2] / can(nearest(), T_over, i)[2] for i in range(32)]
+
+
 def rounding(a: float, b: float, step_a: float, step_b: float) -> float:
     """What half steps of rounding make of the ratio a/b."""
     return a / b * math.hypot(step_a / a, step_b / b)
@@ -71,12 +78,12 @@ def compare() -> list[Comparison]:
         rows.append(
             Comparison(SOURCE, f"pot life at {F[i]:g} °F over that at {F[j]:g} °F, {nearest()} in its can", life[i] / life[j],
                 can(nearest(), T[i])[2] / can(nearest(), T[j])[2], "1", rounding(life[i], life[j], step[i], step[j]),
-                "measured")
+                "another material", subject=SUBJECT, band=sampled_band(ratios(T[i], T[j])))
         )  # fmt: skip
     hours = data["cure_time_h"].to_numpy()
     rows.append(
         Comparison(SOURCE, f"cure time at 60 °F over that at 70 °F, film of {nearest()}", hours[0] / hours[1],
-            film(nearest(), T[0]) / film(nearest(), T[1]), "1", rounding(hours[0], hours[1], 0.5, 0.5), "measured")
+            film(nearest(), T[0]) / film(nearest(), T[1]), "1", rounding(hours[0], hours[1], 0.5, 0.5), "another material", subject=SUBJECT)
     )  # fmt: skip
     return rows
 

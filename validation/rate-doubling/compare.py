@@ -64,7 +64,7 @@ def compare() -> list[Comparison]:
         middle, half = (57.5, 4.5) if name in EPOXY else (50.0, 12.0)
         source = "Thermochim. Acta 2006" if name in EPOXY else "J. Appl. Polym. Sci. 2006"
         rows.append(
-            Comparison(source, f"{name}: activation energy of the gel time", middle, E, "kJ/mol", half, "published model")
+            Comparison(source, f"{name}: activation energy of the gel time", middle, E, "kJ/mol", half, "calibration")
         )
     for T1, E in ((10, 47.84), (20, 51.22), (25, 52.95)):
 

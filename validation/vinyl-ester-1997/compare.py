@@ -41,7 +41,7 @@ def compare() -> list[Comparison]:
         rows.append(Comparison(COOK, what, 11.0, above, "K", 3.0, "from memory"))
     ambient = np.array([20.0, 25.0])
     day, week = cured(ambient, np.array([DAY, 7 * DAY]))[1].T
-    rows.append(Comparison(COOK, "Tg above the cure temperature after a day at 20 °C", 11.0, float(day[0]), "K", 3.0, "measured"))
+    rows.append(Comparison(COOK, "Tg above the cure temperature after a day at 20 °C", 11.0, float(day[0]), "K", 3.0, "calibration"))
     for T, above in zip(ambient, week, strict=True):
         what = f"Tg by DMTA after a week at {T:g} °C"
         rows.append(Comparison(HERZOG, what, 60.0, float(T + above) + DYNAMIC, "°C", 10.0, "from memory", note="calibrated"))

@@ -34,8 +34,7 @@ def run(model: str | None, plot: Path | None, temperatures: str, console: Consol
     for name in models.ids("resins"):
         resin = models.load_resin(name)
         low, high = resin.temperature_min - ZERO_CELSIUS, resin.temperature_max - ZERO_CELSIUS
-        basis = "ESTIMATED constants" if resin.estimated else "published constants"
-        console.print(Text.assemble((name, "bold"), f"  {basis}, valid {low:.0f} to {high:.0f} {degree}"))
+        console.print(Text.assemble((name, "bold"), f"  {models.basis(resin)}, valid {low:.0f} to {high:.0f} {degree}"))
         console.print(Padding(Text(one_line(resin.title), "dim"), (0, 0, 0, 2)))
         console.print(Padding(Text(f"rate constants: {models.rate_sources(name)}", "dim"), (0, 0, 0, 2)))
     console.print()

@@ -49,7 +49,7 @@ def describe(name: str) -> Group:
     resin = models.load_resin(name)
     document = documents.read_object(models.resin_path(name))
     low, high = resin.temperature_min - ZERO_CELSIUS, resin.temperature_max - ZERO_CELSIUS
-    status = "ESTIMATED: not for planning a real job" if resin.estimated else "published constants"
+    status = models.basis(resin) + (": not for planning a real job" if resin.estimated else "")
     head = Text.assemble((f"{document.get('id', name)}\n", "bold"), f"{document.get('title', '')}\n", f"{status}; ",
                          f"valid {low:.0f} to {high:.0f} °C, up to {100 * resin.alpha_max:.0f} % cure\n")
     table = Table(box=None, pad_edge=False, header_style="dim")
@@ -107,8 +107,7 @@ def draw(name: str, temperatures: str = "") -> Figure:
     for ax in (ax_rate, ax_alpha, ax_Tg, ax_eta):
         ax.grid(color="0.9")
         ax.spines[["top", "right"]].set_visible(False)
-    status = "ESTIMATED model" if resin.estimated else "published constants"
-    figure.suptitle(f"{document.get('title', name)}\n{status}; not claimed representative of any product", fontsize=10)
+    figure.suptitle(f"{document.get('title', name)}\n{models.basis(resin)}; not claimed representative of any product", fontsize=10)
     return figure
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping
+import math
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +15,8 @@ from libcure import _core
 from libcure.documents import replacing
 from libcure.errors import input_error, one_line
 from libcure.render import html, plot
-from libcure.render.pages import ACROSS, DIM, INK, Column, Pages
-from libcure.validation import EVIDENCE, Comparison, Report, Source, number, verdict
+from libcure.render.pages import INK, Pages
+from libcure.validation import EVIDENCE, Comparison, Report, Source, calibration, number, title, verdict
 
 if TYPE_CHECKING:
     import os
@@ -22,8 +24,9 @@ if TYPE_CHECKING:
 __all__ = ["write"]
 
 RED, GREEN = "#B00020", "#006B4F"
-MARGIN, POINTS = 12.0, 8.0
-PICTURE = 98.0  # most height [mm]
+NARROW = (108.0, 192.0)  # mm: fills the screen of a phone, so that 8 points can be read on it
+MARGIN, POINTS = 6.0, 8.0
+PICTURE = 130.0  # most height [mm]
 TITLE = "libcure against published results"
 
 
@@ -62,14 +65,59 @@ def _blocks(text: str) -> Iterator[tuple[str, str]]:
             paragraph.append(line.removeprefix("- ").removeprefix("## ").strip())
 
 
-def _title(text: str) -> str:
-    return text.partition("\n")[0].lstrip("# ").strip()
-
-
 ABOUT = (
-    "Each tolerance comes from the source's own scatter and was set before comparing, unless the source's text says that it was not. "
-    "Rows stand in the order of their evidence. Misses are red, with the reason."
+    "Each tolerance comes from the source's own scatter. Only where a source's text says \"Order: tolerances first\" does the project's "
+    "history show that they were committed before the comparison. Sources stand in the order of their evidence. Misses are red, with the reason."
 )
+
+
+def _bands(report: Report) -> str:
+    """How stated bands held, in words."""
+    rows = report.banded
+    words = []
+    for name, some in (
+        ("All rows that state a band", rows),
+        ("independent", [r for r in rows if r.evidence == "measured"]),
+        ("on other materials", [r for r in rows if r.evidence == "another material"]),
+        ("band committed before the data were looked for", [r for r in rows if r.blind]),
+    ):
+        if (c := calibration(some)) is not None:
+            words.append(
+                f"{name}: {c.rows}, of them {100 * c.half:.0f} % inside their 50 % band and {100 * c.ninety:.0f} % inside their 90 % band; "
+                f"quantile score {c.score:.2f} tolerances ({c.twice:.2f} with bands twice as wide; less is better)"
+            )
+    return ". ".join(words) + "." if words else ""
+
+
+def _places(rows: Sequence[Comparison]) -> list[tuple[Comparison, float]]:
+    """Where each measured value stands in its band: 0 at the middle, -1 and 1 at the ends of the 90 % band."""
+    found = []
+    for row in rows:
+        assert row.band is not None
+        low, _, middle, _, high = row.band
+        width = (high - middle) if row.published >= middle else (middle - low)
+        if math.isfinite(width) and width > 0:
+            found.append((row, (row.published - middle) / width))
+    return found
+
+
+def _calibration(report: Report) -> bytes | None:
+    """Picture of where measured values stand in the bands foretold; None without any."""
+    places = sorted(_places(report.banded), key=lambda pair: pair[1])
+    if not places:
+        return None
+    fig = Figure(figsize=(5.2, 1.0 + 0.16 * len(places)), layout="constrained")
+    ax = fig.subplots()
+    ax.axvspan(-1, 1, color="0.93")
+    ax.axvspan(-0.41, 0.41, color="0.85")
+    for y, (row, x) in enumerate(places):
+        ax.plot(min(max(x, -3.2), 3.2), y, "s" if row.blind else "o", ms=4, color=INK if abs(x) <= 1 else RED,
+                mfc="none" if row.evidence == "another material" else None)  # fmt: skip
+    ax.set(xlim=(-3.4, 3.4), yticks=range(len(places)), xlabel="measured value in its band (grey: 50 and 90 %)\nopen: another material; square: blind")
+    ax.set_yticklabels([textwrap.shorten(row.quantity, 52, placeholder=" ...") for row, _ in places], fontsize=6)
+    buffer = io.BytesIO()
+    fig.savefig(buffer, format="png", dpi=140, metadata={"Software": None})
+    return buffer.getvalue()
 
 
 def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
@@ -78,36 +126,33 @@ def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
     return [(meaning, pairs) for meaning, pairs in ranks if pairs]
 
 
-def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
+def _html(report: Report, pictures: Mapping[str, bytes], summary: bytes | None) -> str:
     return html.filled(
         "validation.html", report=report, heading=TITLE, version=_core.__version__, about=ABOUT, ranks=_ranks(report),
-        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, number=number, verdict=verdict,
-        blocks=lambda text: list(_blocks(text)), title=_title, ink=INK, red=RED, green=GREEN,
+        pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted,
+        ordered=sorted(report.sources, key=_strength), number=number, verdict=verdict,
+        blocks=lambda text: list(_blocks(text)), title=title, bands=_bands(report),
+        calibration=html.picture(summary) if summary else "", ink=INK, red=RED, green=GREEN,
     )  # fmt: skip
 
 
-COLUMNS = (
-    Column(0.0, 50.0),
-    Column(52.0, 112.0),
-    Column(182.0, 18.0, right=True),
-    Column(202.5, 20.0, right=True),
-    Column(223.0, 20.0, right=True),
-    Column(242.5, 19.0, right=True),
-    Column(245.5, 14.0),
-    Column(260.5, 11.0),
-)
-HEAD = ("Source", "Quantity", "Published", "Computed", "Difference", "Tolerance", "Unit", "")
-SMALL = 6.5  # points, of the rows
+def _strength(source: Source) -> int:
+    """Rank of the strongest evidence of a source."""
+    ranks = list(EVIDENCE)
+    return min((ranks.index(row.evidence) for row in source.rows), default=len(ranks))
 
 
 def _row(pages: Pages, source: Source, row: Comparison) -> None:
-    relation = {"=": "", "<=": "≤ ", ">=": "≥ "}[row.relation]
+    """A row as two lines of text, which a narrow page holds at a size that can be read."""
+    relation = {"=": "", "<=": "at most ", ">=": "at least "}[row.relation]
+    color = INK if row.passed else RED
+    pages.line(f"{row.quantity} ({row.source}): {verdict(source, row)} ({row.evidence})", color=color, bold=True, gap=0.3)
+    numbers = (
+        f"{relation}{number(row.published)}, computed {number(row.computed)} {row.unit}; difference {row.difference:+.2g}, "
+        f"tolerance {row.tolerance:.2g}"
+    )
     why = _why(source, row)
-    cells = (
-        row.source, f"{row.quantity}\n{why}" if why else row.quantity, relation + number(row.published), number(row.computed),
-        f"{row.difference:+.2g}", f"{row.tolerance:.2g}", row.unit, verdict(source, row),
-    )  # fmt: skip
-    pages.row(COLUMNS, cells, SMALL, INK if row.passed else RED, head=HEAD)
+    pages.line(f"{numbers}. {why}" if why else numbers, color=color)
 
 
 def _blocks_on(pages: Pages, text: str) -> None:
@@ -116,7 +161,7 @@ def _blocks_on(pages: Pages, text: str) -> None:
         pages.line(part, bold=kind == "h4", bullet="-" if kind == "li" else "")
 
 
-def _first_pages(pages: Pages, report: Report) -> None:
+def _first_pages(pages: Pages, report: Report, summary: bytes | None) -> None:
     """What ran, and what is covered."""
     pages.line(TITLE, 16.0, bold=True, gap=2.0)
     pages.line(f"libcure {_core.__version__}. {report.summary()}.")
@@ -126,35 +171,45 @@ def _first_pages(pages: Pages, report: Report) -> None:
             pages.line(f"{source.id} did not run: {source.error}", color=RED, bold=True)
         for remark in source.remarks:
             pages.line(f"{source.id}: {remark}", bold=True)
-    if report.subjects:
-        pages.heading("What is covered")
+    if relied := [subject for subject in report.subjects if subject.sources is None]:
+        pages.heading("What users rely on")
+        for subject in relied:
+            own, other = report.measured(subject.name), report.measured(subject.name, "another material")
+            words = f"{subject.name}: {_counted(own)} independent, {_counted(other)} on other materials. {subject.note}"
+            pages.line(words, color=INK if own else RED, bold=not own, bullet="-")
+    if summary is not None:
+        pages.heading("How the stated bands held")
+        pages.line(_bands(report))
+        pages.picture(summary, PICTURE)
+    for name in report.waiting:
+        pages.line(f"A prediction that waits for data: {name}", bullet="-")
+    pages.heading("What else is checked")
     for subject in report.subjects:
-        found = report.speaking(subject)
-        short = len(found) < subject.wanted
-        names = ", ".join(source.id for source in found) or "none"
-        words = f"{subject.name}: {len(found)} sources, {subject.wanted} wanted ({names}). {subject.note}"
-        pages.line(words, color=RED if short else INK, bold=short, bullet="-")
+        if subject.sources is not None:
+            names = ", ".join(source.id for source in report.speaking(subject)) or "none"
+            pages.line(f"{subject.name}: {names}. {subject.note}", bullet="-")
 
 
-def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> None:
+def _counted(rows: Sequence[Comparison]) -> str:
+    """How many rows, and how many within tolerance."""
+    return f"{len(rows)} rows ({sum(row.passed for row in rows)} within tolerance)" if rows else "no row"
+
+
+def _write_pdf(report: Report, pictures: Mapping[str, bytes], summary: bytes | None, path: Path) -> None:
     with plot.style():
-        pages = Pages(ACROSS, MARGIN, POINTS)
-        _first_pages(pages, report)
-        for meaning, pairs in _ranks(report):
-            pages.room(20.0)
-            pages.heading(meaning)
-            pages.row(COLUMNS, HEAD, SMALL, DIM)
-            for source, row in pairs:
-                _row(pages, source, row)
-        for source in report.sources:
+        pages = Pages(NARROW, MARGIN, POINTS)
+        _first_pages(pages, report, summary)
+        for source in sorted(report.sources, key=_strength):
             pages.turn()
-            pages.line(source.title, 11.0, bold=True, gap=1.0)
+            pages.line(source.title, 14.0, bold=True, gap=1.0)
             _blocks_on(pages, source.text)
             if source.id in pictures:
                 pages.picture(pictures[source.id], PICTURE)
+            for row in source.rows:
+                _row(pages, source, row)
         if report.not_read:
             pages.turn()
-            pages.line(_title(report.not_read), 11.0, bold=True, gap=1.0)
+            pages.line(title(report.not_read), 11.0, bold=True, gap=1.0)
             _blocks_on(pages, report.not_read)
         pages.foot("libcure: validation")
         pages.save(path, "libcure: validation")
@@ -177,9 +232,10 @@ def write(report: Report, out: str | os.PathLike[str]) -> tuple[Path, Path]:
     if not folder.is_dir():
         raise input_error("--out", f'"{folder}"', "a folder that exists")
     pictures = {source.id: png for source in report.sources if (png := _picture(source)) is not None}
+    summary = _calibration(report)
     page, pdf = folder / "validation.html", folder / "validation.pdf"
     with replacing(page) as temporary:
-        temporary.write_text(_html(report, pictures), encoding="utf-8")
+        temporary.write_text(_html(report, pictures, summary), encoding="utf-8")
     with replacing(pdf) as temporary:
-        _write_pdf(report, pictures, temporary)
+        _write_pdf(report, pictures, summary, temporary)
     return page, pdf

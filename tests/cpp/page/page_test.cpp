@@ -22,6 +22,7 @@ namespace cure::page {
 namespace {
 
 using testing::HasSubstr;
+using testing::Not;
 
 std::filesystem::path const models = std::filesystem::path(LIBCURE_SOURCE_DIR) / "models";
 constexpr double never = std::numeric_limits<double>::infinity();
@@ -223,6 +224,34 @@ TEST(Page, MarksARowWithoutRelease) {
   auto const p = page_of(c, point_answer(c));
   EXPECT_EQ(row(p, "Criterion met").time, "NEVER: vitrified");
   EXPECT_EQ(row(p, "Criterion met").mark, Mark::bad);
+}
+
+TEST(Page, SaysWhoSetTheCriterionAndMindsOneThatIsWeaker) {
+  auto const reasons = [](process::Case const& c) {
+    auto const p = page_of(c, point_answer(c));
+    std::string text;
+    for (auto const& reason : p.reasons) text += reason.code + ": " + reason.text + "\n";
+    for (auto const& caution : p.cautions) text += "(" + caution.code + ": " + caution.text + ")\n";
+    return text;
+  };
+  auto c = cold();
+  EXPECT_THAT(reasons(c), Not(HasSubstr("criterion_")));  // the usual words have it
+  c.release.bears.factor = 1.5;
+  EXPECT_THAT(reasons(c), HasSubstr("criterion_weakened: The case asks less of the release than "
+                                    "this library does: 1.5 instead of 2 times the load."));
+  c = cold();
+  c.release.by = process::ReleaseBy::conversion;
+  c.release.alpha_min = c.resin.release_alpha_min;
+  c.release.Tg_margin = c.resin.release_Tg_margin;
+  EXPECT_THAT(reasons(c), HasSubstr("(criterion_of_case: The case set the release criterion, not "
+                                    "this library: "));
+  EXPECT_THAT(reasons(c), Not(HasSubstr("criterion_weakened")));
+  c.release.alpha_min = c.resin.release_alpha_min - 0.1;
+  EXPECT_THAT(reasons(c),
+              HasSubstr("criterion_weakened: The case asks less of the release than the "
+                        "resin's model does: "));
+  auto const a = point_answer(c);
+  EXPECT_NE(a.decision.status, decide::Status::ok);
 }
 
 TEST(Page, HasAFewWordsForKnownCautionsOnly) {

@@ -57,7 +57,8 @@ inline constexpr std::array stopping{"working_margin_negative", "too_viscous_at_
                                      "outside_validity",        "marginal",
                                      "outside_model",           "cannot_bear"};
 /// Those with which a job may be done, but not without a word beside its times.
-inline constexpr std::array to_mind{"unusual_temperature", "not_measured", "outside_verified"};
+inline constexpr std::array to_mind{"criterion_weakened", "unusual_temperature", "not_measured",
+                                    "outside_verified"};
 /// Of those that stop it and of those of ranges: the times are not to be relied on. Others say that
 /// the job must not be done.
 inline constexpr std::array unreliable{"outside_validity",      "marginal",

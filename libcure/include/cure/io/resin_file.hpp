@@ -5,6 +5,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/io/assumed_parts.hpp"
 #include "cure/io/covariance_file.hpp"
 #include "cure/io/evidence_file.hpp"
 #include "cure/io/quantity.hpp"
@@ -183,7 +184,7 @@ inline constexpr Object<X> outcome_table = Object<X>(outcome_fields).with_others
 
 inline constexpr char const* families[] = {"epoxy-amine",  "vinyl-ester", "unsaturated-polyester",
                                            "polyurethane", "polyurea",    "other"};
-inline constexpr char const* states[] = {"published", "estimated", "verified"};
+inline constexpr char const* states[] = {"published", "estimated", "verified", "transcribed"};
 
 inline void verified_says_where(Reader& d, X& x) {
   if (x.verified == x.r.evidence.verified.has_value()) return;
@@ -215,9 +216,11 @@ inline constexpr Field<X> fields[] = {
             [](X& x, std::size_t i) {
               x.r.estimated = i == 1;
               x.verified = i == 2;
+              x.r.transcribed = i == 3;
             })
         .means("estimated: at least one rate constant is calibrated or estimated. verified: so it "
-               "is, and evidence.verified says where it has foretold measurements."),
+               "is, and evidence.verified says where it has foretold measurements. transcribed: "
+               "the rate constants were read at second hand, not in their authors' own table."),
     F::unread("note").optional(),
     F::texts("hazards", [](X& x, std::vector<std::string> list) { x.r.hazards = std::move(list); })
         .optional(),
@@ -270,6 +273,7 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   Reader d(document, "", file);
   d.note_limits_in(limits);
   read_object(resin_table, d, x);
+  x.r.assumed = detail::assumed_parts(document);
   return std::move(x.r);
 }
 

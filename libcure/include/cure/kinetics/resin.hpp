@@ -51,7 +51,9 @@ template <class Scalar>
 struct Resin {
   std::string id;
   std::string title;
-  bool estimated = false;  ///< any rate constant is estimated, not published
+  bool estimated = false;    ///< any rate constant is estimated, not published
+  bool transcribed = false;  ///< its rate constants were read at second hand
+  std::string assumed;       ///< what else decides and is no source's, "gelation, viscosity"
   std::vector<std::string> hazards;
 
   CureRate<Scalar> rate;

@@ -26,6 +26,7 @@ inline std::vector<Fact> facts(process::Case const& c, process::Verdict const& v
                                Notes const& notes) {
   std::string resin = c.resin.title;
   if (c.resin.estimated) resin += ", ESTIMATED MODEL";
+  if (c.resin.transcribed) resin += ", constants transcribed";
   if (auto const& verified = c.resin.evidence.verified) {
     resin += ", verified from " + fixed(celsius_from_kelvin(verified->first), 0) + " °C to " +
              fixed(celsius_from_kelvin(verified->second), 0) + " °C";

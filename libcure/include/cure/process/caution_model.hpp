@@ -91,6 +91,14 @@ inline void caution_model(Case const& c, Verdict& v, History const& history) {
         "The resin model is estimated, not measured on a product: do not plan a "
         "real job on it.");
   }
+  if (c.resin.transcribed) {
+    add("model_transcribed",
+        "The resin's rate constants were read at second hand; their authors' own table was not "
+        "seen." +
+            (c.resin.assumed.empty()
+                 ? std::string()
+                 : " Assumed by this project, not from that source: " + c.resin.assumed + "."));
+  }
   if (auto const missing = not_measured(c.resin.evidence); !missing.empty()) {
     add("not_measured", "Not measured of this resin, but taken from others of its family: " +
                             missing + ". Its times rest on that.");

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "cure/process/caution_conditions.hpp"
+#include "cure/process/caution_criterion.hpp"
 #include "cure/process/caution_model.hpp"
 #include "cure/process/usual_cautions.hpp"
 #include "cure/process/verdict.hpp"
@@ -187,8 +188,11 @@ inline void caution_people(Case const& c, Verdict& v) {
     v.cautions.push_back({code, std::move(text)});
   };
   add("criterion_is_assumed",
-      "The release criterion is this library's own assumption; no standard gives one. The resin "
-      "maker's data, local codes and licensed practice come first.");
+      std::string(c.release.by == ReleaseBy::conversion
+                      ? "No standard gives a release criterion. "
+                      : "The release criterion is this library's own assumption; no standard gives "
+                        "one. ") +
+          "The resin maker's data, local codes and licensed practice come first.");
   add("mixed_mass",
       "Mixed resin in bulk heats itself, may smoke or burn, and gels sooner than a "
       "thin layer.");
@@ -222,6 +226,7 @@ inline void caution_people(Case const& c, Verdict& v) {
 /// All cautions that apply, urgent ones first.
 inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
+  detail::caution_criterion(c, v);
   detail::caution_numerics(c, v);
   detail::caution_limits(c, v, history);
   detail::caution_model(c, v, history);
