@@ -481,8 +481,13 @@ class fit:
         def add_run(
             self, time: _Array, temperature: _Array, heat_flow: _Array, part: tuple[int, int], baseline: str,
             windows: tuple[float, float, float, float], total_heat: float, start: float, tolerance: float,
-            weights: tuple[float, float], tells_heat: bool, on_ramps: bool,
+            weights: tuple[float, float], tells_heat: bool, on_ramps: bool, heated: bool,
         ) -> None: ...
+        def set_shapes(self, run: int, shapes: _Array, shrink: list[float], offset: _Array) -> None:
+            """What may be off in a run alone: orthonormal shapes (2 points, k) of its residuals, and how far each is taken out;
+            offset (2 points,) or (0,) is added to the residuals."""
+        def set_lags(self, mean: tuple[float, float], deviation: tuple[float, float]) -> None:
+            """Priors of the signal's time constant and of the thermal lag [s], which follow the free parameters in x."""
         def add_cup(
             self, gel_time: float, start: float, ambient: float, loss: float, rise: float, alpha_gel: float,
             relative_error: float,
@@ -490,9 +495,9 @@ class fit:
         @property
         def residuals(self) -> int: ...
         def evaluate(self, x: _Array) -> tuple[_Array, _Array]:
-            """Residuals (n,) and Jacobian (n, p)."""
+            """Residuals (n,) and Jacobian (n, p); the two priors of the lags are the last rows."""
         def compressed(self, x: _Array) -> _Array:
-            """Triangle (p + 1, p + 1) of [J r] after the robust loss."""
+            """Triangle (p + 1, p + 1) of [J r], whitened by the shapes, after the robust loss."""
         def curves(self, x: _Array) -> list[tuple[_Array, _Array, float]]: ...
 
 def unit_points(dimensions: int, samples: int, seed: int, /) -> _Array:

@@ -36,7 +36,9 @@ fit::BaselineKind baseline_kind(std::string const& name) {
                                    {{"linear", linear},
                                     {"tangential-sigmoidal", tangential_sigmoidal},
                                     {"spline", spline},
-                                    {"level", level}});
+                                    {"level", level},
+                                    {"tangent-before", tangent_before},
+                                    {"tangent-after", tangent_after}});
 }
 
 fit::Windows windows_of(std::array<double, 4> const& w) { return {w[0], w[1], w[2], w[3]}; }
@@ -133,9 +135,9 @@ std::tuple<py::array_t<double>, py::array_t<double>, py::array_t<double>> isocon
 }
 
 void check_length(fit::Problem const& p, Array const& x) {
-  if (static_cast<std::size_t>(x.size()) != p.free.size()) {
+  if (static_cast<std::size_t>(x.size()) != p.varied()) {
     throw InputError("x", std::to_string(x.size()) + " numbers",
-                     std::to_string(p.free.size()) + ", one a free parameter");
+                     std::to_string(p.varied()) + ", one a free parameter or lag");
   }
 }
 
@@ -143,7 +145,7 @@ void add_run(fit::Problem& p, Array const& time, Array const& temperature, Array
              std::pair<std::size_t, std::size_t> const& part, std::string const& kind,
              std::array<double, 4> const& windows, double total_heat, double start,
              double tolerance, std::pair<double, double> const& weights, bool tells_heat,
-             bool on_ramps) {
+             bool on_ramps, bool heated) {
   auto const t = view(time), T = view(temperature), q = view(heat_flow);
   if (T.size() != t.size() || q.size() != t.size() || !(part.first < part.second) ||
       part.second > t.size()) {
@@ -172,7 +174,27 @@ void add_run(fit::Problem& p, Array const& time, Array const& temperature, Array
                   tells_heat,
                   on_ramps};
   run.peak = *std::max_element(run.rate.begin(), run.rate.end());
+  run.lags = heated;
   p.runs.push_back(std::move(run));
+}
+
+/// What may be off in a run, as orthonormal shapes (2 points, k) of its residuals; see FitRun.
+void set_shapes(fit::Problem& p, std::size_t run, Array const& shapes,
+                std::vector<double> const& shrink, Array const& offset) {
+  if (run >= p.runs.size()) {
+    throw InputError("run", std::to_string(run), "below " + std::to_string(p.runs.size()));
+  }
+  auto const s = view(shapes);
+  if (s.size() != 2 * p.runs[run].time.size() * shrink.size()) {
+    throw InputError("shapes", std::to_string(s.size()) + " numbers", "two a point and shape");
+  }
+  p.runs[run].shapes.assign(s.begin(), s.end());
+  auto const o = view(offset);
+  if (!o.empty() && o.size() != 2 * p.runs[run].time.size()) {
+    throw InputError("offset", std::to_string(o.size()) + " numbers", "two a point, or none");
+  }
+  p.runs[run].offset.assign(o.begin(), o.end());
+  p.runs[run].shrink = shrink;
 }
 
 std::pair<py::array_t<double>, py::array_t<double>> evaluate(fit::Problem const& p,
@@ -208,9 +230,11 @@ py::list curves(fit::Problem const& p, Array const& x) {
   for (std::size_t k = 0; k < p.free.size(); ++k) all[p.free[k]] = view(x)[k];
   auto const scheme = fit::scheme_of(p.solved(), all.data());
   std::vector<fit::Curve<double>> found;
+  fit::Lag<double> lag;
+  if (p.lags) lag = {view(x)[p.free.size()], view(x)[p.free.size() + 1]};
   {
     py::gil_scoped_release release;
-    found = fit::predict_all<double>(p.runs, scheme, scheme, p.control);
+    found = fit::predict_all<double>(p.runs, scheme, scheme, p.control, p.lags ? &lag : nullptr);
   }
   py::list out;
   for (auto const& c : found) {
@@ -283,6 +307,15 @@ void bind_fit(py::module_& module) {
         return p;
       }))
       .def("add_run", &add_run)
+      .def("set_shapes", &set_shapes)
+      .def("set_lags",
+           [](fit::Problem& p, std::array<double, 2> const& mean,
+              std::array<double, 2> const& deviation) {
+             if (!(deviation[0] > 0.0 && deviation[1] > 0.0)) {
+               throw InputError("lags", "a deviation of 0", "above 0");
+             }
+             p.lags = fit::LagPrior{mean, deviation};
+           })
       .def("add_cup",
            [](fit::Problem& p, double gel_time, double start, double ambient, double loss,
               double rise, double alpha_gel, double relative_error) {

@@ -21,7 +21,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "python"))
 from dsc_synthetic import R, ramp, record, truth
 
 from libcure import fitting
-from libcure.fitting.engine import COUNTS_AS, KNOWN_TO, SOLVE, build
+from libcure.fitting.engine import SOLVE, build
+from libcure.fitting.instrument import COUNTS_AS, KNOWN_TO
 
 RATES = (0.5, 1, 2, 5, 10, 20)
 

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 import libcure
 from libcure import fitting
 from libcure.cli import app
-from libcure.fitting.records import compare_heats
+from libcure.fitting.checks import compare_heats
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 DOCUMENT = json.loads((NOTEBOOKS / "data" / "dsc" / "fit.json").read_text(encoding="utf-8"))

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from libcure import documents, fitting
 from libcure.errors import input_error, one_line
-from libcure.fitting.engine import LawFit
+from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import span, worth
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study

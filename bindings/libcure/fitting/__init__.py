@@ -19,19 +19,24 @@ from pathlib import Path
 from libcure import documents, rendering
 from libcure.errors import input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
-from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, profile
+from libcure.fitting.engine import fit_law
+from libcure.fitting.instrument import EXACT, Instrument
 from libcure.fitting.isoconversional import Isoconversional, Peak, e698, isoconversional, isoconversional_analysis, kissinger
+from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options, Profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, compress, covariance, multi_start, solve, start_points
+from libcure.fitting.left_out import hold_out
 from libcure.fitting.model_file import model_document, write_model
+from libcure.fitting.profiles import profile
 from libcure.fitting.record import Record, read_csv
-from libcure.fitting.records import Finding, Run, analyse
+from libcure.fitting.records import analyse
 from libcure.fitting.results import result_document, tables
+from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Isoconversional", "LawFit", "Options", "Peak",
+    "EXACT", "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Instrument", "Isoconversional", "LawFit", "Options", "Peak",
     "Profile", "Record", "Run", "Solution", "Study", "Written", "analyse", "bootstrap", "check_names", "compress", "covariance", "e698", "fit_law",
     "hold_out", "identifiability", "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start",
     "profile", "read_csv", "result_document", "run", "solve", "start_points", "write", "write_model",

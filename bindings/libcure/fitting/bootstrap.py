@@ -2,9 +2,9 @@
 
 A repetition takes each run's fitted heat flow with its own residuals drawn again in blocks (moving blocks, so that
 autocorrelated residuals stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
-counts the heat again, and fits. Each run gets a mass error as the fit found them, which tells where isothermal runs count
-on the ramps' heat, and gel times get their stated error. So it carries what the sandwich covariance carries, without its
-straight lines.
+counts the heat again, and fits. What instrument and samples have done is drawn from its priors. Each run gets a mass error
+as the fit found them, which tells where isothermal runs count on the ramps' heat, and gel times get
+their stated error. So it carries what the sandwich covariance carries, without its straight lines.
 """
 
 from __future__ import annotations
@@ -17,10 +17,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from libcure import _core
 from libcure.errors import CureError, input_error
-from libcure.fitting.engine import COARSE, GelTime, LawFit, Options, build, correlation_length, expected_rate, without
+from libcure.fitting.covariance import correlation_length, without
+from libcure.fitting.engine import COARSE, bounds, build
+from libcure.fitting.instrument import disturbances, offset, shapes
+from libcure.fitting.law_fit import GelTime, LawFit, Options
 from libcure.fitting.least_squares import solve
-from libcure.fitting.records import Run, reprocessed
+from libcure.fitting.run import Run, reprocessed
 
 __all__ = ["Bootstrap", "bootstrap"]
 
@@ -61,7 +65,7 @@ def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None
     opt = options or Options()
     if repetitions < 20:
         raise input_error("bootstrap", str(repetitions), "20 or more")
-    low, high = fit.law.box(expected_rate(fit.runs, cups, fit.T_ref, 60e3), None, starts=False)
+    low, high = bounds(fit.law, fit.runs, cups, fit.T_ref, opt)
     residuals = [_residuals(run, rate) for run, (rate, _, _) in zip(fit.runs, fit.curves, strict=True)]
 
     def one(seed: np.random.SeedSequence) -> Array | None:
@@ -72,7 +76,8 @@ def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None
                  for cup, ratio in zip(cups, fit.gel_times, strict=True)]
         try:
             problem = build(fit.law, fit.T_ref, runs, again, opt, tolerance=COARSE)
-            return solve(problem.compressed, fit.x, low, high, tolerance=1e-7, evaluations=60).x
+            _off_by_chance(problem, runs, opt, random)
+            return solve(problem.compressed, fit.point, low, high, tolerance=1e-7, evaluations=60).x[: len(fit.x)]
         except CureError:
             return None
         finally:
@@ -91,6 +96,23 @@ def _residuals(run: Run, rate: Array) -> tuple[Array, int]:
     rest = (run.rate - rate) * (run.total_heat or run.heat)
     length = correlation_length(without(rest, np.column_stack([run.basis, run.rate])))
     return rest, 1 if length < 1.5 else min(int(np.ceil(3.0 * length)), max(len(rest) // 4, 1))
+
+
+def _off_by_chance(problem: _core.fit.Problem, runs: Sequence[Run], options: Options, random: np.random.Generator) -> None:
+    """Draws from their priors what instrument and samples have done. Masses are drawn with the runs."""
+    instrument = options.instrument
+    for i, run in enumerate(runs):
+        found = disturbances(run, instrument)
+        chance = np.zeros(2 * len(run.t))
+        for one in found:
+            if one.kind != "mass":
+                chance += random.normal() * one.column
+        already = offset(run, found)
+        problem.set_shapes(i, *shapes(found), chance + already if len(already) else chance)
+    if runs and instrument.lags:
+        error = np.array(instrument.lag_errors)
+        mean = np.array(instrument.lag_means) + error * random.normal(size=2)
+        problem.set_lags((float(mean[0]), float(mean[1])), (float(error[0]), float(error[1])))
 
 
 def _redrawn(run: Run, rest: Array, block: int, mass_scatter: float, random: np.random.Generator) -> Run:

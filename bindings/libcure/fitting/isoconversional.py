@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core, rendering
 from libcure.errors import input_error
-from libcure.fitting.records import Finding, Run
+from libcure.fitting.run import Finding, Run
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,7 +13,7 @@ import numpy as np
 
 from libcure import _core, documents
 from libcure.errors import input_error
-from libcure.fitting.engine import LawFit
+from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import Parameter
 from libcure.models import read_resin, resin_path
 
@@ -105,6 +105,8 @@ def _note(fit: LawFit, data: str, origin: str) -> str:
             f"Fitted by libcure to {data}. Law {fit.law.label}. ")
     note += (f"Thermal properties, glass transition, gel point, viscosity and criteria are those of the model {origin}, "
              "not measured here. ")
+    if np.isfinite(fit.weight):
+        note += f"Weight of this law among those compared {fit.weight:.3g} (Akaike). "
     if not fit.law.vitrifies:
         note += ("No diffusion control was fitted: below its final glass transition the resin is cured too far by this "
                  "model. ")

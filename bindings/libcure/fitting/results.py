@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 
 from libcure import _core
-from libcure.fitting.engine import LawFit
+from libcure.fitting.instrument import Estimate
 from libcure.fitting.isoconversional import Isoconversional
+from libcure.fitting.law_fit import LawFit
 from libcure.fitting.record import ZERO_CELSIUS
-from libcure.fitting.records import Run
+from libcure.fitting.run import Run
 from libcure.fitting.study import Study
 
 __all__ = ["result_document", "tables"]
@@ -32,6 +33,7 @@ def result_document(study: Study) -> dict[str, Any]:
         "runs": [_run(run) for run in study.runs],
         "activation_energy": None if free is None else _energies(free),
         "laws": [_law(study, fit) for fit in study.fits],
+        "choice": None if study.choice is None else {"law": study.choice.label, "predicts_best": study.choice.best, "reason": study.choice.reason},
         "not_fitted": dict(study.failures),
         "gel_times": [{"id": cup.id, "observed_min": cup.gel_time / 60.0,
                        "by_law_min": {fit.law.label: cup.gel_time / 60.0 * fit.gel_times[i] for fit in study.fits}}
@@ -73,10 +75,27 @@ def _law(study: Study, fit: LawFit) -> dict[str, Any]:
             for k, p in enumerate(fit.free_parameters):
                 constants[k]["bootstrap"] = [_number(p.outside(v)) for v in study.bootstrap.interval(k)]
     return {
-        "law": fit.law.label, "no_model": fit.unfit, "reference_temperature_C": fit.T_ref - ZERO_CELSIUS, "aicc": _number(fit.aicc),
+        "law": fit.law.label, "no_model": fit.unfit, "reference_temperature_C": fit.T_ref - ZERO_CELSIUS,
+        "aicc": _number(fit.aicc), "weight": _number(fit.weight),
+        "instrument": _lags(fit), "runs": [_off(run, off) for run, off in zip(fit.runs, fit.off, strict=True)],
         "bic": _number(fit.bic), "rms_rate": _number(fit.rms_rate), "rms_alpha": _number(fit.rms_alpha),
         "rms_left_out": _number(study.rms_left_out(fit)), "starts": fit.starts, "starts_that_agree": fit.same_minimum, "constants": constants,
     }  # fmt: skip
+
+
+def _lags(fit: LawFit) -> dict[str, Any] | None:
+    if not len(fit.lags):
+        return None
+    error = np.sqrt(np.diag(fit.lag_covariance))
+    return {"time_constant_s": float(fit.lags[0]), "time_constant_error_s": float(error[0]), "thermal_lag_s": float(fit.lags[1]),
+            "thermal_lag_error_s": float(error[1])}
+
+
+def _off(run: Run, off: Sequence[Estimate]) -> dict[str, Any]:
+    """What may be off in a run, where its record tells."""
+    keys = {"mass": ("mass_off", 1.0), "drift": ("drift_W_g", 1e-3), "start": ("lost_start_s", 1.0)}
+    said = {keys[one.kind][0]: one.value * keys[one.kind][1] for one in off if one.kind in keys}
+    return {"id": run.id, **said, **{f"{keys[one.kind][0]}_error": one.error * keys[one.kind][1] for one in off if one.kind in keys}}
 
 
 Rows = Iterable[Sequence[object]]

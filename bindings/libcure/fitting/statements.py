@@ -7,9 +7,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from libcure.fitting.bootstrap import Bootstrap
-from libcure.fitting.engine import GAS_CONSTANT, Z95, GelTime, HeldOut, LawFit, Profile, correlation_length
+from libcure.fitting.covariance import correlation_length
+from libcure.fitting.engine import GAS_CONSTANT
+from libcure.fitting.law_fit import Z95, GelTime, HeldOut, LawFit, Profile
 from libcure.fitting.laws import number
-from libcure.fitting.records import Finding, Run
+from libcure.fitting.run import Finding, Run
 
 __all__ = ["advice", "ambient_uncertainty", "by_subject", "identifiability"]
 

@@ -6,7 +6,7 @@ import difflib
 import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,11 +15,19 @@ import numpy as np
 from libcure import documents, rendering
 from libcure.errors import CureError, input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
-from libcure.fitting.engine import GelTime, HeldOut, LawFit, Options, Profile, fit_law, hold_out, predict_run, profile
+from libcure.fitting.checks import compare_heats
+from libcure.fitting.engine import fit_law
+from libcure.fitting.faults import fault_findings
+from libcure.fitting.instrument import Instrument
 from libcure.fitting.isoconversional import Isoconversional, Peak, isoconversional_analysis
+from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options, Profile
 from libcure.fitting.laws import FitLaw
+from libcure.fitting.left_out import hold_out, predict_run
+from libcure.fitting.profiles import profile
 from libcure.fitting.record import read_csv
-from libcure.fitting.records import Finding, Run, analyse, celsius, compare_heats, file_beside
+from libcure.fitting.records import analyse, celsius, file_beside
+from libcure.fitting.run import Finding, Run
+from libcure.fitting.selection import Choice, choose, compare
 from libcure.fitting.statements import identifiability
 from libcure.models import read_resin, resin_path
 
@@ -49,7 +57,7 @@ class Study:
     findings: list[Finding] = field(default_factory=list)
     isoconversional: Isoconversional | None = None
     fits: list[LawFit] = field(default_factory=list)
-    """Best first; those that cannot be a model last"""
+    """The one that is written first; those that cannot be a model last"""
     failures: dict[str, str] = field(default_factory=dict)
     """By law: why it could not be fitted"""
     left_out: dict[str, list[HeldOut]] = field(default_factory=dict)
@@ -58,10 +66,12 @@ class Study:
     """Of the best law"""
     bootstrap: Bootstrap | None = None
     """Of the best law, when asked for"""
+    choice: Choice | None = None
+    """Which law is written, and why"""
 
     @property
     def best(self) -> LawFit:
-        """The law that the comparison prefers, of those that can be a model where there is one.
+        """The law that is written: what the user asked for, or what the comparison prefers.
 
         Raises:
             CureError: nothing has been fitted.
@@ -174,7 +184,10 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     runs = _read_runs(entries, beside, file)
     cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
     options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
-                      option.get("loss_scale", 0.05), option.get("bootstrap", 0))
+                      option.get("loss_scale", 0.05), option.get("bootstrap", 0), instrument=_instrument(document.get("instrument", {})))
+    asked = document.get("model", {}).get("law")
+    if asked is not None and asked not in [law.label for law in laws]:
+        raise input_error("model.law", f'"{asked}"', f"one of {', '.join(law.label for law in laws)}", file)
     study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
                   [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])])
     for run_ in runs:
@@ -226,36 +239,51 @@ def _glass_transition(path: Path) -> tuple[float, float, float]:
 
 
 def _read_runs(entries: Sequence[Mapping[str, Any]], beside: Path, file: str) -> list[Run]:
+    """The runs of a document. Ramps first: isothermal runs count on their heat, and so do ramps whose record lacks a part."""
     runs: dict[str, Run] = {}
-    # Ramps first: isothermal runs count on their heat.
-    for entry in sorted(entries, key=lambda e: "isothermal_C" in e):
-        i = list(entries).index(entry)
-        windows = _windows(entry, f"runs[{i}]", file)
-        on_ramps, total = False, None
+    cut: dict[str, CureError] = {}
+    for i, entry in enumerate(entries):
         if "isothermal_C" in entry:
-            ramps = [r.heat for r in runs.values() if r.dynamic]
-            if "residual_heat_J_g" not in entry:
-                if not ramps:
-                    raise input_error(f"runs[{i}].residual_heat_J_g", "missing",
-                                      "the heat left after the isothermal run, or a ramp among the runs", file)
-                on_ramps, total = True, float(np.median(ramps))
-        elif {"residual_heat_J_g", "begin_min", "end_min"} & set(entry):
+            continue
+        if {"residual_heat_J_g", "begin_min", "end_min"} & set(entry):
             raise input_error(f"runs[{i}]", "residual_heat_J_g, begin_min or end_min of a ramp",
                               "these only for isothermal runs", file)
-        run_ = analyse(
-            read_csv(file_beside(entry["file"], beside), entry.get("columns")), entry["id"],
-            mass_kg=entry["mass_mg"] * 1e-6 if "mass_mg" in entry else None,
-            exotherm_up=entry["exotherm"] == "up",
-            heating_rate=entry["heating_rate_K_min"] / 60.0 if "heating_rate_K_min" in entry else None,
-            isothermal=entry["isothermal_C"] + ZERO_CELSIUS if "isothermal_C" in entry else None,
-            baseline=entry.get("baseline", {}).get("kind"), left=windows.get("left"), right=windows.get("right"),
-            begin=entry["begin_min"] * 60.0 if "begin_min" in entry else None,
-            end=entry["end_min"] * 60.0 if "end_min" in entry else None,
-            total_heat=total, residual_heat=entry["residual_heat_J_g"] * 1e3 if "residual_heat_J_g" in entry else None,
-        )
-        run_.on_ramps = on_ramps
-        runs[entry["id"]] = run_
+        try:
+            runs[entry["id"]] = _read_run(entry, i, beside, file)
+        except CureError as error:
+            if not str(error.value).startswith("no straight signal") or "baseline" in entry:
+                raise
+            cut[entry["id"]] = error
+    heat = float(np.median([r.heat for r in runs.values()])) if runs else None
+    for i, entry in enumerate(entries):
+        if entry["id"] in runs:
+            continue
+        if entry["id"] in cut and heat is None:
+            raise cut[entry["id"]]
+        if "isothermal_C" in entry and heat is None and "residual_heat_J_g" not in entry:
+            raise input_error(f"runs[{i}].residual_heat_J_g", "missing",
+                              "the heat left after the isothermal run, or a ramp among the runs", file)
+        on_ramps = "residual_heat_J_g" not in entry
+        runs[entry["id"]] = _read_run(entry, i, beside, file, heat if on_ramps else None, entry["id"] in cut)
+        runs[entry["id"]].on_ramps = on_ramps
     return [runs[entry["id"]] for entry in entries]
+
+
+def _read_run(entry: Mapping[str, Any], i: int, beside: Path, file: str, total: float | None = None, truncated: bool = False) -> Run:
+    """One of them; ``total``: the heat that it counts on [J/kg]."""
+    windows = _windows(entry, f"runs[{i}]", file)
+    return analyse(
+        read_csv(file_beside(entry["file"], beside), entry.get("columns")), entry["id"],
+        mass_kg=entry["mass_mg"] * 1e-6 if "mass_mg" in entry else None,
+        exotherm_up=entry["exotherm"] == "up",
+        heating_rate=entry["heating_rate_K_min"] / 60.0 if "heating_rate_K_min" in entry else None,
+        isothermal=entry["isothermal_C"] + ZERO_CELSIUS if "isothermal_C" in entry else None,
+        baseline=entry.get("baseline", {}).get("kind"), left=windows.get("left"), right=windows.get("right"),
+        begin=entry["begin_min"] * 60.0 if "begin_min" in entry else None,
+        end=entry["end_min"] * 60.0 if "end_min" in entry else None,
+        total_heat=total, residual_heat=entry["residual_heat_J_g"] * 1e3 if "residual_heat_J_g" in entry else None,
+        truncated=truncated,
+    )
 
 
 def _windows(entry: Mapping[str, Any], where: str, file: str) -> dict[str, tuple[float, float]]:
@@ -289,6 +317,18 @@ def _one_programme(entries: Sequence[Any], file: str) -> None:
                               "one of them: how the run was heated", file)
 
 
+def _instrument(entry: Mapping[str, Any]) -> Instrument:
+    usual = Instrument()
+    # Who states a lag knows it to a second, unless he says more.
+    stated = {name: 1.0 if f"{name}_s" in entry else getattr(usual, f"{name}_error") for name in ("time_constant", "thermal_lag")}
+    return Instrument(
+        entry.get("time_constant_s", usual.time_constant), entry.get("time_constant_error_s", stated["time_constant"]),
+        entry.get("thermal_lag_s", usual.thermal_lag), entry.get("thermal_lag_error_s", stated["thermal_lag"]),
+        entry.get("drift_W_g", usual.drift / 1e3) * 1e3, entry.get("lost_start_s", usual.start),
+        entry.get("mass_error", usual.mass), entry.get("baseline_error", usual.baseline),
+    )
+
+
 def _gel_time(entry: Mapping[str, Any]) -> GelTime:
     ambient = entry["ambient_C"] + ZERO_CELSIUS
     loss, rise = np.inf, 0.0
@@ -315,7 +355,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             progress(what, done, total)
 
     if study.runs or study.peaks:
-        study.isoconversional = isoconversional_analysis(study.runs, study.peaks)
+        study.isoconversional = isoconversional_analysis([r for r in study.runs if not r.truncated], study.peaks)
         study.findings += study.isoconversional.findings
     if not study.laws:
         if study.isoconversional is None or study.isoconversional.kissinger is None:
@@ -323,7 +363,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
                               study.file)
         return study
     _fit_laws(study, tell)
-    study.fits.sort(key=lambda fit: (bool(fit.unfit), fit.aicc))
+    compare(study.fits)
     study.findings += [Finding("warning", "no_model", f"law {fit.law.label}", f"not written as a model: {fit.unfit}. "
                                "Hold such a constant (fixed), use a simpler law, or measure what tells it.")
                        for fit in study.fits if fit.unfit]
@@ -331,6 +371,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
         tell("leaving runs out", i, len(study.fits))
         study.left_out[fit.law.label] = _predict_left_out(study, fit)
     tell("leaving runs out", len(study.fits), len(study.fits))
+    _choose(study)
     best = study.best
     with ThreadPoolExecutor(study.options.threads or os.cpu_count() or 1) as pool:
         for i, one in enumerate(pool.map(lambda k: profile(best, k, study.gel_times, study.options),
@@ -345,6 +386,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             tell("bootstrap", min(over[0], asked), asked)
 
         study.bootstrap = bootstrap(best, study.gel_times, study.options, asked, again)
+    study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
                                       study.runs, study.fits, study.bootstrap)
     return study
@@ -375,10 +417,29 @@ def _fit_laws(study: Study, tell: Callable[[str, int, int], None]) -> None:
         raise input_error("laws", "; ".join(study.failures.values()), "a law that the data allow", study.file)
 
 
+def _choose(study: Study) -> None:
+    """Puts the law that is written first, and says what it costs where the user has chosen it."""
+    study.choice = choice = choose(study.fits, study.left_out)
+    asked = study.document.get("model", {}).get("law")
+    first = choice.label
+    if asked is not None and asked in [fit.law.label for fit in study.fits]:
+        first = asked
+        study.choice = replace(choice, label=asked, reason="asked for in the document (model.law)")
+        if asked != choice.label:
+            mine, best = (study.rms_left_out(fit) for label in (asked, choice.label) for fit in study.fits if fit.law.label == label)
+            cost = (f"misses the runs left out by {100.0 * mine:.2f} % of the peak rate, and {choice.label} by {100.0 * best:.2f} %: "
+                    f"{mine / best:.1f} times as far" if np.isfinite(mine / best) else "was not compared by runs left out")
+            study.findings.append(Finding("warning", "asked_for", f"law {asked}", f"written because the document asks for it. It {cost}. "
+                                          f"Otherwise {choice.label} would be written: {choice.reason}."))
+    if asked is None and len(study.fits) > 1:
+        study.findings.append(Finding("note", "choice", f"law {first}", f"written as the model: {choice.reason}."))
+    study.fits.sort(key=lambda fit: (fit.law.label != first, bool(fit.unfit), fit.aicc))
+
+
 def _predict_left_out(study: Study, fit: LawFit) -> list[HeldOut]:
     if study.held_out is None:
         return hold_out(fit, study.gel_times, study.options)
     # The fit has not seen it; predict it as it is.
 
     target = next(r for r in study.runs if r.id == study.held_out)
-    return [predict_run(fit, target)]
+    return [predict_run(fit, target, study.options)]

@@ -125,8 +125,8 @@ def _(study: Study, folder: Path) -> tuple[Path, Path]:
     return report.write_report(study, folder)
 
 
-@rendering.html.register("libcure.fitting.records.Run")
-@rendering.html.register("libcure.fitting.engine.LawFit")
+@rendering.html.register("libcure.fitting.run.Run")
+@rendering.html.register("libcure.fitting.law_fit.LawFit")
 @rendering.html.register("libcure.fitting.isoconversional.Isoconversional")
 @rendering.html.register("libcure.fitting.study.Study")
 def _(shown: Run | LawFit | Isoconversional | Study) -> str:
@@ -135,14 +135,14 @@ def _(shown: Run | LawFit | Isoconversional | Study) -> str:
     return report.part(shown)
 
 
-@rendering.figure.register("libcure.fitting.records.Run")
+@rendering.figure.register("libcure.fitting.run.Run")
 def _(run: Run) -> Figure:
     from libcure.render import fit_figures as figures
 
     return figures.styled(figures.baselines, [run])
 
 
-@rendering.figure.register("libcure.fitting.engine.LawFit")
+@rendering.figure.register("libcure.fitting.law_fit.LawFit")
 def _(fit: LawFit) -> Figure:
     from libcure.render import fit_figures as figures
 

@@ -12,9 +12,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from libcure.fitting.engine import LawFit
 from libcure.fitting.isoconversional import Isoconversional
-from libcure.fitting.records import Run
+from libcure.fitting.law_fit import LawFit
+from libcure.fitting.run import Run
 from libcure.fitting.study import Study
 
 __all__ = ["NARROW", "WIDE", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "overview", "pages", "profiles", "styled"]

@@ -13,10 +13,10 @@ from libcure import _core
 from libcure.documents import output_path, replacing
 from libcure.errors import one_line
 from libcure.fitting.bootstrap import Bootstrap
-from libcure.fitting.engine import LawFit, Profile
 from libcure.fitting.isoconversional import Isoconversional
+from libcure.fitting.law_fit import LawFit, Profile
 from libcure.fitting.laws import Parameter, number, span, worth
-from libcure.fitting.records import Finding, Run
+from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
@@ -92,13 +92,27 @@ def energies(free: Isoconversional) -> Table:
     return "Without a law", ["method", "E [kJ/mol]", "95 % (Student's t)", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows
 
 
+def instrument(fit: LawFit) -> Table:
+    """What the fit found of instrument and samples, with standard errors."""
+    def cell(i: int, kind: str, factor: float, digits: int) -> str:
+        found = next((one for one in fit.off[i] if one.kind == kind), None)
+        return "" if found is None else f"{factor * found.value:+.{digits}f} ± {factor * found.error:.{digits}f}"
+
+    errors = np.sqrt(np.diag(fit.lag_covariance))
+    name = "Instrument and samples, as fitted, ± standard error"
+    if len(fit.lags):
+        name += f"; time constant {fit.lags[0]:.1f} ± {errors[0]:.1f} s, thermal lag {fit.lags[1]:.1f} ± {errors[1]:.1f} s"
+    rows = [[run.id, cell(i, "mass", 100.0, 1), cell(i, "drift", 1e-3, 4), cell(i, "start", 1.0, 0)] for i, run in enumerate(fit.runs)]
+    return name, ["run", "mass off [%]", "drift over the run [W/g]", "reacted before the record [s]"], [row for row in rows if any(row[1:])]
+
+
 def laws(study: Study) -> Table:
     """The laws compared."""
     first = study.fits[0]
     return "Laws, best first; rms of rate over the peak", [
-        "law", "constants", "ΔAICc", "ΔBIC", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
+        "law", "constants", "ΔAICc", "ΔBIC", "weight", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
         [fit.law.label + (" (no model)" if fit.unfit else ""), str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}",
-         f"{fit.bic - min(f.bic for f in study.fits):.0f}",
+         f"{fit.bic - min(f.bic for f in study.fits):.0f}", f"{fit.weight:.2f}" if np.isfinite(fit.weight) else "",
          f"{100 * fit.rms_rate:.2f} %" if study.runs else "", f"{fit.rms_alpha:.4f}" if study.runs else "",
          f"{100 * left:.2f} %" if np.isfinite(left := study.rms_left_out(fit)) else "", f"{fit.same_minimum} of {fit.starts}"]
         for fit in study.fits]
@@ -119,6 +133,8 @@ def tables(study: Study) -> list[Table]:
         return out
     first = study.fits[0]
     out.append(laws(study))
+    if first.runs and (len(first.lags) or any(first.off)):
+        out.append(instrument(first))
     out += [constants(fit, study.profiles, study.bootstrap) if fit is first else constants(fit) for fit in study.fits]
     best = study.left_out.get(first.law.label, [])
     if best:

@@ -8,6 +8,7 @@
 ///                       Hemminger, S.M. Sarge, J. Therm. Anal. 37, 1455, 1991, from memory)
 /// spline                cubic through both windows with their slopes
 /// level                 the mean after the reaction, for isothermal runs
+/// tangent before/after  the line through one window, where the record lacks the other
 /// Being linear, a baseline can be taken from a model's curve just as from the measured one; the
 /// fit compares both after the same treatment, so that what a baseline cuts off does not bias it.
 
@@ -26,11 +27,18 @@
 
 namespace cure::fit {
 
-enum class BaselineKind { linear, tangential_sigmoidal, spline, level };
+enum class BaselineKind {
+  linear,
+  tangential_sigmoidal,
+  spline,
+  level,
+  tangent_before,
+  tangent_after
+};
 
 /// Where the signal is straight, by time [s].
 struct Windows {
-  double left_from = 0.0, left_to = 0.0;    ///< before the reaction; unused by `level`
+  double left_from = 0.0, left_to = 0.0;    ///< before the reaction
   double right_from = 0.0, right_to = 0.0;  ///< after it
 };
 
@@ -42,9 +50,11 @@ class Baseline {
   /// @throws InputError when a window holds fewer than three points or the windows overlap
   Baseline(BaselineKind kind, std::span<double const> time, Windows const& w)
       : kind_(kind), basis_(time.size()) {
-    left_ = window(time, w.left_from, w.left_to, kind != BaselineKind::level, "left");
-    right_ = window(time, w.right_from, w.right_to, true, "right");
-    if (kind != BaselineKind::level && right_.from < left_.to) {
+    bool const before = kind != BaselineKind::level && kind != BaselineKind::tangent_after;
+    bool const after = kind != BaselineKind::tangent_before;
+    left_ = window(time, w.left_from, w.left_to, before, "left");
+    right_ = window(time, w.right_from, w.right_to, after, "right");
+    if (before && after && right_.from < left_.to) {
       throw InputError("baseline.windows", "overlapping", "the left one before the right one");
     }
     set_basis(time, {});
@@ -90,6 +100,8 @@ class Baseline {
           break;
         }
         case BaselineKind::level: basis_[i] = {0.0, 0.0, 1.0, 0.0}; break;
+        case BaselineKind::tangent_before: basis_[i] = {1.0, t - tl, 0.0, 0.0}; break;
+        case BaselineKind::tangent_after: basis_[i] = {0.0, 0.0, 1.0, t - tr}; break;
       }
     }
   }

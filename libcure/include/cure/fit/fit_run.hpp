@@ -21,6 +21,12 @@ struct FitRun {
   double total_heat = 0.0;  ///< that the measured rate and degree of cure are over [J/kg]
   bool tells_heat = false;  ///< one of the ramps that tell the heat of reaction
   bool on_ramps = false;    ///< the true total is what the ramps tell under the law
+  bool lags = false;        ///< the sample is heated, so it lags behind its programme
+  /// What may be off in this run alone, to first order (a drift, a mass): orthonormal shapes of its
+  /// residuals, row by row, (2 times.size()) x shrink.size().
+  std::vector<double> shapes{};
+  std::vector<double> offset{};  ///< added to the residuals: of shapes that `start` has already
+  std::vector<double> shrink{};  ///< by shape, 1 - 1/sqrt(1 + variance in squares of the residuals)
 };
 
 }  // namespace cure::fit

@@ -8,11 +8,15 @@
 /// where both sides are over the run's own heat, or over a known total heat (isothermal runs). That
 /// total may be the ramps': then it depends on the law as well, which says what share of its heat
 /// each ramp's record shows.
+///
+/// What may be off in a run besides (FitRun::shapes, B theta with normal theta of variance 1) is
+/// not solved for: residuals r are whitened by (I + B B')^-1/2, which leaves the same minimum and
+/// the same curvature as if theta had been fitted with its prior.
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <utility>
 #include <vector>
@@ -20,153 +24,13 @@
 #include "cure/fit/baseline.hpp"
 #include "cure/fit/cup_test.hpp"
 #include "cure/fit/fit_run.hpp"
+#include "cure/fit/instrument.hpp"
 #include "cure/fit/law.hpp"
 #include "cure/fit/robust.hpp"
-#include "cure/fit/sensitivity.hpp"
+#include "cure/fit/run_curves.hpp"
 #include "cure/fit/streaming_qr.hpp"
-#include "cure/numerics/schedule.hpp"
 
 namespace cure::fit {
-
-namespace detail {
-
-template <class Scalar>
-struct RunSystem {
-  kinetics::CureRate<Scalar> const& rate;
-  kinetics::CureRate<double> const& plain;
-  numerics::Schedule const& programme;
-
-  void slopes(double t, Scalar const* y, Scalar* f) const {
-    rate.slopes(Scalar(programme.at(t)), y, f);
-  }
-  void linearise(double t, double const* y, StatesJacobian& J, double* f_t) const {
-    auto const s = plain.at(programme.at(t), y);
-    double const slope = programme.slope(t);
-    for (std::size_t i = 0; i < kinetics::max_states; ++i) {
-      f_t[i] = s.dT[i] * slope;
-      std::copy(s.dx[i].begin(), s.dx[i].end(), J[i].begin());
-    }
-  }
-};
-
-/// Where the rate is taken inside a step, 0 to 1: the extrema of a Chebyshev polynomial, between
-/// which interpolation is all but the best there is (e.g. J.-P. Berrut, L.N. Trefethen, SIAM Review
-/// 46, 501, 2004).
-inline constexpr std::array<double, 7> nodes_of_step{0.0,  0.0669872981077806589, 0.25, 0.5,
-                                                     0.75, 0.933012701892219341,  1.0};
-
-/// Weights of the values at the nodes for the value at s.
-inline std::array<double, 7> node_weights(double s) {
-  // 1/product of (node - other nodes), times the product of (s - other nodes) from both sides.
-  constexpr double c = 1024.0 / 3.0;
-  constexpr std::array<double, 7> scale{0.5 * c, -c, c, -c, c, -c, 0.5 * c};
-  std::array<double, 7> w = scale;
-  double left = 1.0, right = 1.0;
-  for (std::size_t j = 0; j < 7; ++j) {
-    w[j] *= left;
-    left *= s - nodes_of_step[j];
-    w[6 - j] *= right;
-    right *= s - nodes_of_step[6 - j];
-  }
-  return w;
-}
-
-/// The law's rate along a path at ascending times. A step that holds many of them gets the rate
-/// from a polynomial through seven points of the step: the law is the costly part, and smooth
-/// inside a step.
-template <class Scalar, class System>
-void rates_along(System const& system, Path<Scalar> const& path, std::size_t states,
-                 std::span<double const> time, std::span<Scalar> rate) {
-  auto const rate_at = [&](double t, std::size_t step) {
-    States<Scalar> y{}, f{};
-    for (std::size_t k = 0; k < states; ++k) y[k] = path.within(t, k, step);
-    system.slopes(t, y.data(), f.data());
-    return f[0];
-  };
-  std::size_t step = 0;
-  for (std::size_t i = 0; i < time.size();) {
-    while (step + 2 < path.time.size() && path.time[step + 1] < time[i]) ++step;
-    double const t0 = path.time[step], h = path.time[step + 1] - t0;
-    auto end = i + 1;
-    while (end < time.size() && time[end] <= t0 + h) ++end;
-    if (end - i <= 6) {
-      for (; i < end; ++i) rate[i] = rate_at(time[i], step);
-      continue;
-    }
-    std::array<Scalar, 7> nodes{path.slope[step][0]};
-    for (std::size_t j = 1; j < 6; ++j) nodes[j] = rate_at(t0 + nodes_of_step[j] * h, step);
-    nodes[6] = path.slope[step + 1][0];
-    for (; i < end; ++i) {
-      auto const w = node_weights((time[i] - t0) / h);
-      Scalar sum = w[0] * nodes[0];
-      for (std::size_t j = 1; j < 7; ++j) sum += w[j] * nodes[j];
-      rate[i] = sum;
-    }
-  }
-}
-
-}  // namespace detail
-
-/// What a law predicts for a run.
-template <class Scalar>
-struct Curve {
-  std::vector<Scalar> rate, alpha;  ///< after baseline and normalisation, as the measured ones
-  Scalar share{1.0};  ///< of the model's whole heat that the record shows above its baseline [-]
-};
-
-template <class Scalar>
-Curve<Scalar> predict(FitRun const& run, Scheme<Scalar> const& scheme, Scheme<double> const& plain,
-                      SolveControl const& control) {
-  detail::RunSystem<Scalar> const system{scheme.rate, plain.rate, run.programme};
-  auto stops = run.programme.times();
-  std::erase_if(stops, [&](double t) { return !(t > run.start && t < run.time.back()); });
-  stops.push_back(run.time.back());
-  auto const path =
-      solve_with_sensitivities<Scalar>(system, std::span<Scalar const>(scheme.initial), run.start,
-                                       stops, control, [](auto const&) { return false; });
-  auto const n = run.time.size();
-  Curve<Scalar> c{std::vector<Scalar>(n), std::vector<Scalar>(n), Scalar(1.0)};
-  detail::rates_along<Scalar>(system, path, scheme.initial.size(), run.time, c.rate);
-  run.baseline.subtract(std::span(c.rate));
-  integrate(run.time, std::span<Scalar const>(c.rate), std::span(c.alpha));
-  c.share = c.alpha.back();
-  if (run.own_heat) {
-    // A law that does not react within the run must not divide by nothing.
-    Scalar const total = value_of(c.share) > 1e-6 ? c.share : Scalar(1e-6);
-    Scalar const scale = Scalar(1.0) / total;
-    for (std::size_t i = 0; i < n; ++i) c.rate[i] *= scale, c.alpha[i] *= scale;
-  }
-  return c;
-}
-
-/// Share of a ramp's heat below which a law on its way is not divided by it.
-inline constexpr double least_share = 0.1;
-
-/// The curves of all runs. Measured values of a run that counts on the ramps' heat stay over one
-/// heat, so its curve carries the ratio of what the ramps tell (the mean of each one's heat over
-/// the share shown, under this law) to that heat.
-template <class Scalar>
-std::vector<Curve<Scalar>> predict_all(std::span<FitRun const> runs, Scheme<Scalar> const& scheme,
-                                       Scheme<double> const& plain, SolveControl const& control) {
-  std::vector<Curve<Scalar>> curves;
-  curves.reserve(runs.size());
-  Scalar heat(0.0);
-  double ramps = 0.0;
-  for (auto const& run : runs) {
-    curves.push_back(predict(run, scheme, plain, control));
-    if (!run.tells_heat) continue;
-    auto const& share = curves.back().share;
-    heat += Scalar(run.heat) / (value_of(share) > least_share ? share : Scalar(least_share));
-    ramps += 1.0;
-  }
-  for (std::size_t k = 0; k < runs.size() && ramps > 0.0; ++k) {
-    if (!runs[k].on_ramps) continue;
-    Scalar const ratio = (1.0 / (ramps * runs[k].total_heat)) * heat;
-    for (auto& v : curves[k].rate) v *= ratio;
-    for (auto& v : curves[k].alpha) v *= ratio;
-  }
-  return curves;
-}
 
 /// All data of a fit.
 struct Problem {
@@ -178,6 +42,10 @@ struct Problem {
   Loss loss = Loss::linear;
   double loss_scale = 1.0;
   SolveControl control;
+  std::optional<LagPrior> lags;  ///< of the instrument, fitted after the free parameters
+
+  /// How many numbers a fit varies: free parameters, then lags.
+  [[nodiscard]] std::size_t varied() const { return free.size() + (lags ? 2 : 0); }
 
   static constexpr std::size_t alpha_switch = 7;  ///< among the parameters of a two-branch law
 
@@ -199,7 +67,7 @@ struct Problem {
   }
 
   [[nodiscard]] std::size_t residuals() const {
-    auto n = cups.size();
+    auto n = cups.size() + (lags ? 2 : 0);
     for (auto const& run : runs) n += 2 * run.time.size();
     return n;
   }
@@ -207,6 +75,8 @@ struct Problem {
 
 /// Most parameters that one fit may leave free.
 inline constexpr std::size_t max_free = 12;
+/// Most that it varies, with lags of the instrument.
+inline constexpr std::size_t max_varied = max_free + 2;
 
 namespace detail {
 
@@ -215,32 +85,71 @@ template <std::size_t N>
 std::pair<Scheme<Dual<N>>, Scheme<double>> schemes(Problem const& problem,
                                                    std::span<double const> x) {
   std::vector<double> p = problem.parameters;
-  for (std::size_t k = 0; k < x.size(); ++k) p[problem.free[k]] = x[k];
+  auto const fitted = problem.free.size();
+  for (std::size_t k = 0; k < fitted; ++k) p[problem.free[k]] = x[k];
   std::vector<Dual<N>> d(p.begin(), p.end());
-  for (std::size_t k = 0; k < x.size(); ++k) d[problem.free[k]] = Dual<N>::variable(x[k], k);
+  for (std::size_t k = 0; k < fitted; ++k) d[problem.free[k]] = Dual<N>::variable(x[k], k);
   auto const law = problem.solved();
   return {scheme_of(law, d.data()), scheme_of(law, p.data())};
 }
 
-/// Calls row(residual, derivatives) for each residual, runs first, rates before degrees of cure.
+/// A run's residuals, rates before degrees of cure.
+template <std::size_t N>
+std::vector<Dual<N>> run_residuals(Problem const& problem, FitRun const& run,
+                                   Curve<Dual<N>> const& c) {
+  std::vector<Dual<N>> r;
+  r.reserve(2 * run.time.size());
+  double const rate_scale = run.rate_weight / run.peak;
+  for (std::size_t i = 0; i < run.time.size(); ++i) {
+    r.push_back(problem.compares_rate(run.alpha[i])
+                    ? rate_scale * (c.rate[i] - Dual<N>(run.rate[i]))
+                    : Dual<N>(0.0));
+  }
+  for (std::size_t i = 0; i < run.time.size(); ++i) {
+    r.push_back(run.alpha_weight * (c.alpha[i] - Dual<N>(run.alpha[i])));
+  }
+  for (std::size_t i = 0; i < run.offset.size(); ++i) r[i] += Dual<N>(run.offset[i]);
+  return r;
+}
+
+/// Takes from a run's residuals what its shapes may explain, as far as their prior lets them.
+template <std::size_t N>
+void whiten(FitRun const& run, std::vector<Dual<N>>& r) {
+  auto const shapes = run.shrink.size();
+  std::vector<Dual<N>> part(shapes, Dual<N>(0.0));
+  for (std::size_t i = 0; i < r.size(); ++i) {
+    for (std::size_t k = 0; k < shapes; ++k) part[k] += run.shapes[i * shapes + k] * r[i];
+  }
+  for (std::size_t k = 0; k < shapes; ++k) part[k] *= Dual<N>(run.shrink[k]);
+  for (std::size_t i = 0; i < r.size(); ++i) {
+    for (std::size_t k = 0; k < shapes; ++k) r[i] -= run.shapes[i * shapes + k] * part[k];
+  }
+}
+
+/// Calls row(residual, derivatives) for each residual: runs, cups, priors of the lags.
+/// @param white whether residuals of runs are whitened
 template <std::size_t N, class Row>
-void each_residual(Problem const& problem, std::span<double const> x, Row const& row) {
+void each_residual(Problem const& problem, std::span<double const> x, bool white, Row const& row) {
   auto const both = schemes<N>(problem, x);
-  auto const curves = predict_all<Dual<N>>(problem.runs, both.first, both.second, problem.control);
+  auto const first = problem.free.size();
+  Lag<Dual<N>> lag;
+  if (problem.lags) {
+    lag = {Dual<N>::variable(x[first], first), Dual<N>::variable(x[first + 1], first + 1)};
+  }
+  auto const curves = predict_all<Dual<N>>(problem.runs, both.first, both.second, problem.control,
+                                           problem.lags ? &lag : nullptr);
   for (std::size_t k = 0; k < curves.size(); ++k) {
-    auto const& run = problem.runs[k];
-    auto const& c = curves[k];
-    double const rate_scale = run.rate_weight / run.peak;
-    for (std::size_t i = 0; i < run.time.size(); ++i) {
-      row(problem.compares_rate(run.alpha[i]) ? rate_scale * (c.rate[i] - Dual<N>(run.rate[i]))
-                                              : Dual<N>(0.0));
-    }
-    for (std::size_t i = 0; i < run.time.size(); ++i) {
-      row(run.alpha_weight * (c.alpha[i] - Dual<N>(run.alpha[i])));
-    }
+    auto r = run_residuals(problem, problem.runs[k], curves[k]);
+    if (white && !problem.runs[k].shrink.empty()) whiten(problem.runs[k], r);
+    for (auto const& v : r) row(v);
   }
   for (auto const& cup : problem.cups) {
     row(cup_residual(cup, both.first, both.second, problem.control));
+  }
+  if (problem.lags) {
+    auto const& [mean, deviation] = *problem.lags;
+    row((1.0 / deviation[0]) * (lag.time_constant - Dual<N>(mean[0])));
+    row((1.0 / deviation[1]) * (lag.thermal - Dual<N>(mean[1])));
   }
 }
 
@@ -249,19 +158,21 @@ template <class Use>
 void with_duals(std::size_t free, Use const& use) {
   if (free <= 4) return use.template operator()<4>();
   if (free <= 6) return use.template operator()<6>();
-  if (free <= max_free) return use.template operator()<max_free>();
-  throw InputError("free parameters", std::to_string(free), "at most " + std::to_string(max_free));
+  if (free <= 8) return use.template operator()<8>();
+  if (free <= max_varied) return use.template operator()<max_varied>();
+  throw InputError("free parameters", std::to_string(free),
+                   "at most " + std::to_string(max_free) + " and two lags");
 }
 
 }  // namespace detail
 
-/// Plain residuals and their Jacobian, row by row: residuals() x free.size().
+/// Plain residuals and their Jacobian, row by row: residuals() x varied().
 inline void evaluate(Problem const& problem, std::span<double const> x, std::span<double> r,
                      std::span<double> jacobian) {
   std::size_t i = 0;
   auto const p = x.size();
   detail::with_duals(p, [&]<std::size_t N>() {
-    detail::each_residual<N>(problem, x, [&](Dual<N> const& v) {
+    detail::each_residual<N>(problem, x, false, [&](Dual<N> const& v) {
       r[i] = v.value;
       for (std::size_t k = 0; k < p; ++k) jacobian[i * p + k] = v.derivative[k];
       ++i;
@@ -269,13 +180,13 @@ inline void evaluate(Problem const& problem, std::span<double const> x, std::spa
   });
 }
 
-/// Robust residuals with Jacobian, compressed: the triangle of StreamingQr for [J r], (p+1) x
-/// (p+1).
+/// Whitened robust residuals with Jacobian, compressed: the triangle of StreamingQr for [J r],
+/// (p+1) x (p+1).
 inline std::vector<double> evaluate_compressed(Problem const& problem, std::span<double const> x) {
   auto const p = x.size();
   StreamingQr qr(p + 1);
   detail::with_duals(p, [&]<std::size_t N>() {
-    detail::each_residual<N>(problem, x, [&](Dual<N> const& v) {
+    detail::each_residual<N>(problem, x, true, [&](Dual<N> const& v) {
       auto const e = robust(problem.loss, v.value, problem.loss_scale);
       qr.add_row([&](std::size_t k) { return k < p ? e.slope * v.derivative[k] : e.value; });
     });

@@ -1,0 +1,215 @@
+"""What an instrument and its samples may have done to the runs, as parameters of a fit with priors.
+
+Two lags are shared by all runs and fitted beside the constants: the signal's time constant and the thermal lag of a sample
+that is heated (``cure/fit/instrument.hpp``). What may be off in one run alone acts on its residuals to first order, as
+r + B theta with theta of standard deviation 1:
+    mass      of an isothermal or truncated run, whose degree of cure counts on the heat of other runs
+    drift     of the signal under an isothermal run: a slope; bends of a third of it; settling of a half at its begin
+    start     time that an isothermal sample has reacted before its record begins
+    baseline  bends of the signal under the exotherm of a ramp, and steps of the heat capacity before it
+These are not solved for: the core whitens the residuals by (I + B B')^-1/2, which is the same, and what they come to is
+read off afterwards. The priors are common practice, no source; a document may state its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure.fitting.run import Run, smooth
+
+__all__ = [
+    "COUNTS_AS", "EXACT", "KNOWN_TO", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "shapes",
+    "systematic_heat", "uncertain", "weight_of", "whitened",
+]
+
+Array = NDArray[np.float64]
+COUNTS_AS, KNOWN_TO = 10.0, 0.02  # each run counts as ten independent values known to 2 % of its peak
+BENDS = 3  # sines under an exotherm
+KNOWN = 1e-3  # s, error of a lag that is stated to be known
+SETTLES = 200.0  # s
+EXOTHERM = (0.005, 0.995)  # degrees of cure between which they are
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """Priors, all normal; a standard deviation of 0 leaves the effect out."""
+
+    time_constant: float = 2.0
+    """Of the signal, mean [s]"""
+    time_constant_error: float = 5.0
+    """Standard deviation [s]"""
+    thermal_lag: float = 2.0
+    """Of a sample behind its programme, mean [s]"""
+    thermal_lag_error: float = 5.0
+    drift: float = 10.0
+    """Of the signal over an isothermal run, standard deviation [W/kg]"""
+    start: float = 60.0
+    """Time an isothermal sample reacts before its record begins, standard deviation [s]"""
+    mass: float = 0.02
+    """Of a sample, standard deviation over it"""
+    baseline: float = 0.012
+    """Bends of the baseline under the exotherm of a ramp, standard deviation over the peak"""
+
+    @property
+    def lags(self) -> bool:
+        """Whether the lags are fitted."""
+        return any((*self.lag_means, self.time_constant_error, self.thermal_lag_error))
+
+    @property
+    def lag_means(self) -> tuple[float, float]:
+        return self.time_constant, self.thermal_lag
+
+    @property
+    def lag_errors(self) -> tuple[float, float]:
+        return max(self.time_constant_error, KNOWN), max(self.thermal_lag_error, KNOWN)
+
+    def lag_bounds(self) -> tuple[Array, Array]:
+        """(2,) each: a time constant is not negative; else six standard deviations."""
+        mean, error = np.array(self.lag_means), np.array(self.lag_errors)
+        low = mean - 6.0 * error
+        low[0] = max(low[0], 0.0)
+        return low, mean + 6.0 * error
+
+
+EXACT = Instrument(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""An instrument and samples without a fault: only noise is left."""
+
+
+@dataclass(frozen=True)
+class Nuisance:
+    """One thing that may be off in a run."""
+
+    kind: str
+    """``mass``, ``drift``, ``start`` or ``baseline``"""
+    deviation: float
+    """Standard deviation of its prior, in its own unit: 1, W/kg, s, share of the peak"""
+    column: Array
+    """(2 points,) what one such deviation does to the run's residuals, rates before degrees of cure"""
+    heat: float
+    """What it does to the run's heat [J/kg]"""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """What a run says of one of these."""
+
+    kind: str
+    value: float
+    error: float
+    prior: float
+    """Standard deviation before the fit; all in the unit of the nuisance"""
+
+
+def disturbances(run: Run, instrument: Instrument) -> list[Nuisance]:
+    """What may be off in a run, by these priors."""
+    found: list[Nuisance] = []
+    t = run.t
+    if run.dynamic and instrument.baseline > 0.0 and run.baseline not in ("tangent-before", "tangent-after"):
+        top = float(np.max(run.rate)) * run.on
+        begin, end = np.interp(EXOTHERM, np.maximum.accumulate(run.alpha), t)
+        x = np.clip((t - begin) / (end - begin), 0.0, 1.0)
+        for k in range(1, BENDS + 1):
+            found.append(_of_signal(run, "baseline", instrument.baseline / k, top * np.sin(np.pi * k * x)))
+        wide = 0.1 * (end - begin)
+        for place in (0.5 * (run.windows[1] + begin), begin):
+            found.append(_of_signal(run, "baseline", instrument.baseline, 0.5 * top * (1.0 + np.tanh((t - place) / wide))))
+    elif run.dynamic and instrument.baseline > 0.0:
+        # A tangent is carried on over the whole exotherm.
+        top = float(np.max(run.rate)) * run.on
+        far = (t - t[0]) / (t[-1] - t[0]) if run.baseline == "tangent-before" else (t[-1] - t) / (t[-1] - t[0])
+        found += [_of_signal(run, "baseline", 2.0 * instrument.baseline, top * far),
+                  _of_signal(run, "baseline", instrument.baseline, top * far**2)]
+    if not run.dynamic and instrument.drift > 0.0:
+        x = (t - t[0]) / (t[-1] - t[0])
+        found.append(_of_signal(run, "drift", instrument.drift, x))
+        found += [_of_signal(run, "bend", instrument.drift / 3.0, np.sin(k * np.pi * x)) for k in (1, 2)]
+        found.append(_of_signal(run, "bend", instrument.drift / 2.0, np.exp(-(t - t[0]) / SETTLES)))
+    if not run.dynamic and instrument.start > 0.0:
+        even = run.law_rate if run.law_rate is not None else smooth(run.rate, max(len(t) // 60, 3))
+        found.append(_of_cure(run, "start", instrument.start, np.gradient(even, t), even - even[0], 0.0))
+    if run.on_ramps and instrument.mass > 0.0:
+        found.append(_of_cure(run, "mass", instrument.mass, run.rate, run.alpha, run.heat))
+    return found
+
+
+def weight_of(run: Run) -> float:
+    """Of a run's residuals."""
+    return float(np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO)
+
+
+def _of_signal(run: Run, kind: str, deviation: float, signal: Array) -> Nuisance:
+    """Of a disturbance of the heat flow [W/kg], for one unit of it."""
+    rate = signal - run.basis @ (run.functionals @ signal)
+    steps = np.diff(run.t)
+    alpha = np.concatenate([[0.0], np.cumsum(0.5 * steps * (rate[1:] + rate[:-1]))])
+    heat = float(alpha[-1])
+    rate, alpha = rate / run.on, alpha / run.on
+    if run.total_heat is None:
+        rate, alpha = rate - run.rate * heat / run.heat, alpha - run.alpha * heat / run.heat
+    return _of_cure(run, kind, deviation, rate, alpha, heat)
+
+
+def _of_cure(run: Run, kind: str, deviation: float, rate: Array, alpha: Array, heat: float) -> Nuisance:
+    """Of a disturbance of rate and degree of cure, for one unit of it. Residuals are model less measured."""
+    column = -deviation * weight_of(run) * np.concatenate([rate / np.max(run.rate), alpha])
+    return Nuisance(kind, deviation, column, deviation * heat)
+
+
+def offset(run: Run, found: Sequence[Nuisance]) -> Array:
+    """(2 points,) or none: what residuals lack of a lost start that the model has already (``Run.lost``)."""
+    begun = [n for n in found if n.kind == "start"]
+    return -(run.lost / begun[0].deviation) * begun[0].column if begun and run.lost > 0.0 else np.empty(0)
+
+
+def advanced(run: Run, rate: Array, alpha: Array, instrument: Instrument) -> Run:
+    """An isothermal run with the lost start that a law's curves tell; the model then has it, to more than first order."""
+    if run.dynamic or instrument.start <= 0.0:
+        return run
+    found = disturbances(run, instrument)
+    residuals = weight_of(run) * np.concatenate([(rate - run.rate) / np.max(run.rate), alpha - run.alpha])
+    before = offset(run, found)
+    said = estimates(found, residuals + before if len(before) else residuals)
+    lost = next(e.value for e in said if e.kind == "start")
+    return replace(run, lost=float(np.clip(lost, 0.0, 6.0 * instrument.start)), law_rate=rate)
+
+
+def shapes(found: Sequence[Nuisance]) -> tuple[Array, list[float]]:
+    """Orthonormal shapes (2 points, k), and how much of each the whitening takes out."""
+    if not found:
+        return np.empty((0, 0)), []
+    left, size, _ = np.linalg.svd(np.column_stack([n.column for n in found]), full_matrices=False)
+    return np.ascontiguousarray(left), [float(v) for v in 1.0 - 1.0 / np.sqrt(1.0 + size**2)]
+
+
+def whitened(found: Sequence[Nuisance], rows: Array) -> Array:
+    """(I + B B')^-1 times rows (2 points, ...): what is left of them once the nuisances have been fitted with their priors."""
+    if not found:
+        return rows
+    B = np.column_stack([n.column for n in found])
+    return np.asarray(rows - B @ np.linalg.solve(np.eye(B.shape[1]) + B.T @ B, B.T @ rows))
+
+
+def uncertain(found: Sequence[Nuisance]) -> Array:
+    """(k, k) covariance of nuisances at given constants, by standard deviation of their priors."""
+    B = np.column_stack([n.column for n in found])
+    return np.asarray(np.linalg.inv(np.eye(B.shape[1]) + B.T @ B))
+
+
+def estimates(found: Sequence[Nuisance], residuals: Array) -> list[Estimate]:
+    """What a run's residuals (2 points,) at the fit's constants say of its nuisances."""
+    if not found:
+        return []
+    B = np.column_stack([n.column for n in found])
+    inverse = uncertain(found)
+    theta = inverse @ (B.T @ residuals)
+    return [Estimate(n.kind, n.deviation * float(v), n.deviation * float(np.sqrt(e)), n.deviation)
+            for n, v, e in zip(found, theta, np.diag(inverse), strict=True)]
+
+
+def systematic_heat(run: Run, instrument: Instrument) -> float:
+    """Standard error of a ramp's heat by its baseline, over that heat."""
+    return float(np.sqrt(sum(n.heat**2 for n in disturbances(run, instrument) if n.kind == "baseline"))) / run.heat

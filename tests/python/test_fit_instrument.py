@@ -1,0 +1,208 @@
+"""Fits on records with faults: what instrument and samples did is fitted, said where it matters, and widens intervals.
+
+Records come from calorimeter_chain.py, which is not the model that is fitted.
+"""
+
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from calorimeter_chain import HOLDS, LAWS, Faults, hold_record, ramp_record, runs_of, truth_of
+from dsc_synthetic import CASES, HEAT, analysed, clean_runs
+from sampling_limits import least_hits
+
+import libcure
+from libcure import fitting
+from libcure.fitting.engine import build
+from libcure.fitting.faults import fault_findings
+from libcure.fitting.instrument import disturbances, offset, shapes
+from libcure.fitting.law_fit import Z95
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
+from fit_systematics import LOW, coverage
+
+ABOUT = {"id": "test-resin", "title": "test", "family": "epoxy-amine", "properties_from": "epoxy-amine-medium"}
+
+
+def fitted(law, runs, instrument=None):
+    return fitting.fit_law(LAWS[law], runs, E=60e3, options=fitting.Options(starts=4, instrument=instrument or fitting.Instrument()))
+
+
+def half_widths(law, fit):
+    """Errors of the constants over the half widths of their intervals."""
+    return np.abs(fit.x - truth_of(law, fit)) / (Z95 * fit.errors)
+
+
+def codes(findings):
+    return {f.code for f in findings}
+
+
+def study_of(folder, records, law="nth-order", **more):
+    """A fit document with its files; records by id: (record, entry)."""
+    entries = []
+    for name, (record, entry) in records.items():
+        rows = "\n".join(f"{t:.6g},{T - 273.15:.5f},{q:.6g}" for t, T, q in zip(record.time, record.temperature, record.heat_flow, strict=True))
+        (folder / f"{name}.csv").write_text(f"time_s,temperature_C,heat_flow_W_g\n{rows}\n")
+        entries.append({"id": name, "file": f"{name}.csv", "exotherm": "up", **entry})
+    document = {"format": "libcure/fit/1", "title": "test", "runs": entries, "laws": [{"law": law}], "options": {"starts": 2}, "model": ABOUT, **more}
+    (folder / "fit.json").write_text(json.dumps(document))
+    return fitting.load(folder / "fit.json")
+
+
+def ramps(law, rates, faults, random, points=600):
+    return {f"r{beta:g}": (ramp_record(law, beta, faults, random, points), {"heating_rate_K_min": beta}) for beta in rates}
+
+
+@pytest.mark.parametrize(("law", "repetitions"), [("nth-order", 16), ("autocatalytic", 10)])
+def test_intervals_cover_the_truth_whatever_instrument_and_samples_do(law, repetitions):
+    """tests/benchmark/fit_systematics.py runs 200, of more laws."""
+    z = coverage(law, repetitions, starts=2, points=400)
+    hits = np.sum(np.abs(z) <= 1.0, axis=0)
+    assert np.all(hits >= least_hits(repetitions, LOW)), hits
+    # An interval that is much too wide would cover too.
+    assert np.all(z.std(axis=0) > 0.12), z.std(axis=0)
+
+
+def test_a_slow_signal_is_found_and_said():
+    runs = runs_of("nth-order", Faults(time_constant=8.0), np.random.default_rng(1), holds={}, points=600)
+    fit, blind = fitted("nth-order", runs), fitted("nth-order", runs, fitting.EXACT)
+    # Both elements of the chain: 8 s and a third of it.
+    assert np.sum(fit.lags) == pytest.approx(8.0 * 4 / 3, abs=Z95 * np.sqrt(np.sum(fit.lag_covariance)) + 0.5)
+    assert np.all(half_widths("nth-order", fit) < 1.5)
+    assert half_widths("nth-order", blind)[1] > 1.5
+    said = [f for f in fault_findings(fit) if f.code == "lag"]
+    assert len(said) == 1 and said[0].message.startswith("the signal lags by") and "half widths" in said[0].message
+    quick = fitted("nth-order", runs_of("nth-order", Faults(), np.random.default_rng(1), holds={}, points=600))
+    assert "lag" not in codes(fault_findings(quick))
+
+
+def test_a_lag_that_is_known_narrows_the_intervals():
+    runs = runs_of("nth-order", Faults(time_constant=6.0), np.random.default_rng(2), holds={}, points=600)
+    unknown = fitted("nth-order", runs)
+    known = fitted("nth-order", runs, replace(fitting.Instrument(), time_constant=8.0, time_constant_error=0.5, thermal_lag_error=0.5))
+    assert known.errors[1] < unknown.errors[1]
+    assert half_widths("nth-order", known)[1] < 1.5
+
+
+def test_a_drifting_isothermal_run_is_said_and_is_no_vitrification():
+    random = np.random.default_rng(3)
+    runs = runs_of("nth-order", Faults(), random, holds={}, points=600)
+    heat = float(np.median([run.heat for run in runs]))
+    for T, sign in ((343.0, -1.0), (373.0, 0.3)):
+        duration = HOLDS[T]
+        record = hold_record("nth-order", T, duration, Faults(), random, 600)
+        record = replace(record, heat_flow=record.heat_flow + sign * 0.008 * record.time / duration)
+        run = fitting.analyse(record, f"{T:g} K", isothermal=T, total_heat=heat)
+        run.on_ramps = True
+        runs.append(run)
+    assert not 0.9 < runs[-2].alpha[-1] < 1.1
+    fit = fitted("nth-order", runs)
+    assert np.all(half_widths("nth-order", fit) < 1.5)
+    said = [f for f in fault_findings(fit) if f.code == "drift"]
+    assert [f.about for f in said] == ["run 343 K"] and "drifts" in said[0].message
+    found = fitting.identifiability(fit, [], [], [], fit.runs, [fit])
+    assert not any("it vitrifies. Fit" in f.message for f in found)
+
+
+def test_a_wrong_mass_is_said_of_a_ramp_and_of_an_isothermal_run():
+    random = np.random.default_rng(4)
+    runs = runs_of("nth-order", Faults(), random, points=600)
+    cold = next(i for i, run in enumerate(runs) if not run.dynamic)
+    heavy = fitting.analyse(replace(hold_record("nth-order", 343.0, HOLDS[343.0], Faults(), random, 600)), "held", isothermal=343.0,
+                            total_heat=runs[cold].total_heat)
+    heavy = replace(heavy, heat_flow=1.1 * heavy.heat_flow)
+    runs[cold] = replace(fitting.records.processed(heavy), on_ramps=True)
+    # Over hours a drift looks much like it; where the signal is known to be steady it is the mass.
+    either = fault_findings(fitted("nth-order", runs))
+    assert [(f.code, f.about) for f in either] == [("drift", "run held")] and "A sample mass" in either[0].message
+    steady = fitted("nth-order", runs, replace(fitting.Instrument(), drift=0.5, mass=0.05))
+    said = [f for f in fault_findings(steady) if f.code == "mass"]
+    assert [f.about for f in said] == ["run held"]
+    assert "% more than stated" in said[0].message
+    ramp = runs[1]
+    runs[1] = fitting.records.processed(replace(ramp, heat_flow=1.1 * ramp.heat_flow))
+    odd = fitting.checks.compare_heats(runs)
+    assert [f.about for f in odd] == [f"run {ramp.id}"] and "mass" in odd[0].message
+
+
+@pytest.mark.parametrize("part", ["tail", "start"])
+def test_a_truncated_run_is_used_for_what_it_holds(part, tmp_path):
+    random = np.random.default_rng(5)
+    records = ramps("nth-order", (1.0, 5.0, 10.0), Faults(), random)
+    whole = ramp_record("nth-order", 20.0, Faults(), random, 1200)
+    alone = study_of(tmp_path, records)
+    top = int(np.argmax(whole.heat_flow))
+    keep = slice(0, top + 30) if part == "tail" else slice(top - 60, None)
+    cut = fitting.Record(whole.time[keep], whole.temperature[keep], whole.heat_flow[keep], "W/g")
+    study = study_of(tmp_path, {**records, "r20": (cut, {"heating_rate_K_min": 20.0})})
+    said = [f for f in study.findings if f.code == "truncated"]
+    assert [f.about for f in said] == ["run r20"] and "is used for that" in said[0].message
+    run = study.runs[-1]
+    assert run.truncated == part and run.on_ramps
+    fit, without = (fitted("nth-order", s.runs) for s in (study, alone))
+    assert np.all(half_widths("nth-order", fit) < 1.5)
+    assert fit.errors[1] < 1.1 * without.errors[1]
+
+
+def test_a_truncated_run_alone_is_refused_as_before(tmp_path):
+    whole = ramp_record("nth-order", 10.0, Faults(), np.random.default_rng(6), 800)
+    keep = slice(0, int(np.argmax(whole.heat_flow)) + 20)
+    cut = fitting.Record(whole.time[keep], whole.temperature[keep], whole.heat_flow[keep], "W/g")
+    with pytest.raises(libcure.CureError, match="no straight signal after the exotherm"):
+        study_of(tmp_path, {"r10": (cut, {"heating_rate_K_min": 10.0})})
+
+
+def test_the_heat_interval_carries_what_the_baseline_may_hide():
+    fit = fitted("nth-order", runs_of("nth-order", Faults(step=200.0), np.random.default_rng(7), holds={}, points=600))
+    assert abs(fit.heat - HEAT) < fit.heat_half_width
+
+
+def test_slopes_with_lags_are_those_of_differences():
+    runs = analysed(clean_runs("kamal-sourour", 300), 0.005, np.random.default_rng(8))
+    fit = fitting.fit_law(CASES["kamal-sourour"].law, runs, options=fitting.Options(starts=2))
+    problem = build(fit.law, fit.T_ref, fit.runs, [], fitting.Options(), tolerance=1e-9)
+    x = np.concatenate([fit.x, [3.0, 2.0]])
+    _, jacobian = problem.evaluate(x)
+    for i in (6, 7):
+        h = 0.02 * np.eye(8)[i]
+        slope = (problem.evaluate(x + h)[0] - problem.evaluate(x - h)[0]) / 0.04
+        rows = len(slope) - 2
+        assert np.linalg.norm(slope[:rows] - jacobian[:rows, i]) < 0.02 * np.linalg.norm(slope[:rows])
+
+
+def test_whitening_is_a_fit_of_the_nuisances_with_their_priors():
+    """The compressed sum of squares is that of the plain residuals with the nuisances solved for."""
+    runs = runs_of("nth-order", Faults(drift=10.0, mass=0.02), np.random.default_rng(9), ramps=(5.0, 10.0), holds={358.0: 15e3}, points=300)
+    fit = fitted("nth-order", runs)
+    options = fitting.Options()
+    problem = build(fit.law, fit.T_ref, fit.runs, [], options)
+    r, _ = problem.evaluate(fit.point)
+    least, at = float(np.sum(r[-2:] ** 2)), 0
+    for run in fit.runs:
+        found = disturbances(run, options.instrument)
+        assert shapes(found)[0].shape == (2 * len(run.t), len(found))
+        B = np.column_stack([n.column for n in found])
+        rows = r[at : at + 2 * len(run.t)]
+        theta = np.linalg.lstsq(np.vstack([B, np.eye(B.shape[1])]), -np.concatenate([rows, np.zeros(B.shape[1])]), rcond=None)[0]
+        least += float(np.sum((rows + B @ theta) ** 2) + np.sum(theta**2))
+        at += 2 * len(run.t)
+        assert len(offset(run, found)) in (0, 2 * len(run.t))
+    assert float(np.sum(problem.compressed(fit.point)[:, -1] ** 2)) == pytest.approx(least, rel=1e-8)
+
+
+def test_the_document_states_the_instrument(tmp_path):
+    records = ramps("nth-order", (2.0, 5.0, 10.0), Faults(time_constant=4.0), np.random.default_rng(10), 400)
+    study = study_of(tmp_path, records, instrument={"time_constant_s": 4.0, "drift_W_g": 0.02, "mass_error": 0.01})
+    known = study.options.instrument
+    assert (known.time_constant, known.time_constant_error, known.drift, known.mass) == (4.0, 1.0, 20.0, 0.01)
+    fitting.run(study)
+    result = fitting.result_document(study)
+    libcure.validate(result)
+    assert result["laws"][0]["instrument"]["time_constant_s"] == pytest.approx(4.0, abs=2.0)
+    with pytest.raises(libcure.CureError, match="instrument.mass_error"):
+        study_of(tmp_path, records, instrument={"mass_error": -0.1})
+    with pytest.raises(libcure.CureError, match="did you mean"):
+        study_of(tmp_path, records, instrument={"time_constants_s": 1.0})
