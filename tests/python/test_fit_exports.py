@@ -179,21 +179,23 @@ def rows(*cells, count=60):
 
 REFUSED = {
     "no heading": (rows("i", "2i", "1.5"), "no heading with time, temperature and heat flow above line 1"),
-    "no unit": ("Time;T (°C);DSC (mW)\n" + rows("i", "2i", "1.5"), "line 1, column 1 'Time': no unit; allowed: one of s, min or h"),
+    "no unit": ("Time;T (°C);DSC (mW)\n" + rows("i", "2i", "1.5"), "line 1, column 1 'Time': no unit; allowed: one of s, min, h or hh:mm:ss"),
     "unknown unit": ("Time (s);T (°C);DSC (µV/mg)\n" + rows("i", "2i", "1.5"), "column 3 'DSC (µV/mg)': unit \"µV/mg\""),
     "two heat flows": ("Time (s);T (°C);HF (mW);HF (W/g)\n" + rows("i", "2i", "1.5", "0.2"),
                        "heat flow named 2 times: column 3 'HF (mW)' and column 4 'HF (W/g)'"),
     "two temperatures": ("Time (s);T (°C);T (K);HF (mW)\n" + rows("i", "2i", "3", "0.2"), "temperature named 2 times"),
     "comma as delimiter and decimal sign": ("Time (s),T (°C),HF (mW)\n" + rows("i,5", "2i,5", "1,5").replace(";", ","),
                                             "line 2: 6 cells under 3 headings (line 1); allowed: a heading for each column; are there commas"),
-    "thousands": ("Time (s);T (°C);HF (mW)\n" + rows("i,5", "2i,5", "1,5") + "1.060,5;22,5;1,5\n",
-                  'line 62, time: "1.060,5"; allowed: a finite number, with "," as its decimal sign'),
+    "thousands or decimals": ("Time (s);T (°C);HF (mW)\n" + rows("i,5", "2i,5", "1,5") + "1.060;22,5;1,5\n",
+                              'line 62, time: "1.060"; allowed: a finite number, with "," as its decimal sign'),
+    "clock without its unit": ("Time (min);T (°C);HF (mW)\n" + rows("00:00:0i", "2i", "1.5"), 'time: "00:00:00" in min'),
+    "unit of a clock without one": ("Time (hh:mm:ss);T (°C);HF (mW)\n" + rows("i.5", "2i.5", "1.5"), 'time: "0.5" in hh:mm:ss'),
     "other decimal sign further down": ("Time (s);T (°C);HF (mW)\n" + rows("i.5", "2i.5", "1.5") + rows("i,5", "2i,5", "1,5", count=20)
                                         + "9999.5;1.5;1.5\n", 'line 62, time: "0,5"'),
     "second table": ("Time (s);T (°C);HF (mW)\n" + rows("i.5", "2i.5", "1.5") + "Segment 2\n" + rows("i.5", "2i.5", "1.5"),
                      'line 62, time: "Segment 2"; allowed: a finite number'),
     "words under the heading": ("Time (s);T (°C);HF (mW)\na;b;c\n" + rows("i", "2i", "1.5"), 'line 2: "a;b;c"; allowed: a row of units or of numbers'),
-    "time by the clock": ("Time (s);T (°C);HF (mW)\n" + rows("00:00:0i", "2i", "1.5"), 'line 2, time: "00:00:00"'),
+    "time by the clock": ("Time (s);T (°C);HF (mW)\n" + rows("00:00:0i", "2i", "1.5"), 'line 2, time: "00:00:00" in s'),
     "fewer headings": ("Time (s);T (°C);HF (mW)\n" + rows("i", "2i", "1.5", "7"), "4 cells under 3 headings"),
     "no numbers": ("a;b;c\nd;e;f\n", "no rows of numbers"),
 }
@@ -209,6 +211,22 @@ def test_what_stays_ambiguous_is_refused_in_one_line(name, tmp_path):
     assert str(path) in done.stderr
     assert done.stderr.count("\n") == 1
     assert done.stdout == ""
+
+
+@pytest.mark.parametrize(("heading", "cells", "last"), [
+    ("Time (s);T (°C);HF (mW)", lambda i: (f"{i},5", f"{20 + i},5", "1,5"), ("1.060,5", "80,5", "1,5")),
+    ("Time (s);T (°C);HF (mW)", lambda i: (f"{i}.5", f"{20 + i}.5", "1.5"), ("1,060.5", "80.5", "1.5")),
+    ("Time (s);T (°C);HF (mW)", lambda i: (f"{i},5", f"{20 + i},5", "1,5"), ("1 060,5", "80,5", "1,5")),
+    ("Time (s);T (°C);HF (mW)", lambda i: (f"{i},5", f"{20 + i},5", "1,5"), ("1\u202f060,5", "80,5", "1,5")),
+    ("Time (hh:mm:ss);T (°C);HF (mW)", lambda i: (f"00:00:{i:02d},5", f"{20 + i},5", "1,5"), ("00:17:40,5", "80,5", "1,5")),
+    ("Time;T;HF\nh:mm:ss;°C;mW", lambda i: (f"0:00:{i:02d}.5", f"{20 + i}.5", "1.5"), ("0:17:40.5", "80.5", "1.5")),
+])
+def test_thousands_and_clocks_that_cannot_be_mistaken_are_read(heading, cells, last, tmp_path):
+    text = "\n".join([heading, *(";".join(cells(i)) for i in range(60)), ";".join(last), ""])
+    (tmp_path / "run.csv").write_text(text, encoding="utf-8")
+    record = fitting.read_csv(tmp_path / "run.csv")
+    assert record.time[[0, 59, 60]] == pytest.approx([0.5, 59.5, 1060.5])
+    assert record.temperature[-1] == pytest.approx(80.5 + 273.15)
 
 
 @pytest.mark.parametrize("data", [b"\x00\x01\x02\x03" * 400, b"PK\x03\x04" + bytes(range(256)) * 20])
@@ -241,7 +259,7 @@ def test_a_fit_takes_the_map_of_its_document(tmp_path):
 @pytest.mark.parametrize(("columns", "said"), [
     ({"time": {"heading": "Clock", "unit": "min"}}, "columns.time.heading: \"Clock\", not in the file"),
     ({"time": {"column": 4, "unit": "min"}}, "columns.time.column: 4; allowed: 1 to 3"),
-    ({"time": {"column": 1, "unit": "days"}}, 'columns.time.unit: "days"; allowed: one of s, min or h'),
+    ({"time": {"column": 1, "unit": "days"}}, 'columns.time.unit: "days"; allowed: one of s, min, h or hh:mm:ss'),
     ({"time": {"column": 1}}, "columns.time.unit: missing"),
     ({"time": {"column": 1, "unit": "min"}, "temperature": {"column": 1, "unit": "K"}}, "column 1 is time and temperature"),
 ])  # fmt: skip

@@ -206,3 +206,15 @@ def test_the_document_states_the_instrument(tmp_path):
         study_of(tmp_path, records, instrument={"mass_error": -0.1})
     with pytest.raises(libcure.CureError, match="did you mean"):
         study_of(tmp_path, records, instrument={"time_constants_s": 1.0})
+
+
+def test_energies_without_a_law_leave_out_what_drifts(tmp_path):
+    random = np.random.default_rng(11)
+    records = ramps("nth-order", (2.0, 5.0, 10.0), Faults(), random, 400)
+    held = hold_record("nth-order", 358.0, HOLDS[358.0], Faults(), random, 400)
+    held = replace(held, heat_flow=held.heat_flow - 0.025 * held.time / held.time[-1])
+    study = fitting.run(study_of(tmp_path, {**records, "held": (held, {"isothermal_C": 84.85})}))
+    assert "alpha_above_one" in codes(study.findings)
+    assert [f.message for f in study.findings if f.code == "without_law"] == [
+        "without the run held: what isoconversional methods are told of a degree of cure they believe."]
+    assert "E_varies" not in codes(study.findings)

@@ -25,6 +25,10 @@ _NUMBER = {
     # Without a digit behind it a comma would be a delimiter.
     ",": re.compile(r"[+-]?(?:\d+(?:,\d+)?|,\d+)(?:[eE][+-]?\d+)?"),
 }
+# Thousands: parted by the other sign before a decimal sign, or by blanks or apostrophes. A sign alone could be either, and is none.
+_GROUPS = {d: re.compile(rf"[+-]?\d{{1,3}}(?:(?:{re.escape(o)}\d{{3}})+(?={re.escape(d)}\d)|(?:([ \u00a0\u202f'])\d{{3}})(?:\1\d{{3}})*)(?:{re.escape(d)}\d+)?")
+           for d, o in ((".", ","), (",", "."))}
+_CLOCK = re.compile(r"(\d+):([0-5]\d):([0-5]\d(?:[.,]\d+)?)")
 _CELL = {d: re.compile(rf' *"((?:[^"]|"")*)" *|([^"{re.escape(d)}]*)') for d in DELIMITERS}
 
 
@@ -67,13 +71,19 @@ class Export:
         return _cells(line.text, self.delimiter)
 
     def number(self, cell: str) -> float | None:
-        """A cell as a number; None where it is none, or has thousands separators."""
+        """A cell as a number; a clock (``hh:mm:ss``) in seconds. None where it is none, or cannot be told from another."""
         return _number(cell, self.decimal)
 
 
 def _number(cell: str, decimal: str) -> float | None:
     plain = cell.strip().replace("\u2212", "-")
-    return float(plain.replace(",", ".")) if _NUMBER[decimal].fullmatch(plain) else None
+    if _NUMBER[decimal].fullmatch(plain):
+        return float(plain.replace(",", "."))
+    if _GROUPS[decimal].fullmatch(plain):
+        whole, _, rest = plain.partition(decimal)
+        return float(re.sub(r"[^0-9+-]", "", whole) + "." + (rest or "0"))
+    clock = _CLOCK.fullmatch(plain)
+    return 3600.0 * int(clock[1]) + 60.0 * int(clock[2]) + float(clock[3].replace(",", ".")) if clock else None
 
 
 def _cells(text: str, delimiter: str) -> list[str] | None:

@@ -10,7 +10,7 @@ from typing import Any
 
 from libcure.errors import input_error
 
-__all__ = ["KINDS", "Column", "columns_of", "is_units", "kinds_named", "normal_unit"]
+__all__ = ["CLOCKS", "KINDS", "Column", "columns_of", "is_units", "kinds_named", "normal_unit"]
 
 ZERO_CELSIUS = 273.15
 KINDS = ("time", "temperature", "heat_flow")
@@ -36,16 +36,19 @@ _NAMES: Mapping[str, Sequence[set[str]]] = {
 PROGRAMMED = 2
 """Rank of temperatures from which they are not of the sample."""
 _QUALIFIERS = re.compile(r"\b(?:normali[sz]ed|norm|corrected|corr|measured|exo(?:therm(?:ic|al)?)? (?:up|down)|endo(?:therm(?:ic|al)?)? (?:up|down))\b")
+CLOCKS = ("hh:mm:ss", "h:mm:ss", "h:m:s")
+"""Units of times by the clock, whose cells are read in seconds."""
 _UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {
     "time": {**dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sek", "sekunden"), (1.0, 0.0)),
              **dict.fromkeys(("min", "mins", "minute", "minutes", "minuten", "minutos", "minuti"), (60.0, 0.0)),
-             **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), (3600.0, 0.0))},
+             **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), (3600.0, 0.0)),
+             **dict.fromkeys(CLOCKS, (1.0, 0.0))},
     "temperature": {**dict.fromkeys(("°c", "c", "degc", "celsius"), (1.0, ZERO_CELSIUS)),
                     **dict.fromkeys(("k", "kelvin"), (1.0, 0.0)),
                     **dict.fromkeys(("°f", "f", "degf", "fahrenheit"), (5.0 / 9.0, ZERO_CELSIUS - 160.0 / 9.0))},
 }
 _HEAT = {"w": "W", "mw": "mW", "uw": "uW", "w/g": "W/g", "mw/mg": "mW/mg", "w/kg": "W/kg", "mw/g": "W/kg", "uw/mg": "W/kg"}
-_ALLOWED = {"time": "s, min or h", "temperature": "°C, K or °F", "heat_flow": "W, mW, uW, W/g, mW/mg or W/kg"}
+_ALLOWED = {"time": "s, min, h or hh:mm:ss", "temperature": "°C, K or °F", "heat_flow": "W, mW, uW, W/g, mW/mg or W/kg"}
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from libcure import _core
 from libcure.documents.exports import Export, Line, read_export
 from libcure.errors import input_error
-from libcure.fitting.columns import KINDS, ZERO_CELSIUS, Column, columns_of, is_units, kinds_named
+from libcure.fitting.columns import CLOCKS, KINDS, ZERO_CELSIUS, Column, columns_of, is_units, kinds_named, normal_unit
 
 __all__ = ["ZERO_CELSIUS", "Record", "read_csv", "understood"]
 
@@ -100,6 +100,8 @@ def read_csv(path: str | os.PathLike[str], columns: Mapping[str, Mapping[str, An
 
 def _at_once(export: Export, rows: Sequence[Line], layout: Layout) -> Array | None:
     """(rows, 3) numbers of a table without fault; None where any cell is not plain. For speed: it decides nothing."""
+    if normal_unit(layout.columns["time"].unit) in CLOCKS:
+        return None
     places = [layout.columns[kind].place for kind in KINDS]
     wanted: list[str] = []
     for line in rows:
@@ -130,9 +132,12 @@ def _numbers(export: Export, line: Line, layout: Layout) -> list[float]:
         place = layout.columns[kind].place
         cell = cells[place] if place < len(cells) else ""
         value = export.number(cell)
+        if value is not None and (":" in cell) != (normal_unit(layout.columns[kind].unit) in CLOCKS):
+            raise input_error(f"line {line.number}, {kind.replace('_', ' ')}", f'"{cell}" in {layout.columns[kind].unit}',
+                              "a time by the clock where the unit is hh:mm:ss, and a number elsewhere", export.file)
         if value is None or not np.isfinite(value):
             raise input_error(f"line {line.number}, {kind.replace('_', ' ')}", f'"{cell}"', "a finite number, with "
-                              f'"{export.decimal}" as its decimal sign as elsewhere in the file and nothing between thousands; '
+                              f'"{export.decimal}" as its decimal sign as elsewhere in the file, thousands parted unmistakably or not at all; '
                               "one table a file", export.file)
         found.append(value)
     if len([cell for cell in cells if cell]) > export.width:

@@ -355,7 +355,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             progress(what, done, total)
 
     if study.runs or study.peaks:
-        study.isoconversional = isoconversional_analysis([r for r in study.runs if not r.truncated], study.peaks)
+        study.isoconversional = isoconversional_analysis(_without_faults(study), study.peaks)
         study.findings += study.isoconversional.findings
     if not study.laws:
         if study.isoconversional is None or study.isoconversional.kissinger is None:
@@ -415,6 +415,18 @@ def _fit_laws(study: Study, tell: Callable[[str, int, int], None]) -> None:
             study.findings.append(Finding("warning", "not_fitted", f"law {law.label}", str(error)))
     if not study.fits:
         raise input_error("laws", "; ".join(study.failures.values()), "a law that the data allow", study.file)
+
+
+def _without_faults(study: Study) -> list[Run]:
+    """The runs whose degree of cure can be believed without a law; it is said which cannot."""
+    wrong = {f.about for f in study.findings if f.code in ("alpha_above_one", "alpha_falls")}
+    good = [run for run in study.runs if not run.truncated and f"run {run.id}" not in wrong]
+    kept = {run.id for run in good}
+    out = [run.id for run in study.runs if run.id not in kept]
+    if out and good:
+        study.findings.append(Finding("note", "without_law", "activation energy", f"without the run{'s' * (len(out) > 1)} {', '.join(out)}: what "
+                                      "isoconversional methods are told of a degree of cure they believe."))
+    return good or study.runs
 
 
 def _choose(study: Study) -> None:

@@ -109,7 +109,7 @@ def instrument(fit: LawFit) -> Table:
 def laws(study: Study) -> Table:
     """The laws compared."""
     first = study.fits[0]
-    return "Laws, best first; rms of rate over the peak", [
+    return "Laws, the one that is written first; rms of rate over the peak", [
         "law", "constants", "ΔAICc", "ΔBIC", "weight", "rate, rms", "α, rms", "left out, rms", "starts that agree"], [
         [fit.law.label + (" (no model)" if fit.unfit else ""), str(len(fit.x)), f"{fit.aicc - first.aicc:.0f}",
          f"{fit.bic - min(f.bic for f in study.fits):.0f}", f"{fit.weight:.2f}" if np.isfinite(fit.weight) else "",
