@@ -4,10 +4,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <compare>
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -31,7 +31,12 @@ struct Changes {
   std::optional<double> hold;           ///< for how long the bladder is held [s]
   bool shade = false;                   ///< wet-out out of the sun
 
-  auto operator<=>(Changes const&) const = default;
+  bool operator==(Changes const&) const = default;
+  /// An order for maps; not <=>, which optional values have not in every standard library.
+  bool operator<(Changes const& b) const {
+    return std::tie(hardener, resin, packer, fill, hold, shade) <
+           std::tie(b.hardener, b.resin, b.packer, b.fill, b.hold, b.shade);
+  }
 
   [[nodiscard]] bool none() const { return *this == Changes{}; }
 };
