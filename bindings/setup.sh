@@ -123,7 +123,7 @@ fi
 
 # libcure itself.
 sources="$(
-    find CMakeLists.txt pyproject.toml LICENSE libcure bindings models -name __pycache__ -prune -o \
+    find CMakeLists.txt pyproject.toml LICENSE libcure bindings models \( -name __pycache__ -o -path bindings/web \) -prune -o \
         -type f -printf '%p %s %T@\n' | LC_ALL=C sort | sha256sum
 )"
 if [ "$(cat .venv/sources.stamp 2>/dev/null)" != "$sources" ]; then

@@ -10,7 +10,7 @@ export CTEST_PARALLEL_LEVEL="${CTEST_PARALLEL_LEVEL:-$CMAKE_BUILD_PARALLEL_LEVEL
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs sanitize)
+all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs web sanitize)
 
 setup() { bindings/setup.sh --test; }
 
@@ -121,6 +121,16 @@ notebooks() {
 docs() {
     python -m sphinx -W --keep-going -q -b html notebooks/site build/site
     echo "build/site/index.html"
+}
+
+# The page for a phone: its engine by emscripten, then the page in headless Chromium. axe-core is a checker of accessibility.
+web() {
+    local folder=build/web-tests
+    bindings/web/build.sh
+    command -v chromium >/dev/null || { echo "no chromium: apt-get install chromium"; return 1; }
+    [ -f "$folder/node_modules/axe-core/axe.min.js" ] ||
+        npm install --silent --no-audit --no-fund --no-save --prefix "$folder" axe-core@4.14.1
+    command pytest -q --override-ini pythonpath=tests/web tests/web
 }
 
 sanitize() { cmake --workflow --preset debug-sanitize; }

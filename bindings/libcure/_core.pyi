@@ -156,6 +156,8 @@ class Result:
     def verdict_json(self) -> str: ...
     def page_json(self, name: str, changed: str, /) -> str:
         """The page. `name` stands for a missing title; `changed` says what was changed in the case."""
+    def moments_json(self, mixed_at: float | None, planned: float, /) -> str:
+        """Headline and moments for a crew. `mixed_at` [min after midnight], or None; `planned` [min from mixing]."""
     @property
     def stages(self) -> list[StageHistory]: ...
     def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
@@ -566,3 +568,48 @@ def weighted_quantile(values: ArrayLike, weights: ArrayLike, p: float, up: bool,
 
 def normal_quantile(p: ArrayLike, /) -> _Array:
     """Standard normal numbers below which the shares p, between 0 and 1, of all lie."""
+
+class Place:
+    """A place and its season, whose usual values stand in for what a crew does not know."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    def ground_C(self, depth_mm: float) -> float:
+        """Likely temperature at a depth [°C]; under a floor the swing is small."""
+
+def job_places() -> list[Place]:
+    """The places there are."""
+
+def job_pipes() -> dict[str, tuple[str, float]]:
+    """Material, and usual wall over the bore, by word."""
+
+def job_facts() -> str:
+    """The questions, as JSON."""
+
+def job_read_answer(key: str, text: str, units: str, where: str, resins: list[str], /) -> tuple[str, str]:
+    """Value as JSON, and doubt. `resins` are the ids there are. Raises CureError."""
+
+def job_understood(key: str, text: str, units: str, where: str, resins: list[str], /) -> tuple[str, str]:
+    """The same; a doubt is an error too."""
+
+def read_job(text: str, file: str, /) -> tuple[str, dict[str, str]]:
+    """Units, and texts by key, of a document ``libcure/job/1``. Raises CureError."""
+
+def plan_job(values: str, title: str, file: str, /) -> str:
+    """Case, ranges and stand-ins as JSON, from JSON of values by key. Raises CureError."""
+
+def said_unknown(text: str, /) -> bool: ...
+def said_temperature(text: str, unit: str, /) -> tuple[float, bool] | None:
+    """[°C], and whether its unit was said."""
+
+def said_length(text: str, unit: str, /) -> tuple[float, bool] | None:
+    """[mm], and whether its unit was said."""
+
+def said_minutes(text: str, /) -> float | None: ...
+def said_clock(text: str, /) -> float | None:
+    """[min after midnight]"""
+
+def clock_words(moment: float, up: bool, /) -> str:
+    """A moment [min after midnight of the day of mixing] by the clock."""

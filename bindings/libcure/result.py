@@ -293,6 +293,17 @@ class Prediction:
         """How far the times can be trusted: 5, 50 and 95 % of each, with what is not known exactly; None of a point estimate."""
         return Ranges.from_verdict(self.verdict)
 
+    def by_the_clock(self, mixed_at: float | None, planned_min: float) -> tuple[str, list[tuple[str, str, str]]]:
+        """The decision in a sentence, and name, moment and band of each thing that a crew waits for or must be before.
+
+        Args:
+            mixed_at: time of day of mixing [min after midnight]; None: times count from mixing.
+            planned_min: from mixing until in place, as planned.
+        """
+        assert self._result is not None
+        found = json.loads(self._result.moments_json(mixed_at, planned_min))
+        return found["headline"], [(row["name"], row["moment"], row["likely"]) for row in found["moments"]]
+
     @cached_property
     def page(self) -> Page:
         """The page in words, for a renderer."""

@@ -48,5 +48,6 @@ void bind_heat(py::module_& m);
 void bind_fit(py::module_& m);
 void bind_sampling(py::module_& m);
 void bind_advise(py::module_& m);
+void bind_job(py::module_& m);
 
 }  // namespace cure::python

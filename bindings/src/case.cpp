@@ -14,6 +14,7 @@
 #include "cure/decide/answer.hpp"
 #include "cure/io/answer_file.hpp"
 #include "cure/io/case_file.hpp"
+#include "cure/io/job_file.hpp"
 #include "cure/io/page_file.hpp"
 #include "cure/page/page_of.hpp"
 #include "cure/process/place.hpp"
@@ -215,6 +216,13 @@ void bind_answer(py::module_& m) {
            [](Result const& r, std::string name, std::string changed) {
              auto const p = page::page_of(r.case_, r.answer, {std::move(name), std::move(changed)});
              return io::page_json(p).dump();
+           })
+      .def("moments_json",
+           [](Result const& r, std::optional<double> mixed_at, double planned) {
+             job::Times const times{mixed_at, planned};
+             return io::Json{{"headline", job::headline(r.answer, times)},
+                             {"moments", io::moments_json(job::moments(r.answer, times))}}
+                 .dump();
            })
       .def_property_readonly("stages", [](std::shared_ptr<Result> const& r) {
         py::list stages;

@@ -12,7 +12,7 @@ namespace cure::python {
 void bind_documents(py::module_& m) {
   m.def("described_documents", &io::described_documents);
   m.def("did_you_mean", [](std::string const& word, std::vector<std::string> const& ids) {
-    return io::did_you_mean(io::nearest_id(word, ids));
+    return did_you_mean(nearest_id(word, ids));
   });
   m.def("usual_temperatures", [] {
     py::dict found;

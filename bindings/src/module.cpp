@@ -13,4 +13,5 @@ PYBIND11_MODULE(_core, m) {
   cure::python::bind_fit(m);
   cure::python::bind_sampling(m);
   cure::python::bind_advise(m);
+  cure::python::bind_job(m);
 }

@@ -24,7 +24,8 @@ MAY_INCLUDE = {
     "uncertain": {"", "numerics", "kinetics", "heat", "process", "ensemble"},
     "decide": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain"},
     "advise": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
-    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "follow", "page", "fit"},
+    "io": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "follow", "page", "job", "fit"},
+    "job": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
     "page": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
     "follow": {"", "numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide"},
 }

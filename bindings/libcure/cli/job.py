@@ -13,7 +13,7 @@ from rich.text import Text
 import libcure
 from libcure import documents
 from libcure.errors import CureError, input_error, one_line
-from libcure.job.facts import FACTS, UNITS, Fact, Said, read_answer, read_file, understood
+from libcure.job.facts import FACTS, UNITS, Said, fact_named, read_answer, read_file, understood
 from libcure.job.plan import Job, job_of
 from libcure.render.job_page import JobPage, headline, moments
 from libcure.result import Prediction
@@ -49,11 +49,11 @@ def run(
     if file is not None:
         file_units, answers = read_file(documents.read_object(file), str(file))
     name = str(file) if file is not None else ""
-    said = {key: understood(_fact(key), text, file_units, f"{name}: {key}") for key, text in answers.items()}
+    said = {key: understood(fact_named(key), text, file_units, f"{name}: {key}") for key, text in answers.items()}
     chosen = units or file_units
     for key, option_text in given.items():
         if option_text is not None:
-            said[key] = understood(_fact(key), option_text, chosen, "--" + key.replace("_", "-"))
+            said[key] = understood(fact_named(key), option_text, chosen, "--" + key.replace("_", "-"))
     if ask is None:
         ask = sys.stdin.isatty() and not said
     if ask:
@@ -67,10 +67,6 @@ def run(
         console.print(Text(f" {what} {save} --uncertain {_ranges_beside(targets[0])}", "dim"), soft_wrap=True)
     elif prediction.answer.stop:
         console.print(Text(" With --save CASE.json the job can be changed, and libcure advise says how.", "dim"))
-
-
-def _fact(key: str) -> Fact:
-    return next(f for f in FACTS if f.key == key)
 
 
 def _ask(said: dict[str, Said], units: str, console: Console) -> None:

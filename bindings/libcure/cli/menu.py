@@ -175,6 +175,20 @@ def job(
 
 @app.command()
 @_one_line_errors
+def page(
+    out: Annotated[Path | None, typer.Option(metavar="FILE.html", help="Write the page: one file that opens without network.")] = None,
+    serve: Annotated[bool, typer.Option("--serve", help="Serve it on localhost until stopped; it then can be installed.")] = False,
+    port: Annotated[int, typer.Option(metavar="N", min=0, max=65535, help="Port of localhost; 0 takes a free one.")] = 8000,
+    resin: Annotated[list[Path] | None, typer.Option(metavar="RESIN.json", help="A resin model of one's own to carry; may be repeated.")] = None,
+) -> None:
+    """Make the page for a phone: asks as job does, and computes in the browser."""
+    from libcure.cli import page as command
+
+    command.run(_console(), out=out, serve=serve, port=port, resins=resin or [])
+
+
+@app.command()
+@_one_line_errors
 def follow(
     case: CaseArgument,
     log: Annotated[Path, typer.Argument(metavar="LOG.csv", help="Readings; a heading such as time_min,temperature_C.")],

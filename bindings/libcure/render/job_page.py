@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
 from rich.table import Table
@@ -15,8 +13,6 @@ from libcure.job.said import clock_words
 from libcure.render.panel import Titled
 from libcure.render.verdict_view import COLOURS, PLAIN
 from libcure.result import Prediction
-from libcure.sampling import Band
-from libcure.words.rounding import duration
 
 __all__ = ["JobPage", "headline", "moments"]
 
@@ -25,52 +21,12 @@ WIDEST = 100
 
 def headline(job: Job, prediction: Prediction) -> str:
     """The decision in a sentence, with the time of day where it is known; the words of the answer where there is no time."""
-    answer = prediction.answer
-    if job.mixed_at is None or answer.release_min is None:
-        return answer.headline
-    until = _moment(job, answer.release_min, up=True)
-    mind = " Mind what is said below." if answer.reasons else ""
-    return f"Keep the bladder in until {until}, {_duration(answer.release_min, up=True)} after mixing.{mind}"
+    return prediction.by_the_clock(job.mixed_at, job.planned_min)[0]
 
 
 def moments(job: Job, prediction: Prediction) -> list[tuple[str, str, str]]:
     """Name, moment and band of each thing that a crew waits for or must be before; moments by the clock where it is known."""
-    answer, ranges = prediction.answer, prediction.ranges
-    assert ranges is not None
-    never = "not in the hold"
-    until = answer.working_until_min
-    rows = [
-        ("In place, as planned", _moment(job, job.planned_min, up=False), ""),
-        ("In place at the latest", _moment(job, until, up=False) if until is not None else "no limit", _band(job, ranges.working_min, "later")),
-        ("Gelled everywhere", _moment(job, ranges.gel_last_min.p95, never, up=True), _band(job, ranges.gel_last_min, never)),
-        (
-            "BLADDER OUT",
-            "NOT TO BE PLANNED" if answer.release_min is None else _moment(job, answer.release_min, up=True),
-            _band(job, ranges.criterion_met_min, never),
-        ),
-    ]
-    return rows
-
-
-def _duration(minutes: float, *, up: bool) -> str:
-    """Without the minutes in brackets."""
-    return duration(minutes, up=up).partition(" (")[0]
-
-
-def _moment(job: Job, minutes: float, never: str = "", *, up: bool) -> str:
-    if math.isinf(minutes):
-        return never
-    if job.mixed_at is None:
-        return _duration(minutes, up=up)
-    return clock_words(job.mixed_at + minutes, up=up)
-
-
-def _band(job: Job, band: Band, beyond: str) -> str:
-    if math.isinf(band.p5):
-        return beyond
-    low = _moment(job, band.p5, up=False)
-    high = _moment(job, band.p95, beyond, up=True)
-    return low if low == high else f"{low} to {high}"
+    return prediction.by_the_clock(job.mixed_at, job.planned_min)[1]
 
 
 class JobPage:

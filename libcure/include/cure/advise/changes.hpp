@@ -4,11 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <compare>
 #include <cstddef>
 #include <optional>
 #include <set>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -30,7 +30,12 @@ struct Changes {
   std::optional<double> in_place;       ///< from mixing until the liner is held [s]
   std::set<Kind> procedures;            ///< of advise::procedures, what is done
 
-  auto operator<=>(Changes const&) const = default;
+  bool operator==(Changes const&) const = default;
+  /// An order for maps; not <=>, which optional values have not in every standard library.
+  bool operator<(Changes const& b) const {
+    return std::tie(hardener, resin, packer, fill, hold, shade) <
+           std::tie(b.hardener, b.resin, b.packer, b.fill, b.hold, b.shade);
+  }
 
   [[nodiscard]] bool none() const { return *this == Changes{}; }
 };

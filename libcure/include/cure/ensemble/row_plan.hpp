@@ -12,6 +12,7 @@
 #include <string>
 #include <thread>
 #include <vector>
+#include <version>
 
 #include "cure/ensemble/inputs.hpp"
 #include "cure/error.hpp"
@@ -97,9 +98,13 @@ void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker
                                   : std::max<std::size_t>(1, std::thread::hardware_concurrency());
   threads = std::min(threads, (plan.rows + chunk_size - 1) / chunk_size);
   {
+#ifdef __cpp_lib_jthread
     std::vector<std::jthread> others;
     running = std::max<std::size_t>(1, threads);
     for (std::size_t i = 1; i < threads; ++i) others.emplace_back(work);
+#else
+    running = 1;  // a library without such threads, as that of WebAssembly: all on the caller's
+#endif
     work();
     // The others may be long; who may stop this thread is asked all the same.
     while (running > 0 && stop) {

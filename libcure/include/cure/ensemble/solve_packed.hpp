@@ -34,7 +34,7 @@ class TinyToZero {
 /// See Solve; for registers of `Bytes`.
 template <std::size_t Bytes>
 void solve_packed(JobShape const& shape, LaneJob* jobs, std::size_t count, double* workspace) {
-  TinyToZero<Bytes> const guard;
+  [[maybe_unused]] TinyToZero<Bytes> const guard;
   kinetics::each_listed<kinetics::RateLaw<double>>([&]<std::size_t law>() {
     using Law = kinetics::Listed<law, kinetics::RateLaw<double>>;
     if constexpr (kinetics::serves_packs<Law>()) {

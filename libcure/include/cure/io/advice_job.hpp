@@ -2,7 +2,6 @@
 /// What advice is asked for: options as a document, and the resins that a job is compared with.
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
@@ -17,6 +16,7 @@
 #include "cure/advise/changes.hpp"
 #include "cure/advise/needs.hpp"
 #include "cure/io/case_file.hpp"
+#include "cure/io/number_text.hpp"
 
 namespace cure::io {
 
@@ -34,14 +34,6 @@ inline std::string trimmed(std::string const& text) {
   auto const first = text.find_first_not_of(" \t\n");
   if (first == std::string::npos) return {};
   return text.substr(first, text.find_last_not_of(" \t\n") - first + 1);
-}
-
-/// A number that is all of a text; NaN when it is not one.
-inline double number_of(std::string_view text) {
-  double x = 0.0;
-  auto const [end, error] = std::from_chars(text.data(), text.data() + text.size(), x);
-  bool const whole = error == std::errc() && end == text.data() + text.size();
-  return whole ? x : std::numeric_limits<double>::quiet_NaN();
 }
 
 /// Minutes of "330", or of hours and minutes such as "5:30"; NaN when it is neither.
@@ -79,18 +71,6 @@ inline std::set<std::pair<std::string, std::string>> kinds_of(ResinParts const& 
     kinds.emplace(part["family"].get<std::string>(), part["rate"]["law"].get<std::string>());
   }
   return kinds;
-}
-
-/// Ids of all resins of a library, sorted.
-inline std::set<std::string> resin_ids(ModelLibrary const& library) {
-  std::set<std::string> ids;
-  for (auto const& root : library.roots) {
-    std::error_code error;
-    for (auto const& entry : std::filesystem::directory_iterator(root / "resins", error)) {
-      if (entry.path().extension() == ".json") ids.insert(entry.path().stem().string());
-    }
-  }
-  return ids;
 }
 
 }  // namespace detail
@@ -171,7 +151,7 @@ inline advise::Job read_job(Json const& document, ModelLibrary const& library,
       own.is_string()
           ? resin_parts(library.find("resins", job.resin, beside, "resin", file), library)
           : blend_parts(own, library, beside));
-  for (auto const& id : detail::resin_ids(library)) {
+  for (auto const& id : resin_ids(library)) {
     auto const path = library.find("resins", id, beside, "resin", file);
     for (auto const& kind : detail::kinds_of(resin_parts(path, library))) {
       if (!kinds.contains(kind)) continue;

@@ -8,7 +8,6 @@
 /// end may have been cut and is no row.
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -20,6 +19,7 @@
 #include <vector>
 
 #include "cure/error.hpp"
+#include "cure/io/number_text.hpp"
 
 namespace cure::io {
 
@@ -75,10 +75,8 @@ inline double number_in(std::string_view text, bool decimal_comma) {
   if (decimal_comma) std::replace(plain.begin(), plain.end(), ',', '.');
   std::string_view digits = plain;
   if (digits.starts_with('+') && !digits.starts_with("+-")) digits.remove_prefix(1);
-  double value = none;
-  auto const end = digits.data() + digits.size();
-  auto const [rest, error] = std::from_chars(digits.data(), end, value);
-  return error == std::errc() && rest == end && std::isfinite(value) ? value : none;
+  double const value = number_of(digits);
+  return std::isfinite(value) ? value : none;
 }
 
 /// Cells as texts.

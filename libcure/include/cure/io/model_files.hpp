@@ -57,6 +57,18 @@ struct ModelLibrary {
   }
 };
 
+/// Ids of all resins of a library, sorted.
+inline std::set<std::string> resin_ids(ModelLibrary const& library) {
+  std::set<std::string> ids;
+  for (auto const& root : library.roots) {
+    std::error_code error;
+    for (auto const& entry : std::filesystem::directory_iterator(root / "resins", error)) {
+      if (entry.path().extension() == ".json") ids.insert(entry.path().stem().string());
+    }
+  }
+  return ids;
+}
+
 inline constexpr char const* blend_format[] = {"libcure/resin-blend/1"};
 
 /// A blend while its document is read.
