@@ -99,7 +99,8 @@ def hold_record(law, T, duration, faults, random, points=1500):
     early = np.linspace(-lost, 0.0, 50)[:-1] if lost else np.empty(0)
     _, speed = solved(law, sample, np.concatenate([early, time]))
     x = time / duration
-    wander = faults.drift * (random.normal() * x + 0.5 * random.normal() * np.exp(-time / 400.0))
+    slope, settling = np.clip(random.normal(size=2), -2.0, 2.0)  # more than that, and a weak exotherm has no heat above the baseline
+    wander = faults.drift * (slope * x + 0.5 * settling * np.exp(-time / 400.0))
     return _record(time, np.full(points, T), HEAT * speed[len(early) :], wander, faults, random)
 
 
