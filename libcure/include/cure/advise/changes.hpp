@@ -33,8 +33,8 @@ struct Changes {
   bool operator==(Changes const&) const = default;
   /// An order for maps; not <=>, which optional values have not in every standard library.
   bool operator<(Changes const& b) const {
-    return std::tie(hardener, resin, packer, fill, hold, shade) <
-           std::tie(b.hardener, b.resin, b.packer, b.fill, b.hold, b.shade);
+    return std::tie(hardener, resin, packer, fill, hold, in_place, procedures) <
+           std::tie(b.hardener, b.resin, b.packer, b.fill, b.hold, b.in_place, b.procedures);
   }
 
   [[nodiscard]] bool none() const { return *this == Changes{}; }
