@@ -28,8 +28,7 @@ inline std::size_t edit_distance(std::string_view a, std::string_view b) {
   return row[b.size()];
 }
 
-namespace detail {
-
+/// Latin capitals made small.
 inline std::string lower(std::string_view text) {
   std::string t(text);
   for (char& c : t) {
@@ -37,6 +36,8 @@ inline std::string lower(std::string_view text) {
   }
   return t;
 }
+
+namespace detail {
 
 inline std::vector<std::string> parts_of(std::string_view word) {
   std::vector<std::string> parts(1);
@@ -64,11 +65,11 @@ inline bool has_parts(std::string_view id, std::vector<std::string> const& wante
 /// The nearest of some words; empty where none is near.
 template <class Words>
 std::string nearest(std::string_view word, Words const& words) {
-  auto const given = detail::lower(word);
+  auto const given = lower(word);
   std::size_t best = std::max<std::size_t>(3, word.size() / 3);
   std::string found;
   for (auto const& candidate : words) {
-    auto const d = edit_distance(given, detail::lower(candidate));
+    auto const d = edit_distance(given, lower(candidate));
     if (d < best) {
       best = d;
       found = candidate;
