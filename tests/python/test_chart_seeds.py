@@ -1,5 +1,5 @@
-"""Another seed hardly changes what is printed, and never to where it is not safe: seeds 1 to 20 on cells of the shipped chart, against
-the sides of sixteen times as many samples."""
+"""Another seed hardly changes what is printed, and never to where it is not safe: seeds 1 to 10 on cells of the shipped chart, against
+the sides of eight times as many samples."""
 
 import json
 
@@ -9,8 +9,8 @@ from small_chart import SHIPPED
 
 import libcure
 
-SEEDS, SAMPLES, MANY = range(1, 21), 1024, 16384
-# Cells at the corners of what may be used; the whole chart, by hand: 2 of 3240 numbers moved by more than a step, none unsafely.
+SEEDS, SAMPLES, MANY = range(1, 11), 2048, 16384
+# Cells at the corners of what may be used.
 CELLS = {"wall": [4, 19], "resin": [10, 16]}
 
 
@@ -48,7 +48,7 @@ def test_another_seed_hardly_changes_a_printed_number(results, printed, quantity
             moved += abs(shown - rounded) > step + 1e-9
             unsafe += shown < true if side else shown > true
             count += 1
-    assert count == 20 * 12
+    assert count == 10 * 12
     assert moved <= 0.02 * count and unsafe == 0
 
 
