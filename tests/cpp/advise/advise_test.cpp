@@ -211,7 +211,7 @@ TEST(Advise, HoldIsHalfHoursWithOneInReserve) {
 TEST(Advise, ConservativeSidesAreMetToo) {
   Options options;
   options.samples = 64;
-  options.working = 30.0 * 60.0;
+  options.working = 26.0 * 60.0;
   auto const document = hot_drain();
   auto const a = advice_on(document, options);
   auto const* p = find(a, {Kind::resin_temperature});

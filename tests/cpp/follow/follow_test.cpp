@@ -107,7 +107,8 @@ TEST(Follow, NarrowsWhatIsNotKnownAboutTheTruth) {
     double const nothing = u.unit == "1" ? 1.0 : 0.0;
     EXPECT_LE(u.after.p5, nothing + 1e-9) << u.name;
     EXPECT_GE(u.after.p95, nothing - 1e-9) << u.name;
-    EXPECT_LT(u.kept, 1.2) << u.name;
+    EXPECT_LT(u.kept, 1.3)
+        << u.name;  // one that nothing is said of keeps its range, but for sampling
   }
   auto const ground = std::find_if(r.unknowns.begin(), r.unknowns.end(),
                                    [](auto const& u) { return u.name == "ground"; });
