@@ -51,7 +51,8 @@ def test_no_phrase_is_missing_in_any_language(language):
 
 
 def test_every_phrase_that_is_asked_for_is_there_and_none_is_idle():
-    sources = [p for p in FRONT.rglob("*") if p.suffix in (".py", ".html", ".js")]
+    # The page for phones, in web/, has phrases of its own.
+    sources = [p for p in FRONT.rglob("*") if p.suffix in (".py", ".html", ".js") and p.relative_to(FRONT).parts[0] != "web"]
     text = "\n".join(p.read_text(encoding="utf-8") for p in sources)
     asked = set(re.findall(r"""\bsay\(\s*["']([a-z_]+)["']""", text))
     keys = set(phrases.catalogue("en"))
