@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from conditions_case import CLIMATE, case, codes, few, ground, release, verdict
+from conditions_case import CLIMATE, case, codes, few, ground, point, release, verdict
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -59,7 +59,7 @@ def test_far_radius_error_is_what_a_near_end_does() -> None:
     """The ground cut short changes the pipe's warming by about the share stated (an estimate for steady heat)."""
 
     def warming(radius: float | None) -> tuple[float, float]:
-        p = libcure.predict(case(ground=ground(radius_m=radius), after_release={"duration_min": 1}))
+        p = point(case(ground=ground(radius_m=radius), after_release={"duration_min": 1}))
         held = p.history.stages[1]
         outer = np.flatnonzero(held.layer == "pipe")[-1]
         return float(held.temperature[-1, outer] - 281.15), p.verdict["ground"]["far_radius_error"]
@@ -74,7 +74,7 @@ def test_far_radius_error_is_what_a_near_end_does() -> None:
 
 def test_groundwater_keeps_the_wall_at_its_temperature() -> None:
     water = ground(groundwater={"h_W_m2K": 5e4, "temperature_C": 8})
-    p = libcure.predict(case(ground=water))
+    p = point(case(ground=water))
     held = p.history.stages[1]
     assert "ground" not in set(held.layer)
     assert abs(held.temperature[-1, -1] - 281.15) < 0.5

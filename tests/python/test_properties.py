@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from conditions_case import point
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -51,7 +52,7 @@ def test_hot_packer_shortens_working_time_strongly(
         {**MILD, "resin": resin, "liner.thickness_mm": thickness, "ground.temperature_C": ground}
     )
     working = [
-        never(libcure.predict(case.replace({"initial_temperature_C.packer": T})).times.working_min)
+        never(point(case.replace({"initial_temperature_C.packer": T})).times.working_min)
         for T in (15, 25, 35, 45)
     ]
     assert all(a >= b for a, b in zip(working, working[1:], strict=False))
@@ -72,7 +73,7 @@ def test_chilled_resin_lengthens_working_time(resin: str, thickness: float, pack
         }
     )
     working = [
-        never(libcure.predict(case.replace({"initial_temperature_C.resin": T})).times.working_min)
+        never(point(case.replace({"initial_temperature_C.resin": T})).times.working_min)
         for T in (4, 12, 20, 28)
     ]
     assert all(a > b for a, b in zip(working, working[1:], strict=False))
@@ -97,7 +98,7 @@ def test_colder_ground_lengthens_release(resin: str, thickness: float, material:
     )
     release = [
         never(
-            libcure.predict(
+            point(
                 case.replace({"ground.temperature_C": T, "initial_temperature_C.pipe": T})
             ).times.criterion_met_min
         )
@@ -165,7 +166,7 @@ def test_a_cold_resin_vitrifies_short_of_the_criterion_and_warmth_cures_it() -> 
             "stages[3].duration_min": 10,
         }
     )
-    verdict = libcure.predict(cold).verdict
+    verdict = point(cold).verdict
     assert verdict["criterion_met_min"] is None
     assert verdict["release_state"] == "vitrified"
     remedy = verdict["curing_temperature_C"]
@@ -177,7 +178,7 @@ def test_a_cold_resin_vitrifies_short_of_the_criterion_and_warmth_cures_it() -> 
             "stages[2].fill_temperature_C": remedy + 2,
         }
     )
-    assert libcure.predict(warm).verdict["criterion_met_min"] is not None
+    assert point(warm).verdict["criterion_met_min"] is not None
 
 
 def test_held_stage_may_end_at_the_release() -> None:

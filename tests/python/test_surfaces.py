@@ -8,13 +8,12 @@ from typing import Any
 import fluids
 import ht
 import numpy as np
-from conditions_case import MODELS, case, codes, few, release, verdict
+from conditions_case import MODELS, case, codes, few, point, release, verdict
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
-import libcure
 from libcure import _core
 
 SIGMA = 5.670374419e-8
@@ -85,7 +84,7 @@ def test_wind_inside_a_stage_agrees_with_the_package() -> None:
 def test_wind_cools_faster_than_still_air(wind: float, air: float) -> None:
     def last(**wet_out: Any) -> float:
         ten = {"resin": 25, "fibre": 25, "packer": 25, "air": air}
-        p = libcure.predict(case(initial_temperature_C=ten, wet_out={"duration_min": 5, **wet_out}))
+        p = point(case(initial_temperature_C=ten, wet_out={"duration_min": 5, **wet_out}))
         stage = p.history.stages[0]
         return float(stage.temperature[-1, -1])
 
@@ -104,7 +103,7 @@ def test_emissivity_zero_is_none() -> None:
 
 def test_a_clear_cold_sky_cools_and_the_sun_warms() -> None:
     def end(**wet_out: Any) -> float:
-        stage = libcure.predict(case(wet_out={"h_W_m2K": "natural", **wet_out})).history.stages[0]
+        stage = point(case(wet_out={"h_W_m2K": "natural", **wet_out})).history.stages[0]
         return float(stage.temperature[-1, -1])
 
     assert end(emissivity=0.9, surroundings_temperature_C=-30) < end(emissivity=0) < end(emissivity=0, absorbed_sun_W_m2=600)
