@@ -52,7 +52,8 @@ class InputError : public Error {
   /// @param allowed what would be accepted, e.g. "0.5 to 50"
   /// @param file the file it came from; empty when it came from code
   /// What is long is cut, what no line can hold is escaped: all of them may come from a document.
-  InputError(std::string field, std::string value, std::string allowed, std::string file = {})
+  InputError(std::string const& field, std::string const& value, std::string const& allowed,
+             std::string const& file = {})
       : InputError(Parts{readable(field, 300), readable(value, 300), readable(allowed, 3000),
                          readable(file, 4096)}) {}
 

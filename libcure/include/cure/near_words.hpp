@@ -85,7 +85,7 @@ std::string nearest_id(std::string_view word, Words const& ids) {
   auto const wanted = detail::parts_of(word);
   std::string found;
   for (auto const& candidate : ids) {
-    std::string const id(candidate);
+    std::string_view const id(candidate);
     if (detail::has_parts(id, wanted) && (found.empty() || id.size() < found.size())) found = id;
   }
   return found;

@@ -25,6 +25,7 @@ namespace cure::io {
 using OrderedJson = nlohmann::ordered_json;
 
 /// A case with its ranges, as a crew's answers make it.
+// NOLINTNEXTLINE(bugprone-exception-escape): the library does not mark moves of ordered JSON
 struct JobPlan {
   OrderedJson document;  ///< the case
   uncertain::Stated ranges;
