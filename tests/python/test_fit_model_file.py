@@ -101,7 +101,7 @@ def test_a_law_whose_constants_the_data_do_not_hold_is_no_model(runs):
     law = fitting.FitLaw("kamal-sourour", diffusion="rabinowitch", fixed={"C1": 40.0, "C2_K": 52.0},
                          glass_transition=GLASS)
     fit = fitting.fit_law(law, runs, options=fitting.Options(starts=4))
-    with pytest.raises(libcure.CureError, match=r"k_d0 ended on its bound.*a law whose constants the data hold"):
+    with pytest.raises(libcure.CureError, match=r"(k_d0 ended on its bound|say nothing of k_d0).*a law whose constants the data hold"):
         fitting.model_document(fit, ABOUT, "three invented ramps")
     said = {f.code: f.message for f in fitting.identifiability(fit, [], [], [], runs, [fit])}
     assert {"unknown", "on_bound"} & set(said)
