@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, fields
+from datetime import UTC, datetime
 from functools import cached_property
 from threading import Event
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -354,13 +355,18 @@ class Prediction:
             parts.append(pd.DataFrame(table))
         return pd.concat(parts, ignore_index=True)
 
+    def to_json(self) -> dict[str, Any]:
+        """The verdict as a document to keep, ``libcure/verdict/1``: with its case, and by which version and when it was made."""
+        made = {"libcure": _core.__version__, "time": datetime.now(UTC).isoformat(timespec="seconds")}
+        return {**self.verdict, **self.case.said_changes(), "case": self.case.document, "made": made}
+
     def write_json(self, path: str | os.PathLike[str]) -> None:
-        """Writes the verdict, ``libcure/verdict/1``, whole or not at all.
+        """Writes that document, whole or not at all.
 
         Raises:
             CureError: the path does not end in ``.json`` or cannot be written.
         """
-        documents.write_json(self.verdict, path)
+        documents.write_json(self.to_json(), path)
 
     def __repr__(self) -> str:
         out = self.answer.release_min

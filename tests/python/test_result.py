@@ -117,7 +117,9 @@ def test_times_are_those_of_the_verdict(result):
 
 def test_write_json(result, tmp_path):
     result.write_json(tmp_path / "v.json")
-    assert json.loads((tmp_path / "v.json").read_text(encoding="utf-8")) == result.verdict
+    written = json.loads((tmp_path / "v.json").read_text(encoding="utf-8"))
+    assert written.pop("case") == result.case.document and written.pop("made")["libcure"] == libcure.__version__
+    assert written == result.verdict
     with pytest.raises(libcure.CureError, match="ends in .json"):
         result.write_json(tmp_path / "v.yaml")
 

@@ -37,7 +37,8 @@ def test_it_is_what_a_changed_file_gives(tmp_path):
     assert given.pop("changes") == {
         "ground.temperature_C": 9.5, "resin": "epoxy-amine-medium", "stages[2].fill_temperature_C": table
     }  # fmt: skip
-    assert given == json.loads(run("predict", by_hand, "--json", "-").stdout)
+    other = json.loads(run("predict", by_hand, "--json", "-").stdout)
+    assert {**given, "made": None} == {**other, "made": None}
 
 
 def test_a_saved_case_is_the_changed_case(tmp_path):

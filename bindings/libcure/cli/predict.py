@@ -34,7 +34,7 @@ def run(
     if json_target is not None and json_target in (plot_target, file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
     result = libcure.predict(load(file, changes), uncertain=uncertain)
-    document = {**result.verdict, **result.case.said_changes()}
+    document = result.to_json()
     # Both files appear only when both are complete.
     with ExitStack() as files:
         if json_target is not None:
