@@ -145,22 +145,27 @@ def _linear_baseline(run: Run) -> str | None:
             "tangential-sigmoidal.")
 
 
+def _usual_heat(runs: Sequence[Run]) -> float:
+    """Median of the ramps' heats; NaN of none."""
+    heats = [run.heat for run in runs if run.dynamic and not run.truncated]
+    return float(np.median(heats)) if heats else float("nan")
+
+
 def outliers(runs: Sequence[Run]) -> list[str]:
     """Ids of ramps whose heat stands out."""
     ramps = [run for run in runs if run.dynamic and not run.truncated]
     if len(ramps) < 3:
         return []
-    middle = float(np.median([run.heat for run in ramps]))
+    middle = _usual_heat(ramps)
     return [run.id for run in ramps if abs(run.heat / middle - 1.0) > HEAT_TOLERANCE]
 
 
 def compare_heats(runs: Sequence[Run]) -> list[Finding]:
     """Warnings for ramps whose heat stands out: a wrong mass, or a part of the reaction outside the record."""
-    odd = outliers(runs)
+    odd, middle = outliers(runs), _usual_heat(runs)
     out = []
     for run in runs:
         if run.id in odd:
-            middle = float(np.median([other.heat for other in runs if other.dynamic and not other.truncated]))
             out.append(Finding("warning", "heat_differs", f"run {run.id}",
                                f"heat {run.heat / 1e3:.0f} J/g, {run.heat / middle:.2f} times the ramps' median of "
                                f"{middle / 1e3:.0f} J/g. Is the sample mass right? The run is left out of the heat of "

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.fitting.instrument import COUNTS_AS, KNOWN_TO, Estimate, Instrument, Nuisance, estimates, shapes, whitened
+from libcure.fitting.instrument import Estimate, Instrument, Nuisance, estimates, residual_scale, shapes, weight_of, whitened
 from libcure.fitting.law_fit import Options
 from libcure.fitting.run import Run, trapezia
 
@@ -48,7 +48,7 @@ class Misfit:
 def misfit_of(run: Run, r: Array, J: Array, weights: Array, found: Sequence[Nuisance]) -> Misfit:
     """From the run's own rows, those of rate first, and what may be off in it."""
     n = len(run.t)
-    w = np.sqrt(COUNTS_AS / n) / KNOWN_TO
+    w = weight_of(run)
     peak = float(np.max(run.rate))
     off = np.column_stack([k.column for k in found]) if found else np.empty((2 * n, 0))
     said = estimates(found, r)
@@ -120,8 +120,7 @@ def robust_weights(r: Array, opt: Options, runs: Sequence[Run]) -> Array:
     """d(loss)/d(r^2) of each residual."""
     if opt.loss == "linear":
         return np.ones_like(r)
-    scale = opt.loss_scale * float(np.median([np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO for run in runs])) \
-        if runs else 3.0
+    scale = residual_scale(opt.loss_scale, runs)
     z = (r / scale) ** 2
     if opt.loss == "soft_l1":
         return np.asarray(1.0 / np.sqrt(1.0 + z))

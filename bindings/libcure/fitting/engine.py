@@ -18,7 +18,7 @@ from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.fitting.checks import outliers
 from libcure.fitting.covariance import misfit_of, noise_of_runs, robust_weights, root_of
-from libcure.fitting.instrument import COUNTS_AS, EXACT, KNOWN_TO, advanced, disturbances, offset, shapes
+from libcure.fitting.instrument import EXACT, advanced, disturbances, offset, residual_scale, shapes, weight_of
 from libcure.fitting.law_fit import GelTime, LawFit, Options, heat_of_ramps, ramps_with_heat
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, inverse_normal, multi_start, solve, start_points
@@ -38,15 +38,14 @@ SOLVE, COARSE = 1e-7, 1e-6  # tolerance of alpha; residuals are then good to 3e-
 def build(law: FitLaw, T_ref: float, runs: Sequence[Run], cups: Sequence[GelTime], options: Options,
           values: Array | None = None, tolerance: float = SOLVE) -> _core.fit.Problem:
     """The core's problem."""
-    weights = [np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO for run in runs]
-    scale = options.loss_scale * float(np.median(weights)) if weights else 3.0
+    scale = residual_scale(options.loss_scale, runs)
     problem = law.core(T_ref, law.held() if values is None else values, options.loss, scale, tolerance)
     odd = outliers(runs)
-    for run, weight in zip(runs, weights, strict=True):
+    for run in runs:
         time, temperature, heat_flow, part = _with_history(run)
         problem.add_run(time, temperature, heat_flow, part, run.baseline,
                         run.windows, run.total_heat or 0.0, float(time[0]) - run.lost, run.programme_tolerance,
-                        (weight, weight), run.dynamic and not run.truncated and run.id not in odd, run.on_ramps, run.dynamic)
+                        (weight_of(run), weight_of(run)), run.dynamic and not run.truncated and run.id not in odd, run.on_ramps, run.dynamic)
     if runs and options.instrument.lags:
         problem.set_lags(options.instrument.lag_means, options.instrument.lag_errors)
     for i, run in enumerate(runs):

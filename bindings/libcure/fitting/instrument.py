@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from libcure.fitting.run import Run, smooth
 
 __all__ = [
-    "COUNTS_AS", "EXACT", "KNOWN_TO", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "shapes",
+    "EXACT", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "residual_scale", "shapes",
     "systematic_heat", "uncertain", "weight_of", "whitened",
 ]
 
@@ -139,6 +139,11 @@ def disturbances(run: Run, instrument: Instrument) -> list[Nuisance]:
 def weight_of(run: Run) -> float:
     """Of a run's residuals."""
     return float(np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO)
+
+
+def residual_scale(loss_scale: float, runs: Sequence[Run]) -> float:
+    """Residual from which a robust loss lets go; that of cups where there are no runs."""
+    return loss_scale * float(np.median([weight_of(run) for run in runs])) if runs else 3.0
 
 
 def _of_signal(run: Run, kind: str, deviation: float, signal: Array) -> Nuisance:
