@@ -22,10 +22,7 @@ inline process::Case case_of(io::Reader& r, std::string const& name) {
 
 /// @throws InputError
 inline bool flag(io::Reader& r, char const* key, bool otherwise = false) {
-  if (!r.has(key)) return otherwise;
-  Json const& told = r.at(key, "true or false");
-  if (!told.is_boolean()) r.fail(key, io::Reader::shown_value(told), "true or false");
-  return told.get<bool>();
+  return r.has(key) ? r.flag(key) : otherwise;
 }
 
 /// Keys: samples, numerical_error; both may be left out.

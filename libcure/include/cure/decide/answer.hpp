@@ -69,37 +69,41 @@ inline double release_error(Case const& c, Answer const& a, Options const& optio
   return numerical_error(process::predict(longer, true).verdict, "release");
 }
 
-}  // namespace detail
-
-/// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
-/// the decision's. Mesh and steps are refined where the case says how exact its release must be.
-/// @throws InputError, SolverError
-inline Answer answer(Case const& stated, Options const& options = {}) {
-  process::validate(stated);
-  auto const c = process::refined(stated);
+/// Of a case as its mesh and steps are.
+inline Answer as_meshed(Case const& c, Options const& options) {
   Answer a;
   auto count = sample_count(c);
-  if (options.samples) count = {*options.samples, detail::checked_samples(*options.samples)};
+  if (options.samples) count = {*options.samples, checked_samples(*options.samples)};
   if (!options.stated) {
     a.why_no_ranges = no_ranges_asked;
-  } else if (detail::only_after_release(c)) {
+  } else if (only_after_release(c)) {
     a.why_no_ranges = "the time after release is not sampled";
   } else {
     auto const hold = process::planned_hold(c);
-    a.ranges =
-        ranges(c, *options.stated, hold ? hold->first : detail::infinite, count, options.threads);
+    a.ranges = ranges(c, *options.stated, hold ? hold->first : infinite, count, options.threads);
   }
   a.prediction = process::predict(c, options.numerical_error);
-  a.decision = decide(c, a.prediction.verdict, a.ranges, detail::release_error(c, a, options));
+  a.decision = decide(c, a.prediction.verdict, a.ranges, release_error(c, a, options));
   if (a.decision.release_time) {
     // What comes after the release starts at the decision's.
     a.prediction = process::predict(c, options.numerical_error, a.decision.release_time);
   }
   if (a.ranges) {
-    a.ranges->service = detail::service_band(c, *options.stated, count.most,
-                                             a.decision.release_time, options.threads);
+    a.ranges->service =
+        service_band(c, *options.stated, count.most, a.decision.release_time, options.threads);
   }
   return a;
+}
+
+}  // namespace detail
+
+/// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
+/// the decision's. Mesh and steps are refined where the case says how exact its release must be.
+/// @throws InputError, SolverError
+inline Answer answer(Case const& c, Options const& options = {}) {
+  process::validate(c);
+  if (!c.discretisation.release_within) return detail::as_meshed(c, options);
+  return detail::as_meshed(process::refined(c), options);
 }
 
 }  // namespace cure::decide

@@ -138,9 +138,7 @@ struct Of {
   }
   static constexpr Field<X> flag(char const* key, void (*set)(X&, bool)) {
     auto f = field(key, {.flag = true}, [](Field<X> const& self, Reader& r, X& x) {
-      auto const& value = r.at(self.key, "true or false");
-      if (!value.is_boolean()) r.fail(self.key, Reader::shown_value(value), "true or false");
-      self.set_flag(x, value.template get<bool>());
+      self.set_flag(x, r.flag(self.key));
     });
     f.set_flag = set;
     return f;

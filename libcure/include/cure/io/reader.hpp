@@ -83,6 +83,12 @@ class Reader {
     return value.get<std::string>();
   }
 
+  bool flag(std::string_view key) {
+    Json const& value = at(key, "true or false");
+    if (!value.is_boolean()) fail(key, shown_value(value), "true or false");
+    return value.get<bool>();
+  }
+
   /// A text that must be one of a list: its place there.
   std::size_t choice(std::string_view key, Words choices) {
     if (auto const* value = find(key); value != nullptr && value->is_string()) {

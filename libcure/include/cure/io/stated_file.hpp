@@ -57,11 +57,7 @@ inline uncertain::Stated read_stated(Json const& document, std::string source,
     if (seed != std::floor(seed)) r.fail("seed", shown(seed), "a whole number");
     s.seed = static_cast<std::uint64_t>(seed);
   }
-  if (r.has("constants")) {
-    Json const& told = r.at("constants", "true or false");
-    if (!told.is_boolean()) r.fail("constants", Reader::shown_value(told), "true or false");
-    s.constants = told.get<bool>();
-  }
+  if (r.has("constants")) s.constants = r.flag("constants");
   if (r.has("samples")) r.skip("samples");  // how many is the caller's
   if (r.has("inputs")) {
     for (auto& entry : r.objects("inputs")) s.inputs.push_back(detail::stated_input(entry));
