@@ -10,6 +10,8 @@
 #include <vector>
 
 #include "bind.hpp"
+#include "cure/ensemble/outcome.hpp"
+#include "cure/follow/unknowns.hpp"
 #include "cure/io/follow_file.hpp"
 #include "cure/io/readings_file.hpp"
 #include "stoppable.hpp"

@@ -1,3 +1,4 @@
+#define CURE_BUILDING  // what is tested here are insides too
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 

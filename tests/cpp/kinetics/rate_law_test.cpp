@@ -223,7 +223,7 @@ TEST(Registry, EveryLawHasANameAndConstantsThatCanBeSearched) {
     names.emplace_back(Law::name);
     EXPECT_EQ((number_in<Law, RateLaw<double>>()), i);
     each_constant<Law>([&]<class Member>(LawConstant<Member> const& c) {
-      SCOPED_TRACE(std::string(Law::name) + ": " + c.key);
+      SCOPED_TRACE(testing::Message() << Law::name << ": " << c.key);
       auto const& s = c.search;
       EXPECT_LT(s.low, s.high);
       EXPECT_GE(s.start_low, s.low);

@@ -1,4 +1,5 @@
 #include "cure/process/history.hpp"
+#include "cure/process/simulate.hpp"
 
 #include <gtest/gtest.h>
 

@@ -12,6 +12,8 @@
 #include <vector>
 
 #include "cure/io/case_file.hpp"
+#include "cure/io/criteria_file.hpp"
+#include "cure/io/json_text.hpp"
 #include "cure/process/predict.hpp"
 
 namespace cure::process {

@@ -1,3 +1,4 @@
+#define CURE_BUILDING  // what is tested here are insides too
 #include "cure/process/validate.hpp"
 
 #include <gmock/gmock.h>
@@ -17,6 +18,7 @@
 #include "cure/ensemble/outcome.hpp"
 #include "cure/io/case_file.hpp"
 #include "cure/process/predict.hpp"
+#include "cure/process/simulate.hpp"
 
 namespace cure::process {
 namespace {

@@ -1,13 +1,11 @@
 #pragma once
 /// Goes through what can be changed in a job, and puts together what does it.
-///
 ///     auto const advice = cure::advise::advise({job, job.resin.id, {}});
 ///
 /// Every change is computed in full, as decide::answer does, and told with all its times.
 
 #include <algorithm>
 #include <cstddef>
-#include <cstdio>
 #include <limits>
 #include <optional>
 #include <set>
@@ -17,18 +15,26 @@
 #include <vector>
 
 #include "cure/advise/advice.hpp"
+#include "cure/advise/words.hpp"
+#include "cure/compiled.hpp"
+
+#if CURE_INSIDE
 #include "cure/advise/search.hpp"
 #include "cure/advise/steps.hpp"
 #include "cure/advise/trials.hpp"
-#include "cure/advise/words.hpp"
+#endif
 
 namespace cure::advise {
 
+/// What to change so that the liner is in place in time and the bladder comes out in time.
+/// @throws InputError, SolverError, Stopped
+CURE_FUNCTION Advice advise(Job const& job, Options const& options = {});
+
+#if CURE_DEFINES(ADVISE)
 namespace detail {
 
-inline double or_last(std::optional<double> time) {
-  return time.value_or(std::numeric_limits<double>::infinity());
-}
+inline constexpr double infinity = std::numeric_limits<double>::infinity();
+inline double or_last(std::optional<double> t) { return t.value_or(infinity); }
 
 class Advisor {
  public:
@@ -279,9 +285,7 @@ class Advisor {
 
 }  // namespace detail
 
-/// What to change so that the liner is in place in time and the bladder comes out in time.
-/// @throws InputError, SolverError, Stopped
-inline Advice advise(Job const& job, Options const& options = {}) {
+CURE_FUNCTION Advice advise(Job const& job, Options const& options) {
   Trials trials(job, options);
   auto advice = detail::Advisor(trials).run();
   if (options.stated) {
@@ -291,5 +295,6 @@ inline Advice advise(Job const& job, Options const& options = {}) {
   }
   return advice;
 }
+#endif
 
 }  // namespace cure::advise

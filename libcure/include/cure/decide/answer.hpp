@@ -9,10 +9,14 @@
 #include <variant>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/decide/decision.hpp"
 #include "cure/process/predict.hpp"
-#include "cure/process/refine.hpp"
 #include "cure/process/validate.hpp"
+
+#if CURE_INSIDE
+#include "cure/process/refine.hpp"
+#endif
 
 namespace cure::decide {
 
@@ -33,6 +37,7 @@ struct Options {
   std::size_t threads = 0;             ///< 0: one for each processor
 };
 
+#if CURE_INSIDE
 namespace detail {
 
 inline bool only_after_release(Case const& c) {
@@ -96,14 +101,18 @@ inline Answer as_meshed(Case const& c, Options const& options) {
 }
 
 }  // namespace detail
+#endif
 
 /// Predicts a case, finds its ranges, and decides. A held stage that ends at the release ends at
 /// the decision's. Mesh and steps are refined where the case says how exact its release must be.
 /// @throws InputError, SolverError
-inline Answer answer(Case const& c, Options const& options = {}) {
+CURE_FUNCTION Answer answer(Case const& c, Options const& options = {});
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION Answer answer(Case const& c, Options const& options) {
   process::validate(c);
   if (!c.discretisation.release_within) return detail::as_meshed(c, options);
   return detail::as_meshed(process::refined(c), options);
 }
+#endif
 
 }  // namespace cure::decide

@@ -16,6 +16,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/decide/ranges.hpp"
 #include "cure/decide/words.hpp"
 #include "cure/process/verdict.hpp"
@@ -81,6 +82,7 @@ inline std::string jobs(double share) {
   return "In " + per_hundred(share) + " jobs like it, with what is not known exactly,";
 }
 
+#if CURE_INSIDE
 class Deciding {
  public:
   Deciding(Case const& c, process::Verdict const& v, std::optional<Ranges> const& r,
@@ -246,13 +248,19 @@ class Deciding {
   Decision d_;
 };
 
+#endif
+
 }  // namespace detail
 
 /// The decision on a case from its verdict and, where they are known, its ranges.
 /// @param release_error numerical error of the time at which the criterion is met [s]
-inline Decision decide(Case const& c, process::Verdict const& v, std::optional<Ranges> const& r,
-                       double release_error) {
+CURE_FUNCTION Decision decide(Case const& c, process::Verdict const& v,
+                              std::optional<Ranges> const& r, double release_error);
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION Decision decide(Case const& c, process::Verdict const& v,
+                              std::optional<Ranges> const& r, double release_error) {
   return detail::Deciding(c, v, r, release_error).run();
 }
+#endif
 
 }  // namespace cure::decide

@@ -15,10 +15,18 @@
 #include <variant>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/decide/words.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/uncertain/quantile.hpp"
+
+#if CURE_INSIDE
 #include "cure/uncertain/samples.hpp"
+#endif
+
+namespace cure::ensemble {
+struct Outcome;
+}
 
 namespace cure::decide {
 
@@ -81,6 +89,7 @@ inline Case looked_at(Case c) {
   return c;
 }
 
+#if CURE_INSIDE
 /// What outcomes say.
 inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double held_from,
                           Ranges& r) {
@@ -120,18 +129,23 @@ inline bool settled(Side const& side) {
   double const step = std::max(release_step, 0.02 * side.estimate);
   return side.covered && rounded_up(side.bound) - rounded_up(side.estimate) <= step + 1e-6;
 }
+#endif
 
 }  // namespace detail
 
 /// What samples of a case show. @param held_from from when the liner is held [s]
-inline Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> const& outcomes,
-                        double held_from) {
+CURE_FUNCTION Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> const& outcomes,
+                               double held_from);
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> const& outcomes,
+                               double held_from) {
   Ranges r;
   r.temperature_limit = lowest_limit(c);
   detail::take_outcomes(outcomes, held_from, r);
   r.samples = outcomes.size();
   return r;
 }
+#endif
 
 /// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
 /// serve: then 128, whose bound is their third latest or so. A section costs some hundred times as
@@ -140,15 +154,21 @@ struct SampleCount {
   std::size_t first = 256, most = 2048;
 };
 
-inline SampleCount sample_count(Case const& c) {
+CURE_FUNCTION SampleCount sample_count(Case const& c);
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION SampleCount sample_count(Case const& c) {
   if (c.section) return {16, 16};
   return ensemble::packable(c) ? SampleCount{} : SampleCount{128, 128};
 }
+#endif
 
 /// The ranges of a case. @param held_from from when the liner is held [s]
 /// @throws InputError, SolverError
-inline Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
-                     SampleCount count, std::size_t threads = 0) {
+CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
+                            SampleCount count, std::size_t threads = 0);
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
+                            SampleCount count, std::size_t threads) {
   auto const job = detail::looked_at(c);
   for (std::size_t n = count.first;; n *= 2) {
     uncertain::Samples const samples(job, stated, n);
@@ -163,5 +183,6 @@ inline Ranges ranges(Case const& c, uncertain::Stated const& stated, double held
     return r;
   }
 }
+#endif
 
 }  // namespace cure::decide

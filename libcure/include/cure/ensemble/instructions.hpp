@@ -4,7 +4,7 @@
 #include "cure/ensemble/lane_job.hpp"
 #include "cure/numerics/instructions.hpp"
 
-#ifndef CURE_EXTERN_TEMPLATES
+#ifndef CURE_COMPILED
 #include "cure/ensemble/solve_packed.hpp"
 #endif
 
@@ -12,7 +12,7 @@ namespace cure::ensemble {
 
 using numerics::Instructions, numerics::name;
 
-#ifdef CURE_EXTERN_TEMPLATES
+#ifdef CURE_COMPILED
 
 // Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
 extern Solve const solve_baseline, solve_avx2, solve_avx512;

@@ -7,6 +7,7 @@
 #include <optional>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/ensemble/outcome.hpp"
 #include "cure/ensemble/row_plan.hpp"
 #include "cure/process/predict.hpp"
@@ -17,8 +18,11 @@ namespace cure::ensemble {
 /// stages, or not to be computed.
 /// @param bladder_out when the bladder comes out, as for process::judge [s]
 /// @throws InputError for a plan that makes no sense
-inline std::vector<double> service_times(RowPlan const& plan,
-                                         std::optional<double> bladder_out = std::nullopt) {
+CURE_FUNCTION std::vector<double> service_times(RowPlan const& plan,
+                                                std::optional<double> bladder_out = std::nullopt);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION std::vector<double> service_times(RowPlan const& plan,
+                                                std::optional<double> bladder_out) {
   detail::check_plan(plan);
   std::vector<double> times(plan.rows, never);
   detail::in_chunks(plan, chunk_rows_predicted, [&] {
@@ -37,5 +41,6 @@ inline std::vector<double> service_times(RowPlan const& plan,
   });
   return times;
 }
+#endif
 
 }  // namespace cure::ensemble

@@ -14,6 +14,7 @@
 #include <variant>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/ensemble/instructions.hpp"
 #include "cure/ensemble/outcome.hpp"
 #include "cure/ensemble/row_plan.hpp"
@@ -49,6 +50,7 @@ inline bool packable(Case const& c) {
 /// nothing: it is one cell.
 inline constexpr double lumped_share = 1.0 / 32.0;
 
+#if CURE_INSIDE
 namespace detail {
 
 /// One case on its way through the stages.
@@ -238,6 +240,7 @@ class Chunk {
 };
 
 }  // namespace detail
+#endif
 
 /// Rows that one thread takes at a time: enough to keep all lanes busy, few enough that the last
 /// thread is not long alone.
@@ -245,7 +248,9 @@ inline constexpr std::size_t chunk_rows = 128;
 
 /// All outcomes, in the order of the rows; the same to the bit for any number of threads.
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
-inline std::vector<Outcome> simulate_many(Plan const& plan) {
+CURE_FUNCTION std::vector<Outcome> simulate_many(Plan const& plan);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION std::vector<Outcome> simulate_many(Plan const& plan) {
   detail::check_plan(plan);
   process::detail::check("temperature_tolerance", plan.tolerance.temperature,
                          process::limits::positive, " K");
@@ -259,5 +264,6 @@ inline std::vector<Outcome> simulate_many(Plan const& plan) {
   });
   return outcomes;
 }
+#endif
 
 }  // namespace cure::ensemble

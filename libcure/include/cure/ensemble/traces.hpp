@@ -14,6 +14,7 @@
 #include <variant>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/ensemble/row_plan.hpp"
 #include "cure/numerics/maps.hpp"
 #include "cure/process/place.hpp"
@@ -99,7 +100,9 @@ inline void trace(TracePlan const& plan, std::size_t row, Traces& out) {
 
 /// All traces, in the order of the rows; the same to the bit for any number of threads.
 /// @throws InputError for a plan that makes no sense; a row that fails says so
-inline Traces traces(TracePlan const& plan) {
+CURE_FUNCTION Traces traces(TracePlan const& plan);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION Traces traces(TracePlan const& plan) {
   if (plan.base->section) {
     throw InputError("section", "given", "a case in one dimension");
   }
@@ -132,5 +135,6 @@ inline Traces traces(TracePlan const& plan) {
   });
   return out;
 }
+#endif
 
 }  // namespace cure::ensemble

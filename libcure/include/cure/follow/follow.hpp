@@ -23,17 +23,23 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
+#include "cure/follow/result.hpp"
+
+#if CURE_INSIDE
 #include "cure/follow/importance.hpp"
 #include "cure/follow/other_causes.hpp"
-#include "cure/follow/result.hpp"
 #include "cure/follow/told.hpp"
 #include "cure/process/cautions.hpp"
+#endif
 
 namespace cure::follow {
 
 inline constexpr std::int64_t fewest_samples = 64, most_samples = 16384, most_seed = 0xFFFF'FFF7;
 inline constexpr char const* sample_counts = "a power of two, 64 to 16384";
 inline constexpr char const* seeds = "0 to 4294967287";
+
+using process::Case;
 
 struct Options {
   std::string at = "liner outer face";  ///< where the probe lies: a place of the liner
@@ -49,6 +55,7 @@ struct Options {
   std::string name = {};         ///< of the case, for messages
 };
 
+#if CURE_INSIDE
 namespace detail {
 
 inline constexpr char const* one_place =
@@ -215,14 +222,18 @@ class Following {
 };
 
 }  // namespace detail
+#endif
 
 /// @param c a case in one dimension with a held stage. @throws InputError, SolverError,
 /// numerics::Stopped
-inline Result follow(Case const& c, Readings const& readings, Options const& options = {}) {
+CURE_FUNCTION Result follow(Case const& c, Readings const& readings, Options const& options = {});
+#if CURE_DEFINES(FOLLOW)
+CURE_FUNCTION Result follow(Case const& c, Readings const& readings, Options const& options) {
   process::validate(c);
   readings.validate();
   detail::check(c, options);
   return detail::Following(c, readings, options).run();
 }
+#endif
 
 }  // namespace cure::follow

@@ -11,10 +11,15 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/decide/answer.hpp"
 #include "cure/follow/assumptions.hpp"
 #include "cure/follow/readings.hpp"
 #include "cure/follow/weighted.hpp"
+
+#if CURE_INSIDE
+#include "cure/ensemble/outcome.hpp"
+#endif
 
 namespace cure::follow {
 
@@ -94,6 +99,7 @@ inline Sure sure_of(decide::Answer const& planned) {
   return {r.working, r.gel_last, r.release, wait, r.state_share, r.failed_share};
 }
 
+#if CURE_INSIDE
 /// What is known of rows that readings have weighed, with the error that the model's times keep
 /// when its constants are known.
 inline Sure sure_of(std::vector<ensemble::Outcome> const& outcomes, Weighted const& rows) {
@@ -124,5 +130,6 @@ inline Sure sure_of(std::vector<ensemble::Outcome> const& outcomes, Weighted con
   s.wait_until = std::isinf(latest) ? latest : process::rounded_up(latest);
   return s;
 }
+#endif
 
 }  // namespace cure::follow

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "cure/advise/advisor.hpp"
+#include "cure/compiled.hpp"
 #include "cure/io/advice_job.hpp"
 #include "cure/io/answer_file.hpp"
 
@@ -182,7 +183,11 @@ inline Json proposal_json(Json const& document, advise::Job const& job, advise::
 }
 
 /// @param document the case that the job was read from
-inline Json advice_json(Json const& document, advise::Job const& job, advise::Advice const& a) {
+CURE_FUNCTION Json advice_json(Json const& document, advise::Job const& job,
+                               advise::Advice const& a);
+#if CURE_DEFINES(ADVICE)
+CURE_FUNCTION Json advice_json(Json const& document, advise::Job const& job,
+                               advise::Advice const& a) {
   Json proposals = Json::array(), none = Json::array(), hardeners = Json::array();
   Json exact = Json::array();
   for (auto const& p : a.proposals) proposals.push_back(proposal_json(document, job, p));
@@ -225,13 +230,18 @@ inline Json advice_json(Json const& document, advise::Job const& job, advise::Ad
           {"longest_wet_out_min", a.longest_wet_out / 60.0},
           {"cautions", a.cautions}};
 }
+#endif
 
 /// Advice on a case document, as a document.
 /// @param beside folder that relative paths in it start from. @param file stands for it in messages
 /// @throws InputError, SolverError, Stopped
-inline Json advise_document(Json const& document, ModelLibrary const& library,
-                            std::filesystem::path const& beside, std::string const& file,
-                            AdviceRequest const& request) {
+CURE_FUNCTION Json advise_document(Json const& document, ModelLibrary const& library,
+                                   std::filesystem::path const& beside, std::string const& file,
+                                   AdviceRequest const& request);
+#if CURE_DEFINES(ADVICE)
+CURE_FUNCTION Json advise_document(Json const& document, ModelLibrary const& library,
+                                   std::filesystem::path const& beside, std::string const& file,
+                                   AdviceRequest const& request) {
   auto const job = read_job(document, library, beside, file, request.resins);
   try {
     return advice_json(document, job, advise::advise(job, request.options));
@@ -240,5 +250,6 @@ inline Json advise_document(Json const& document, ModelLibrary const& library,
     throw InputError(e.field(), e.value(), e.allowed(), file);
   }
 }
+#endif
 
 }  // namespace cure::io

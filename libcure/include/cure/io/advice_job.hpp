@@ -15,6 +15,7 @@
 
 #include "cure/advise/changes.hpp"
 #include "cure/advise/needs.hpp"
+#include "cure/compiled.hpp"
 #include "cure/io/case_file.hpp"
 #include "cure/io/number_text.hpp"
 
@@ -26,6 +27,7 @@ struct AdviceRequest {
   std::optional<std::vector<std::string>> resins;
 };
 
+#if CURE_INSIDE
 namespace detail {
 
 inline constexpr std::size_t most_resins = 12;
@@ -74,11 +76,14 @@ inline std::set<std::pair<std::string, std::string>> kinds_of(ResinParts const& 
 }
 
 }  // namespace detail
+#endif
 
 /// Keys: working, release_by, longest_hold_min (minutes, or "h:mm"), reserve_min, coldest_resin_C,
 /// hottest_fill_C, samples, threads, resins; all may be left out.
 /// @throws InputError
-inline AdviceRequest read_advice_options(Json const& document, std::string const& file = {}) {
+CURE_FUNCTION AdviceRequest read_advice_options(Json const& document, std::string const& file = {});
+#if CURE_DEFINES(ADVICE)
+CURE_FUNCTION AdviceRequest read_advice_options(Json const& document, std::string const& file) {
   AdviceRequest request;
   auto& o = request.options;
   Reader r(document, "", file);
@@ -117,15 +122,20 @@ inline AdviceRequest read_advice_options(Json const& document, std::string const
   r.finish();
   return request;
 }
+#endif
 
 /// The job of a case document, with other resins to compare. By default those of the library that
 /// are of the same family and rate law and for such temperatures.
 /// @param beside folder that relative paths in the document start from; those of `names` start from
 /// the working folder
 /// @throws InputError
-inline advise::Job read_job(Json const& document, ModelLibrary const& library,
-                            std::filesystem::path const& beside, std::string const& file,
-                            std::optional<std::vector<std::string>> const& names) {
+CURE_FUNCTION advise::Job read_job(Json const& document, ModelLibrary const& library,
+                                   std::filesystem::path const& beside, std::string const& file,
+                                   std::optional<std::vector<std::string>> const& names);
+#if CURE_DEFINES(ADVICE)
+CURE_FUNCTION advise::Job read_job(Json const& document, ModelLibrary const& library,
+                                   std::filesystem::path const& beside, std::string const& file,
+                                   std::optional<std::vector<std::string>> const& names) {
   auto const read = [&](Json const& d) { return read_case(d, library, beside, file); };
   advise::Job job{read(document), {}, {}};
   auto const& own = document["resin"];
@@ -161,5 +171,6 @@ inline advise::Job read_job(Json const& document, ModelLibrary const& library,
   }
   return job;
 }
+#endif
 
 }  // namespace cure::io

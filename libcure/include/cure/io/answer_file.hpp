@@ -6,6 +6,7 @@
 #include <optional>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/decide/answer.hpp"
 #include "cure/io/verdict_file.hpp"
 
@@ -50,7 +51,9 @@ inline Json reasons_json(std::vector<decide::Reason> const& reasons) {
   return list;
 }
 
-inline Json decision_json(decide::Decision const& d) {
+CURE_FUNCTION Json decision_json(decide::Decision const& d);
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION Json decision_json(decide::Decision const& d) {
   return {{"status", detail::name_of(d.status)},
           {"release_min", detail::minutes_or_null(d.release_time)},
           {"working_until_min", detail::minutes_or_null(d.working_until)},
@@ -58,8 +61,11 @@ inline Json decision_json(decide::Decision const& d) {
           {"headline", d.headline},
           {"reasons", reasons_json(d.reasons)}};
 }
+#endif
 
-inline Json ranges_json(std::optional<decide::Ranges> const& given) {
+CURE_FUNCTION Json ranges_json(std::optional<decide::Ranges> const& given);
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION Json ranges_json(std::optional<decide::Ranges> const& given) {
   if (!given) return nullptr;
   auto const& r = *given;
   constexpr double minute = 1.0 / 60.0;
@@ -88,13 +94,17 @@ inline Json ranges_json(std::optional<decide::Ranges> const& given) {
       {"uncertain", r.source},
   };
 }
+#endif
 
-inline Json answer_json(process::Case const& c, decide::Answer const& a) {
+CURE_FUNCTION Json answer_json(process::Case const& c, decide::Answer const& a);
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION Json answer_json(process::Case const& c, decide::Answer const& a) {
   auto document = verdict_json(c, a.prediction.verdict);
   document["answer"] = decision_json(a.decision);
   document["ranges"] = ranges_json(a.ranges);
   document["why_no_ranges"] = a.why_no_ranges;
   return document;
 }
+#endif
 
 }  // namespace cure::io

@@ -6,6 +6,12 @@
 #include <string>
 #include <utility>
 
+#include "cure/compiled.hpp"
+#include "cure/io/json_type.hpp"
+#include "cure/io/model_library.hpp"
+#include "cure/process/case.hpp"
+
+#if CURE_INSIDE
 #include "cure/io/case_reading.hpp"
 #include "cure/io/criteria_file.hpp"
 #include "cure/io/ground_file.hpp"
@@ -13,9 +19,11 @@
 #include "cure/io/section_file.hpp"
 #include "cure/io/stage_file.hpp"
 #include "cure/process/validate.hpp"
+#endif
 
 namespace cure::io {
 
+#if CURE_INSIDE
 inline constexpr char const* case_format[] = {"libcure/case/1"};
 
 namespace detail::repair {
@@ -177,11 +185,16 @@ inline constexpr Object<CaseReading> case_table{
     "it also checks the order of the stages, rising table times, and that the layers and the "
     "section "
     "fit in the pipe."};
+#endif
 
 /// @param beside folder that relative paths in the document start from
 /// @throws InputError
-inline process::Case read_case(Json const& document, ModelLibrary const& library,
-                               std::filesystem::path const& beside, std::string const& file) {
+CURE_FUNCTION process::Case read_case(Json const& document, ModelLibrary const& library,
+                                      std::filesystem::path const& beside, std::string const& file);
+#if CURE_DEFINES(CASES)
+CURE_FUNCTION process::Case read_case(Json const& document, ModelLibrary const& library,
+                                      std::filesystem::path const& beside,
+                                      std::string const& file) {
   CaseReading x{library, beside, file};
   Reader d(document, "", file);
   read_object(case_table, d, x);
@@ -193,16 +206,28 @@ inline process::Case read_case(Json const& document, ModelLibrary const& library
   }
   return std::move(x.c);
 }
+#endif
 
 /// @throws InputError
-inline process::Case load_case(std::filesystem::path const& path, ModelLibrary const& library) {
+CURE_FUNCTION process::Case load_case(std::filesystem::path const& path,
+                                      ModelLibrary const& library);
+#if CURE_DEFINES(CASES)
+CURE_FUNCTION process::Case load_case(std::filesystem::path const& path,
+                                      ModelLibrary const& library) {
   return read_case(load(path), library, path.parent_path(), path.string());
 }
+#endif
 
 /// A case from JSON text. `name` stands for the file in messages. @throws InputError
-inline process::Case parse_case(std::string const& text, ModelLibrary const& library,
-                                std::filesystem::path const& beside, std::string const& name) {
+CURE_FUNCTION process::Case parse_case(std::string const& text, ModelLibrary const& library,
+                                       std::filesystem::path const& beside,
+                                       std::string const& name);
+#if CURE_DEFINES(CASES)
+CURE_FUNCTION process::Case parse_case(std::string const& text, ModelLibrary const& library,
+                                       std::filesystem::path const& beside,
+                                       std::string const& name) {
   return read_case(parse(text, name), library, beside, name);
 }
+#endif
 
 }  // namespace cure::io

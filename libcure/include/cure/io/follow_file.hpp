@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/follow/follow.hpp"
 #include "cure/io/answer_file.hpp"
 
@@ -58,7 +59,9 @@ inline Json unknown_json(follow::Unknown const& u) {
 }  // namespace detail
 
 /// @param name what the case is called
-inline Json follow_json(std::string const& name, follow::Result const& r) {
+CURE_FUNCTION Json follow_json(std::string const& name, follow::Result const& r);
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION Json follow_json(std::string const& name, follow::Result const& r) {
   constexpr double minute = 1.0 / 60.0;
   Json reasons = Json::array(), faults = Json::array(), unknowns = Json::array();
   for (auto const& s : r.reasons) reasons.push_back({{"code", s.code}, {"text", s.text}});
@@ -93,5 +96,6 @@ inline Json follow_json(std::string const& name, follow::Result const& r) {
             {"effective_rows", detail::rounded(r.effective_rows, 1e1)},
             {"seed", r.seed}}}};
 }
+#endif
 
 }  // namespace cure::io

@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/io/job_plan.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/job/answers.hpp"
@@ -24,7 +25,9 @@ struct JobDocument {
 
 /// @throws InputError for another format, an unknown key, or an answer that is neither text nor
 /// number
-inline JobDocument read_job_document(Json const& document, std::string const& file) {
+CURE_FUNCTION JobDocument read_job_document(Json const& document, std::string const& file);
+#if CURE_DEFINES(READINGS)
+CURE_FUNCTION JobDocument read_job_document(Json const& document, std::string const& file) {
   Reader r(document, "", file);
   expect_format(r, job_format);
   JobDocument j;
@@ -41,6 +44,7 @@ inline JobDocument read_job_document(Json const& document, std::string const& fi
   r.finish();
   return j;
 }
+#endif
 
 /// The answers of a document, understood. @throws InputError
 inline Answers understood(JobDocument const& j, std::vector<std::string> const& resins,

@@ -15,6 +15,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/io/shape.hpp"
 #include "cure/job/facts.hpp"
 #include "cure/uncertain/stated.hpp"
@@ -22,7 +23,6 @@
 namespace cure::io {
 
 /// JSON that keeps its keys as they were put: a case that people read starts with what it is.
-using OrderedJson = nlohmann::ordered_json;
 
 /// A case with its ranges, as a crew's answers make it.
 // NOLINTNEXTLINE(bugprone-exception-escape): the library does not mark moves of ordered JSON
@@ -269,8 +269,12 @@ class Planning {
 /// @param title of the case; empty: says the place. @param file where the answers come from, for
 /// messages
 /// @throws InputError where the resin is not known
-inline JobPlan plan_job(Answers const& answers, std::string title = {}, std::string file = {}) {
+CURE_FUNCTION JobPlan plan_job(Answers const& answers, std::string title = {},
+                               std::string file = {});
+#if CURE_DEFINES(READINGS)
+CURE_FUNCTION JobPlan plan_job(Answers const& answers, std::string title, std::string file) {
   return detail::Planning(answers, std::move(title), std::move(file)).plan();
 }
+#endif
 
 }  // namespace cure::io

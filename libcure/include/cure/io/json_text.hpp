@@ -12,6 +12,7 @@
 #include <system_error>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/error.hpp"
 #include "cure/io/near_words.hpp"
 #include "cure/io/shape.hpp"
@@ -77,7 +78,9 @@ class JsonCheck final : public nlohmann::json_sax<Json> {
 
 /// Parses JSON text; repeated keys are refused. `file` is for messages only.
 /// @throws InputError
-inline Json parse(std::string const& text, std::string const& file) {
+CURE_FUNCTION Json parse(std::string const& text, std::string const& file);
+#if CURE_DEFINES(JSON)
+CURE_FUNCTION Json parse(std::string const& text, std::string const& file) {
   detail::JsonCheck check;
   Json::sax_parse(text, &check);
   if (check.too_deep) {
@@ -92,9 +95,12 @@ inline Json parse(std::string const& text, std::string const& file) {
     throw InputError(check.repeated, "given twice", "each key once", file);
   return Json::parse(text);
 }
+#endif
 
 /// Reads and parses a file. @throws InputError
-inline Json load(std::filesystem::path const& path) {
+CURE_FUNCTION Json load(std::filesystem::path const& path);
+#if CURE_DEFINES(JSON)
+CURE_FUNCTION Json load(std::filesystem::path const& path) {
   std::error_code error;
   auto const size = std::filesystem::file_size(path, error);
   std::ifstream in(path, std::ios::binary);
@@ -107,5 +113,6 @@ inline Json load(std::filesystem::path const& path) {
   text << in.rdbuf();
   return parse(text.str(), path.string());
 }
+#endif
 
 }  // namespace cure::io

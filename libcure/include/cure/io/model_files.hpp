@@ -1,73 +1,17 @@
 #pragma once
-/// Where model files are found, and blends of resin files, "libcure/resin-blend/1".
+/// Resin files by what they hold, and blends of them, "libcure/resin-blend/1".
 
 #include <filesystem>
-#include <set>
 #include <string>
-#include <system_error>
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
+#include "cure/io/model_library.hpp"
 #include "cure/io/resin_file.hpp"
 #include "cure/kinetics/blend.hpp"
 
 namespace cure::io {
-
-/// Where ids are looked up: folders with resins/, materials/ and grounds/ below them, first match
-/// wins.
-struct ModelLibrary {
-  std::vector<std::filesystem::path> roots;
-
-  /// File of a model. `name` is an id, or a path (it has a slash or ends in .json) relative to
-  /// `beside`. @throws InputError that lists the ids there are
-  [[nodiscard]] std::filesystem::path find(std::string const& folder, std::string const& name,
-                                           std::filesystem::path const& beside,
-                                           std::string const& field,
-                                           std::string const& file) const {
-    bool const is_path = name.find('/') != std::string::npos || name.ends_with(".json");
-    if (is_path) {
-      auto const path =
-          std::filesystem::path(name).is_absolute() ? std::filesystem::path(name) : beside / name;
-      if (is_file(path)) return path;
-      throw InputError(field, "\"" + name + "\"", "a file that exists (" + path.string() + ")",
-                       file);
-    }
-    std::set<std::string> known;
-    for (auto const& root : roots) {
-      auto const path = root / folder / (name + ".json");
-      if (!name.empty() && is_file(path)) return path;
-      std::error_code error;
-      for (auto const& entry : std::filesystem::directory_iterator(root / folder, error)) {
-        if (entry.path().extension() == ".json") known.insert(entry.path().stem().string());
-      }
-    }
-    std::string list;
-    for (auto const& id : known) list += (list.empty() ? "" : ", ") + id;
-    throw InputError(
-        field, "\"" + name + "\"",
-        "one of " + list + ", or a path to a .json file" + did_you_mean(nearest_id(name, known)),
-        file);
-  }
-
- private:
-  /// A name that no file can have is no file.
-  static bool is_file(std::filesystem::path const& path) {
-    std::error_code error;
-    return std::filesystem::is_regular_file(path, error);
-  }
-};
-
-/// Ids of all resins of a library, sorted.
-inline std::set<std::string> resin_ids(ModelLibrary const& library) {
-  std::set<std::string> ids;
-  for (auto const& root : library.roots) {
-    std::error_code error;
-    for (auto const& entry : std::filesystem::directory_iterator(root / "resins", error)) {
-      if (entry.path().extension() == ".json") ids.insert(entry.path().stem().string());
-    }
-  }
-  return ids;
-}
 
 inline constexpr char const* blend_format[] = {"libcure/resin-blend/1"};
 
@@ -141,8 +85,11 @@ inline kinetics::Resin<double> mixed(Reader const& d, BlendReading const& x) {
 }
 
 /// A resin file or a blend file. @throws InputError
-inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
-                                          ModelLibrary const& library) {
+CURE_FUNCTION kinetics::Resin<double> load_resin(std::filesystem::path const& path,
+                                                 ModelLibrary const& library);
+#if CURE_DEFINES(MODELS)
+CURE_FUNCTION kinetics::Resin<double> load_resin(std::filesystem::path const& path,
+                                                 ModelLibrary const& library) {
   auto const document = load(path);
   if (!document.is_object() || document.value("format", Json()) != blend_format[0]) {
     return read_resin(document, path.string());
@@ -156,5 +103,6 @@ inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
   resin.title = x.title;
   return resin;
 }
+#endif
 
 }  // namespace cure::io

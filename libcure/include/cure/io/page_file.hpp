@@ -1,6 +1,7 @@
 #pragma once
 /// Pages as JSON for other renderers: words as they are to be shown, nothing left to be rounded.
 
+#include "cure/compiled.hpp"
 #include "cure/io/answer_file.hpp"
 #include "cure/page/page.hpp"
 
@@ -19,7 +20,9 @@ inline char const* name_of(page::Mark mark) {
 
 }  // namespace detail
 
-inline Json page_json(page::Page const& p) {
+CURE_FUNCTION Json page_json(page::Page const& p);
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION Json page_json(page::Page const& p) {
   Json facts = Json::array(), rows = Json::array(), cautions = Json::array(), usual = Json::array();
   for (auto const& f : p.facts) facts.push_back({{"name", f.name}, {"value", f.value}});
   for (auto const& r : p.rows) {
@@ -54,5 +57,6 @@ inline Json page_json(page::Page const& p) {
           {"defaults", p.defaults},
           {"solver", p.solver}};
 }
+#endif
 
 }  // namespace cure::io

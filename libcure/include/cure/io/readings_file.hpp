@@ -18,6 +18,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/follow/readings.hpp"
 #include "cure/io/clock_times.hpp"
 #include "cure/io/csv_table.hpp"
@@ -223,8 +224,11 @@ inline void refuse_split_numbers(Log const& log) {
 /// @param file the text came from, for messages
 /// @throws InputError for a column or a unit that is missing or unknown, more than one that may be
 /// meant, an option that does not fit, and where no row holds a number
-inline follow::Readings parse_readings(std::string_view text, std::string const& file,
-                                       LogOptions const& options = {}) {
+CURE_FUNCTION follow::Readings parse_readings(std::string_view text, std::string const& file,
+                                              LogOptions const& options = {});
+#if CURE_DEFINES(READINGS)
+CURE_FUNCTION follow::Readings parse_readings(std::string_view text, std::string const& file,
+                                              LogOptions const& options) {
   auto const lines = lines_of(text);
   if (lines.empty()) {
     throw InputError("file", "empty",
@@ -253,11 +257,16 @@ inline follow::Readings parse_readings(std::string_view text, std::string const&
   r.left_out = log.table.left_out();
   return r;
 }
+#endif
 
 /// @throws InputError as parse_readings, and for a file that cannot be read
-inline follow::Readings read_readings(std::filesystem::path const& path,
-                                      LogOptions const& options = {}) {
+CURE_FUNCTION follow::Readings read_readings(std::filesystem::path const& path,
+                                             LogOptions const& options = {});
+#if CURE_DEFINES(READINGS)
+CURE_FUNCTION follow::Readings read_readings(std::filesystem::path const& path,
+                                             LogOptions const& options) {
   return parse_readings(text_of(path), path.string(), options);
 }
+#endif
 
 }  // namespace cure::io

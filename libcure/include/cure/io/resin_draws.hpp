@@ -12,6 +12,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/io/model_files.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
 #include "cure/numerics/maps.hpp"
@@ -63,7 +64,9 @@ struct MovingResin {
 };
 
 /// @param document of a resin, @param file it came from. @throws InputError
-inline MovingResin moving_resin(Json document, std::string file) {
+CURE_FUNCTION MovingResin moving_resin(Json document, std::string file);
+#if CURE_DEFINES(MODELS)
+CURE_FUNCTION MovingResin moving_resin(Json document, std::string file) {
   MovingResin m{std::move(document), std::move(file), {}, {}, {}, {}, {}};
   if (!m.document.contains("covariance")) return m;
   Limits limits;
@@ -85,6 +88,7 @@ inline MovingResin moving_resin(Json document, std::string file) {
   }
   return m;
 }
+#endif
 
 }  // namespace detail
 
@@ -114,8 +118,11 @@ inline ResinParts resin_parts(std::filesystem::path const& path, ModelLibrary co
 /// family are likely to err alike, and it is the wider case.
 /// @param parts files and shares by mass; one of 1 for a resin that is no blend
 /// @param named what its blend is called: id and title of every draw
-inline kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
-                                                kinetics::Resin<double> const& named) {
+CURE_FUNCTION kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
+                                                       kinetics::Resin<double> const& named);
+#if CURE_DEFINES(MODELS)
+CURE_FUNCTION kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
+                                                       kinetics::Resin<double> const& named) {
   std::vector<std::pair<detail::MovingResin, double>> moving;
   kinetics::UncertainResin u;
   u.whole = true;
@@ -149,5 +156,6 @@ inline kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
   };
   return u;
 }
+#endif
 
 }  // namespace cure::io

@@ -5,6 +5,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/io/assumed_parts.hpp"
 #include "cure/io/covariance_file.hpp"
 #include "cure/io/evidence_file.hpp"
@@ -267,8 +268,11 @@ inline constexpr Object<ResinReading> resin_table =
 
 /// @param limits where what each number may be is written down
 /// @throws InputError
-inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file,
-                                          Limits& limits) {
+CURE_FUNCTION kinetics::Resin<double> read_resin(Json const& document, std::string const& file,
+                                                 Limits& limits);
+#if CURE_DEFINES(MODELS)
+CURE_FUNCTION kinetics::Resin<double> read_resin(Json const& document, std::string const& file,
+                                                 Limits& limits) {
   ResinReading x{document, limits};
   Reader d(document, "", file);
   d.note_limits_in(limits);
@@ -276,6 +280,7 @@ inline kinetics::Resin<double> read_resin(Json const& document, std::string cons
   x.r.assumed = detail::assumed_parts(document);
   return std::move(x.r);
 }
+#endif
 
 /// The same. @throws InputError
 inline kinetics::Resin<double> read_resin(Json const& document, std::string const& file) {

@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/io/case_file.hpp"
 #include "cure/io/reference.hpp"
 #include "cure/io/schema.hpp"
@@ -19,6 +20,7 @@ struct DocumentKind {
   ObjectShape const* shape;
 };
 
+#if CURE_INSIDE
 inline constexpr DocumentKind document_kinds[] = {
     {"case", case_format[0], &case_table},
     {"resin", resin_format[0], &resin_table},
@@ -26,9 +28,12 @@ inline constexpr DocumentKind document_kinds[] = {
     {"material", material_format[0], &material_table},
     {"ground", ground_format[0], &ground_material_table},
     {"quantity", "libcure quantity", &quantity_table}};
+#endif
 
 /// Name and text of the files that are made of the tables.
-inline std::vector<std::pair<std::string, std::string>> described_documents() {
+CURE_FUNCTION std::vector<std::pair<std::string, std::string>> described_documents();
+#if CURE_DEFINES(CASES)
+CURE_FUNCTION std::vector<std::pair<std::string, std::string>> described_documents() {
   std::vector<std::pair<std::string, std::string>> list;
   std::string page =
       "# Documents\n\nWhat the documents that libcure reads may hold. This page and the JSON "
@@ -45,5 +50,6 @@ inline std::vector<std::pair<std::string, std::string>> described_documents() {
   list.emplace_back("README.md", std::move(page));
   return list;
 }
+#endif
 
 }  // namespace cure::io

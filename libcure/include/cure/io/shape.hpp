@@ -7,12 +7,12 @@
 #include <nlohmann/json.hpp>
 #include <span>
 
+#include "cure/io/json_type.hpp"
 #include "cure/range.hpp"
 #include "cure/units.hpp"
 
 namespace cure::io {
 
-using Json = nlohmann::json;
 using Words = std::span<char const* const>;
 
 struct ObjectShape;

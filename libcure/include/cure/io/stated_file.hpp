@@ -8,6 +8,7 @@
 #include <string>
 #include <utility>
 
+#include "cure/compiled.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/uncertain/stated.hpp"
 
@@ -47,8 +48,11 @@ inline uncertain::StatedInput stated_input(Reader& r) {
 }  // namespace detail
 
 /// @param source whose ranges these are, as part of a sentence. @throws InputError
-inline uncertain::Stated read_stated(Json const& document, std::string source,
-                                     std::string const& file = {}) {
+CURE_FUNCTION uncertain::Stated read_stated(Json const& document, std::string source,
+                                            std::string const& file = {});
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION uncertain::Stated read_stated(Json const& document, std::string source,
+                                            std::string const& file) {
   uncertain::Stated s;
   s.source = std::move(source);
   Reader r(document, "uncertain", file);
@@ -66,6 +70,7 @@ inline uncertain::Stated read_stated(Json const& document, std::string source,
   uncertain::validate(s);
   return s;
 }
+#endif
 
 inline Json stated_json(uncertain::Stated const& s) {
   Json inputs = Json::array();

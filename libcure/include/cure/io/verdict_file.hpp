@@ -6,6 +6,7 @@
 #include <string>
 #include <utility>
 
+#include "cure/compiled.hpp"
 #include "cure/io/conditions_file.hpp"
 #include "cure/io/criteria_file.hpp"
 #include "cure/io/reader.hpp"
@@ -85,7 +86,9 @@ inline char const* name_of(process::ReleaseState state) {
 
 }  // namespace detail
 
-inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
+CURE_FUNCTION Json verdict_json(process::Case const& c, process::Verdict const& v);
+#if CURE_DEFINES(ANSWERS)
+CURE_FUNCTION Json verdict_json(process::Case const& c, process::Verdict const& v) {
   using detail::minutes_or_null;
   auto const needs = process::release_needs(c);
   Json limiting = Json::object(), peaks = Json::object(), cautions = Json::array();
@@ -150,5 +153,6 @@ inline Json verdict_json(process::Case const& c, process::Verdict const& v) {
       {"cautions", cautions},
   };
 }
+#endif
 
 }  // namespace cure::io

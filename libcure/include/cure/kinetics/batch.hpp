@@ -6,38 +6,53 @@
 
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/kinetics/resin.hpp"
-#include "cure/numerics/nonstiff.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/numerics/trajectory.hpp"
+
+#if CURE_INSIDE
+#include "cure/numerics/nonstiff.hpp"
+#endif
 
 namespace cure::kinetics {
 
 /// Cure at constant temperature.
 /// @param T [K], @param states as CureRate::initial gives them, @param duration [s]
 /// @return trajectory of the states, the first of which is alpha
-inline numerics::Trajectory cure_isothermal(Resin<double> const& resin, double T,
-                                            std::vector<double> const& states, double duration,
-                                            double tolerance = 1e-9) {
+CURE_FUNCTION numerics::Trajectory cure_isothermal(Resin<double> const& resin, double T,
+                                                   std::vector<double> const& states,
+                                                   double duration, double tolerance = 1e-9);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION numerics::Trajectory cure_isothermal(Resin<double> const& resin, double T,
+                                                   std::vector<double> const& states,
+                                                   double duration, double tolerance) {
   auto const slope = [&](std::vector<double> const& x, std::vector<double>& f, double) {
     resin.rate.slopes(T, x.data(), f.data());
   };
   return numerics::solve_nonstiff(slope, states, 0.0, {duration}, tolerance);
 }
+#endif
 
 /// Cure along a given temperature history [K], linear between its points: a ramp, a programme, a
 /// thermocouple's log.
 /// @return trajectory of the states
-inline numerics::Trajectory cure_along(Resin<double> const& resin,
-                                       numerics::Schedule const& temperature,
-                                       std::vector<double> const& states, double duration,
-                                       double tolerance = 1e-9) {
+CURE_FUNCTION numerics::Trajectory cure_along(Resin<double> const& resin,
+                                              numerics::Schedule const& temperature,
+                                              std::vector<double> const& states, double duration,
+                                              double tolerance = 1e-9);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION numerics::Trajectory cure_along(Resin<double> const& resin,
+                                              numerics::Schedule const& temperature,
+                                              std::vector<double> const& states, double duration,
+                                              double tolerance) {
   auto const slope = [&](std::vector<double> const& x, std::vector<double>& f, double t) {
     resin.rate.slopes(temperature.at(t), x.data(), f.data());
   };
   return numerics::solve_nonstiff(slope, states, 0.0,
                                   numerics::stops_within({&temperature}, duration), tolerance);
 }
+#endif
 
 /// A mass of mixed resin at one temperature.
 struct LumpedMass {
@@ -49,9 +64,13 @@ struct LumpedMass {
 
 /// @param T0 initial temperature [K], @param states as CureRate::initial gives them
 /// @return trajectory of [T, states...]
-inline numerics::Trajectory cure_lumped(Resin<double> const& resin, LumpedMass const& body,
-                                        double T0, std::vector<double> const& states,
-                                        double duration, double tolerance = 1e-8) {
+CURE_FUNCTION numerics::Trajectory cure_lumped(Resin<double> const& resin, LumpedMass const& body,
+                                               double T0, std::vector<double> const& states,
+                                               double duration, double tolerance = 1e-8);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION numerics::Trajectory cure_lumped(Resin<double> const& resin, LumpedMass const& body,
+                                               double T0, std::vector<double> const& states,
+                                               double duration, double tolerance) {
   auto const& c = resin.specific_heat;
   auto const slope = [&](std::vector<double> const& y, std::vector<double>& f, double t) {
     resin.rate.slopes(y[0], y.data() + 1, f.data() + 1);
@@ -65,5 +84,6 @@ inline numerics::Trajectory cure_lumped(Resin<double> const& resin, LumpedMass c
   return numerics::solve_nonstiff(
       slope, y, 0.0, numerics::stops_within({&body.h, &body.ambient}, duration), tolerance);
 }
+#endif
 
 }  // namespace cure::kinetics

@@ -15,7 +15,7 @@
 
 namespace cure::kinetics {
 
-#ifdef CURE_EXTERN_TEMPLATES
+#ifdef CURE_COMPILED
 
 // Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
 extern RatesOfCells const rates_of_cells_baseline, rates_of_cells_avx2, rates_of_cells_avx512;

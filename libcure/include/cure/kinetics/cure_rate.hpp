@@ -126,7 +126,7 @@ StateSlopes CureRate<Parameter>::at(double T, double const* x) const {
 }
 
 // Targets that link libcure/src compile these once.
-#ifdef CURE_EXTERN_TEMPLATES
+#ifdef CURE_COMPILED
 extern template class CureRate<double>;
 extern template void CureRate<double>::slopes(double const&, double const*, double*) const;
 #endif

@@ -2,7 +2,6 @@
 /// When something happens on a dense solution: the search for the time at which a number turns from
 /// negative to not negative.
 
-#include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -11,7 +10,12 @@
 #include <span>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/numerics/trajectory.hpp"
+
+#if CURE_INSIDE
+#include <boost/math/tools/toms748_solve.hpp>
+#endif
 
 namespace cure::numerics {
 
@@ -20,8 +24,11 @@ using EventFunction = std::function<double(std::span<double const> state)>;
 
 /// Root of g(t) between two times [s], to a microsecond; an end where g has turned before, or only
 /// turns after it.
-template <class G>
-double turning_time(G const& g, double before, double after) {
+CURE_FUNCTION double turning_time(std::function<double(double)> const& g, double before,
+                                  double after);
+#if CURE_DEFINES(NUMERICS)
+CURE_FUNCTION double turning_time(std::function<double(double)> const& g, double before,
+                                  double after) {
   double const g0 = g(before), g1 = g(after);
   if (g0 >= 0.0) return before;
   if (g1 <= 0.0) return after;
@@ -30,10 +37,14 @@ double turning_time(G const& g, double before, double after) {
   // The far end of the bracket: the event has certainly happened there.
   return boost::math::tools::toms748_solve(g, before, after, g0, g1, close, iterations).second;
 }
+#endif
 
 /// Root of the event function on the dense output between two times of opposite sign [s].
-inline double crossing(Trajectory const& path, EventFunction const& g, double before,
-                       double after) {
+CURE_FUNCTION double crossing(Trajectory const& path, EventFunction const& g, double before,
+                              double after);
+#if CURE_DEFINES(NUMERICS)
+CURE_FUNCTION double crossing(Trajectory const& path, EventFunction const& g, double before,
+                              double after) {
   std::vector<double> y(path.width());
   return turning_time(
       [&](double t) {
@@ -42,10 +53,13 @@ inline double crossing(Trajectory const& path, EventFunction const& g, double be
       },
       before, after);
 }
+#endif
 
 /// First time at which g >= 0 [s], looked for at the accepted states and three points within each
 /// step.
-inline std::optional<double> first_event(Trajectory const& path, EventFunction const& g) {
+CURE_FUNCTION std::optional<double> first_event(Trajectory const& path, EventFunction const& g);
+#if CURE_DEFINES(NUMERICS)
+CURE_FUNCTION std::optional<double> first_event(Trajectory const& path, EventFunction const& g) {
   std::vector<double> y(path.width());
   std::optional<double> before;
   for (double const t : path.refined_times(3)) {
@@ -55,9 +69,12 @@ inline std::optional<double> first_event(Trajectory const& path, EventFunction c
   }
   return std::nullopt;
 }
+#endif
 
 /// Earliest time from which on g >= 0 to the end of the trajectory [s].
-inline std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g) {
+CURE_FUNCTION std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g);
+#if CURE_DEFINES(NUMERICS)
+CURE_FUNCTION std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g) {
   std::vector<double> y(path.width());
   auto const times = path.refined_times(3);
   std::optional<double> after;
@@ -69,5 +86,6 @@ inline std::optional<double> lasting_event(Trajectory const& path, EventFunction
   }
   return after;
 }
+#endif
 
 }  // namespace cure::numerics

@@ -6,7 +6,7 @@
 
 namespace cure::numerics {
 
-#ifdef CURE_EXTERN_TEMPLATES
+#ifdef CURE_COMPILED
 
 // Compiled in libcure/src/vector, each with its own flags; an avx one is null where it cannot be.
 extern VectorKernels const *const vector_kernels_baseline, *const vector_kernels_avx2,

@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/decide/answer.hpp"
 #include "cure/page/case_words.hpp"
 #include "cure/page/rows.hpp"
@@ -20,6 +21,7 @@ struct Notes {
   std::string changed;  ///< what was changed in the document; empty when nothing was
 };
 
+#if CURE_INSIDE
 namespace detail {
 
 inline std::vector<Fact> facts(process::Case const& c, process::Verdict const& v,
@@ -117,9 +119,13 @@ inline void take_cautions(std::vector<process::Caution> const& cautions, Page& p
 }
 
 }  // namespace detail
+#endif
 
 /// @param c the case of the answer
-inline Page page_of(process::Case const& c, decide::Answer const& a, Notes const& notes = {}) {
+CURE_FUNCTION Page page_of(process::Case const& c, decide::Answer const& a,
+                           Notes const& notes = {});
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION Page page_of(process::Case const& c, decide::Answer const& a, Notes const& notes) {
   auto const& v = a.prediction.verdict;
   Page p;
   p.title = c.title.empty() ? notes.name : c.title;
@@ -136,5 +142,6 @@ inline Page page_of(process::Case const& c, decide::Answer const& a, Notes const
   p.solver = detail::solver(c, v);
   return p;
 }
+#endif
 
 }  // namespace cure::page

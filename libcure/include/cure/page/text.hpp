@@ -7,12 +7,14 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/error.hpp"
 #include "cure/page/page.hpp"
 #include "cure/page/wrapping.hpp"
 
 namespace cure::page {
 
+#if CURE_INSIDE
 namespace detail {
 
 class TextPage {
@@ -126,14 +128,18 @@ class TextPage {
 };
 
 }  // namespace detail
+#endif
 
 /// @param width in columns, 60 to 1000
 /// @throws InputError
-inline std::string text(Page const& p, std::size_t width = 100) {
+CURE_FUNCTION std::string text(Page const& p, std::size_t width = 100);
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION std::string text(Page const& p, std::size_t width) {
   if (width < 60 || width > 1000) {
     throw InputError("width", std::to_string(width), "60 to 1000 columns");
   }
   return detail::TextPage(p, width).run();
 }
+#endif
 
 }  // namespace cure::page

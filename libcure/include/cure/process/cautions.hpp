@@ -10,15 +10,20 @@
 #include <utility>
 #include <vector>
 
-#include "cure/process/caution_conditions.hpp"
-#include "cure/process/caution_criterion.hpp"
-#include "cure/process/caution_model.hpp"
+#include "cure/compiled.hpp"
 #include "cure/process/usual_cautions.hpp"
 #include "cure/process/verdict.hpp"
 #include "cure/units.hpp"
 
+#if CURE_INSIDE
+#include "cure/process/caution_conditions.hpp"
+#include "cure/process/caution_criterion.hpp"
+#include "cure/process/caution_model.hpp"
+#endif
+
 namespace cure::process {
 
+#if CURE_INSIDE
 namespace detail {
 
 inline void caution_times(Case const& c, Verdict& v) {
@@ -222,9 +227,12 @@ inline void caution_people(Case const& c, Verdict& v) {
 }
 
 }  // namespace detail
+#endif
 
 /// All cautions that apply, urgent ones first.
-inline void add_cautions(Case const& c, History const& history, Verdict& v) {
+CURE_FUNCTION void add_cautions(Case const& c, History const& history, Verdict& v);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_times(c, v);
   detail::caution_criterion(c, v);
   detail::caution_numerics(c, v);
@@ -236,6 +244,7 @@ inline void add_cautions(Case const& c, History const& history, Verdict& v) {
   detail::caution_section(c, v);
   detail::caution_people(c, v);
 }
+#endif
 
 /// Those that hold whatever the times: advice, a followed job and charts repeat them.
 inline std::vector<std::string> usual_cautions(Verdict const& v) {

@@ -27,12 +27,14 @@
 #include <variant>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/process/verdict.hpp"
 
 namespace cure::process {
 
 inline constexpr double tolerance_factor = 8.0;
 
+#if CURE_INSIDE
 namespace detail {
 
 /// The same case on cells twice as wide, steps `loose` times as loose.
@@ -179,13 +181,17 @@ inline double step_error(Case const& c, Verdict const& v, TimeError const& relea
 }
 
 }  // namespace detail
+#endif
 
 /// @param history and verdict of the case
 /// @param bladder_out when it was told to come out, as for judge [s]; a run that goes by its own
 /// release moves with that
 /// @throws SolverError
-inline NumericalError estimate_error(Case const& c, History const& history, Verdict const& v,
-                                     std::optional<double> bladder_out = std::nullopt) {
+CURE_FUNCTION NumericalError estimate_error(Case const& c, History const& history, Verdict const& v,
+                                            std::optional<double> bladder_out = std::nullopt);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION NumericalError estimate_error(Case const& c, History const& history, Verdict const& v,
+                                            std::optional<double> bladder_out) {
   detail::ErrorEstimate const estimate(c, history);
   NumericalError e;
   e.time["working"] = estimate.of(working_limit(c), false, v.working_time);
@@ -218,5 +224,6 @@ inline NumericalError estimate_error(Case const& c, History const& history, Verd
   e.peak_temperature = estimate.peak(v);
   return e;
 }
+#endif
 
 }  // namespace cure::process

@@ -3,11 +3,15 @@
 
 #include <optional>
 
+#include "cure/compiled.hpp"
 #include "cure/error.hpp"
 #include "cure/process/cautions.hpp"
 #include "cure/process/numerical_error.hpp"
-#include "cure/process/simulate.hpp"
 #include "cure/process/verdict.hpp"
+
+#if CURE_INSIDE
+#include "cure/process/simulate.hpp"
+#endif
 
 namespace cure::process {
 
@@ -31,8 +35,11 @@ inline std::optional<double> release_rule(Case const& c, StageHistory const& hel
 /// cost again
 /// @param bladder_out when it is to come out, as for judge [s]
 /// @throws InputError when the case cannot be or takes too much, SolverError, Stopped
-inline Prediction predict(Case const& c, bool with_error = false,
-                          std::optional<double> bladder_out = std::nullopt) {
+CURE_FUNCTION Prediction predict(Case const& c, bool with_error = false,
+                                 std::optional<double> bladder_out = std::nullopt);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Prediction predict(Case const& c, bool with_error,
+                                 std::optional<double> bladder_out) {
   Prediction p;
   p.history = Simulation(c).run(
       [&](StageHistory const& held) { return release_rule(c, held, bladder_out); });
@@ -47,5 +54,6 @@ inline Prediction predict(Case const& c, bool with_error = false,
   add_cautions(c, p.history, p.verdict);
   return p;
 }
+#endif
 
 }  // namespace cure::process

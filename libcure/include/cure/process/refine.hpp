@@ -6,6 +6,7 @@
 #include <cmath>
 #include <cstddef>
 
+#include "cure/compiled.hpp"
 #include "cure/process/predict.hpp"
 
 namespace cure::process {
@@ -21,7 +22,9 @@ inline constexpr int most_refinements = 4;
 /// The estimate falls with the cell width to the power 1.5 or better (see numerical_error.hpp) and
 /// in proportion to the tolerances: from one estimate follows how much finer the next must be.
 /// @throws InputError, SolverError, Stopped
-inline Case refined(Case c) {
+CURE_FUNCTION Case refined(Case c);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Case refined(Case c) {
   auto const goal = c.discretisation.release_within;
   for (int i = 0; goal && i < most_refinements; ++i) {
     auto const v = predict(c, true).verdict;
@@ -47,5 +50,6 @@ inline Case refined(Case c) {
   }
   return c;
 }
+#endif
 
 }  // namespace cure::process

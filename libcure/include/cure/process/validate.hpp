@@ -12,6 +12,7 @@
 #include <variant>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/error.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/limits.hpp"
@@ -217,7 +218,9 @@ inline void check_discretisation(Discretisation const& d) {
 }  // namespace detail
 
 /// @throws InputError that names the first field that cannot be, its value and what is allowed
-inline void validate(Case const& c) {
+CURE_FUNCTION void validate(Case const& c);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION void validate(Case const& c) {
   detail::check_stages(c.stages);
   detail::check_resin(c.resin);
   detail::check_wall(c);
@@ -234,5 +237,6 @@ inline void validate(Case const& c) {
   if (c.section) detail::check_section(c, *c.section);
   detail::check_discretisation(c.discretisation);
 }
+#endif
 
 }  // namespace cure::process

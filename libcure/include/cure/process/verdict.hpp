@@ -11,8 +11,13 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/process/release_state.hpp"
+
+#if CURE_INSIDE
 #include "cure/process/simulate.hpp"
+#endif
+#include "cure/process/conditions.hpp"
 
 namespace cure::process {
 
@@ -63,6 +68,7 @@ struct Verdict {
   std::vector<Caution> cautions;
 };
 
+#if CURE_INSIDE
 namespace detail {
 
 /// Hottest cell of each layer of a stage, or resin point: its temperature, time and number.
@@ -167,12 +173,16 @@ inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
 }
 
 }  // namespace detail
+#endif
 
 /// Reads the times off a history. Cautions are added by add_cautions.
 /// @param bladder_out when the bladder is to come out [s]; else the time at which the criterion is
 /// met, times the safety factor, rounded up
-inline Verdict judge(Case const& c, History const& history,
-                     std::optional<double> bladder_out = std::nullopt) {
+CURE_FUNCTION Verdict judge(Case const& c, History const& history,
+                            std::optional<double> bladder_out = std::nullopt);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Verdict judge(Case const& c, History const& history,
+                            std::optional<double> bladder_out) {
   Verdict v;
   auto const take = [&](char const* name, std::optional<double>& time,
                         std::optional<Point> const& point) {
@@ -225,5 +235,6 @@ inline Verdict judge(Case const& c, History const& history,
   v.leftover = detail::leftover_mass(c);
   return v;
 }
+#endif
 
 }  // namespace cure::process

@@ -8,7 +8,6 @@
 
 #include <Eigen/Core>
 #include <algorithm>
-#include <boost/math/distributions/binomial.hpp>
 #include <cmath>
 #include <cstddef>
 #include <optional>
@@ -16,7 +15,12 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/error.hpp"
+
+#if CURE_INSIDE
+#include <boost/math/distributions/binomial.hpp>
+#endif
 
 namespace cure::uncertain {
 
@@ -63,7 +67,9 @@ inline Band band(std::vector<double> values, bool up) {
 
 /// Number, from 1, of the ordered sample that bounds the p-quantile from above with `confidence`;
 /// nothing when there are too few samples for any to do so.
-inline std::optional<std::size_t> bounding_rank(std::size_t samples, double p) {
+CURE_FUNCTION std::optional<std::size_t> bounding_rank(std::size_t samples, double p);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION std::optional<std::size_t> bounding_rank(std::size_t samples, double p) {
   if (samples == 0) return std::nullopt;
   boost::math::binomial_distribution<double> const below(static_cast<double>(samples), p);
   auto const holds = [&](std::size_t k) {
@@ -77,6 +83,7 @@ inline std::optional<std::size_t> bounding_rank(std::size_t samples, double p) {
   }
   return high;
 }
+#endif
 
 /// The conservative side of a quantity, from samples of it.
 struct Side {

@@ -6,8 +6,6 @@
 /// bit on every machine, and fewer points or dimensions are the first of more.
 
 #include <Eigen/Core>
-#include <boost/math/special_functions/erf.hpp>
-#include <boost/random/sobol.hpp>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -16,13 +14,22 @@
 #include <vector>
 
 #include "cure/arithmetic.hpp"
+#include "cure/compiled.hpp"
+
+#if CURE_INSIDE
+#include <boost/math/special_functions/erf.hpp>
+#include <boost/random/sobol.hpp>
+#endif
 
 namespace cure::uncertain {
 
 /// Points (samples, dimensions), strictly inside the unit cube.
 /// @param samples a power of two keeps the balance of the points
-inline Eigen::MatrixXd unit_points(std::size_t dimensions, std::size_t samples,
-                                   std::uint64_t seed) {
+CURE_FUNCTION Eigen::MatrixXd unit_points(std::size_t dimensions, std::size_t samples,
+                                          std::uint64_t seed);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION Eigen::MatrixXd unit_points(std::size_t dimensions, std::size_t samples,
+                                          std::uint64_t seed) {
   constexpr unsigned bits = 30;
   auto const columns = static_cast<Eigen::Index>(dimensions);
   Eigen::MatrixXd points(static_cast<Eigen::Index>(samples), columns);
@@ -52,13 +59,17 @@ inline Eigen::MatrixXd unit_points(std::size_t dimensions, std::size_t samples,
   }
   return points;
 }
+#endif
 
 /// Share of standard normal numbers below x.
 inline double normal_probability(double x) { return 0.5 * std::erfc(-x / std::numbers::sqrt2); }
 
 /// Standard normal number below which a share p lies, p inside (0, 1).
-inline double normal_quantile(double p) {
+CURE_FUNCTION double normal_quantile(double p);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION double normal_quantile(double p) {
   return -std::numbers::sqrt2 * boost::math::erfc_inv(2.0 * p);
 }
+#endif
 
 }  // namespace cure::uncertain

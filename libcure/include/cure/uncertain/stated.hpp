@@ -12,6 +12,7 @@
 #include <utility>
 #include <vector>
 
+#include "cure/compiled.hpp"
 #include "cure/ensemble/inputs.hpp"
 #include "cure/error.hpp"
 #include "cure/numerics/maps.hpp"
@@ -58,7 +59,9 @@ struct Stated {
 
 /// @param reserved names that no input may have. @throws InputError for names that are not its own,
 /// inputs moved that do not go together, or a spread that cannot be
-inline void validate(Stated const& stated, std::set<std::string> reserved = {}) {
+CURE_FUNCTION void validate(Stated const& stated, std::set<std::string> reserved = {});
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION void validate(Stated const& stated, std::set<std::string> reserved) {
   for (auto const& i : stated.inputs) {
     auto const field = "uncertain." + i.name;
     if (!reserved.insert(i.name).second) {
@@ -85,9 +88,12 @@ inline void validate(Stated const& stated, std::set<std::string> reserved = {}) 
     }
   }
 }
+#endif
 
 /// The default set. Assumptions of this project, no source.
-inline Stated usual() {
+CURE_FUNCTION Stated usual();
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION Stated usual() {
   Stated s;
   s.source = "the usual ranges";
   auto const add = [&s](char const* name, char const* title, Distribution distribution,
@@ -109,6 +115,7 @@ inline Stated usual() {
       {"ground.conductivity_factor"});
   return s;
 }
+#endif
 
 /// What the points of stated inputs make of the inputs of an ensemble.
 struct MovedInputs {
@@ -124,7 +131,9 @@ struct MovedInputs {
 
 /// Two causes of one effect add up, or multiply.
 /// @param u points (samples, columns) of the unit cube; the first columns are the inputs'
-inline MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) {
+CURE_FUNCTION MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u);
+#if CURE_DEFINES(ENSEMBLE)
+CURE_FUNCTION MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) {
   MovedInputs m;
   auto const samples = static_cast<std::size_t>(u.rows());
   for (std::size_t j = 0; j < stated.inputs.size(); ++j) {
@@ -145,5 +154,6 @@ inline MovedInputs moved_inputs(Stated const& stated, Eigen::MatrixXd const& u) 
   }
   return m;
 }
+#endif
 
 }  // namespace cure::uncertain

@@ -1,0 +1,2 @@
+#define CURE_BUILDS_ADVISE 1
+#include "cure/advise/advisor.hpp"

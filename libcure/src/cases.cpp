@@ -1,0 +1,3 @@
+#define CURE_BUILDS_CASES 1
+#include "cure/io/case_file.hpp"
+#include "cure/io/schemas.hpp"
