@@ -51,12 +51,12 @@ all_headers() {
     echo build/release/all_headers.cpp
 }
 
-# The second compiler reads each header alone and the extension with the same strict warnings; the library's sources
-# and the tests it compiles in the sanitize part.
+# The second compiler reads each header alone and the extension with the same strict warnings, as users of the compiled
+# library do; tidy reads all headers with their bodies, and the sanitize part compiles the library and the tests with it.
 clang() {
     clang_flags >build/release/clang_flags.txt
     { find_files '*.hpp' libcure/include; find_files '*.cpp' bindings/src; } |
-        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -fsyntax-only \
+        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -DCURE_COMPILED -fsyntax-only \
             -Wno-pragma-once-outside-header -x c++
 }
 

@@ -163,6 +163,9 @@ class Result:
     def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
         """Temperature [K] and degree of cure [-] (n,) at a named place at times [s from mixing]. Raises CureError."""
 
+LONGEST_WET_OUT_MIN: float
+"""Longest wet-out that is looked at [min]."""
+
 def fit_law_schema() -> str:
     """JSON Schema of a law in ``libcure/fit/1``, from the laws' own constants."""
 

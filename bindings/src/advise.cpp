@@ -30,6 +30,7 @@ std::string advise_json(std::string const& text, std::vector<std::filesystem::pa
 void bind_advise(py::module_& m) {
   m.def("advise", &advise_json, py::arg(), py::arg(), py::arg(), py::arg(), py::arg(), py::arg(),
         py::arg("stop") = py::none());
+  m.attr("LONGEST_WET_OUT_MIN") = advise::longest_wet_out / 60.0;
   m.def("keep_to", [](double minutes) { return advise::keep_to(60.0 * minutes); });
   m.def("wait_for", [](double minutes) { return advise::wait_for(60.0 * minutes); });
   m.def("short_duration", [](double minutes) { return decide::short_duration(60.0 * minutes); });

@@ -381,7 +381,7 @@ def test_ranges_come_from_the_seasonal_chart_or_another():
     assert band.latest_in_place_min < usual.planned.latest_in_place_min and band.working_min < times.working_min
     assert band.release_min == usual.planned.release_min > step_up(times.criterion_met_min)
     assert band.peak_temperature_C > usual.planned.peak_temperature_C
-    assert "ground temperature ± 1 K" in usual.uncertain and "covariance" in usual.uncertain
+    assert "ground temperature (sd 1 K)" in usual.uncertain and "covariance" in usual.uncertain
 
 
 def test_what_is_wrong_as_planned_is_said():

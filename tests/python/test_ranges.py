@@ -410,7 +410,7 @@ def test_ranges_of_a_chart_document_are_taken(tmp_path):
     ranges = json.loads(command(CASES / "cold_ground_winter.json", "--uncertain", path, "--json", "-").stdout)["ranges"]
     assert ranges == libcure.predict(COLD, uncertain=path).verdict["ranges"]
     assert (ranges["seed"], ranges["resin_constants"]) == (3, False)
-    assert ranges["uncertain"] == f"the ranges of {path}: ground temperature ± 1 K"
+    assert ranges["uncertain"] == f"the ranges of {path}: ground temperature (sd 1 K)"
     assert ranges["working_time_min"]["p5"] > libcure.predict(COLD).ranges.working_min.p5  # fewer things vary, and less
 
 

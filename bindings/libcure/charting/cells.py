@@ -39,7 +39,6 @@ __all__ = ["Plan", "Task", "compute", "single_rows", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
-LONGEST_WET_OUT_MIN = 1440.0
 """How far the latest moment in place is looked for."""
 _WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "contact_factor", "fill_", "wet_out.duration")
 """Of the ensemble: what the resin does not feel before it is held, or what the open end of the wet-out replaces."""
@@ -211,7 +210,7 @@ def _in_place(task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resi
     if held == 0:
         return None
     document["stages"] = document["stages"][:held]
-    document["stages"][-1]["duration_min"] = max(LONGEST_WET_OUT_MIN, document["stages"][-1]["duration_min"])
+    document["stages"][-1]["duration_min"] = max(_core.LONGEST_WET_OUT_MIN, document["stages"][-1]["duration_min"])
     # The wall of the job is not there yet; a wall the same for all lets cells share the answer.
     document.pop("title", None)
     document.pop("section", None)

@@ -326,9 +326,11 @@ def _criterion(chart: ChartDocument) -> str:
 def _spread(chart: ChartDocument, i: int) -> str:
     u = chart.inputs[i]
     if u.distribution == "lognormal":
-        return f"{u.title.lower()} ×/÷ {math.exp(u.spread):.2g} ({chart.say('one_sd')})"
-    size = f"{100.0 * u.spread:g} %" if u.is_factor else f"{u.spread:g} K"
-    return f"{u.title.lower()} ± {size} ({chart.say('one_sd' if u.distribution == 'normal' else 'evenly')})"
+        size = f"×/÷ {math.exp(u.spread):.2g}"
+    else:
+        size = f"{100.0 * u.spread:g} %" if u.is_factor else f"{u.spread:g} K"
+    # A standard deviation and a half width are not the same ±.
+    return f"{u.title.lower()} ± {size} ({chart.say('evenly')})" if u.distribution == "uniform" else f"{u.title.lower()} ({chart.say('one_sd')}: {size})"
 
 
 def fahrenheit(celsius: float) -> float:

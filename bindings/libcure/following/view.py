@@ -76,7 +76,7 @@ def _why(sure: Sure) -> str:
     if not sure.never:
         return ""
     name, _share = max(sure.never.items(), key=lambda item: item[1])
-    count = f"in {100.0 * sum(sure.never.values()):.0f} of 100 likely jobs"
+    count = f"in {100.0 * sum(sure.never.values()):.0f} of 100 simulations that fit"
     return f"{count} there is no release while held ({WHY_NEVER.get(name, name)})"
 
 

@@ -40,7 +40,7 @@ def _time(minutes: float) -> str:
 def verdict(known: Known) -> str:
     """How well one release is known, in words."""
     if known.never >= 0.05:
-        return f"NOT KNOWN from these measurements: {100.0 * known.never:.0f} of 100 likely resins come to rest before"
+        return f"NOT KNOWN from these measurements: {100.0 * known.never:.0f} of 100 sampled resins come to rest before"
     if known.width > TOO_WIDE:
         return f"NOT KNOWN from these measurements: {_time(known.p5)} to {_time(known.p95)}"
     return f"{_time(known.p5)} to {_time(known.p95)}, most likely {_time(known.p50)}"

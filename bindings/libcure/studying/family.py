@@ -192,28 +192,28 @@ def _stiffness(shrinkage: float) -> tuple[Prior, ...]:
 def _epoxy() -> Family:
     priors = (
         Prior("gel_time", "Gel time of a film at 20 °C [min]", _log_uniform(8.0, 1500.0), "8 to 1500 min, log-uniform", ASSUMED),
-        Prior("E", "Activation energy [kJ/mol]", _normal(59.0, 7.0, 35.0, 85.0), "59 ± 7 kJ/mol",
+        Prior("E", "Activation energy [kJ/mol]", _normal(59.0, 7.0, 35.0, 85.0), "59 kJ/mol (sd 7)",
               "mean and scatter of ten published values of epoxy-amines, among them Riccardi et al. 1984, Barral et al. 1995, "
               "J. Appl. Polym. Sci. 92 (2004) 1190, Sbirrazzuoli et al. 2006 (abstracts)"),
-        Prior("E_more", "Activation energy of the start over it [kJ/mol]", _normal(3.0, 10.0, -20.0, 50.0), "3 ± 10 kJ/mol",
+        Prior("E_more", "Activation energy of the start over it [kJ/mol]", _normal(3.0, 10.0, -20.0, 50.0), "3 kJ/mol (sd 10)",
               "Riccardi et al. 1984 (44 more), Barral et al. 1995 (alike), abstracts"),
         Prior("k1_share", "Rate constant of the start over the autocatalytic one [-]", _log_normal(0.015, 1.0), "0.015, × or ÷ 2.7", ASSUMED),
         Prior("m", "Order in conversion [-]", _log_normal(1.0, 0.2), "1.0, × or ÷ 1.2", "m + n of 2.1 to 3.0: Barral et al. 1995 (abstract)"),
         Prior("n", "Order in what is left [-]", _log_normal(1.7, 0.2), "1.7, × or ÷ 1.2", "m + n of 2.1 to 3.0: Barral et al. 1995 (abstract)"),
-        Prior("alpha_gel", "Gel conversion [-]", _normal(0.58, 0.06, 0.35, 0.8), "0.58 ± 0.06",
+        Prior("alpha_gel", "Gel conversion [-]", _normal(0.58, 0.06, 0.35, 0.8), "0.58 (sd 0.06)",
               "Flory and Stockmayer's 0.58; measured 0.42 and 0.7 (abstracts)"),
-        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-33.0, 8.0, -65.0, -5.0), "-33 ± 8 °C", "resin alone -22 °C (abstract), else an assumption"),
-        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(95.0, 20.0, 45.0, 165.0), "95 ± 20 °C", "60 to 95 °C of room-temperature hardeners, "
+        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-33.0, 8.0, -65.0, -5.0), "-33 °C (sd 8)", "resin alone -22 °C (abstract), else an assumption"),
+        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(95.0, 20.0, 45.0, 165.0), "95 °C (sd 20)", "60 to 95 °C of room-temperature hardeners, "
               "from memory; 119 °C of a branched aliphatic one (Wan et al. 2017, abstract)"),
-        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.42, 0.08, 0.2, 0.9), "0.42 ± 0.08", ASSUMED),
-        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(20.0, 8.0, 2.0, 50.0), "20 ± 8 K",
+        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.42, 0.08, 0.2, 0.9), "0.42 (sd 0.08)", ASSUMED),
+        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(20.0, 8.0, 2.0, 50.0), "20 K (sd 8)",
               "no source for one family at 5 to 25 °C; measured plateaus by dynamic onset 35 to 60 K (ACI 440.2R-17, as transcribed)"),
-        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 ± 5", "40.2 of the WLF equation, from memory"),
-        Prior("heat", "Heat of reaction [kJ/kg]", _normal(400.0, 50.0, 200.0, 560.0), "400 ± 50 kJ/kg", "100 to 107 kJ/mol of epoxide, from memory"),
-        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1850.0, 130.0, 1300.0, 2400.0), "1850 ± 130 J/(kg K)", ASSUMED),
+        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 (sd 5)", "40.2 of the WLF equation, from memory"),
+        Prior("heat", "Heat of reaction [kJ/kg]", _normal(400.0, 50.0, 200.0, 560.0), "400 kJ/kg (sd 50)", "100 to 107 kJ/mol of epoxide, from memory"),
+        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1850.0, 130.0, 1300.0, 2400.0), "1850 J/(kg K) (sd 130)", ASSUMED),
         Prior("viscosity", "Viscosity of the fresh mix at 20 °C [Pa s]", _log_normal(1.2, 0.6), "1.2 Pa s, × or ÷ 1.8", ASSUMED),
-        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(56.0, 8.0, 25.0, 85.0), "56 ± 8 kJ/mol", ASSUMED),
-        Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.5, 0.8, 5.0), "2.3 ± 0.5",
+        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(56.0, 8.0, 25.0, 85.0), "56 kJ/mol (sd 8)", ASSUMED),
+        Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.5, 0.8, 5.0), "2.3 (sd 0.5)",
               "four urethane sets: Castro, Macosko 1982 and later, as transcribed"),
         *_stiffness(5.0),
     )  # fmt: skip
@@ -224,24 +224,24 @@ def _epoxy() -> Family:
 def _urethane() -> Family:
     priors = (
         Prior("gel_time", "Gel time of a film at 20 °C [min]", _log_uniform(5.0, 180.0), "5 to 180 min, log-uniform", ASSUMED),
-        Prior("E", "Activation energy [kJ/mol]", _normal(55.0, 11.0, 25.0, 85.0), "55 ± 11 kJ/mol",
+        Prior("E", "Activation energy [kJ/mol]", _normal(55.0, 11.0, 25.0, 85.0), "55 kJ/mol (sd 11)",
               "70 and 50 kJ/mol in bulk (Sultan & Busnel, abstract); 35 to 77 in one system by catalyst (Polymer 46 (2005) 15, abstract)"),
         Prior("n", "Order in what is left [-]", _log_normal(2.0, 0.08), "2.0, × or ÷ 1.08", "second order in bulk: Sultan & Busnel (abstract)"),
-        Prior("alpha_gel", "Gel conversion [-]", _normal(0.64, 0.08, 0.35, 0.85), "0.64 ± 0.08", "0.85, 0.65, 0.64 of three sets (Castro, Macosko 1982 and "
+        Prior("alpha_gel", "Gel conversion [-]", _normal(0.64, 0.08, 0.35, 0.85), "0.64 (sd 0.08)", "0.85, 0.65, 0.64 of three sets (Castro, Macosko 1982 and "
               "later, as transcribed)"),
-        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-50.0, 12.0, -90.0, -10.0), "-50 ± 12 °C", ASSUMED),
-        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(75.0, 20.0, 25.0, 150.0), "75 ± 20 °C", ASSUMED),
-        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.5, 0.12, 0.2, 0.9), "0.5 ± 0.12", ASSUMED),
-        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(10.0, 6.0, 1.0, 45.0), "10 ± 6 K", ASSUMED),
-        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 ± 5", "40.2 of the WLF equation, from memory"),
+        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-50.0, 12.0, -90.0, -10.0), "-50 °C (sd 12)", ASSUMED),
+        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(75.0, 20.0, 25.0, 150.0), "75 °C (sd 20)", ASSUMED),
+        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.5, 0.12, 0.2, 0.9), "0.5 (sd 0.12)", ASSUMED),
+        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(10.0, 6.0, 1.0, 45.0), "10 K (sd 6)", ASSUMED),
+        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 (sd 5)", "40.2 of the WLF equation, from memory"),
         Prior("heat", "Heat of reaction [kJ/kg]", _log_normal(180.0, 0.27), "180 kJ/kg, × or ÷ 1.3", "55 to 72 kJ/mol (Sultan & Busnel, abstract) over usual "
               "equivalents"),
-        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1850.0, 120.0, 1300.0, 2400.0), "1850 ± 120 J/(kg K)", "1800 of a reacting liquid, "
+        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1850.0, 120.0, 1300.0, 2400.0), "1850 J/(kg K) (sd 120)", "1800 of a reacting liquid, "
               "as transcribed"),
         Prior("viscosity", "Viscosity of the fresh mix at 20 °C [Pa s]", _log_normal(1.0, 0.8), "1.0 Pa s, × or ÷ 2.2", ASSUMED),
-        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(42.0, 5.0, 25.0, 70.0), "42 ± 5 kJ/mol", "four urethane sets: Castro, Macosko 1982 and "
+        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(42.0, 5.0, 25.0, 70.0), "42 kJ/mol (sd 5)", "four urethane sets: Castro, Macosko 1982 and "
               "later, as transcribed"),
-        Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.6, 0.8, 5.0), "2.3 ± 0.6", "the same"),
+        Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.6, 0.8, 5.0), "2.3 (sd 0.6)", "the same"),
         *_stiffness(5.0),
     )  # fmt: skip
     return Family("polyurethane", "polyurethane of isocyanate and polyol", "epoxy-amine-medium", ("isocyanate",), priors, "nth-order")
@@ -251,24 +251,24 @@ def _urethane() -> Family:
 def _peroxide(name: str, title: str, template: str, E: float, E_sd: float, Tg_inf: float, arrest: tuple[float, float], heat: float) -> Family:
     priors = (
         Prior("gel_time", "Gel time of a film at 20 °C [min]", _log_uniform(5.0, 150.0), "5 to 150 min, log-uniform", ASSUMED),
-        Prior("E", "Activation energy [kJ/mol]", _normal(E, E_sd, 28.0, 80.0), f"{E:g} ± {E_sd:g} kJ/mol",
+        Prior("E", "Activation energy [kJ/mol]", _normal(E, E_sd, 28.0, 80.0), f"{E:g} kJ/mol (sd {E_sd:g})",
               "redox step 40 to 60: J. Appl. Polym. Sci. 102 (2006) 1870 (abstract); two peaks each of two resins: Polymers 16 (2024) 2391"),
-        Prior("E_more", "Activation energy of the induction over it [kJ/mol]", _normal(10.0, 12.0, -20.0, 50.0), "10 ± 12 kJ/mol", ASSUMED),
-        Prior("induction", "Share of the induction in the gel time [-]", _normal(0.5, 0.2, 0.05, 0.95), "0.5 ± 0.2", ASSUMED),
+        Prior("E_more", "Activation energy of the induction over it [kJ/mol]", _normal(10.0, 12.0, -20.0, 50.0), "10 kJ/mol (sd 12)", ASSUMED),
+        Prior("induction", "Share of the induction in the gel time [-]", _normal(0.5, 0.2, 0.05, 0.95), "0.5 (sd 0.2)", ASSUMED),
         Prior("m", "Order in conversion [-]", _log_normal(0.7, 0.35), "0.7, × or ÷ 1.4", ASSUMED),
         Prior("n", "Order in what is left [-]", _log_normal(1.1, 0.3), "1.1, × or ÷ 1.35",
               "first order by the loss of double bonds, less with the gel effect; assumption"),
         Prior("alpha_gel", "Gel conversion [-]", _log_normal(0.04, 0.5), "0.04, × or ÷ 1.6", ASSUMED),
-        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-60.0, 12.0, -100.0, -20.0), "-60 ± 12 °C", ASSUMED),
-        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(Tg_inf, 14.0, 50.0, 170.0), f"{Tg_inf:g} ± 14 °C",
+        Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-60.0, 12.0, -100.0, -20.0), "-60 °C (sd 12)", ASSUMED),
+        Prior("Tg_inf", "Tg when fully cured [°C]", _normal(Tg_inf, 14.0, 50.0, 170.0), f"{Tg_inf:g} °C (sd 14)",
               "107 °C of a post-cured vinyl ester by dynamic analysis: Herzog et al. 2005 (abstract), else an assumption"),
-        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.45, 0.12, 0.2, 0.9), "0.45 ± 0.12", ASSUMED),
-        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(*arrest, 2.0, 50.0), f"{arrest[0]:g} ± {arrest[1]:g} K",
+        Prior("lambda", "Shape of Tg against conversion [-]", _normal(0.45, 0.12, 0.2, 0.9), "0.45 (sd 0.12)", ASSUMED),
+        Prior("arrest", "Tg over the cure temperature after a day at rest [K]", _normal(*arrest, 2.0, 50.0), f"{arrest[0]:g} K (sd {arrest[1]:g})",
               "11 K of a vinyl ester: Cook et al. 1997 (abstract); some 25 K by Herzog et al. 2005 (abstract)"),
-        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 ± 5", "40.2 of the WLF equation, from memory"),
-        Prior("heat", "Heat of reaction [kJ/kg]", _normal(heat, 42.0, 180.0, 520.0), f"{heat:g} ± 42 kJ/kg",
+        Prior("C1", "Steepness of mobility against Tg - T [-]", _normal(38.0, 5.0, 20.0, 55.0), "38 (sd 5)", "40.2 of the WLF equation, from memory"),
+        Prior("heat", "Heat of reaction [kJ/kg]", _normal(heat, 42.0, 180.0, 520.0), f"{heat:g} kJ/kg (sd 42)",
               "66 kJ/mol of double bonds: Lucas, Borrajo, Williams 1993 (abstract)"),
-        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1800.0, 120.0, 1300.0, 2400.0), "1800 ± 120 J/(kg K)", ASSUMED),
+        Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1800.0, 120.0, 1300.0, 2400.0), "1800 J/(kg K) (sd 120)", ASSUMED),
         *_stiffness(7.5),
     )  # fmt: skip
     return Family(name, title, template, ("styrene", "peroxide"), priors, "autocatalytic")

@@ -21,6 +21,9 @@
 #include "cure/advise/needs.hpp"
 #include "cure/advise/outcome.hpp"
 #include "cure/advise/variants.hpp"
+#include "cure/ensemble/service_times.hpp"
+#include "cure/ensemble/simulate_many.hpp"
+#include "cure/uncertain/samples.hpp"
 
 namespace cure::advise {
 

@@ -78,8 +78,8 @@ inline double numerical_error(process::Verdict const& v, char const* time) {
   return found == v.numerical_error->time.end() ? 0.0 : found->second.error.value_or(0.0);
 }
 
-inline std::string jobs(double share) {
-  return "In " + per_hundred(share) + " jobs like it, with what is not known exactly,";
+inline std::string simulations(double share) {
+  return "In " + per_hundred(share) + " simulations over the assumed ranges";
 }
 
 #if CURE_INSIDE
@@ -126,7 +126,7 @@ class Deciding {
     if (!ranges_ || ranges_->too_late_share <= 1.0 - side_share) return;
     if (has("working_margin_negative") || has("gelled_before_held")) return;
     add(Status::stop, "working_time_not_sure",
-        jobs(ranges_->too_late_share) +
+        simulations(ranges_->too_late_share) +
             " the resin passes its working limit before the liner is held: be quicker, or keep "
             "resin and packer cooler (libcure advise).");
   }
@@ -139,7 +139,7 @@ class Deciding {
     char limit[32];
     std::snprintf(limit, sizeof limit, "%g °C", celsius_from_kelvin(ranges_->temperature_limit));
     add(Status::stop, "heat_not_sure",
-        jobs(ranges_->too_hot_share) + " the resin passes " + limit +
+        simulations(ranges_->too_hot_share) + " the resin passes " + limit +
             ", the lowest temperature limit of resin, bladder and pipe: cool it, or take a slower "
             "hardener (libcure advise).");
   }
@@ -188,7 +188,7 @@ class Deciding {
          "warm the wall, or take a model with evidence on it");
     // A bound may be infinite although few samples are.
     double const share = std::max(r.not_released_share(), 1.0 - side_share);
-    add(Status::stop, "release_not_sure", jobs(share) + " " + why + ": " + todo + ".");
+    add(Status::stop, "release_not_sure", simulations(share) + " " + why + ": " + todo + ".");
   }
 
   void wide() {

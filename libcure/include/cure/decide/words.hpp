@@ -80,13 +80,15 @@ inline std::string in_words(uncertain::Stated const& stated, bool constants) {
   for (auto const& input : stated.inputs) {
     auto title = input.title;
     if (!title.empty() && title[0] >= 'A' && title[0] <= 'Z') title[0] += 'a' - 'A';
-    char spread[48];
+    // A standard deviation and a half width are not the same ±.
+    char spread[64];
     if (input.distribution == uncertain::Distribution::lognormal) {
-      std::snprintf(spread, sizeof spread, " × or ÷ %.2g", std::exp(input.spread));
-    } else if (input.is_factor()) {
-      std::snprintf(spread, sizeof spread, " ± %.0f %%", 100.0 * input.spread);
+      std::snprintf(spread, sizeof spread, " (sd × or ÷ %.2g)", std::exp(input.spread));
     } else {
-      std::snprintf(spread, sizeof spread, " ± %g K", input.spread);
+      bool const even = input.distribution == uncertain::Distribution::uniform;
+      std::snprintf(spread, sizeof spread, " (%s %g%s)", even ? "evenly within ±" : "sd",
+                    input.is_factor() ? 100.0 * input.spread : input.spread,
+                    input.is_factor() ? " %" : " K");
     }
     words += (words.empty() ? "" : ", ") + title + spread;
   }
