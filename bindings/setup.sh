@@ -36,6 +36,7 @@ if [ "$with_tests" = yes ]; then
     packages+=(
         "libgtest-dev        runs the C++ tests"
         "libgmock-dev        matchers for the C++ tests"
+        "ccache              compiles once what the builds of the tests share"
         "clang               second compiler"
         "libclang-rt-14-dev  its sanitizers"
         "clang-format        checks the layout of the code"
@@ -129,9 +130,15 @@ sources="$(
 if [ "$(cat .venv/sources.stamp 2>/dev/null)" != "$sources" ]; then
     say "building libcure into .venv (a few minutes the first time)"
     export CMAKE_BUILD_PARALLEL_LEVEL="${CMAKE_BUILD_PARALLEL_LEVEL:-$(nproc)}"
+    strict=OFF
+    if [ "$with_tests" = yes ]; then
+        # The release build of the tests has the same library: it finds it compiled.
+        strict=ON
+        export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCACHE_DIR="${CCACHE_DIR:-$PWD/build/ccache}"
+    fi
     # The build folder is kept, so that only what changed is compiled again.
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps \
-        --force-reinstall --config-settings=build-dir=build/python . >&2
+        --force-reinstall --config-settings=build-dir=build/python --config-settings=cmake.define.LIBCURE_WERROR=$strict . >&2
     echo "$sources" >.venv/sources.stamp
     say "ready"
 fi
