@@ -1,5 +1,5 @@
 """The page in headless Chromium: the numbers and words of the native core, no request but itself, a strict policy, size,
-accessibility, what a person does with it. Needs the engine (bindings/web/build.sh), chromium, and axe-core of npm."""
+accessibility, what a person does with it. What it needs, bindings/web/build.sh --test sets up."""
 
 import base64
 import json
@@ -19,7 +19,7 @@ from libcure.errors import CureError
 from libcure.render.web_page import FOLDER, pack
 
 CASES = sorted((Path(models.__file__).parent / "models" / "cases").glob("*.json"))
-AXE = Path(__file__).parents[2] / "build" / "web-tests" / "node_modules" / "axe-core" / "axe.min.js"
+AXE = Path(__file__).parents[2] / "build" / "web-axe" / "axe_playwright_python" / "axe.min.js"
 PICTURES = os.environ.get("LIBCURE_WEB_PICTURES")
 PACKED = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow")
 ANSWERED = "document.body.dataset.ready === 'yes' && latest !== null"
@@ -53,6 +53,14 @@ def opened(browser, page):
     """The page with an answer to JOB."""
     browser.size(1280, 900)
     browser.open(link(page), ANSWERED)
+    return browser
+
+
+@pytest.fixture
+def engine(browser, page):
+    """The page as it stands, opened only when it is not open: for tests that ask its engine and leave it as it is."""
+    if not browser.evaluate(f"location.href.startsWith({json.dumps(page.as_uri())}) && document.body.dataset.ready === 'yes'"):
+        browser.open(link(page), ANSWERED)
     return browser
 
 
@@ -90,13 +98,13 @@ def of_the_answer(document):
 
 
 @pytest.mark.parametrize("resin", models.ids("resins"))
-def test_every_case_with_every_resin_is_predicted_as_by_the_native_core(opened, resin):
+def test_every_case_with_every_resin_is_predicted_as_by_the_native_core(engine, resin):
     """Point estimates: the ensembles are compared to the bit below."""
     wrong = []
     for file in CASES:
         document = json.loads(file.read_text(encoding="utf-8")) | {"resin": resin}
         request = {"call": "answer", "case": document, "name": file.name, "uncertain": "none", "numerical_error": False}
-        found = ask(opened, request)
+        found = ask(engine, request)
         try:
             native = libcure.predict(libcure.Case.from_dict(document), uncertain="none", numerical_error=False)
         except CureError as error:
@@ -111,7 +119,7 @@ def test_every_case_with_every_resin_is_predicted_as_by_the_native_core(opened, 
 
 
 @pytest.mark.parametrize("resin", models.ids("resins"))
-def test_rows_of_an_ensemble_are_those_of_the_native_baseline_to_the_bit(opened, resin):
+def test_rows_of_an_ensemble_are_those_of_the_native_baseline_to_the_bit(engine, resin):
     """This fails where a vectoriser of the compiler makes wrong code, as it did for one resin."""
     random = np.random.default_rng(7)
     inputs = {
@@ -125,7 +133,7 @@ def test_rows_of_an_ensemble_are_those_of_the_native_baseline_to_the_bit(opened,
         except CureError:
             continue
         native = ensemble.simulate_many(case, inputs, instructions="baseline")
-        found = ask(opened, {"call": "rows", "case": document, "inputs": {k: list(v) for k, v in inputs.items()}})
+        found = ask(engine, {"call": "rows", "case": document, "inputs": {k: list(v) for k, v in inputs.items()}})
         assert "error" not in found, found
         assert found["packed"] or resin not in PACKED
         for key in ("working_time_s", "gel_time_first_s", "gel_time_last_s", "release_time_s", "peak_temperature_K"):
