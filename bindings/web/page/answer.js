@@ -10,6 +10,7 @@ const FEW = 128;
 
 function changedAnswers() {
   if ($("remember").checked) memory.put(jobDocument());
+  document.body.dataset.answer = "none";
   clearTimeout(timer);
   timer = setTimeout(compute, 15);
 }
@@ -115,11 +116,15 @@ function toldOf(found) {
     return [inWords(found.headline), table([say("what"), found.mixed_at === null ? say("from_mixing") : say("by_clock"), say("likely")], rows)];
   }
   const { page } = found;
-  return [inWords(page.headline), table([page.headings.names, page.headings.times, page.headings.likely, page.headings.why], page.rows.map((r) => [[r.name, r.time, r.likely, r.why], r.mark]))];
+  return [inWords(page.headline), table(headingsOf(page), rowsOf(page))];
 }
 
 /** "10:12 to 11:40" in the page's language. */
 const bandInWords = (text) => (text ?? "").split(" to ").map(inWords).join(" " + say("to") + " ");
+
+const headingsOf = ({ headings }) => [headings.names, headings.times, headings.likely, headings.why].map(inWords);
+
+const rowsOf = (page) => page.rows.map((r) => [[r.name, r.time, r.likely, r.why].map(inWords), r.mark]);
 
 const cautionsOf = (page) => page.cautions.filter((c) => c.code !== "service_not_reached");
 
@@ -158,8 +163,7 @@ function drawPictures(found, cautions) {
     part(say("curves"), curvePicture(found.picture.curves, mixedAt), paragraph(lines, "quiet")),
     wall ? part(say("wall_picture"), wall.svg, paragraph(`${wall.low.toFixed(0)} °C (${say("dark")}) ${say("to")} ${wall.top.toFixed(0)} °C (${say("light")})`, "quiet")) : "",
     make("details", { class: "part" }, make("summary", {}, say("more")),
-      table([page.headings.names, page.headings.times, page.headings.likely, page.headings.why],
-        page.rows.map((r) => [[r.name, r.time, r.likely, r.why], r.mark])),
+      table(headingsOf(page), rowsOf(page)),
       make("h3", {}, say("numbers")),
       list(page.facts.map((f) => `${f.name}: ${f.value}`)),
       [page.numerics, page.ranges, page.defaults, page.solver].map((w) => paragraph(w, "quiet"))));

@@ -19,12 +19,15 @@ let known = new Map(), shapes = [];
 
 function learn(found) {
   phrases = found;
-  for (const [key, text] of Object.entries(phrases.en)) {
-    if (!/^(core|caution)_/.test(key)) continue;
+  // The engine's own first: another phrase of the page may be the same word for something else.
+  const engines = (key) => /^(core|caution)_/.test(key);
+  const all = Object.entries(phrases.en).sort(([a], [b]) => engines(b) - engines(a));
+  for (const [key, text] of all) {
     if (!text.includes("{")) {
-      known.set(text, key);
+      if (!known.has(text)) known.set(text, key);
       continue;
     }
+    if (!engines(key)) continue;
     const names = [...text.matchAll(/\{(\w+)\}/g)].map((m) => m[1]);
     const shape = text.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\w+\}/g, "(.+?)");
     shapes.push([new RegExp("^" + shape + "$"), names, key]);
