@@ -45,12 +45,13 @@ if [ "${#missing[@]}" -gt 0 ]; then
     fi
 fi
 
-# axe-core, the checker of accessibility, as a Python package carries it; what else that package wants is not needed.
-axe=axe-playwright-python==0.1.8
-if [ "$with_tests" = yes ] && [ "$(cat build/web-axe/stamp 2>/dev/null)" != "$axe" ]; then
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --upgrade --target build/web-axe "$axe" >&2 ||
-        { say "pip could not install $axe, which tests/web needs; what it said is above"; exit 1; }
-    echo "$axe" >build/web-axe/stamp
+# axe-core, the checker of accessibility, as a Python package carries it, whose other wants are not needed; a reader of codes.
+tools="axe-playwright-python==0.1.8 zxing-cpp==3.1.1"
+if [ "$with_tests" = yes ] && [ "$(cat build/web-tools/stamp 2>/dev/null)" != "$tools" ]; then
+    # shellcheck disable=SC2086
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --upgrade --target build/web-tools $tools >&2 ||
+        { say "pip could not install $tools, which tests/web needs; what it said is above"; exit 1; }
+    echo "$tools" >build/web-tools/stamp
 fi
 
 # Debian's parser of JavaScript, for a node that does not look there.

@@ -8,7 +8,7 @@ from pathlib import Path
 from libcure import models
 
 CASES = sorted((Path(models.__file__).parent / "models" / "cases").glob("*.json"))
-AXE = Path(__file__).parents[2] / "build" / "web-axe" / "axe_playwright_python" / "axe.min.js"
+AXE = Path(__file__).parents[2] / "build" / "web-tools" / "axe_playwright_python" / "axe.min.js"
 PACKED = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow")
 ANSWERED = "document.body.dataset.ready === 'yes' && latest !== null"
 WHOLE = ANSWERED + " && document.body.dataset.answer === 'whole'"

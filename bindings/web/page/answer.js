@@ -160,7 +160,7 @@ function drawPictures(found, cautions) {
     found.verdict.ranges ? part(say("timeline"), timeline(found)) : "",
     part(say("cautions"), cautions.length ? list(cautions.map((c) => inWords(c.text))) : null, paragraph(page.at_any_job)),
     taken.length ? part(say("taken"), list(taken)) : "",
-    part(say("curves"), curvePicture(found.picture.curves, mixedAt), paragraph(lines, "quiet")),
+    found.picture.curves === null ? "" : part(say("curves"), curvePicture(found.picture.curves, mixedAt), paragraph(lines, "quiet")),
     wall ? part(say("wall_picture"), wall.svg, paragraph(`${wall.low.toFixed(0)} °C (${say("dark")}) ${say("to")} ${wall.top.toFixed(0)} °C (${say("light")})`, "quiet")) : "",
     make("details", { class: "part" }, make("summary", {}, say("more")),
       table(headingsOf(page), rowsOf(page)),

@@ -56,8 +56,14 @@ const signature = {
   },
 };
 
-/** Answers of the crew as rows: question and what was said. */
-const saidRows = () => [...questions.values()].map((q) => [[q.fact.question, inWords(q.text()) || say("unknown")], ""]);
+/** Answers of the crew as rows: question and what was said, a choice in the words that were chosen. */
+function saidRows() {
+  return [...questions.values()].map((q) => {
+    const control = $("q-" + q.fact.key), text = q.text();
+    const shown = control.tagName === "SELECT" && control.value === text ? control.selectedOptions[0].textContent : text;
+    return [[q.fact.question, text === "" ? say("unknown") : q.fact.kind === "minutes" ? `${shown} ${say("minutes")}` : shown], ""];
+  });
+}
 
 function sheet() {
   const site = siteDocument(), events = site.events ?? {};
@@ -75,8 +81,8 @@ function sheet() {
     make("h2", {}, say("group_answer")), paragraph(say("status_" + page.status)), paragraph(headline, "headline"), times,
     latest.first ? paragraph(latest.first, "error") : "",
     list([...page.reasons, ...cautionsOf(page)].map((c) => inWords(c.text))),
-    latest.taken?.length ? make("h2", {}, say("taken")) : "", list(latest.taken ?? []),
-    followed ? [make("h2", {}, say("follow")), ...[...$("followed").childNodes].map((n) => n.cloneNode(true))] : "",
+    ...(latest.taken?.length ? [make("h2", {}, say("taken")), list(latest.taken)] : []),
+    ...(followed ? [make("h2", {}, say("follow")), ...[...$("followed").childNodes].map((n) => n.cloneNode(true))] : []),
     make("h2", {}, say("record_times")), table([say("what"), say("as_planned"), say("record_recommended"), say("record_actual")], rows),
     make("p", { class: "signed" }, `${say("record_name")}: ${$("r-name").value}`, signature.empty ? "" : make("img", { alt: say("signature"), src: $("signature").toDataURL() })),
     paragraph(say("read_as"), "quiet"), paragraph($("version").textContent, "quiet"));
