@@ -126,7 +126,7 @@ docs() {
 # The page for a phone: its engine by emscripten, then the page in headless Chromium.
 web() {
     bindings/web/build.sh --test
-    command pytest -q --durations=5 --override-ini pythonpath="tests/web tests/python build/web-tools" tests/web
+    command pytest -q --numprocesses 2 --dist loadfile --override-ini pythonpath="tests/web tests/python build/web-tools" tests/web
 }
 
 sanitize() { cmake --workflow --preset debug-sanitize; }

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
+from itertools import product
 from typing import Any
 
 from libcure.words.rounding import whole
@@ -24,13 +24,7 @@ def question_of(document: Mapping[str, Any]) -> dict[str, Any]:
     """
     axes, shape = document["axes"], [len(axis["values"]) for axis in document["axes"]]
     places = {tuple(cell["cell"][axis["name"]] for axis in axes): cell for cell in document["cells"]}
-    cells = []
-    for at in range(math.prod(shape)):
-        index, rest = [], at
-        for length in reversed(shape):
-            rest, i = divmod(rest, length)
-            index.insert(0, i)
-        cells.append(_told(places[tuple(axis["labels"][i] for axis, i in zip(axes, index, strict=True))]))
+    cells = [_told(places[labels]) for labels in product(*(axis["labels"] for axis in axes))]
     return {"axes": [_asked(axis) for axis in axes], "shape": shape, "cells": cells}
 
 

@@ -152,7 +152,8 @@ function followPicture({ readings, band_before: wide, band_after: narrow }) {
   const known = (values) => values.filter((v) => v !== null);
   const left = 44, right = WIDE - 12, height = 230, base = height - 28;
   const most = Math.max(...known(readings.time_min), ...known(narrow.time_min));
-  const all = known([...readings.temperature_C, ...narrow.p5_C, ...narrow.p95_C, ...wide.p5_C, ...wide.p95_C]);
+  // By the bands: a reading far outside them is a fault, which is said in words.
+  const all = known([...narrow.p5_C, ...narrow.p95_C, ...wide.p5_C, ...wide.p95_C]);
   const low = Math.floor(Math.min(...all) / 5) * 5, top = Math.ceil((Math.max(...all) + 1) / 5) * 5;
   const x = (t) => left + (t / most) * (right - left), y = (T) => base - ((T - low) / (top - low)) * (base - 24);
   const line = (band, key) => band.time_min.map((t, i) => [t, band[key][i]]).filter(([, T]) => T !== null).map(([t, T]) => x(t).toFixed(1) + " " + y(T).toFixed(1));
@@ -162,7 +163,7 @@ function followPicture({ readings, band_before: wide, band_after: narrow }) {
   for (let T = low; T <= top; T += stride) parts.push(label(left - 6, y(T) + 4, String(T), "end"));
   parts.push(draw("path", { d: `M${line(narrow, "p5_C").join("L")}L${line(narrow, "p95_C").reverse().join("L")}Z`, fill: "#b9d3ea" }));
   for (const key of ["p5_C", "p95_C"]) parts.push(draw("path", { d: "M" + line(wide, key).join("L"), fill: "none", stroke: "#3d4650", "stroke-dasharray": "6 4" }));
-  readings.time_min.forEach((t, i) => { if (readings.temperature_C[i] !== null) parts.push(draw("circle", { cx: x(t), cy: y(readings.temperature_C[i]), r: 2.5, fill: "#8a0010" })); });
+  readings.time_min.forEach((t, i) => { const T = readings.temperature_C[i]; if (T !== null && T >= low && T <= top) parts.push(draw("circle", { cx: x(t), cy: y(readings.temperature_C[i]), r: 2.5, fill: "#8a0010" })); });
   parts.push(label(0, 14, say("warm")));
   return draw("svg", { viewBox: `0 0 ${WIDE} ${height}`, role: "img", "aria-label": `${say("follow_picture")}: ${Math.min(...all).toFixed(0)} ${say("to")} ${Math.max(...all).toFixed(0)} °C` }, ...parts);
 }
