@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Runs every test of this checkout on Debian 12; stops at the first part that fails.
-#   tests/run.sh               all parts but web
+#   tests/run.sh               all parts
 #   tests/run.sh mypy pytest   only these parts (set-up always runs first)
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -12,9 +12,7 @@ export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCAC
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs sanitize)
-# Only when asked for: it takes emscripten (900 MB), chromium and npm.
-asked_parts=(web)
+all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs web sanitize)
 
 setup() { bindings/setup.sh --test; }
 
@@ -127,15 +125,10 @@ docs() {
     echo "build/site/index.html"
 }
 
-# The page for a phone: its engine by emscripten, then the page in headless Chromium. axe-core is a checker of accessibility.
+# The page for a phone: its engine by emscripten, then the page in headless Chromium.
 web() {
-    local folder=build/web-tests
-    bindings/web/build.sh
-    command -v chromium >/dev/null && command -v npm >/dev/null ||
-        { echo "the web part needs more: apt-get install chromium npm"; return 1; }
-    [ -f "$folder/node_modules/axe-core/axe.min.js" ] ||
-        npm install --silent --no-audit --no-fund --no-save --prefix "$folder" axe-core@4.14.1
-    command pytest -q --override-ini pythonpath=tests/web tests/web
+    bindings/web/build.sh --test
+    command pytest -q --numprocesses 2 --dist loadfile --override-ini pythonpath="tests/web tests/python build/web-tools" tests/web
 }
 
 sanitize() { cmake --workflow --preset debug-sanitize; }
@@ -150,9 +143,9 @@ run_part() {
 parts=("$@")
 [ "${#parts[@]}" -gt 0 ] || parts=("${all_parts[@]}")
 for part in "${parts[@]}"; do
-    case " ${all_parts[*]} ${asked_parts[*]} " in
+    case " ${all_parts[*]} " in
         *" $part "*) ;;
-        *) echo "run.sh: unknown part '$part'; known: ${all_parts[*]} ${asked_parts[*]}" >&2; exit 2 ;;
+        *) echo "run.sh: unknown part '$part'; known: ${all_parts[*]}" >&2; exit 2 ;;
     esac
 done
 

@@ -119,3 +119,7 @@ class Browser:
     def picture(self, file: Path, *, whole: bool = True) -> None:
         found = self.send("Page.captureScreenshot", {"format": "png", "captureBeyondViewport": whole})
         file.write_bytes(base64.b64decode(found["data"]))
+
+    def pdf(self) -> bytes:
+        """The page as it would be printed."""
+        return base64.b64decode(self.send("Page.printToPDF", {"printBackground": True, "paperWidth": 8.27, "paperHeight": 11.69})["data"])

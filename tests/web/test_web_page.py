@@ -1,16 +1,14 @@
 """The page in headless Chromium: the numbers and words of the native core, no request but itself, a strict policy, size,
-accessibility, what a person does with it. Needs the engine (bindings/web/build.sh), chromium, and axe-core of npm."""
+accessibility, what a person does with it. What it needs, bindings/web/build.sh --test sets up."""
 
-import base64
 import json
-import math
 import os
 import threading
 from pathlib import Path
 
 import numpy as np
 import pytest
-from browser import Browser
+from page_kit import ANSWERED, AXE, CASES, JOB, PACKED, WHOLE, ask, differences, link
 
 import libcure
 from libcure import ensemble, models
@@ -18,66 +16,7 @@ from libcure.cli.page import server
 from libcure.errors import CureError
 from libcure.render.web_page import FOLDER, pack
 
-CASES = sorted((Path(models.__file__).parent / "models" / "cases").glob("*.json"))
-AXE = Path(__file__).parents[2] / "build" / "web-tests" / "node_modules" / "axe-core" / "axe.min.js"
 PICTURES = os.environ.get("LIBCURE_WEB_PICTURES")
-PACKED = ("epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow")
-ANSWERED = "document.body.dataset.ready === 'yes' && latest !== null"
-JOB = {
-    "format": "libcure/job/1", "units": "metric", "like": "winter-road", "pipe": "clay", "bore": "150 mm", "depth": "1.2 m", "wall": "6 C",
-    "water": "damp", "hot_water": "none", "thickness": "3 mm", "length": "600 mm", "resin": "epoxy-amine-fast", "resin_temperature": "15 C",
-    "packer": "8 C", "air": "5 C", "fill": "air 6 C", "in_place": "14", "mixed_at": "09:12",
-}  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory):
-    found = Browser(tmp_path_factory.mktemp("profile"))
-    yield found
-    found.close()
-
-
-@pytest.fixture(scope="module")
-def page(tmp_path_factory):
-    file = tmp_path_factory.mktemp("page") / "page.html"
-    file.write_text(pack(), encoding="utf-8")
-    return file
-
-
-def link(page, job=JOB):
-    return f"{page.as_uri()}#job={base64.urlsafe_b64encode(json.dumps(job).encode()).decode().rstrip('=')}"
-
-
-@pytest.fixture
-def opened(browser, page):
-    """The page with an answer to JOB."""
-    browser.size(1280, 900)
-    browser.open(link(page), ANSWERED)
-    return browser
-
-
-def ask(browser, request):
-    found = browser.evaluate(f"engine.ask({json.dumps(request)}).then(JSON.stringify)", seconds=300)
-    return json.loads(found)
-
-
-def differences(path, a, b, tolerance=1e-8):
-    """Where two documents differ: numbers by more than a share, anything else at all."""
-    if isinstance(a, dict) and isinstance(b, dict):
-        yield from (f"{path}: keys {sorted(set(a) ^ set(b))}" for _ in range(bool(set(a) ^ set(b))))
-        for key in set(a) & set(b):
-            yield from differences(f"{path}.{key}", a[key], b[key], tolerance)
-    elif isinstance(a, list) and isinstance(b, list):
-        if len(a) != len(b):
-            yield f"{path}: {len(a)} and {len(b)} elements"
-        for i, (x, y) in enumerate(zip(a, b, strict=False)):
-            yield from differences(f"{path}[{i}]", x, y, tolerance)
-    elif isinstance(a, float) and isinstance(b, float):
-        if not math.isclose(a, b, rel_tol=tolerance, abs_tol=1e-12):
-            yield f"{path}: {a!r} and {b!r}"
-    elif a != b:
-        yield f"{path}: {a!r} and {b!r}"
-
 
 # Of the solver, not of the answer: round-off moves them without moving what they measure.
 ROUND_OFF = ("energy_residual", "steps", "rejections")
@@ -90,13 +29,13 @@ def of_the_answer(document):
 
 
 @pytest.mark.parametrize("resin", models.ids("resins"))
-def test_every_case_with_every_resin_is_predicted_as_by_the_native_core(opened, resin):
+def test_every_case_with_every_resin_is_predicted_as_by_the_native_core(engine, resin):
     """Point estimates: the ensembles are compared to the bit below."""
     wrong = []
     for file in CASES:
         document = json.loads(file.read_text(encoding="utf-8")) | {"resin": resin}
         request = {"call": "answer", "case": document, "name": file.name, "uncertain": "none", "numerical_error": False}
-        found = ask(opened, request)
+        found = ask(engine, request)
         try:
             native = libcure.predict(libcure.Case.from_dict(document), uncertain="none", numerical_error=False)
         except CureError as error:
@@ -111,7 +50,7 @@ def test_every_case_with_every_resin_is_predicted_as_by_the_native_core(opened, 
 
 
 @pytest.mark.parametrize("resin", models.ids("resins"))
-def test_rows_of_an_ensemble_are_those_of_the_native_baseline_to_the_bit(opened, resin):
+def test_rows_of_an_ensemble_are_those_of_the_native_baseline_to_the_bit(engine, resin):
     """This fails where a vectoriser of the compiler makes wrong code, as it did for one resin."""
     random = np.random.default_rng(7)
     inputs = {
@@ -125,7 +64,7 @@ def test_rows_of_an_ensemble_are_those_of_the_native_baseline_to_the_bit(opened,
         except CureError:
             continue
         native = ensemble.simulate_many(case, inputs, instructions="baseline")
-        found = ask(opened, {"call": "rows", "case": document, "inputs": {k: list(v) for k, v in inputs.items()}})
+        found = ask(engine, {"call": "rows", "case": document, "inputs": {k: list(v) for k, v in inputs.items()}})
         assert "error" not in found, found
         assert found["packed"] or resin not in PACKED
         for key in ("working_time_s", "gel_time_first_s", "gel_time_last_s", "release_time_s", "peak_temperature_K"):
@@ -145,6 +84,7 @@ def test_the_job_says_what_the_command_says(opened):
     said = {k: understood(fact_named(k), v, "metric", k) for k, v in JOB.items() if k not in ("format", "units")}
     job = job_of(said)
     native = libcure.predict(job.case, uncertain=job.ranges)
+    opened.wait(WHOLE)
     shown = opened.evaluate("document.getElementById('told').innerText")
     assert headline(job, native) in shown
     for name, moment, band in moments(job, native):
@@ -266,16 +206,3 @@ def test_a_missing_engine_says_how_to_build_it(tmp_path):
     with pytest.raises(CureError, match=r"bindings/web/build\.sh"):
         pack(folder=tmp_path)
     assert FOLDER.is_dir()
-
-
-def test_it_is_fast_enough(browser, page):
-    """Limits are wide, for a machine that is busy; the figures are printed."""
-    browser.open(link(page), ANSWERED)
-    first = browser.evaluate("libcureTimes.sinceOpening")
-    times = []
-    for i in range(6):
-        browser.evaluate(f"libcureTimes = null; questions.get('in_place').put('{15 + i}'); changedAnswers()")
-        browser.wait("libcureTimes")
-        times.append(browser.evaluate("[libcureTimes.engine, libcureTimes.answer]"))
-    print(f"\nfirst answer {first:.0f} ms after opening; then engine {min(t[0] for t in times):.0f} ms, shown {min(t[1] for t in times):.0f} ms")
-    assert first < 10_000 and min(t[1] for t in times) < 5_000

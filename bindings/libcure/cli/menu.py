@@ -180,11 +180,12 @@ def page(
     serve: Annotated[bool, typer.Option("--serve", help="Serve it on localhost until stopped; it then can be installed.")] = False,
     port: Annotated[int, typer.Option(metavar="N", min=0, max=65535, help="Port of localhost; 0 takes a free one.")] = 8000,
     resin: Annotated[list[Path] | None, typer.Option(metavar="RESIN.json", help="A resin model of one's own to carry; may be repeated.")] = None,
+    chart: Annotated[list[Path] | None, typer.Option(metavar="CHART.json", help="A computed chart to carry, of libcure chart; may be repeated.")] = None,
 ) -> None:
     """Make the page for a phone: asks as job does, and computes in the browser."""
     from libcure.cli import page as command
 
-    command.run(_console(), out=out, serve=serve, port=port, resins=resin or [])
+    command.run(_console(), out=out, serve=serve, port=port, resins=resin or [], charts=chart or [])
 
 
 @app.command()

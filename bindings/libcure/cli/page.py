@@ -16,7 +16,7 @@ from libcure.render.web_page import FOLDER, MANIFEST, pack, service_worker
 __all__ = ["run", "server"]
 
 
-def run(console: Console, *, out: Path | None, serve: bool, port: int, resins: Sequence[Path]) -> None:
+def run(console: Console, *, out: Path | None, serve: bool, port: int, resins: Sequence[Path], charts: Sequence[Path]) -> None:
     """The command.
 
     Args:
@@ -25,6 +25,7 @@ def run(console: Console, *, out: Path | None, serve: bool, port: int, resins: S
         serve: serve it until stopped.
         port: of localhost; 0 takes a free one.
         resins: files of own resin models to carry.
+        charts: computed charts to carry.
 
     Raises:
         CureError: neither is asked for, the engine is not built, or a file is refused.
@@ -33,24 +34,24 @@ def run(console: Console, *, out: Path | None, serve: bool, port: int, resins: S
         raise input_error("--out", "missing", "a file that ends in .html, or --serve")
     target = None if out is None else documents.output_path(out, "--out", (".html",))
     if target is not None:
-        page = pack(resins)
+        page = pack(resins, charts=charts)
         with documents.replacing(target) as file:
             # Line ends as they are: the packed parts are text.
             file.write_text(page, encoding="utf-8", newline="")
         console.print(Text(f"{out}: {len(page.encode()) / 1e3:.0f} kB; opens on any phone or laptop, without network."), soft_wrap=True)
     if serve:
-        with server(resins, port) as running:
+        with server(resins, port, charts) as running:
             console.print(Text(f"http://localhost:{running.server_address[1]}/   (Ctrl-C ends it)"), soft_wrap=True)
             running.serve_forever()
 
 
-def server(resins: Sequence[Path], port: int) -> ThreadingHTTPServer:
+def server(resins: Sequence[Path], port: int, charts: Sequence[Path] = ()) -> ThreadingHTTPServer:
     """A server of this machine for the page, its manifest and its service worker.
 
     Raises:
         CureError: the port is taken.
     """
-    page = pack(resins, served=True)
+    page = pack(resins, charts=charts, served=True)
     answers = {
         "/": ("text/html; charset=utf-8", page.encode()),
         "/manifest.webmanifest": ("application/manifest+json", MANIFEST.encode()),

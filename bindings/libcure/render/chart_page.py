@@ -28,6 +28,7 @@ from libcure.render.chart_look import (
     second_label,
     value_label,
 )
+from libcure.render.chart_question import CHART_WORDS, question_of
 from libcure.render.html import filled, picture, template
 from libcure.sampling import PERCENTILES
 from libcure.words.rounding import short_duration, whole
@@ -231,25 +232,21 @@ def _shares(first: float | None, total: float | None, error: float | None) -> st
 
 
 def _question(result: ChartResult) -> dict[str, Any]:
-    """What the page needs to answer for one job: the axes to ask for, and the numbers of every cell as printed."""
+    """What the page needs to answer for one job, in the chart's language and units."""
     chart = result.chart
-    axes = []
-    for axis in chart.axes:
-        asked: dict[str, Any] = {"title": axis.title, "labels": [value_label(chart, axis, i) for i in range(len(axis.values))], "numbers": []}
-        if axis.numeric and len(axis.values) > 1:
+    question = question_of(result.to_json())
+    for axis, asked in zip(chart.axes, question["axes"], strict=True):
+        asked["labels"] = [value_label(chart, axis, i) for i in range(len(axis.values))]
+        if asked["numbers"]:
             unit = {"°C": chart.temperature, "°F": chart.temperature, "mm": chart.length, "in": chart.length}.get(axis.unit, axis.unit)
-            values = [_as_asked(float(v), axis.unit, unit) for v in axis.values]
+            values = [_as_asked(v, axis.unit, unit) for v in asked["numbers"]]
             asked |= {"unit": unit, "numbers": values, "start": values[len(values) // 2]}
-        axes.append(asked)
-    cells = [_told(result, answer) for answer in result.answers.values()]
-    return {"axes": axes, "shape": list(chart.shape), "cells": cells, "words": {key: chart.say(key) for key in _ASKED}}
-
-
-_ASKED = (
-    "do_not_use", "short", "less_time", "in_place_by", "work_until", "release_at", "ready_in", "ready_between", "why", "read_at", "worst_of",
-    "decided", "type_number", "chart_goes", "outside", "days_later", "and",
-)  # fmt: skip
-"""Phrases that the page fills in itself."""
+    for cell in question["cells"]:
+        if "why" in cell:
+            cell["why"] = [words.code_words(chart, word) for word in cell["why"]]
+        else:
+            cell["where"] = [_place(chart, name) for name in cell["where"]]
+    return {**question, "words": {key: chart.say(key) for key in CHART_WORDS}}
 
 
 def _as_asked(value: float, unit: str, wanted: str) -> float:
@@ -257,30 +254,10 @@ def _as_asked(value: float, unit: str, wanted: str) -> float:
     return value if other is None else round(other, 4)
 
 
-def _told(result: ChartResult, answer: Answer) -> dict[str, Any]:
-    """Of one cell in minutes; infinite times are null, and no time of a cell that must not be used is told."""
-    if not answer.use:
-        return {"why": [words.code_words(result.chart, word) for word in answer.why_not]}
-
-    def finite(value: float | None) -> float | None:
-        return value if value is not None and math.isfinite(value) else None
-
-    record = result.records[answer.index]
-    low, _, high = result.numbers["criterion_met_min"][answer.index]
-    return {
-        "place": finite(answer.in_place_min),
-        "work": finite(answer.working_min),
-        "short": bool(answer.working_word),
-        "release": answer.release_min,
-        "band": [whole(float(low), up=False), whole(float(high), up=True)] if math.isfinite(high) else None,
-        "where": [_place(result.chart, record[key]) for key in ("working_point", "release_point")],
-    }
-
-
 def _place(chart: ChartDocument, name: str) -> str:
     """A place of the core in the language of the chart; the resin where it has none."""
     key = {"resin in the bucket": "place_bucket"}.get(name, f"place_{name.removeprefix('liner ').replace(' ', '_')}")
-    return chart.say(key) if name else chart.say("resin")
+    return chart.say("resin" if name == "resin" else key)
 
 
 def _mark(chart: ChartDocument) -> Any:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment, Template
     from markupsafe import Markup
 
-__all__ = ["filled", "markup", "picture", "template"]
+__all__ = ["filled", "markup", "picture", "source", "template"]
 
 LONGEST = 2**31  # letters: nothing is cut
 
@@ -38,6 +38,11 @@ def _environment() -> Environment:
 def template(name: str) -> Template:
     """A template by its file's name."""
     return _environment().get_template(name)
+
+
+def source(name: str) -> str:
+    """The text of a file beside the templates as it stands."""
+    return Path(__file__).with_name("templates").joinpath(name).read_text(encoding="utf-8")
 
 
 def filled(name: str, **values: Any) -> str:

@@ -12,15 +12,25 @@ from pathlib import Path
 from typing import Any
 
 from libcure import _core, models
-from libcure.documents import models_folder, read_object
-from libcure.errors import input_error
+from libcure.documents import models_folder, read_object, shown, validate
+from libcure.errors import CureError, input_error
+from libcure.render.chart_question import CHART_WORDS, question_of
+from libcure.render.html import source
+from libcure.words.phrases import LANGUAGES, catalogue
 
-__all__ = ["FOLDER", "MANIFEST", "pack", "service_worker"]
+__all__ = ["FOLDER", "MANIFEST", "pack", "page_phrases", "service_worker"]
 
 FOLDER = models_folder().parent / "web"
 """Page and engine, as installed."""
-SCRIPTS = ("phrases.js", "picture.js", "page.js")
+SCRIPTS = (
+    "kit.js", "phrases.js", "solver.js", "questions.js", "picture.js", "answer.js", "after.js", "record.js", "charts.js", "hand_on.js", "page.js",
+)  # fmt: skip
+"""In this order; before them the rule by which a chart is read, which the chart's own page has too."""
+PHRASES = ("web_", "core_", "caution_")
+SHARED = ("cautions", "to")
+"""Beginnings of the keys that are the page's; a chart's words are those of its own page."""
 NOT_IN_A_SCRIPT = {0: "\u0080", 13: "\u0081", 60: "\u0082"}
+CHART_RESULT = "libcure/chart-result/1"
 KINDS = ("resins", "materials", "grounds")
 
 MANIFEST = json.dumps({
@@ -29,38 +39,71 @@ MANIFEST = json.dumps({
 })  # fmt: skip
 
 
-def pack(own_resins: Iterable[Path] = (), *, served: bool = False, folder: Path = FOLDER) -> str:
+def pack(own_resins: Iterable[Path] = (), *, charts: Iterable[Path] = (), served: bool = False, folder: Path = FOLDER) -> str:
     """The page as the text of one HTML file.
 
     Args:
         own_resins: files of resin models to carry besides those of libcure, by the names of the files.
+        charts: files of computed charts, ``libcure/chart-result/1``, to read in the page.
         served: for a page that is served: with manifest and service worker, so that it can be installed.
         folder: where page and engine are.
 
     Raises:
-        CureError: the engine is not built, or a resin file is refused.
+        CureError: the engine is not built, or a file is refused.
     """
     code, module = folder / "engine.js", folder / "engine.wasm"
     if not (code.is_file() and module.is_file()):
         raise input_error("page", f"no engine in {folder}", "a built one: run bindings/web/build.sh in a checkout of libcure")
-    script = "\n".join((folder / name).read_text(encoding="utf-8") for name in SCRIPTS)
+    script = "\n".join([source("chart_ask.js"), *((folder / name).read_text(encoding="utf-8") for name in SCRIPTS)])
     if served:
         script += (folder / "served.js").read_text(encoding="utf-8")
     script = _inside("\n" + script)
     style = (folder / "page.css").read_text(encoding="utf-8")
-    engine = code.read_text(encoding="utf-8") + "\n" + (folder / "worker.js").read_text(encoding="utf-8")
+    engine = "\n".join([code.read_text(encoding="utf-8"), _qr(folder), (folder / "worker.js").read_text(encoding="utf-8")])
     parts = {
         "policy": _policy(script, style, served),
         "style": style,
         "code": _packed(engine.encode()),
         "module": _packed(module.read_bytes()),
-        "files": _packed(json.dumps(_files(own_resins), separators=(",", ":"), ensure_ascii=False).encode()),
+        "files": _packed(_text(_files(own_resins)).encode()),
+        "phrases": _packed(_text(page_phrases()).encode()),
+        "charts": _packed(_text([_chart(path) for path in charts]).encode()),
         "script": script,
         "version": _core.__version__,
     }
     page = (folder / "index.html").read_text(encoding="utf-8")
     # In one pass, so that what was put in is not looked at.
     return re.sub(r"@(\w+)@", lambda found: parts[found[1]], page)
+
+
+def page_phrases() -> dict[str, dict[str, str]]:
+    """What the page says, by language and key."""
+    keys = [key for key in catalogue("en") if key.startswith(PHRASES) or key in (*CHART_WORDS, *SHARED)]
+    return {language: {key: catalogue(language)[key] for key in keys} for language in LANGUAGES}
+
+
+def _chart(path: Path) -> dict[str, Any]:
+    """A computed chart as the page reads it.
+
+    Raises:
+        CureError: it is no ``libcure/chart-result/1``.
+    """
+    document = read_object(path)
+    told = document.get("format")
+    if told != CHART_RESULT:
+        raise input_error("format", json.dumps(told), f'"{CHART_RESULT}", as libcure chart writes it', shown(path))
+    try:
+        validate(document)
+    except CureError as error:
+        raise input_error(error.field, error.value, error.allowed, shown(path)) from None
+    return {"title": document["title"], "ask": question_of(document), "notes": [*document["sanity"]["violations"], *document["cautions"]]}
+
+
+def _qr(folder: Path) -> str:
+    """The maker of codes, a module of its own, as a script."""
+    text = (folder / "uqr.mjs").read_text(encoding="utf-8")
+    licence = (folder / "uqr.LICENSE").read_text(encoding="utf-8")
+    return f"/*\n{licence}*/\nconst qr = (() => {{\n{re.sub(r'^export .*$', '', text, flags=re.M)}\nreturn {{ encode }};\n}})();"
 
 
 def service_worker(page: str) -> str:

@@ -1,86 +1,49 @@
-// Every phrase of the page's own, by key; the engine's words come as they are. Another language is another table.
+// The page's phrases, as the catalogues of libcure have them (words/languages/*.po), and sentences of the engine in another
+// language.
 "use strict";
 
-const PHRASES = {
-  en: {
-    title: "When may the bladder come out?",
-    lead: "Answer what you know. What you do not know is taken from a place like yours, with a wider range.",
-    waiting: "Getting ready",
-    computing: "Computing",
-    cancel: "Stop",
-    stopped: "Stopped. Change an answer to compute again.",
-    no_resin: "Choose the resin and hardener: without them no time can be told.",
-    broken: "The page cannot compute here",
-    group_questions: "What you know",
-    group_answer: "The answer",
-    units: "Units",
-    metric: "°C, mm, m",
-    us: "°F, inch, feet",
-    unknown: "Don't know",
-    known: "Measured",
-    unit_of: "unit of",
-    at: "at",
-    ago: "minutes ago",
-    hot_yes: "Yes, at",
-    hot_none: "None",
-    group_place: "The pipe and its place",
-    group_liner: "The liner and its resin",
-    group_work: "The work",
-    status_ok: "GO",
-    status_wait: "MIND",
-    status_stop: "STOP",
-    why: "Why",
-    cautions: "Cautions",
-    taken: "Not known, so taken with a wider range",
-    by_clock: "By the clock",
-    from_mixing: "From mixing",
-    what: "What",
-    likely: "9 jobs in 10",
-    timeline: "Time from mixing",
-    wall_picture: "The wall while it is held",
-    curves: "Temperature and cure of the liner",
-    warm: "Temperature [°C]",
-    cured: "Degree of cure [%]",
-    inner: "inner face",
-    middle: "middle",
-    outer: "outer face",
-    more: "All numbers",
-    numbers: "What it rests on",
-    change: "What to change",
-    change_lead: "Looks for what a crew can set so that the job comes good: resin colder, packer in the shade, warmer fill, another hardener.",
-    change_do: "Say what to change",
-    in_place_by: "In place by",
-    work_ends: "Work ends",
-    release: "Release",
-    hottest: "Hottest",
-    not_enough: "Not enough",
-    no_value: "No value does it",
-    as_planned: "As planned",
-    none: "NONE",
-    follow: "A job that runs",
-    follow_lead: "Readings of a thermometer in the wall (a .csv with a heading such as time_min,temperature_C) tighten the answer.",
-    follow_file: "Readings",
-    follow_at: "Where the probe lies",
-    follow_do: "Use the readings",
-    follow_release: "Release with the readings, from mixing",
-    follow_before: "Before the readings",
-    not_relied: "The readings are not relied on.",
-    hand_on: "Hand on",
-    save_job: "Save the answers as a file",
-    open_job: "Open a file of answers",
-    link: "Make a link",
-    link_made: "The link, with all answers in it",
-    remember: "Remember the answers on this device",
-    forget_all: "Clear all answers",
-    read_as: "These are computations on models, not measurements. A sample from the same mix, kept at the pipe, comes first.",
-    minutes: "min",
-    never: "never",
-  },
-};
-
+let phrases = { en: {} };
 let language = "en";
-const say = (key) => {
-  const phrase = PHRASES[language][key] ?? PHRASES.en[key];
-  if (phrase === undefined) throw new Error("no phrase " + key);
-  return phrase;
-};
+const LANGUAGES = { en: "English", de: "Deutsch", es: "Español", fr: "Français", pl: "Polski" };
+
+/** A phrase with its values filled in. */
+function say(key, values = {}) {
+  const text = phrases[language]["web_" + key] ?? phrases[language][key];
+  if (text === undefined) throw new Error("no phrase " + key);
+  return text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
+}
+
+// The engine speaks English. A sentence whose English the catalogue has is said in the page's language; of one with gaps, what
+// stands in them is looked up too.
+let known = new Map(), shapes = [];
+
+function learn(found) {
+  phrases = found;
+  // The engine's own first: another phrase of the page may be the same word for something else.
+  const engines = (key) => /^(core|caution)_/.test(key);
+  const all = Object.entries(phrases.en).sort(([a], [b]) => engines(b) - engines(a));
+  for (const [key, text] of all) {
+    if (!text.includes("{")) {
+      if (!known.has(text)) known.set(text, key);
+      continue;
+    }
+    if (!engines(key)) continue;
+    const names = [...text.matchAll(/\{(\w+)\}/g)].map((m) => m[1]);
+    const shape = text.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\w+\}/g, "(.+?)");
+    shapes.push([new RegExp("^" + shape + "$"), names, key]);
+  }
+  // The longest first: a shorter one may fit what is said by a longer.
+  shapes.sort((a, b) => b[0].source.length - a[0].source.length);
+}
+
+/** A sentence of the engine in the page's language; as it is where nobody has translated it. */
+function inWords(text) {
+  if (language === "en" || !text) return text;
+  const key = known.get(text);
+  if (key !== undefined) return phrases[language][key];
+  for (const [shape, names, of] of shapes) {
+    const found = shape.exec(text);
+    if (found) return phrases[language][of].replace(/\{(\w+)\}/g, (_, name) => inWords(found[1 + names.indexOf(name)]));
+  }
+  return text;
+}

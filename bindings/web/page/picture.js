@@ -37,21 +37,22 @@ function timeline(found) {
   const r = found.verdict.ranges;
   const answer = found.verdict.answer;
   const rows = [
-    [found.moments[1].name, "#7a4b00", r && r.working_time_min, answer.working_until_min],
-    [found.moments[2].name, "#5c2a7a", r && r.gel_time_last_min, null],
-    [found.moments[found.moments.length - 1].name, "#0a4f24", r && r.criterion_met_min, answer.release_min],
+    [say("in_place_latest"), "#7a4b00", r && r.working_time_min, answer.working_until_min],
+    [say("gelled"), "#5c2a7a", r && r.gel_time_last_min, null],
+    [say("bladder_out"), "#0a4f24", r && r.criterion_met_min, answer.release_min],
   ];
+  const mixedAt = found.mixed_at ?? null, planned = found.planned_min ?? found.verdict.held_from_min;
   const ends = rows.flatMap(([, , band, at]) => [band && band.p95, at]).filter((x) => x !== null && x !== undefined);
-  const most = 1.08 * Math.max(30, found.planned_min, ...ends);
+  const most = 1.08 * Math.max(30, planned, ...ends);
   const left = 8, right = WIDE - 14, high = 46;
   const x = (t) => left + (Math.min(t, most) / most) * (right - left);
   const height = rows.length * high + 34;
   const parts = [];
   for (const t of steps(most)) {
     parts.push(draw("line", { x1: x(t), x2: x(t), y1: 0, y2: height - 22, stroke: "#b5bdc4" }));
-    parts.push(label(x(t), height - 6, tick(t, found.mixed_at), t === 0 ? "start" : "middle"));
+    parts.push(label(x(t), height - 6, tick(t, mixedAt), t === 0 ? "start" : "middle"));
   }
-  parts.push(draw("line", { x1: x(found.planned_min), x2: x(found.planned_min), y1: 0, y2: height - 22, stroke: "#101418", "stroke-width": 2, "stroke-dasharray": "6 4" }));
+  parts.push(draw("line", { x1: x(planned), x2: x(planned), y1: 0, y2: height - 22, stroke: "#101418", "stroke-width": 2, "stroke-dasharray": "6 4" }));
   rows.forEach(([name, colour, band, at], i) => {
     const y = i * high;
     parts.push(label(left, y + 15, name));
@@ -64,7 +65,9 @@ function timeline(found) {
       parts.push(draw("path", { d: `M${x(at)} ${y + 18} v22`, stroke: "#ffffff", "stroke-width": 1.5 }));
     }
   });
-  const words = found.moments.map((m) => `${m.name}: ${m.moment}${m.likely ? ` (${m.likely})` : ""}`).join("; ");
+  const words = found.moments
+    ? found.moments.map((m) => `${inWords(m.name)}: ${inWords(m.moment)}${m.likely ? ` (${bandInWords(m.likely)})` : ""}`).join("; ")
+    : found.page.rows.map((p) => `${p.name}: ${p.time}`).join("; ");
   return draw("svg", { viewBox: `0 0 ${WIDE} ${height}`, role: "img", "aria-label": say("timeline") + ". " + words }, ...parts);
 }
 
@@ -106,11 +109,11 @@ function wallPicture(wall, mixedAt) {
     if (at > 0) parts.push(draw("line", { x1: left, x2: right, y1: y(edge(at)), y2: y(edge(at)), stroke: "#ffffff", "stroke-width": 1.5 }));
     const until = wall.layer.lastIndexOf(name);
     const place = Math.min(y(0.5 * (edge(at) + edge(Math.min(until + 1, cells)))) + 5, last < 0 ? base : last - 14);
-    parts.push(label(left - 6, place, name, "end"));
+    parts.push(label(left - 6, place, inWords(name), "end"));
     last = place;
   }
   for (const t of steps(t1)) if (t >= t0) parts.push(label(x(t), height - 6, tick(t, mixedAt), "middle"));
-  const words = `${say("wall_picture")}: ${low.toFixed(0)} to ${top.toFixed(0)} °C`;
+  const words = `${say("wall_picture")}: ${low.toFixed(0)} ${say("to")} ${top.toFixed(0)} °C`;
   const svg = draw("svg", { viewBox: `0 0 ${WIDE} ${height}`, role: "img", "aria-label": words }, ...parts);
   return { svg, low, top, liner };
 }
@@ -140,6 +143,27 @@ function curvePicture(curves, mixedAt) {
     line(path(curves[place].temperature_C, y), "#8a0010");
     line(path(curves[place].degree_of_cure, z), "#0b3d66");
   }
-  const words = `${say("curves")}: ${Math.min(...all).toFixed(0)} to ${Math.max(...all).toFixed(0)} °C`;
+  const words = `${say("curves")}: ${Math.min(...all).toFixed(0)} ${say("to")} ${Math.max(...all).toFixed(0)} °C`;
   return draw("svg", { viewBox: `0 0 ${WIDE} ${height}`, role: "img", "aria-label": words }, ...parts);
+}
+
+/** Readings as dots in the band of temperatures: dashed before them, filled with them. */
+function followPicture({ readings, band_before: wide, band_after: narrow }) {
+  const known = (values) => values.filter((v) => v !== null);
+  const left = 44, right = WIDE - 12, height = 230, base = height - 28;
+  const most = Math.max(...known(readings.time_min), ...known(narrow.time_min));
+  // By the bands: a reading far outside them is a fault, which is said in words.
+  const all = known([...narrow.p5_C, ...narrow.p95_C, ...wide.p5_C, ...wide.p95_C]);
+  const low = Math.floor(Math.min(...all) / 5) * 5, top = Math.ceil((Math.max(...all) + 1) / 5) * 5;
+  const x = (t) => left + (t / most) * (right - left), y = (T) => base - ((T - low) / (top - low)) * (base - 24);
+  const line = (band, key) => band.time_min.map((t, i) => [t, band[key][i]]).filter(([, T]) => T !== null).map(([t, T]) => x(t).toFixed(1) + " " + y(T).toFixed(1));
+  const parts = [];
+  for (const t of steps(most)) parts.push(draw("line", { x1: x(t), x2: x(t), y1: 24, y2: base, stroke: "#b5bdc4" }), label(x(t), height - 8, tick(t, null), "middle"));
+  const stride = top - low > 50 ? 20 : top - low > 25 ? 10 : 5;
+  for (let T = low; T <= top; T += stride) parts.push(label(left - 6, y(T) + 4, String(T), "end"));
+  parts.push(draw("path", { d: `M${line(narrow, "p5_C").join("L")}L${line(narrow, "p95_C").reverse().join("L")}Z`, fill: "#b9d3ea" }));
+  for (const key of ["p5_C", "p95_C"]) parts.push(draw("path", { d: "M" + line(wide, key).join("L"), fill: "none", stroke: "#3d4650", "stroke-dasharray": "6 4" }));
+  readings.time_min.forEach((t, i) => { const T = readings.temperature_C[i]; if (T !== null && T >= low && T <= top) parts.push(draw("circle", { cx: x(t), cy: y(readings.temperature_C[i]), r: 2.5, fill: "#8a0010" })); });
+  parts.push(label(0, 14, say("warm")));
+  return draw("svg", { viewBox: `0 0 ${WIDE} ${height}`, role: "img", "aria-label": `${say("follow_picture")}: ${Math.min(...all).toFixed(0)} ${say("to")} ${Math.max(...all).toFixed(0)} °C` }, ...parts);
 }

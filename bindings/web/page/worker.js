@@ -1,5 +1,6 @@
-// The engine in a worker of its own, so that the page stays alive while it computes. The loader of the engine stands before
-// this text in one blob. A job is stopped by ending the worker: the module is compiled already, so a new one starts at once.
+// The engine in a worker of its own, so that the page stays alive while it computes. The loader of the engine and the maker of
+// codes (qr) stand before this text in one blob. A job is stopped by ending the worker: the module is compiled already, so a
+// new one starts at once.
 "use strict";
 
 let engine = null;
@@ -16,11 +17,19 @@ function call(request) {
   }
 }
 
+/** The dark squares of a code, as a path of squares of one unit. */
+function code(text) {
+  const { data, size } = qr.encode(text, { ecc: "L", border: 4 });
+  const path = data.flatMap((row, y) => row.flatMap((dark, x) => (dark ? `M${x} ${y}h1v1h-1z` : []))).join("");
+  return JSON.stringify({ path, size });
+}
+
 function answer({ id, request }) {
   let text;
   const start = performance.now();
   try {
-    text = call(request);
+    const { qr: words } = JSON.parse(request);
+    text = words === undefined ? call(request) : code(words);
   } catch (error) {
     // Nothing that the engine throws leaves it; what comes here is the module itself, such as memory that is not there.
     text = JSON.stringify({ error: { message: String((error && error.message) || error) } });

@@ -53,8 +53,12 @@ Json wall_json(process::StageHistory const& stage, double until) {
           {"first_resin", stage.first_reacting}, {"temperature_C", T},  {"degree_of_cure", alpha}};
 }
 
-/// Temperature and degree of cure of the liner's faces and middle from mixing on.
+/// Temperature and degree of cure of the liner's faces and middle from mixing on; null of a
+/// section, whose columns differ.
 Json curves_json(process::History const& history, double until) {
+  for (auto const& stage : history) {
+    if (stage.section) return nullptr;
+  }
   Json curves = Json::object();
   Eigen::VectorXd at(curve_points);
   double const end = std::min(history.back().end(), until);
