@@ -27,6 +27,8 @@ from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, compress, covariance, multi_start, solve, start_points
 from libcure.fitting.left_out import hold_out
 from libcure.fitting.model_file import model_document, write_model
+from libcure.fitting.model_free import Forecast, ModelFree, Programme, analyse_without_law
+from libcure.fitting.predictions import Prediction
 from libcure.fitting.profiles import profile
 from libcure.fitting.record import Record, read_csv
 from libcure.fitting.records import analyse
@@ -36,10 +38,11 @@ from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "EXACT", "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Instrument", "Isoconversional", "LawFit", "Options", "Peak",
-    "Profile", "Record", "Run", "Solution", "Study", "Written", "analyse", "bootstrap", "check_names", "compress", "covariance", "e698", "fit_law",
-    "hold_out", "identifiability", "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start",
-    "profile", "read_csv", "result_document", "run", "solve", "start_points", "write", "write_model",
+    "EXACT", "Bootstrap", "Finding", "FitLaw", "Forecast", "GelTime", "HeldOut", "Instrument", "Isoconversional", "LawFit", "ModelFree",
+    "Options", "Peak", "Prediction", "Profile", "Programme", "Record", "Run", "Solution", "Study", "Written", "analyse",
+    "analyse_without_law", "bootstrap", "check_names", "compress", "covariance", "e698", "fit_law", "hold_out", "identifiability",
+    "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start", "profile", "read_csv",
+    "result_document", "run", "solve", "start_points", "write", "write_model",
 ]
 
 
@@ -54,7 +57,7 @@ class Written:
     result: Path
     """``fit.json``"""
     tables: tuple[Path, ...]
-    """``curves.csv``, ``residuals.csv`` of the best law and ``energies.csv``, where there are any"""
+    """``curves.csv``, ``residuals.csv`` of the best law, ``energies.csv``, ``model_free.csv`` and ``predictions.csv``, where there are any"""
 
     @property
     def all(self) -> list[Path]:

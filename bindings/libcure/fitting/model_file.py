@@ -17,7 +17,7 @@ from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import Parameter
 from libcure.models import read_resin, resin_path
 
-__all__ = ["covariance_block", "model_document", "write_model"]
+__all__ = ["covariance_block", "law_document", "model_document", "write_model"]
 
 ZERO_CELSIUS = 273.15
 TAKEN = ("density", "specific_heat", "conductivity", "variation", "glass_transition", "gel", "viscosity", "modulus",
@@ -70,12 +70,30 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
     """
     if fit.unfit:
         raise input_error(f"law {fit.law.label}", fit.unfit, "a law whose constants the data hold")
+    document = law_document(fit, about, data)
+    block = covariance_block(fit, document, where_of(fit, data))
+    if block is not None:
+        document["covariance"] = block
+    return document
+
+
+def where_of(fit: LawFit, data: str) -> str:
+    """What a number is said to come from."""
+    return f"fit of the law {fit.law.label} to {data}"
+
+
+def law_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str, Any]:
+    """The same without its covariance, of any constants.
+
+    Raises:
+        CureError: ``properties_from`` names no single resin model.
+    """
     base_path = resin_path(about["properties_from"])
     base = documents.read_object(base_path)
     if base.get("format") != "libcure/resin/1":
         raise input_error("model.properties_from", f'"{about["properties_from"]}"', "a single resin model, not a blend")
     origin = str(base["id"])
-    where = f"fit of the law {fit.law.label} to {data}"
+    where = where_of(fit, data)
     document: dict[str, Any] = {
         "format": "libcure/resin/1", "id": about["id"], "title": about["title"], "family": about["family"],
         "status": "estimated", "note": (_note(fit, data, origin) + about.get("note", "")).strip(),
@@ -92,9 +110,6 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
             document[key] = _marked(copy.deepcopy(base[key]), origin)
     document["validity"] = _validity(fit)
     document["reference_outcomes"] = []
-    block = covariance_block(fit, document, where)
-    if block is not None:
-        document["covariance"] = block
     return document
 
 

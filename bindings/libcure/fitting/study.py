@@ -23,6 +23,8 @@ from libcure.fitting.isoconversional import Isoconversional, Peak, isoconversion
 from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options, Profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.left_out import hold_out, predict_run
+from libcure.fitting.model_free import Forecast, ModelFree, Programme, Verdict, analyse_without_law
+from libcure.fitting.predictions import Prediction, findings_of, predict_cure, programmes, usual_programmes
 from libcure.fitting.profiles import profile
 from libcure.fitting.record import read_csv
 from libcure.fitting.records import analyse, celsius, file_beside
@@ -68,6 +70,11 @@ class Study:
     """Of the best law, when asked for"""
     choice: Choice | None = None
     """Which law is written, and why"""
+    model_free: ModelFree | None = None
+    """What three runs or more say without a law"""
+    programmes: list[Programme] = field(default_factory=list)
+    """To foretell the cure for; those that are usual where the document asks for none"""
+    predictions: list[Prediction] = field(default_factory=list)
 
     @property
     def best(self) -> LawFit:
@@ -103,6 +110,15 @@ class Study:
         rows = [(fit.law.label, len(fit.x), fit.aicc - self.best.aicc, fit.bic - min(f.bic for f in self.fits), fit.rms_rate, fit.rms_alpha,
                  self.rms_left_out(fit), fit.unfit) for fit in self.fits]
         return pd.DataFrame(rows, columns=["law", "constants", "delta_aicc", "delta_bic", "rms_rate", "rms_alpha", "rms_left_out", "no_model"])
+
+    def predictions_frame(self) -> pd.DataFrame:
+        """Times to degrees of cure by programme [min] with 95 % intervals, without a law and by the one that is written; NaN where not known."""
+        import pandas as pd
+
+        none = Forecast(Programme("", np.zeros(1), np.zeros(1)), np.empty(0), np.empty(0), np.empty(0), np.empty(0))
+        rows = [(one.programme.id, alpha, *(v / 60.0 for v in one.free.at(alpha)), *(v / 60.0 for v in (one.by_law or none).at(alpha)))
+                for one in self.predictions for alpha in map(float, one.free.alpha)]
+        return pd.DataFrame(rows, columns=["programme", "alpha", "time_min", "low_min", "high_min", "law_min", "law_low_min", "law_high_min"])
 
     def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
         """Data over the fit of the best law; before it is run the records, and with peaks alone their lines.
@@ -189,7 +205,8 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     if asked is not None and asked not in [law.label for law in laws]:
         raise input_error("model.law", f'"{asked}"', f"one of {', '.join(law.label for law in laws)}", file)
     study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
-                  [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])])
+                  [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])],
+                  programmes=programmes(document.get("predictions", []), file))
     for run_ in runs:
         study.findings += run_.findings
     study.findings += compare_heats(runs)
@@ -355,8 +372,12 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             progress(what, done, total)
 
     if study.runs or study.peaks:
-        study.isoconversional = isoconversional_analysis(_without_faults(study), study.peaks)
+        good = _without_faults(study)
+        study.isoconversional = isoconversional_analysis(good, study.peaks)
         study.findings += study.isoconversional.findings
+        study.model_free = analyse_without_law(good, study.options.instrument)
+        if study.model_free is not None and study.model_free.verdict is not None:
+            study.findings.append(_said(study.model_free.verdict))
     if not study.laws:
         if study.isoconversional is None or study.isoconversional.kissinger is None:
             raise input_error("peaks", "; ".join(f.message for f in study.findings), "peaks at two or more heating rates that rise with them",
@@ -386,10 +407,20 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             tell("bootstrap", min(over[0], asked), asked)
 
         study.bootstrap = bootstrap(best, study.gel_times, study.options, asked, again)
+    if study.model_free is not None:
+        study.predictions = predict_cure(study.model_free, study.runs, study.programmes or usual_programmes(study.runs),
+                                         None if best.unfit else best, study.document["model"])
+        study.findings += findings_of(study.predictions)
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
                                       study.runs, study.fits, study.bootstrap)
     return study
+
+
+def _said(found: Verdict) -> Finding:
+    """The verdict without a law, with the laws that it proposes."""
+    return Finding("note" if found.said == "single" else "warning", "steps", "activation energy",
+                   f"{found.title}: {found.reason} Laws to try: {', '.join(found.laws)}.")
 
 
 def _fit_laws(study: Study, tell: Callable[[str, int, int], None]) -> None:

@@ -16,11 +16,16 @@ from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.isoconversional import Isoconversional
 from libcure.fitting.law_fit import LawFit, Profile
 from libcure.fitting.laws import Parameter, number, span, worth
+from libcure.fitting.model_free import Forecast, ModelFree
+from libcure.fitting.model_free.combined import CombinedAnalysis
+from libcure.fitting.model_free.master import MasterPlots
+from libcure.fitting.predictions import SHOWN, Prediction
 from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
 from libcure.render import html, plot
+from libcure.render.fit_pictures import pages as pages_of
 from libcure.render.pages import ACROSS, INK, Pages, size_of
 
 __all__ = ["part", "tables", "write_report"]
@@ -31,6 +36,7 @@ DPI, DPI_NARROW = 170, 150
 HEADING = 12.0  # mm, of a caption
 LEAST = 0.7  # of a picture's usual height, at which it can still be read
 SAID, NOTHING = "What the data say, and what they do not", "Nothing stood out."
+NEAREST = 5  # standard models in the table
 Table = tuple[str, list[str], list[list[str]]]
 
 
@@ -92,6 +98,40 @@ def energies(free: Isoconversional) -> Table:
     return "Without a law", ["method", "E [kJ/mol]", "95 % (Student's t)", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows
 
 
+def standard_models(plots: MasterPlots) -> Table:
+    """The nearest standard models."""
+    name = f"Master plots against standard models, E = {plots.E / 1e3:.1f} kJ/mol; y is greatest at α = {plots.y_top:.2f}"
+    return name, ["model", "", "y, off by", "z, off by"], [
+        [one.model.code, one.model.title, f"{100 * one.y:.0f} %", f"{100 * one.z:.0f} %"] for one in plots.nearest[:NEAREST]]
+
+
+def combined(found: CombinedAnalysis) -> Table:
+    """Constants of the combined kinetic analysis."""
+    shown = {"E_kJ_mol": ("E", " kJ/mol"), "ln_cA_1_s": ("ln cA", " (1/s)"), "m": ("m", ""), "n": ("n", "")}
+    name = f"Combined kinetic analysis, f = c αᵐ(1-α)ⁿ; points {100 * found.misfit:.1f} % of the rate off the line"
+    return name, ["constant", "value", "95 % (jackknife over runs)"], [
+        [shown[key][0], f"{factor * value:.3f}{shown[key][1]}", span(factor * (value - half), factor * (value + half))]
+        for key, value, half, factor in found.rows]
+
+
+def predicted(found: Sequence[Prediction]) -> Table:
+    """Times to degrees of cure, side by side."""
+    def cell(told: Forecast | None, alpha: float) -> str:
+        if told is None:
+            return ""
+        value, low, high = (v / 60.0 for v in told.at(alpha))
+        if not np.isfinite(value):
+            return "not within the programme, or never"
+        if np.isfinite(low) and np.isfinite(high):
+            return f"{number(value, 3)} ({span(low, high, 3)})"
+        return f"{number(value, 3)} (no limit by these runs)"
+
+    rows = [[one.programme.id, one.programme.shown + (", extrapolated" if one.extrapolated else ""), f"{alpha:g}", cell(one.free, alpha),
+             cell(one.by_law, alpha)] for one in found for alpha in SHOWN]
+    law = next((one.law for one in found if one.law), "")
+    return "Times to a degree of cure [min], with 95 % intervals", ["", "programme", "α", "without a law", f"by {law}" if law else ""], rows
+
+
 def instrument(fit: LawFit) -> Table:
     """What the fit found of instrument and samples, with standard errors."""
     def cell(i: int, kind: str, factor: float, digits: int) -> str:
@@ -126,6 +166,9 @@ def tables(study: Study) -> list[Table]:
     free = study.isoconversional
     if free is not None and (free.curves or free.by_peaks):
         out.append(energies(free))
+    out += without_law(study.model_free) if study.model_free is not None else []
+    if study.predictions:
+        out.append(predicted(study.predictions))
     if study.peaks:
         out.append(("Peaks given", ["heating rate [K/min]", "peak [°C]"],
                     [[f"{60 * p.heating_rate:.4g}", f"{p.temperature - 273.15:.1f}"] for p in study.peaks]))
@@ -148,15 +191,26 @@ def tables(study: Study) -> list[Table]:
     return out
 
 
-def part(shown: Run | LawFit | Isoconversional | Study) -> str:
+def without_law(free: ModelFree) -> list[Table]:
+    """Standard models, and the combined analysis."""
+    plots, found = free.plots, free.combined
+    # With several steps no single f is met.
+    single = free.verdict is None or free.verdict.said != "not single"
+    return [*([standard_models(plots)] if plots is not None and single else []), *([combined(found)] if found is not None and single else [])]
+
+
+def part(shown: Run | LawFit | Isoconversional | ModelFree | Study) -> str:
     """The piece of HTML of a notebook: a heading, tables, and what is said."""
-    said: Sequence[Finding] = [] if isinstance(shown, LawFit) else shown.findings
+    said: Sequence[Finding] = [] if isinstance(shown, LawFit | ModelFree) else shown.findings
     if isinstance(shown, Run):
         title, found = f"Run {shown.id}", [runs([shown])]
     elif isinstance(shown, LawFit):
         title, found = f"Law {shown.law.label}", [constants(shown)]
     elif isinstance(shown, Isoconversional):
         title, found = "Activation energy", [energies(shown)]
+    elif isinstance(shown, ModelFree):
+        title, found = shown.verdict.title if shown.verdict is not None else "Without a law", without_law(shown)
+        said = [Finding("note", "steps", "", shown.verdict.reason)] if shown.verdict is not None else []
     else:
         title, found = shown.title, tables(shown)
     return html.filled("fit_part.html", title=title, tables=found, ink=INK, red=RED,
@@ -197,7 +251,7 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
 
 def _pictures(study: Study, size: figures.Size, dpi: int) -> Iterator[tuple[str, bytes]]:
     """Captions and pictures of the report."""
-    for caption, figure in figures.pages(study, size):
+    for caption, figure in pages_of(study, size):
         buffer = io.BytesIO()
         with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
             figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
