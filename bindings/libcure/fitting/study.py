@@ -413,8 +413,14 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
         study.findings += findings_of(study.predictions)
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
-                                      study.runs, study.fits, study.bootstrap)
+                                      study.runs, study.fits, study.bootstrap, study.model_free, _tg_of_properties(study))
     return study
+
+
+def _tg_of_properties(study: Study) -> Callable[[float], float]:
+    """Tg [K] over the degree of cure of the model whose properties are taken."""
+    resin = read_resin(resin_path(study.document["model"]["properties_from"]))
+    return lambda alpha: float(resin.glass_transition([alpha])[0])
 
 
 def _said(found: Verdict) -> Finding:

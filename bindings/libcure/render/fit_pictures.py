@@ -10,7 +10,7 @@ from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
 from libcure.render.model_free_figures import forecasts, without_law
 
-__all__ = ["overview", "pages"]
+__all__ = ["first", "overview", "rest"]
 
 
 def overview(study: Study) -> Figure:
@@ -24,16 +24,25 @@ def overview(study: Study) -> Figure:
     return figures.energies(study.isoconversional)
 
 
-def pages(study: Study, size: figures.Size = figures.WIDE) -> Iterator[tuple[str, Figure]]:
-    """All figures with captions, in the order of the report."""
+Makers = list[tuple[str, Callable[[], Figure]]]
+
+
+def first(study: Study, size: figures.Size = figures.WIDE) -> Iterator[tuple[str, Figure]]:
+    """What is said without a law, with captions: a report shows it before its numbers."""
     energies, free = study.isoconversional, study.model_free
-    makers: list[tuple[str, Callable[[], Figure]]] = []
+    makers: Makers = []
     if energies is not None:
         makers.append(("Activation energy without a law", lambda: figures.energies(energies, size)))
     if free is not None:
         makers.append(("E, A and master plots without a law", lambda: without_law(free, size)))
     if study.predictions:
         makers.append(("Times foretold without a law, and by the law", lambda: forecasts(study.predictions, size)))
+    return _made(makers)
+
+
+def rest(study: Study, size: figures.Size = figures.WIDE) -> Iterator[tuple[str, Figure]]:
+    """Records and laws, with captions."""
+    makers: Makers = []
     if study.runs:
         makers.append(("Records and baselines", lambda: figures.baselines(study.runs, size)))
     for fit in study.fits if study.runs else ():
@@ -44,5 +53,8 @@ def pages(study: Study, size: figures.Size = figures.WIDE) -> Iterator[tuple[str
         makers.append(("Gel times", lambda: figures.gel_times(study, size)))
     if study.fits:
         makers.append((f"Correlation of the constants, {study.best.law.label}", lambda: figures.correlation(study.best, size)))
-    for caption, make in makers:
-        yield caption, figures.styled(make)
+    return _made(makers)
+
+
+def _made(makers: Makers) -> Iterator[tuple[str, Figure]]:
+    return ((caption, figures.styled(make)) for caption, make in makers)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import matplotlib
 import numpy as np
+from matplotlib.figure import Figure
 
 from libcure import _core
 from libcure.documents import output_path, replacing
@@ -24,8 +26,7 @@ from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
-from libcure.render import html, plot
-from libcure.render.fit_pictures import pages as pages_of
+from libcure.render import fit_pictures, html, plot
 from libcure.render.pages import ACROSS, INK, Pages, size_of
 
 __all__ = ["part", "tables", "write_report"]
@@ -101,7 +102,7 @@ def energies(free: Isoconversional) -> Table:
 def standard_models(plots: MasterPlots) -> Table:
     """The nearest standard models."""
     name = f"Master plots against standard models, E = {plots.E / 1e3:.1f} kJ/mol; y is greatest at α = {plots.y_top:.2f}"
-    return name, ["model", "", "y, off by", "z, off by"], [
+    return name, ["model", "what it is of", "y, off by", "z, off by"], [
         [one.model.code, one.model.title, f"{100 * one.y:.0f} %", f"{100 * one.z:.0f} %"] for one in plots.nearest[:NEAREST]]
 
 
@@ -129,7 +130,7 @@ def predicted(found: Sequence[Prediction]) -> Table:
     rows = [[one.programme.id, one.programme.shown + (", extrapolated" if one.extrapolated else ""), f"{alpha:g}", cell(one.free, alpha),
              cell(one.by_law, alpha)] for one in found for alpha in SHOWN]
     law = next((one.law for one in found if one.law), "")
-    return "Times to a degree of cure [min], with 95 % intervals", ["", "programme", "α", "without a law", f"by {law}" if law else ""], rows
+    return "Times to a degree of cure [min], with 95 % intervals", ["id", "programme", "α", "without a law", f"by {law}" if law else ""], rows
 
 
 def instrument(fit: LawFit) -> Table:
@@ -241,32 +242,46 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
     """
     page = output_path(folder / f"{name}.html", "--out", (".html",))
     pdf = output_path(folder / f"{name}.pdf", "--out", (".pdf",))
-    wide = list(_pictures(study, figures.WIDE, DPI))
-    narrow = [png for _, png in _pictures(study, figures.NARROW, DPI_NARROW)]
+    parts = [Part(list(_pictures(made(study, figures.WIDE), DPI)), [png for _, png in _pictures(made(study, figures.NARROW), DPI_NARROW)])
+             for made in (fit_pictures.first, fit_pictures.rest)]
     with replacing(page) as first, replacing(pdf) as second:
-        first.write_text(_html(study, wide, narrow), encoding="utf-8")
-        _write_pdf(study, wide, second)
+        first.write_text(_html(study, parts), encoding="utf-8")
+        _write_pdf(study, parts, second)
     return page, pdf
 
 
-def _pictures(study: Study, size: figures.Size, dpi: int) -> Iterator[tuple[str, bytes]]:
+@dataclass(frozen=True)
+class Part:
+    """Pictures that stand together."""
+
+    wide: list[tuple[str, bytes]]
+    """With captions"""
+    narrow: list[bytes]
+
+    @property
+    def in_page(self) -> list[tuple[str, str, str]]:
+        return [(caption, html.picture(png), html.picture(small)) for (caption, png), small in zip(self.wide, self.narrow, strict=True)]
+
+
+def _pictures(made: Iterator[tuple[str, Figure]], dpi: int) -> Iterator[tuple[str, bytes]]:
     """Captions and pictures of the report."""
-    for caption, figure in pages_of(study, size):
+    for caption, figure in made:
         buffer = io.BytesIO()
         with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
             figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
         yield caption, buffer.getvalue()
 
 
-def _html(study: Study, pictures: Sequence[tuple[str, bytes]], narrow: Sequence[bytes]) -> str:
+def _html(study: Study, parts: Sequence[Part]) -> str:
+    first, rest = parts
     return html.filled(
         "fit.html", study=study, version=_core.__version__, note=str(study.document.get("note", "")), said=_lines(study),
-        tables=tables(study), method=METHOD if study.fits else "", heading=SAID, nothing=NOTHING,
-        pictures=[(caption, html.picture(png), html.picture(small)) for (caption, png), small in zip(pictures, narrow, strict=True)], ink=INK, red=RED,
+        tables=tables(study), method=METHOD if study.fits else "", heading=SAID, nothing=NOTHING, first=first.in_page, rest=rest.in_page,
+        ink=INK, red=RED,
     )  # fmt: skip
 
 
-def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) -> None:
+def _write_pdf(study: Study, parts: Sequence[Part], path: Path) -> None:
     with plot.style():
         pages = Pages(ACROSS, MARGIN, POINTS)
         pages.line(study.title, 15.0, bold=True, gap=2.0)
@@ -278,14 +293,17 @@ def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) 
                 pages.line(line, color=RED if bad else INK, bullet="-")
         if not study.findings:
             pages.line(NOTHING)
+        first, rest = parts
+        for caption, png in first.wide:
+            _placed(pages, caption, png)
         for name, head, rows in tables(study):
             pages.table(name, head, rows, 7.5)
+        for caption, png in rest.wide:
+            _placed(pages, caption, png)
         if study.fits:
             pages.room(26.0)
             pages.line("")
             pages.line(METHOD)
-        for caption, png in pictures:
-            _placed(pages, caption, png)
         pages.foot(f"libcure {_core.__version__}, fit: {one_line(study.title, 100)}")
         pages.save(path, one_line(study.title))
 

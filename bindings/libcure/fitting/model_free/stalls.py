@@ -21,7 +21,9 @@ from libcure.fitting.run import Run
 
 __all__ = ["Stall", "drift_of", "stalls"]
 
-SHORT = 0.05  # degree of cure that baselines of ramps and their cut tails may be off; own choice
+SHORT = 0.08  # degree of cure that baselines of ramps and their cut tails may be off; own choice
+SOME, SEVERAL = 0.6, 2  # of its error by which a run is short, and runs; together as sure as so many are by their whole error; own choice
+UNSTEADY = 0.15  # degree of cure that a drift may move, from which the end of a run says nothing; own choice
 TAIL = 0.3  # of an isothermal run, over which its drift is read
 
 
@@ -51,16 +53,18 @@ def drift_of(run: Run) -> float:
 
 
 def stalls(ramps: Steps, held: Sequence[Run], instrument: Instrument) -> list[Stall]:
-    """Those of isothermal runs; ``ramps``: steps of the ramps alone."""
-    found = []
+    """Those of isothermal runs, where there are several: a drift may take one. ``ramps``: steps of the ramps alone."""
+    found: list[tuple[float, Stall]] = []
     for run in held:
-        T = float(np.median(run.T))
+        T, drift = float(np.median(run.T)), drift_of(run)
         told = forecast(ramps, Programme(run.id, np.zeros(1), np.array([T])))
-        if not len(told.alpha) or not np.isfinite(told.high).any():
+        if drift > UNSTEADY or not np.isfinite(told.high).any():
             continue
         late = np.maximum.accumulate(np.nan_to_num(told.high, nan=np.inf, posinf=np.inf))
         by_then = float(np.max(told.alpha[late <= run.t[-1] - run.t[0]], initial=0.0))
         ended = float(run.alpha[-1])
-        if by_then - ended > SHORT + drift_of(run) + 2.0 * instrument.mass * ended:
-            found.append(Stall(run.id, T, ended, by_then))
-    return found
+        error = float(np.sqrt(SHORT**2 + drift**2 + (2.0 * instrument.mass * ended) ** 2))
+        found.append(((by_then - ended) / error, Stall(run.id, T, ended, by_then)))
+    short = [one for over, one in found if over > SOME]
+    sure = sum(over for over, _ in found) > SEVERAL**0.5 * len(found) ** 0.5
+    return short if len(short) >= SEVERAL and sure else []
