@@ -9,6 +9,7 @@ from scipy.signal import lfilter
 
 from libcure import fitting
 from libcure.fitting import Programme, Record
+from libcure.fitting.model_free.schemes import fit_scheme
 from libcure.fitting.model_free.standard_models import STANDARD
 from libcure.fitting.model_free.steps import crossings
 from libcure.fitting.model_free.verdict import late_fall
@@ -272,3 +273,32 @@ def test_a_notebook_sees_it(clean, tmp_path):
     page = free._repr_html_()
     assert "One step may describe the reaction" in page and "Combined kinetic analysis" in page
     assert "Combined kinetic analysis" not in clean["parallel"]._repr_html_(), "no single f is met there"
+
+
+def test_a_sequential_scheme_recovers_its_constants():
+    """Truth: 50 and 100 kJ/mol, first order both, half of the heat each; three steps side by side follow it less well."""
+    runs = runs_of("consecutive", FAULTY, seed=2)
+    found = fit_scheme("sequential", runs, 70e3)
+    values = {key: value for key, value, _ in found.constants}
+    assert (values["E1_kJ_mol"], values["E2_kJ_mol"]) == pytest.approx((50.0, 100.0), rel=0.02)
+    assert (values["n1"], values["n2"], values["share1"]) == pytest.approx((1.0, 1.0, 0.5), abs=0.03)
+    assert values["k2_1_s"] == pytest.approx(k(25.0, 100e3, found.T_ref), rel=0.1)
+    assert found.rms_rate < 0.006
+    assert fit_scheme("three-step parallel", runs, 70e3).rms_left_out > 1.3 * found.rms_left_out
+    assert not found.writable
+
+
+def test_three_parallel_steps_recover_three():
+    """Truth: steps apart enough to be told, with half of the heat in the middle one."""
+    TRUTHS["three"] = (3, lambda T, y: [k(11.5, 50e3, T) * (1 - min(y[0], 1.0)), k(19.0, 80e3, T) * (1 - min(y[1], 1.0)),
+                                        k(22.0, 105e3, T) * (1 - min(y[2], 1.0))], lambda y: 0.25 * y[0] + 0.5 * y[1] + 0.25 * y[2])
+    try:
+        runs = runs_of("three", seed=2)
+    finally:
+        del TRUTHS["three"]
+    found = fit_scheme("three-step parallel", runs, 80e3)
+    values = {key: value for key, value, _ in found.constants}
+    steps = sorted((values[f"E{i}_kJ_mol"], values[f"share{i}"]) for i in (1, 2, 3))
+    assert [E for E, _ in steps] == pytest.approx([50.0, 80.0, 105.0], rel=0.05)
+    assert [share for _, share in steps] == pytest.approx([0.25, 0.5, 0.25], abs=0.04)
+    assert found.writable

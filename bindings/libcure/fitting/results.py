@@ -36,6 +36,10 @@ def result_document(study: Study) -> dict[str, Any]:
         "activation_energy": None if free is None else _energies(free),
         "model_free": None if study.model_free is None else _without_law(study.model_free),
         "predictions": [_prediction(one) for one in study.predictions],
+        "schemes": [{
+            "scheme": one.name, "reference_temperature_C": one.T_ref - ZERO_CELSIUS, "rms_rate": one.rms_rate, "rms_left_out": _number(one.rms_left_out),
+            "in_model_files": one.writable, "constants": [{"constant": key, "value": value, "unit": unit} for key, value, unit in one.constants],
+        } for one in study.schemes],
         "laws": [_law(study, fit) for fit in study.fits],
         "choice": None if study.choice is None else {"law": study.choice.label, "predicts_best": study.choice.best, "reason": study.choice.reason},
         "not_fitted": dict(study.failures),

@@ -24,6 +24,8 @@ from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options, Profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.left_out import hold_out, predict_run
 from libcure.fitting.model_free import Forecast, ModelFree, Programme, Verdict, analyse_without_law
+from libcure.fitting.model_free.analysis import LEAST_RUNS
+from libcure.fitting.model_free.schemes import SchemeFit, fit_scheme
 from libcure.fitting.predictions import Prediction, findings_of, predict_cure, programmes, usual_programmes
 from libcure.fitting.profiles import profile
 from libcure.fitting.record import read_csv
@@ -75,6 +77,8 @@ class Study:
     programmes: list[Programme] = field(default_factory=list)
     """To foretell the cure for; those that are usual where the document asks for none"""
     predictions: list[Prediction] = field(default_factory=list)
+    schemes: list[SchemeFit] = field(default_factory=list)
+    """Of several steps, fitted where the document asks for them"""
 
     @property
     def best(self) -> LawFit:
@@ -202,8 +206,12 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
                       option.get("loss_scale", 0.05), option.get("bootstrap", 0), instrument=_instrument(document.get("instrument", {})))
     asked = document.get("model", {}).get("law")
-    if asked is not None and asked not in [law.label for law in laws]:
-        raise input_error("model.law", f'"{asked}"', f"one of {', '.join(law.label for law in laws)}", file)
+    writable = [law.label for law in laws] + [name for name in document.get("schemes", []) if name != "sequential"]
+    if asked is not None and asked not in writable:
+        raise input_error("model.law", f'"{asked}"', f"one of {', '.join(writable)}" + (
+            "; model files hold no reactions in series" if asked == "sequential" else ""), file)
+    if len(runs) < LEAST_RUNS and ("schemes" in document or "predictions" in document):
+        raise input_error("schemes" if "schemes" in document else "predictions", f"given with {len(runs)} runs", f"{LEAST_RUNS} runs or more", file)
     study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
                   [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])],
                   programmes=programmes(document.get("predictions", []), file))
@@ -411,10 +419,28 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
         study.predictions = predict_cure(study.model_free, study.runs, study.programmes or usual_programmes(study.runs),
                                          None if best.unfit else best, study.document["model"])
         study.findings += findings_of(study.predictions)
+    _fit_schemes(study, tell)
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
                                       study.runs, study.fits, study.bootstrap, study.model_free, _tg_of_properties(study))
     return study
+
+
+def _fit_schemes(study: Study, tell: Callable[[str, int, int], None]) -> None:
+    """Fits the schemes that the document asks for, and says how they predict beside the law."""
+    names = study.document.get("schemes", [])
+    E = study.isoconversional.E if study.isoconversional is not None else None
+    best, asked = study.rms_left_out(study.best), study.document.get("model", {}).get("law")
+    # Counted on the heat that the law completes, and nothing else of the law.
+    good = [replace(run, law_rate=None, lost=0.0) for run in study.best.runs if not run.truncated]
+    for i, name in enumerate(names):
+        tell("schemes", i, len(names))
+        study.schemes.append(found := fit_scheme(name, good, E or 60e3, study.options.instrument))
+        fate = ("The format of model files holds no reactions in series, so it is not written" if not found.writable else
+                "It is written as the document asks" if asked == name else f'It is written where model.law is "{name}"')
+        study.findings.append(Finding("note", "scheme", f"scheme {name}", f"misses the runs by {100 * found.rms_rate:.2f} % of the peak rate, and "
+                                      f"left out by {100 * found.rms_left_out:.2f} %; {study.best.law.label} by {100 * best:.2f} %. {fate}."))
+    tell("schemes", len(names), len(names))
 
 
 def _tg_of_properties(study: Study) -> Callable[[float], float]:

@@ -21,6 +21,7 @@ from libcure.fitting.laws import Parameter, number, span, worth
 from libcure.fitting.model_free import Forecast, ModelFree
 from libcure.fitting.model_free.combined import CombinedAnalysis
 from libcure.fitting.model_free.master import MasterPlots
+from libcure.fitting.model_free.schemes import SchemeFit
 from libcure.fitting.predictions import SHOWN, Prediction
 from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import by_subject
@@ -133,6 +134,13 @@ def predicted(found: Sequence[Prediction]) -> Table:
     return "Times to a degree of cure [min], with 95 % intervals", ["id", "programme", "α", "without a law", f"by {law}" if law else ""], rows
 
 
+def scheme(found: SchemeFit) -> Table:
+    """Constants of a scheme."""
+    name = (f"Scheme {found.name}; rate constants at {found.T_ref - 273.15:.0f} °C; rate, rms {100 * found.rms_rate:.2f} %, left out "
+            f"{100 * found.rms_left_out:.2f} %{'' if found.writable else '; not in the format of model files'}")
+    return name, ["constant", "value"], [[key.split("_")[0], number(value) + ("" if unit == "1" else f" {unit}")] for key, value, unit in found.constants]
+
+
 def instrument(fit: LawFit) -> Table:
     """What the fit found of instrument and samples, with standard errors."""
     def cell(i: int, kind: str, factor: float, digits: int) -> str:
@@ -177,6 +185,7 @@ def tables(study: Study) -> list[Table]:
         return out
     first = study.fits[0]
     out.append(laws(study))
+    out += [scheme(one) for one in study.schemes]
     if first.runs and (len(first.lags) or any(first.off)):
         out.append(instrument(first))
     out += [constants(fit, study.profiles, study.bootstrap) if fit is first else constants(fit) for fit in study.fits]
