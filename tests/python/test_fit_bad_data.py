@@ -195,12 +195,37 @@ def test_drift_is_not_taken_for_vitrification(truth, drift):
 
 @pytest.mark.parametrize("truth", ["chern-poehlein", "rabinowitch"])
 def test_a_resin_that_vitrifies_is_called_so_on_evidence_only(truth):
-    assert "it vitrifies. Fit the law with diffusion" in said_of_diffusion(held(truth))
+    said = said_of_diffusion(held(truth))
+    assert "it vitrifies. Fit the law with diffusion" in said
+    assert "rests on this: final degrees of cure rise with temperature (0." in said
     # Two temperatures, or a signal that drifts, are none; the heat found in a ramp afterwards is.
     assert "cannot be told apart" in said_of_diffusion(held(truth, temperatures=(318.0, 338.0)))
     assert "cannot be told apart" in said_of_diffusion(held(truth, DRIFTS["line up"]))
     rescanned = held(truth, temperatures=(318.0,), residual_heat=0.3 * HEAT, total_heat=None)
     assert "it vitrifies. Fit the law with diffusion" in said_of_diffusion(rescanned)
+
+
+@pytest.mark.parametrize("temperature", [318.0, 338.0])
+def test_a_slow_hold_that_drifts_is_not_said_to_point_the_other_way(temperature):
+    """Its signal rises by twice the exotherm until the end: what a person sees is a rise, and no peak that points down."""
+    with pytest.raises(libcure.CureError, match=r"heat flow: still rises at the end of the record, by 0\.0\d+ W/g an hour.*give end_min") as found:
+        held("kamal-sourour", lambda x, peak: 2.0 * peak * x, temperatures=(temperature,))
+    assert "the other way" not in str(found.value)
+    upside = hold("kamal-sourour", temperature, HELD[temperature], 800)
+    r = record(upside, 0.005, np.random.default_rng(1))
+    with pytest.raises(libcure.CureError, match='"up", but the peak points the other way'):
+        fitting.analyse(fitting.Record(r.time, r.temperature, -r.heat_flow, "W/g"), "turned", isothermal=temperature, total_heat=HEAT)
+
+
+@pytest.mark.parametrize("truth", ["nth-order", "kamal-sourour"])
+def test_final_degrees_that_three_ramps_speak_against_are_no_vitrification(truth):
+    """A signal that rises in the cold run only makes final degrees rise with temperature; ramps of the same resin foretell better."""
+    runs = [fitting.analyse(record(ramp(truth, beta, 600), 0.005, np.random.default_rng(2)), f"{beta:g}", heating_rate=beta / 60)
+            for beta in (2.0, 6.0, 18.0)]
+    fit = fitting.fit_law(fitting.FitLaw("nth-order"), runs, options=fitting.Options(starts=2))
+    for drift in DRIFTS.values():
+        said = " ".join(f.message for f in fitting.identifiability(fit, [], [], [], [*runs, *held(truth, drift)], [fit]))
+        assert "it vitrifies." not in said
 
 
 def test_diffusion_control_that_rests_on_drift_is_said():
@@ -402,7 +427,8 @@ def test_command_writes_a_model_that_predict_takes(tmp_path):
     done = CliRunner().invoke(app, ["fit", str(file), "--out", str(out)])
     assert done.exit_code == 0, done.output
     assert sorted(p.name for p in out.iterdir()) == [
-        "curves.csv", "energies.csv", "fit.json", "invented-epoxy-fitted.json", "report.html", "report.pdf", "residuals.csv"]
+        "curves.csv", "energies.csv", "fit.json", "invented-epoxy-fitted.json", "model_free.csv", "predictions.csv", "report.html", "report.pdf",
+        "residuals.csv"]
     model = out / "invented-epoxy-fitted.json"
     written = json.loads(model.read_text(encoding="utf-8"))
     assert len(written["covariance"]["matrix"]) == 7

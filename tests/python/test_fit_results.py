@@ -99,7 +99,8 @@ def test_peaks_that_cannot_be_are_refused(change, said, tmp_path):
 def test_all_files_say_the_same(study, tmp_path):
     files = fitting.write(study, tmp_path)
     assert sorted(p.name for p in tmp_path.iterdir()) == sorted(
-        ["invented-epoxy-fitted.json", "report.html", "report.pdf", "fit.json", "curves.csv", "residuals.csv", "energies.csv"])
+        ["invented-epoxy-fitted.json", "report.html", "report.pdf", "fit.json", "curves.csv", "residuals.csv", "energies.csv", "model_free.csv",
+         "predictions.csv"])
     assert files.all == [tmp_path / p.name for p in files.all]
     result = json.loads(files.result.read_text(encoding="utf-8"))
     libcure.validate(result)

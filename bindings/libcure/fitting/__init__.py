@@ -15,6 +15,7 @@ import os
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from libcure import documents, rendering
 from libcure.errors import input_error
@@ -26,7 +27,9 @@ from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options, Profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, compress, covariance, multi_start, solve, start_points
 from libcure.fitting.left_out import hold_out
-from libcure.fitting.model_file import model_document, write_model
+from libcure.fitting.model_file import model_document, scheme_document, write_model
+from libcure.fitting.model_free import Forecast, ModelFree, Programme, analyse_without_law
+from libcure.fitting.predictions import Prediction
 from libcure.fitting.profiles import profile
 from libcure.fitting.record import Record, read_csv
 from libcure.fitting.records import analyse
@@ -36,10 +39,11 @@ from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
 
 __all__ = [
-    "EXACT", "Bootstrap", "Finding", "FitLaw", "GelTime", "HeldOut", "Instrument", "Isoconversional", "LawFit", "Options", "Peak",
-    "Profile", "Record", "Run", "Solution", "Study", "Written", "analyse", "bootstrap", "check_names", "compress", "covariance", "e698", "fit_law",
-    "hold_out", "identifiability", "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start",
-    "profile", "read_csv", "result_document", "run", "solve", "start_points", "write", "write_model",
+    "EXACT", "Bootstrap", "Finding", "FitLaw", "Forecast", "GelTime", "HeldOut", "Instrument", "Isoconversional", "LawFit", "ModelFree",
+    "Options", "Peak", "Prediction", "Profile", "Programme", "Record", "Run", "Solution", "Study", "Written", "analyse",
+    "analyse_without_law", "bootstrap", "check_names", "compress", "covariance", "e698", "fit_law", "hold_out", "identifiability",
+    "isoconversional", "isoconversional_analysis", "kissinger", "load", "model_document", "multi_start", "profile", "read_csv",
+    "result_document", "run", "solve", "start_points", "write", "write_model",
 ]
 
 
@@ -54,7 +58,7 @@ class Written:
     result: Path
     """``fit.json``"""
     tables: tuple[Path, ...]
-    """``curves.csv``, ``residuals.csv`` of the best law and ``energies.csv``, where there are any"""
+    """``curves.csv``, ``residuals.csv`` of the best law, ``energies.csv``, ``model_free.csv`` and ``predictions.csv``, where there are any"""
 
     @property
     def all(self) -> list[Path]:
@@ -76,6 +80,14 @@ def check_names(study: Study, folder: Path) -> None:
         raise input_error("model.id", f'"{study.document["model"]["id"]}"', f"another id: {RESULT} is the result of the fit", study.file)
 
 
+def _model(study: Study) -> dict[str, Any]:
+    """The document of the law, or of the scheme that is asked for."""
+    data = f"{study.described} ({study.title})"
+    made = model_document(study.best, study.document["model"], data)
+    scheme = next((one for one in study.schemes if one.name == study.document["model"].get("law")), None)
+    return made if scheme is None else scheme_document(made, scheme, data)
+
+
 def write(study: Study, folder: Path) -> Written:
     """Writes model file, ``report.html``, ``report.pdf``, ``fit.json`` and tables: all of them, or none.
 
@@ -86,7 +98,7 @@ def write(study: Study, folder: Path) -> Written:
     check_names(study, folder)
     documents.output_folder(folder)
     unfit = bool(study.laws) and bool(study.best.unfit)
-    document = model_document(study.best, study.document["model"], f"{study.described} ({study.title})") if study.laws and not unfit else None
+    document = _model(study) if study.laws and not unfit else None
     with tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
         staged = Path(place)
         model = write_model(document, staged) if document is not None else None

@@ -24,7 +24,6 @@ Array = NDArray[np.float64]
 METHODS = ("friedman", "kas", "vyazovkin")
 COLDEST = 250.0  # K, as in the core: nothing that is cured reacts measurably below
 FASTEST, FAST = 500.0 / 60.0, 1.0  # K/s: no ramp of the fit document is faster, and not all of a set are as fast; no source
-VARIES = 0.2  # share of its mean over which E may vary before one step is in doubt (ICTAC 2011, from memory: 10-20 %)
 
 
 @dataclass(frozen=True)
@@ -237,9 +236,4 @@ def isoconversional_analysis(runs: Sequence[Run], peaks: Sequence[Peak] = ()) ->
                                 f"the heating rates span a factor of {beta[-1] / beta[0]:.1f} only: E is poorly "
                                 "known. Add a slower ramp."))
     curves = [isoconversional(runs, method) for method in METHODS] if len(runs) >= 3 else []
-    if curves and np.isfinite(curves[-1].variation) and curves[-1].variation > VARIES:
-        c = curves[-1]
-        findings.append(Finding("warning", "E_varies", "activation energy", f"E varies by {100 * c.variation:.0f} % of its "
-                                "mean over the reaction: more than one step, or diffusion, is at work. Kissinger and "
-                                "E698, which know one step, do not describe it."))
     return Isoconversional(beta, T, k, e, curves, findings)

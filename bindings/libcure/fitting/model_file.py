@@ -15,9 +15,10 @@ from libcure import _core, documents
 from libcure.errors import input_error
 from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import Parameter
+from libcure.fitting.model_free.schemes import SchemeFit
 from libcure.models import read_resin, resin_path
 
-__all__ = ["covariance_block", "model_document", "write_model"]
+__all__ = ["covariance_block", "law_document", "model_document", "scheme_document", "write_model"]
 
 ZERO_CELSIUS = 273.15
 TAKEN = ("density", "specific_heat", "conductivity", "variation", "glass_transition", "gel", "viscosity", "modulus",
@@ -70,12 +71,30 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
     """
     if fit.unfit:
         raise input_error(f"law {fit.law.label}", fit.unfit, "a law whose constants the data hold")
+    document = law_document(fit, about, data)
+    block = covariance_block(fit, document, where_of(fit, data))
+    if block is not None:
+        document["covariance"] = block
+    return document
+
+
+def where_of(fit: LawFit, data: str) -> str:
+    """What a number is said to come from."""
+    return f"fit of the law {fit.law.label} to {data}"
+
+
+def law_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str, Any]:
+    """The same without its covariance, of any constants.
+
+    Raises:
+        CureError: ``properties_from`` names no single resin model.
+    """
     base_path = resin_path(about["properties_from"])
     base = documents.read_object(base_path)
     if base.get("format") != "libcure/resin/1":
         raise input_error("model.properties_from", f'"{about["properties_from"]}"', "a single resin model, not a blend")
     origin = str(base["id"])
-    where = f"fit of the law {fit.law.label} to {data}"
+    where = where_of(fit, data)
     document: dict[str, Any] = {
         "format": "libcure/resin/1", "id": about["id"], "title": about["title"], "family": about["family"],
         "status": "estimated", "note": (_note(fit, data, origin) + about.get("note", "")).strip(),
@@ -92,10 +111,32 @@ def model_document(fit: LawFit, about: Mapping[str, Any], data: str) -> dict[str
             document[key] = _marked(copy.deepcopy(base[key]), origin)
     document["validity"] = _validity(fit)
     document["reference_outcomes"] = []
-    block = covariance_block(fit, document, where)
-    if block is not None:
-        document["covariance"] = block
     return document
+
+
+def scheme_document(document: Mapping[str, Any], scheme: SchemeFit, data: str) -> dict[str, Any]:
+    """A law's document with the branches of a scheme in the place of its rate; no covariance is known of them.
+
+    Raises:
+        CureError: the format holds no such scheme.
+    """
+    if not scheme.writable:
+        raise input_error("model.law", f'"{scheme.name}"', "a law or parallel steps: model files hold no reactions in series")
+    where = f"fit of the scheme {scheme.name} to {data}"
+    values = {key: value for key, value, _ in scheme.constants}
+    branches = []
+    for i in (1, 2, 3):
+        k = {"k_ref": _quantity(values[f"k{i}_1_s"], "1/s", where, "fitted"), "E": _quantity(values[f"E{i}_kJ_mol"], "kJ/mol", where, "fitted"),
+             "T_ref": _quantity(scheme.T_ref - ZERO_CELSIUS, "degC", "middle of the data", "reference temperature", None, "assumption")}
+        branches.append({"share": _quantity(values[f"share{i}"], "1", where, "fitted"), "law": "nth-order", "k": k,
+                         "n": _quantity(values[f"n{i}"], "1", where, "fitted")})
+    made = {key: value for key, value in document.items() if key != "covariance"}
+    return made | {
+        "rate": {"law": "parallel", "branches": branches}, "diffusion": {"form": "none"},
+        "initial_degree_of_cure": _quantity(0.0, "1", "choice of the fit", "fresh mix", None, "assumption"),
+        "note": f"Fitted by libcure to {data}. Scheme {scheme.name}, as asked for; root mean square misfit {100 * scheme.rms_rate:.2f} % of the "
+                "peak rate; its constants have no covariance. No diffusion control was fitted. Heat and properties as in the best law's model.",
+    }  # fmt: skip
 
 
 def _note(fit: LawFit, data: str, origin: str) -> str:

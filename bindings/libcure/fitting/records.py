@@ -13,7 +13,7 @@ from libcure.errors import CureError, input_error
 from libcure.fitting.checks import check_part, check_signal
 from libcure.fitting.record import PROGRAMMED, ZERO_CELSIUS, Record
 from libcure.fitting.run import Finding, Run, processed
-from libcure.fitting.windows import held_windows, lost_side, ramp_windows, wrong_sign
+from libcure.fitting.windows import held_windows, lost_side, no_heat, ramp_windows, wrong_sign
 
 __all__ = ["BASELINES", "analyse", "celsius", "file_beside"]
 
@@ -104,7 +104,8 @@ def _counted(run: Run, where: str, exotherm_up: bool, file: str) -> Run:
         return processed(run)
     except CureError as error:
         if getattr(error, "field", "") == "heat of reaction":
-            raise wrong_sign(where, exotherm_up, file) from None
+            made = wrong_sign(where, exotherm_up, file) if run.dynamic else no_heat(where, run.t, run.heat_flow[run.part], exotherm_up, file)
+            raise made from None
         raise input_error(f"{where}: {getattr(error, 'field', 'baseline')}", getattr(error, "value", str(error)),
                           getattr(error, "allowed", ""), file) from None
 

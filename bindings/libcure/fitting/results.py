@@ -13,6 +13,8 @@ from libcure import _core
 from libcure.fitting.instrument import Estimate
 from libcure.fitting.isoconversional import Isoconversional
 from libcure.fitting.law_fit import LawFit
+from libcure.fitting.model_free import ModelFree
+from libcure.fitting.predictions import SHOWN, Prediction
 from libcure.fitting.record import ZERO_CELSIUS
 from libcure.fitting.run import Run
 from libcure.fitting.study import Study
@@ -32,6 +34,12 @@ def result_document(study: Study) -> dict[str, Any]:
         "format": "libcure/fit-result/1", "libcure": _core.__version__, "title": study.title, "data": study.described,
         "runs": [_run(run) for run in study.runs],
         "activation_energy": None if free is None else _energies(free),
+        "model_free": None if study.model_free is None else _without_law(study.model_free),
+        "predictions": [_prediction(one) for one in study.predictions],
+        "schemes": [{
+            "scheme": one.name, "reference_temperature_C": one.T_ref - ZERO_CELSIUS, "rms_rate": one.rms_rate, "rms_left_out": _number(one.rms_left_out),
+            "in_model_files": one.writable, "constants": [{"constant": key, "value": value, "unit": unit} for key, value, unit in one.constants],
+        } for one in study.schemes],
         "laws": [_law(study, fit) for fit in study.fits],
         "choice": None if study.choice is None else {"law": study.choice.label, "predicts_best": study.choice.best, "reason": study.choice.reason},
         "not_fitted": dict(study.failures),
@@ -61,6 +69,31 @@ def _energies(free: Isoconversional) -> dict[str, Any]:
                   for rate, T in zip(free.heating_rates, free.peaks, strict=True)],
         "by_peaks": peaks,
         "by_conversion": {c.method: {"mean_kJ_mol": _number(c.mean / 1e3), "variation": _number(c.variation)} for c in free.curves},
+    }  # fmt: skip
+
+
+def _without_law(free: ModelFree) -> dict[str, Any]:
+    said, plots, combined, line = free.verdict, free.plots, free.combined, free.compensation
+    return {
+        "shaped_by": list(free.shaped_by), "runs": list(free.runs),
+        "verdict": None if said is None else {"said": said.said, "variation": said.variation, "surely": said.surely,
+                                              "at_most": _number(said.at_most), "reason": said.reason, "laws": list(said.laws)},
+        "master_plots": None if plots is None else {
+            "E_kJ_mol": plots.E / 1e3, "y_greatest_at": plots.y_top,
+            "distances": [{"model": one.model.code, "y": one.y, "z": one.z} for one in plots.nearest]},
+        "combined": None if combined is None else {
+            **{key: [_number(factor * v) for v in (value, value - half, value + half)] for key, value, half, factor in combined.rows},
+            "correlation": combined.correlation, "misfit": combined.misfit},
+        "compensation": None if line is None else {"slope_mol_J": line.slope, "intercept": line.intercept, "correlation": line.correlation},
+        "stalls": [{"run": one.run, "temperature_C": one.T - ZERO_CELSIUS, "ended": one.ended, "foretold": one.foretold} for one in free.stalls],
+    }  # fmt: skip
+
+
+def _prediction(one: Prediction) -> dict[str, Any]:
+    return {
+        "id": one.programme.id, "programme": one.programme.shown, "law": one.law, "extrapolated": one.extrapolated,
+        "times": [{"alpha": alpha, "without_law_min": [_number(v / 60.0) for v in one.free.at(alpha)],
+                   "by_law_min": None if one.by_law is None else [_number(v / 60.0) for v in one.by_law.at(alpha)]} for alpha in SHOWN],
     }  # fmt: skip
 
 
@@ -102,7 +135,8 @@ Rows = Iterable[Sequence[object]]
 
 
 def tables(study: Study) -> Iterator[tuple[str, str]]:
-    """Names and texts of CSV files: curves and residuals of the best law, and E over the degree of cure, where there are any."""
+    """Names and texts of CSV files, where there are any: curves and residuals of the best law, E over the degree of cure by method,
+    what is said by degree of cure without a law, and predictions."""
     if study.fits and study.best.runs:
         yield "curves.csv", _text(["run", "time_min", "temperature_C", "rate_1_s", "rate_fit_1_s", "alpha", "alpha_fit"], (
             row for run, (rate, alpha, _) in zip(study.best.runs, study.best.curves, strict=True)
@@ -113,6 +147,12 @@ def tables(study: Study) -> Iterator[tuple[str, str]]:
     if study.isoconversional is not None and study.isoconversional.curves:
         frame = study.isoconversional.to_dataframe()
         yield "energies.csv", _text(list(frame.columns), frame.itertuples(index=False))
+    if study.model_free is not None:
+        frame = study.model_free.to_dataframe()
+        yield "model_free.csv", _text(list(frame.columns), frame.itertuples(index=False))
+    if study.predictions:
+        frame = study.predictions_frame()
+        yield "predictions.csv", _text(list(frame.columns), frame.itertuples(index=False))
 
 
 def _by_point(run: Run, *columns: np.ndarray) -> Rows:

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
 from libcure.fitting.bootstrap import Bootstrap
-from libcure.fitting.covariance import correlation_length
 from libcure.fitting.engine import GAS_CONSTANT
 from libcure.fitting.law_fit import Z95, GelTime, HeldOut, LawFit, Profile
 from libcure.fitting.laws import number
+from libcure.fitting.model_free import ModelFree, analyse_without_law
+from libcure.fitting.model_free.stalls import drift_of
+from libcure.fitting.model_free.verdict import late_fall
 from libcure.fitting.run import Finding, Run
 
 __all__ = ["advice", "ambient_uncertainty", "by_subject", "identifiability"]
 
+GlassTransition = Callable[[float], float]
 ZERO_CELSIUS = 273.15
 CORRELATED = 0.95
 UNKNOWN = 0.5  # standard error over the value, or of a logarithm
 STOPPED = 0.9  # degree of cure below which an isothermal run has not cured out
-TAIL = 0.3  # of an isothermal run, over which its drift is read
+NEAR_TG = 20.0  # K from Tg, within which a run that stopped is taken for glassy; common practice, no source
 STEEPEST = 0.015  # 1/K, rise of the final degree of cure: DiBenedetto's Tg at 245 to 400 K, lambda 0.4, gives 0.004 to 0.011
 APART = 3.0  # K between isothermal runs that count as different temperatures
 UNTOLD = 1e3  # factor of an interval above which its size says nothing more
@@ -73,37 +76,50 @@ def ambient_uncertainty(fit: LawFit, temperature: float = AMBIENT + ZERO_CELSIUS
     return found
 
 
-def _drift(run: Run) -> float:
-    """How far the final degree of cure of an isothermal run may be off if its signal has drifted along a straight line: by
-    the slope of its last part, and two standard errors of that."""
-    t, rate = run.t, run.rate
-    last = t > t[-1] - TAIL * (t[-1] - t[0])
-    x = t[last] - t[last].mean()
-    slope = float(x @ rate[last] / (x @ x))
-    rest = rate[last] - rate[last].mean() - slope * x
-    error = float(np.sqrt(rest @ rest / max(len(x) - 2, 1) * correlation_length(rest) / (x @ x)))
-    return 0.5 * (abs(slope) + 2.0 * error) * float(t[-1] - t[0]) ** 2
-
-
-def _vitrification(held: Sequence[Run]) -> bool:
-    """Whether isothermal runs show that the resin vitrifies: heat that a ramp afterwards has found, or final degrees of
-    cure at three temperatures or more that rise with it at each step, as slowly as a glass transition makes them, and in
-    all by more than drifts of the signal do."""
+def _finals(held: Sequence[Run]) -> str:
+    """Final degrees of cure at three temperatures or more that rise with it at each step, as slowly as a glass transition makes them,
+    and in all by more than drifts of the signal do; in words, or empty."""
     bad = ("not_ended", "alpha_falls", "alpha_above_one")
     good = [r for r in held if not {f.code for f in r.findings} & set(bad)]
-    if any(r.total_heat is not None and not r.on_ramps and r.alpha[-1] < STOPPED for r in good):
-        return True
     good = sorted((r for r in good if r.on_ramps), key=lambda r: float(np.median(r.T)))
     T, final = np.array([float(np.median(r.T)) for r in good]), np.array([float(r.alpha[-1]) for r in good])
     if len(good) < 3 or len(good) < len([r for r in held if r.on_ramps]) or np.min(np.diff(T)) < APART:
-        return False
-    drifts = [_drift(r) for r in good]
+        return ""
+    drifts = [drift_of(r) for r in good]
     rise = np.diff(final) / np.diff(T)
-    return bool(np.all((rise > 0.0) & (rise < STEEPEST)) and final[-1] - final[0] > drifts[0] + drifts[-1]
-                and final[0] + drifts[0] < STOPPED)
+    sure = np.all((rise > 0.0) & (rise < STEEPEST)) and final[-1] - final[0] > drifts[0] + drifts[-1] and final[0] + drifts[0] < STOPPED
+    shown = ", ".join(f"{alpha:.2f} at {at - ZERO_CELSIUS:.0f} °C" for at, alpha in zip(T, final, strict=True))
+    return f"final degrees of cure rise with temperature ({shown})" if sure else ""
 
 
-def _diffusion(fit: LawFit, runs: Sequence[Run]) -> tuple[str, str] | None:
+def _glassy(held: Sequence[Run], glass_transition: GlassTransition | None) -> str:
+    """Whether Tg has come up to the temperature of the runs that stopped; in words, or empty."""
+    if glass_transition is None:
+        return ""
+    Tg = [(run, glass_transition(float(min(run.alpha[-1], 1.0)))) for run in held if run.alpha[-1] < STOPPED]
+    glassy = [f"{at - ZERO_CELSIUS:.0f} °C in {run.id}" for run, at in Tg if abs(at - float(np.median(run.T))) < NEAR_TG]
+    return f"Tg, as the properties taken from another model have it, stands near the temperature of the run then ({', '.join(glassy)})" if glassy else ""
+
+
+def _evidence(held: Sequence[Run], free: ModelFree | None, glass_transition: GlassTransition | None) -> tuple[bool, list[str]]:
+    """Whether the runs show that the resin vitrifies, and what that rests on. Heat found in a ramp afterwards shows it; so do runs
+    that stop short of what the ramps foretell. Final degrees of cure over temperature, an E that falls late and Tg show it two together;
+    the final degrees alone where no three ramps of one step are there to be asked."""
+    heat = [r.id for r in held if r.total_heat is not None and not r.on_ramps and r.alpha[-1] < STOPPED]
+    short = [f"{one.run} ends at {one.ended:.2f}, and by the ramps it would be beyond {one.foretold:.2f}" for one in (free.stalls if free else ())]
+    fall = late_fall(free.steps) if free else None
+    direct = [f"a ramp afterwards has found heat ({', '.join(heat)})"] if heat else []
+    direct += [f"runs stop short of what the ramps foretell ({'; '.join(short)})"] if short else []
+    finals = _finals(held)
+    asked = free is not None and free.verdict is not None and free.verdict.said == "single"
+    weak = [said for said in (
+        finals,
+        f"E falls from {fall.above / 1e3:.0f} to {fall.below / 1e3:.0f} kJ/mol beyond α = {fall.begin:.2f}" if fall is not None else "",
+        _glassy(held, glass_transition)) if said]
+    return bool(direct) or len(weak) >= 2 or (bool(finals) and not asked), [*direct, *weak]
+
+
+def _diffusion(fit: LawFit, runs: Sequence[Run], free: ModelFree | None, glass_transition: GlassTransition | None) -> tuple[str, str] | None:
     """What the runs say of diffusion control, which the law has or lacks: code and text."""
     held = [r for r in runs if not r.dynamic]
     stopped = [r for r in held if r.alpha[-1] < STOPPED]
@@ -113,25 +129,35 @@ def _diffusion(fit: LawFit, runs: Sequence[Run]) -> tuple[str, str] | None:
             "ambient temperature it will cure the resin too far. Add isothermal runs near the temperature of use that are "
             "held until they stop.")
     ends = f"isothermal run {stopped[0].id} ends at a degree of cure of {stopped[0].alpha[-1]:.2f}"
-    if _vitrification(held):
+    shown, why = _evidence(held, free, glass_transition)
+    if shown:
         return None if fit.law.vitrifies else (
-            "diffusion", f"{ends}: it vitrifies. Fit the law with diffusion, or the model cures cold resin too far.")
+            "diffusion", f"{ends}: it vitrifies. Fit the law with diffusion, or the model cures cold resin too far. That it vitrifies rests on "
+            f"this: {'; '.join(why)}.")
     has = ("The law's diffusion control rests on that" if fit.law.vitrifies else
            "The model file holds no diffusion control: if it vitrifies, the model cures cold resin too far")
+    alone = f" For it speaks that {why[0]}, and nothing else does." if why else ""
     return "diffusion_or_drift", (
-        f"{ends}. Whether it vitrifies or its baseline drifts cannot be told apart from these runs. {has}. Ramp each "
+        f"{ends}. Whether it vitrifies or its baseline drifts cannot be told apart from these runs.{alone} {has}. Ramp each "
         "sample after its isothermal run and give residual_heat_J_g, or add isothermal runs, three temperatures or more, "
         "with a level signal at their end.")
 
 
 def identifiability(fit: LawFit, profiles: Sequence[Profile], left_out: Sequence[HeldOut], cups: Sequence[GelTime],
-                    runs: Sequence[Run], fits: Sequence[LawFit], repeated: Bootstrap | None = None) -> list[Finding]:
-    """Statements about the best law's constants."""
+                    runs: Sequence[Run], fits: Sequence[LawFit], repeated: Bootstrap | None = None, free: ModelFree | None = None,
+                    glass_transition: GlassTransition | None = None) -> list[Finding]:
+    """Statements about the best law's constants.
+
+    Args:
+        free: what the runs say without a law; read from them when left out.
+        glass_transition: Tg [K] over the degree of cure, where one is at hand.
+    """
+    free = analyse_without_law(runs, fit.instrument) if free is None else free
     said = [*_minimum(fit), *_correlated(fit), *_unknown(fit), *_profiled(fit, profiles)]
     if repeated is not None:
         said += _repeated(fit, repeated)
     said += [*_misfit(fit), *_left_out(left_out), *_extrapolated(fit, runs, cups)]
-    diffusion = _diffusion(fit, runs)
+    diffusion = _diffusion(fit, runs, free, glass_transition)
     if diffusion is not None:
         said.append(diffusion)
     said += _alike(fit, fits)

@@ -23,6 +23,10 @@ from libcure.fitting.isoconversional import Isoconversional, Peak, isoconversion
 from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options, Profile
 from libcure.fitting.laws import FitLaw
 from libcure.fitting.left_out import hold_out, predict_run
+from libcure.fitting.model_free import Forecast, ModelFree, Programme, Verdict, analyse_without_law
+from libcure.fitting.model_free.analysis import LEAST_RUNS
+from libcure.fitting.model_free.schemes import SchemeFit, fit_scheme
+from libcure.fitting.predictions import Prediction, findings_of, predict_cure, programmes, usual_programmes
 from libcure.fitting.profiles import profile
 from libcure.fitting.record import read_csv
 from libcure.fitting.records import analyse, celsius, file_beside
@@ -68,6 +72,13 @@ class Study:
     """Of the best law, when asked for"""
     choice: Choice | None = None
     """Which law is written, and why"""
+    model_free: ModelFree | None = None
+    """What three runs or more say without a law"""
+    programmes: list[Programme] = field(default_factory=list)
+    """To foretell the cure for; those that are usual where the document asks for none"""
+    predictions: list[Prediction] = field(default_factory=list)
+    schemes: list[SchemeFit] = field(default_factory=list)
+    """Of several steps, fitted where the document asks for them"""
 
     @property
     def best(self) -> LawFit:
@@ -103,6 +114,15 @@ class Study:
         rows = [(fit.law.label, len(fit.x), fit.aicc - self.best.aicc, fit.bic - min(f.bic for f in self.fits), fit.rms_rate, fit.rms_alpha,
                  self.rms_left_out(fit), fit.unfit) for fit in self.fits]
         return pd.DataFrame(rows, columns=["law", "constants", "delta_aicc", "delta_bic", "rms_rate", "rms_alpha", "rms_left_out", "no_model"])
+
+    def predictions_frame(self) -> pd.DataFrame:
+        """Times to degrees of cure by programme [min] with 95 % intervals, without a law and by the one that is written; NaN where not known."""
+        import pandas as pd
+
+        none = Forecast(Programme("", np.zeros(1), np.zeros(1)), np.empty(0), np.empty(0), np.empty(0), np.empty(0))
+        rows = [(one.programme.id, alpha, *(v / 60.0 for v in one.free.at(alpha)), *(v / 60.0 for v in (one.by_law or none).at(alpha)))
+                for one in self.predictions for alpha in map(float, one.free.alpha)]
+        return pd.DataFrame(rows, columns=["programme", "alpha", "time_min", "low_min", "high_min", "law_min", "law_low_min", "law_high_min"])
 
     def plot(self, path: str | os.PathLike[str] | None = None) -> Figure:
         """Data over the fit of the best law; before it is run the records, and with peaks alone their lines.
@@ -186,10 +206,15 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
                       option.get("loss_scale", 0.05), option.get("bootstrap", 0), instrument=_instrument(document.get("instrument", {})))
     asked = document.get("model", {}).get("law")
-    if asked is not None and asked not in [law.label for law in laws]:
-        raise input_error("model.law", f'"{asked}"', f"one of {', '.join(law.label for law in laws)}", file)
+    writable = [law.label for law in laws] + [name for name in document.get("schemes", []) if name != "sequential"]
+    if asked is not None and asked not in writable:
+        raise input_error("model.law", f'"{asked}"', f"one of {', '.join(writable)}" + (
+            "; model files hold no reactions in series" if asked == "sequential" else ""), file)
+    if len(runs) < LEAST_RUNS and ("schemes" in document or "predictions" in document):
+        raise input_error("schemes" if "schemes" in document else "predictions", f"given with {len(runs)} runs", f"{LEAST_RUNS} runs or more", file)
     study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
-                  [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])])
+                  [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])],
+                  programmes=programmes(document.get("predictions", []), file))
     for run_ in runs:
         study.findings += run_.findings
     study.findings += compare_heats(runs)
@@ -355,8 +380,12 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             progress(what, done, total)
 
     if study.runs or study.peaks:
-        study.isoconversional = isoconversional_analysis(_without_faults(study), study.peaks)
+        good = _without_faults(study)
+        study.isoconversional = isoconversional_analysis(good, study.peaks)
         study.findings += study.isoconversional.findings
+        study.model_free = analyse_without_law(good, study.options.instrument)
+        if study.model_free is not None and study.model_free.verdict is not None:
+            study.findings.append(_said(study.model_free.verdict))
     if not study.laws:
         if study.isoconversional is None or study.isoconversional.kissinger is None:
             raise input_error("peaks", "; ".join(f.message for f in study.findings), "peaks at two or more heating rates that rise with them",
@@ -386,10 +415,44 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
             tell("bootstrap", min(over[0], asked), asked)
 
         study.bootstrap = bootstrap(best, study.gel_times, study.options, asked, again)
+    if study.model_free is not None:
+        study.predictions = predict_cure(study.model_free, study.runs, study.programmes or usual_programmes(study.runs),
+                                         None if best.unfit else best, study.document["model"])
+        study.findings += findings_of(study.predictions)
+    _fit_schemes(study, tell)
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
-                                      study.runs, study.fits, study.bootstrap)
+                                      study.runs, study.fits, study.bootstrap, study.model_free, _tg_of_properties(study))
     return study
+
+
+def _fit_schemes(study: Study, tell: Callable[[str, int, int], None]) -> None:
+    """Fits the schemes that the document asks for, and says how they predict beside the law."""
+    names = study.document.get("schemes", [])
+    E = study.isoconversional.E if study.isoconversional is not None else None
+    best, asked = study.rms_left_out(study.best), study.document.get("model", {}).get("law")
+    # Counted on the heat that the law completes, and nothing else of the law.
+    good = [replace(run, law_rate=None, lost=0.0) for run in study.best.runs if not run.truncated]
+    for i, name in enumerate(names):
+        tell("schemes", i, len(names))
+        study.schemes.append(found := fit_scheme(name, good, E or 60e3, study.options.instrument))
+        fate = ("The format of model files holds no reactions in series, so it is not written" if not found.writable else
+                "It is written as the document asks" if asked == name else f'It is written where model.law is "{name}"')
+        study.findings.append(Finding("note", "scheme", f"scheme {name}", f"misses the runs by {100 * found.rms_rate:.2f} % of the peak rate, and "
+                                      f"left out by {100 * found.rms_left_out:.2f} %; {study.best.law.label} by {100 * best:.2f} %. {fate}."))
+    tell("schemes", len(names), len(names))
+
+
+def _tg_of_properties(study: Study) -> Callable[[float], float]:
+    """Tg [K] over the degree of cure of the model whose properties are taken."""
+    resin = read_resin(resin_path(study.document["model"]["properties_from"]))
+    return lambda alpha: float(resin.glass_transition([alpha])[0])
+
+
+def _said(found: Verdict) -> Finding:
+    """The verdict without a law, with the laws that it proposes."""
+    return Finding("note" if found.said == "single" else "warning", "steps", "activation energy",
+                   f"{found.title}: {found.reason} Laws to try: {', '.join(found.laws)}.")
 
 
 def _fit_laws(study: Study, tell: Callable[[str, int, int], None]) -> None:

@@ -11,11 +11,12 @@ from libcure.errors import CureError, input_error
 from libcure.fitting.record import ZERO_CELSIUS, Record
 from libcure.fitting.run import smooth
 
-__all__ = ["SETTLING", "Windows", "held_windows", "lost_side", "ramp_windows", "wrong_sign"]
+__all__ = ["SETTLING", "Windows", "held_windows", "lost_side", "no_heat", "ramp_windows", "wrong_sign"]
 
 Array = NDArray[np.float64]
 Windows = tuple[float, float, float, float]
 LOST = 0.1  # of a record's reach, between its ends, from which a side is taken to be cut off within the exotherm
+RISES_OVER, RISES = 0.3, 0.5  # of a record's end, and of its signal's range that a rise over the whole record would make: a drift; own choice
 SETTLING = 30.0  # s that an instrument's signal takes after the temperature has settled; common practice, no source
 
 
@@ -142,6 +143,20 @@ def held_windows(where: str, record: Record, isothermal: float, begin: float | N
         raise input_error(f"{where}: isothermal_C", f"{isothermal - ZERO_CELSIUS:g}",
                           "the temperature that the record holds for most of its time", record.file)
     return begin, begin + 0.02 * (end - begin), end - 0.1 * (end - begin), end
+
+
+def no_heat(where: str, time: Array, signal: Array, exotherm_up: bool, file: str) -> CureError:
+    """Why an isothermal run has no heat above the level of its end: a signal that still rises there, or a peak that points down."""
+    even = smooth(signal, max(len(time) // 100, 3))
+    last = time > time[-1] - RISES_OVER * (time[-1] - time[0])
+    rise = float(np.polyfit(time[last], even[last], 1)[0]) * (time[-1] - time[0])
+    if rise < RISES * float(np.ptp(even)):
+        return wrong_sign(where, exotherm_up, file)
+    hourly = rise / (time[-1] - time[0]) * 3600.0 / 1e3
+    return input_error(
+        f"{where}: heat flow", f"still rises at the end of the record, by {hourly:.2g} W/g an hour: above the level there no heat is left",
+        "a signal that is level at its end: give end_min before it rises, take off a record of the cured sample, or hold hotter, where the "
+        f'exotherm is stronger than the drift; exotherm "{"down" if exotherm_up else "up"}" if the record shows the exotherm so', file)
 
 
 def wrong_sign(where: str, exotherm_up: bool, file: str) -> CureError:

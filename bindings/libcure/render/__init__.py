@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from libcure.advising import Advice
     from libcure.charting import ChartResult
-    from libcure.fitting import Isoconversional, LawFit, Run, Study
+    from libcure.fitting import Isoconversional, LawFit, ModelFree, Run, Study
     from libcure.following import FollowResult
     from libcure.result import Prediction
     from libcure.validation import Report
@@ -128,8 +128,9 @@ def _(study: Study, folder: Path) -> tuple[Path, Path]:
 @rendering.html.register("libcure.fitting.run.Run")
 @rendering.html.register("libcure.fitting.law_fit.LawFit")
 @rendering.html.register("libcure.fitting.isoconversional.Isoconversional")
+@rendering.html.register("libcure.fitting.model_free.analysis.ModelFree")
 @rendering.html.register("libcure.fitting.study.Study")
-def _(shown: Run | LawFit | Isoconversional | Study) -> str:
+def _(shown: Run | LawFit | Isoconversional | ModelFree | Study) -> str:
     from libcure.render import fit_report as report
 
     return report.part(shown)
@@ -158,9 +159,18 @@ def _(free: Isoconversional) -> Figure:
 
 @rendering.figure.register("libcure.fitting.study.Study")
 def _(study: Study) -> Figure:
-    from libcure.render import fit_figures as figures
+    from libcure.render import fit_pictures
+    from libcure.render.fit_figures import styled
 
-    return figures.styled(figures.overview, study)
+    return styled(fit_pictures.overview, study)
+
+
+@rendering.figure.register("libcure.fitting.model_free.analysis.ModelFree")
+def _(free: ModelFree) -> Figure:
+    from libcure.render.fit_figures import styled
+    from libcure.render.model_free_figures import without_law
+
+    return styled(without_law, free)
 
 
 @rendering.report.register("libcure.validation.Report")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,7 +17,7 @@ from libcure.fitting.law_fit import LawFit
 from libcure.fitting.run import Run
 from libcure.fitting.study import Study
 
-__all__ = ["NARROW", "WIDE", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "overview", "pages", "profiles", "styled"]
+__all__ = ["NARROW", "WIDE", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "grid", "profiles", "styled"]
 
 ZERO_CELSIUS = 273.15
 INK, FAINT = "#222222", "#8a8a8a"
@@ -60,7 +60,7 @@ NARROW = Size(4.4, 1)
 """A telephone held upright."""
 
 
-def _grid(fig: Figure, count: int, columns: int) -> list[Axes]:
+def grid(fig: Figure, count: int, columns: int) -> list[Axes]:
     rows = int(np.ceil(count / columns))
     made = fig.subplots(rows, columns, squeeze=False).ravel()
     for ax in made[count:]:
@@ -72,7 +72,7 @@ def baselines(runs: Sequence[Run], size: Size = WIDE) -> Figure:
     """Recorded heat flow with the baseline and its windows, run by run."""
     columns = size.columns(len(runs))
     fig = size.figure(int(np.ceil(len(runs) / columns)), 3.4)
-    for ax, run in zip(_grid(fig, len(runs), columns), runs, strict=True):
+    for ax, run in zip(grid(fig, len(runs), columns), runs, strict=True):
         x = run.temperature - ZERO_CELSIUS if run.dynamic else run.time / 60.0
         first = 0 if run.dynamic else run.part.start
         ax.plot(x[first:], run.heat_flow[first:] / 1e3, color=FAINT, lw=0.8)
@@ -184,7 +184,7 @@ def profiles(study: Study, size: Size = WIDE) -> Figure:
     fit, count = study.best, len(study.profiles)
     columns = size.columns(count)
     fig = size.figure(int(np.ceil(count / columns)), 1.8 if size.most > 1 else 2.4)
-    for ax, one in zip(_grid(fig, count, columns), study.profiles, strict=True):
+    for ax, one in zip(grid(fig, count, columns), study.profiles, strict=True):
         p = fit.law.parameters[fit.law.free[one.parameter]]
         scale = 1.0 if p.log else 1.0 / p.factor
         fine = np.linspace(one.x[0], one.x[-1], 100)
@@ -217,38 +217,7 @@ def gel_times(study: Study, size: Size = WIDE) -> Figure:
     return fig
 
 
-def overview(study: Study) -> Figure:
-    """The one picture of a study: data over the best law, or what there is before that."""
-    if study.fits and study.best.runs:
-        return curves(study.best)
-    if study.runs:
-        return baselines(study.runs)
-    if study.isoconversional is None:
-        raise ValueError("no picture without runs or peaks")
-    return energies(study.isoconversional)
-
-
 def styled(make: Callable[..., Figure], *what: Any) -> Figure:
     """A figure made in the look of the report."""
     with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
         return make(*what)
-
-
-def pages(study: Study, size: Size = WIDE) -> Iterator[tuple[str, Figure]]:
-    """All figures with captions, in the order of the report."""
-    free = study.isoconversional
-    makers: list[tuple[str, Callable[[], Figure]]] = []
-    if study.runs:
-        makers.append(("Records and baselines", lambda: baselines(study.runs, size)))
-    for fit in study.fits if study.runs else ():
-        makers.append((f"Data over fit: {fit.law.label}", lambda fit=fit: curves(fit, size)))  # type: ignore[misc]
-    if free is not None:
-        makers.append(("Activation energy without a law", lambda: energies(free, size)))
-    if study.fits:
-        makers.append((f"Profile likelihoods, {study.best.law.label}", lambda: profiles(study, size)))
-    if study.fits and study.gel_times:
-        makers.append(("Gel times", lambda: gel_times(study, size)))
-    if study.fits:
-        makers.append((f"Correlation of the constants, {study.best.law.label}", lambda: correlation(study.best, size)))
-    for caption, make in makers:
-        yield caption, styled(make)

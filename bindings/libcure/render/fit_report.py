@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import matplotlib
 import numpy as np
+from matplotlib.figure import Figure
 
 from libcure import _core
 from libcure.documents import output_path, replacing
@@ -16,11 +18,16 @@ from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.isoconversional import Isoconversional
 from libcure.fitting.law_fit import LawFit, Profile
 from libcure.fitting.laws import Parameter, number, span, worth
+from libcure.fitting.model_free import Forecast, ModelFree
+from libcure.fitting.model_free.combined import CombinedAnalysis
+from libcure.fitting.model_free.master import MasterPlots
+from libcure.fitting.model_free.schemes import SchemeFit
+from libcure.fitting.predictions import SHOWN, Prediction
 from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
-from libcure.render import html, plot
+from libcure.render import fit_pictures, html, plot
 from libcure.render.pages import ACROSS, INK, Pages, size_of
 
 __all__ = ["part", "tables", "write_report"]
@@ -31,6 +38,7 @@ DPI, DPI_NARROW = 170, 150
 HEADING = 12.0  # mm, of a caption
 LEAST = 0.7  # of a picture's usual height, at which it can still be read
 SAID, NOTHING = "What the data say, and what they do not", "Nothing stood out."
+NEAREST = 5  # standard models in the table
 Table = tuple[str, list[str], list[list[str]]]
 
 
@@ -92,6 +100,47 @@ def energies(free: Isoconversional) -> Table:
     return "Without a law", ["method", "E [kJ/mol]", "95 % (Student's t)", "A [1/s]", "variation of E, α 0.1 to 0.9"], rows
 
 
+def standard_models(plots: MasterPlots) -> Table:
+    """The nearest standard models."""
+    name = f"Master plots against standard models, E = {plots.E / 1e3:.1f} kJ/mol; y is greatest at α = {plots.y_top:.2f}"
+    return name, ["model", "what it is of", "y, off by", "z, off by"], [
+        [one.model.code, one.model.title, f"{100 * one.y:.0f} %", f"{100 * one.z:.0f} %"] for one in plots.nearest[:NEAREST]]
+
+
+def combined(found: CombinedAnalysis) -> Table:
+    """Constants of the combined kinetic analysis."""
+    shown = {"E_kJ_mol": ("E", " kJ/mol"), "ln_cA_1_s": ("ln cA", " (1/s)"), "m": ("m", ""), "n": ("n", "")}
+    name = f"Combined kinetic analysis, f = c αᵐ(1-α)ⁿ; points {100 * found.misfit:.1f} % of the rate off the line"
+    return name, ["constant", "value", "95 % (jackknife over runs)"], [
+        [shown[key][0], f"{factor * value:.3f}{shown[key][1]}", span(factor * (value - half), factor * (value + half))]
+        for key, value, half, factor in found.rows]
+
+
+def predicted(found: Sequence[Prediction]) -> Table:
+    """Times to degrees of cure, side by side."""
+    def cell(told: Forecast | None, alpha: float) -> str:
+        if told is None:
+            return ""
+        value, low, high = (v / 60.0 for v in told.at(alpha))
+        if not np.isfinite(value):
+            return "not within the programme, or never"
+        if np.isfinite(low) and np.isfinite(high):
+            return f"{number(value, 3)} ({span(low, high, 3)})"
+        return f"{number(value, 3)} (no limit by these runs)"
+
+    rows = [[one.programme.id, one.programme.shown + (", extrapolated" if one.extrapolated else ""), f"{alpha:g}", cell(one.free, alpha),
+             cell(one.by_law, alpha)] for one in found for alpha in SHOWN]
+    law = next((one.law for one in found if one.law), "")
+    return "Times to a degree of cure [min], with 95 % intervals", ["id", "programme", "α", "without a law", f"by {law}" if law else ""], rows
+
+
+def scheme(found: SchemeFit) -> Table:
+    """Constants of a scheme."""
+    name = (f"Scheme {found.name}; rate constants at {found.T_ref - 273.15:.0f} °C; rate, rms {100 * found.rms_rate:.2f} %, left out "
+            f"{100 * found.rms_left_out:.2f} %{'' if found.writable else '; not in the format of model files'}")
+    return name, ["constant", "value"], [[key.split("_")[0], number(value) + ("" if unit == "1" else f" {unit}")] for key, value, unit in found.constants]
+
+
 def instrument(fit: LawFit) -> Table:
     """What the fit found of instrument and samples, with standard errors."""
     def cell(i: int, kind: str, factor: float, digits: int) -> str:
@@ -126,6 +175,9 @@ def tables(study: Study) -> list[Table]:
     free = study.isoconversional
     if free is not None and (free.curves or free.by_peaks):
         out.append(energies(free))
+    out += without_law(study.model_free) if study.model_free is not None else []
+    if study.predictions:
+        out.append(predicted(study.predictions))
     if study.peaks:
         out.append(("Peaks given", ["heating rate [K/min]", "peak [°C]"],
                     [[f"{60 * p.heating_rate:.4g}", f"{p.temperature - 273.15:.1f}"] for p in study.peaks]))
@@ -133,6 +185,7 @@ def tables(study: Study) -> list[Table]:
         return out
     first = study.fits[0]
     out.append(laws(study))
+    out += [scheme(one) for one in study.schemes]
     if first.runs and (len(first.lags) or any(first.off)):
         out.append(instrument(first))
     out += [constants(fit, study.profiles, study.bootstrap) if fit is first else constants(fit) for fit in study.fits]
@@ -148,15 +201,26 @@ def tables(study: Study) -> list[Table]:
     return out
 
 
-def part(shown: Run | LawFit | Isoconversional | Study) -> str:
+def without_law(free: ModelFree) -> list[Table]:
+    """Standard models, and the combined analysis."""
+    plots, found = free.plots, free.combined
+    # With several steps no single f is met.
+    single = free.verdict is None or free.verdict.said != "not single"
+    return [*([standard_models(plots)] if plots is not None and single else []), *([combined(found)] if found is not None and single else [])]
+
+
+def part(shown: Run | LawFit | Isoconversional | ModelFree | Study) -> str:
     """The piece of HTML of a notebook: a heading, tables, and what is said."""
-    said: Sequence[Finding] = [] if isinstance(shown, LawFit) else shown.findings
+    said: Sequence[Finding] = [] if isinstance(shown, LawFit | ModelFree) else shown.findings
     if isinstance(shown, Run):
         title, found = f"Run {shown.id}", [runs([shown])]
     elif isinstance(shown, LawFit):
         title, found = f"Law {shown.law.label}", [constants(shown)]
     elif isinstance(shown, Isoconversional):
         title, found = "Activation energy", [energies(shown)]
+    elif isinstance(shown, ModelFree):
+        title, found = shown.verdict.title if shown.verdict is not None else "Without a law", without_law(shown)
+        said = [Finding("note", "steps", "", shown.verdict.reason)] if shown.verdict is not None else []
     else:
         title, found = shown.title, tables(shown)
     return html.filled("fit_part.html", title=title, tables=found, ink=INK, red=RED,
@@ -187,32 +251,46 @@ def write_report(study: Study, folder: Path, name: str = "report") -> tuple[Path
     """
     page = output_path(folder / f"{name}.html", "--out", (".html",))
     pdf = output_path(folder / f"{name}.pdf", "--out", (".pdf",))
-    wide = list(_pictures(study, figures.WIDE, DPI))
-    narrow = [png for _, png in _pictures(study, figures.NARROW, DPI_NARROW)]
+    parts = [Part(list(_pictures(made(study, figures.WIDE), DPI)), [png for _, png in _pictures(made(study, figures.NARROW), DPI_NARROW)])
+             for made in (fit_pictures.first, fit_pictures.rest)]
     with replacing(page) as first, replacing(pdf) as second:
-        first.write_text(_html(study, wide, narrow), encoding="utf-8")
-        _write_pdf(study, wide, second)
+        first.write_text(_html(study, parts), encoding="utf-8")
+        _write_pdf(study, parts, second)
     return page, pdf
 
 
-def _pictures(study: Study, size: figures.Size, dpi: int) -> Iterator[tuple[str, bytes]]:
+@dataclass(frozen=True)
+class Part:
+    """Pictures that stand together."""
+
+    wide: list[tuple[str, bytes]]
+    """With captions"""
+    narrow: list[bytes]
+
+    @property
+    def in_page(self) -> list[tuple[str, str, str]]:
+        return [(caption, html.picture(png), html.picture(small)) for (caption, png), small in zip(self.wide, self.narrow, strict=True)]
+
+
+def _pictures(made: Iterator[tuple[str, Figure]], dpi: int) -> Iterator[tuple[str, bytes]]:
     """Captions and pictures of the report."""
-    for caption, figure in figures.pages(study, size):
+    for caption, figure in made:
         buffer = io.BytesIO()
         with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
             figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
         yield caption, buffer.getvalue()
 
 
-def _html(study: Study, pictures: Sequence[tuple[str, bytes]], narrow: Sequence[bytes]) -> str:
+def _html(study: Study, parts: Sequence[Part]) -> str:
+    first, rest = parts
     return html.filled(
         "fit.html", study=study, version=_core.__version__, note=str(study.document.get("note", "")), said=_lines(study),
-        tables=tables(study), method=METHOD if study.fits else "", heading=SAID, nothing=NOTHING,
-        pictures=[(caption, html.picture(png), html.picture(small)) for (caption, png), small in zip(pictures, narrow, strict=True)], ink=INK, red=RED,
+        tables=tables(study), method=METHOD if study.fits else "", heading=SAID, nothing=NOTHING, first=first.in_page, rest=rest.in_page,
+        ink=INK, red=RED,
     )  # fmt: skip
 
 
-def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) -> None:
+def _write_pdf(study: Study, parts: Sequence[Part], path: Path) -> None:
     with plot.style():
         pages = Pages(ACROSS, MARGIN, POINTS)
         pages.line(study.title, 15.0, bold=True, gap=2.0)
@@ -224,14 +302,17 @@ def _write_pdf(study: Study, pictures: Sequence[tuple[str, bytes]], path: Path) 
                 pages.line(line, color=RED if bad else INK, bullet="-")
         if not study.findings:
             pages.line(NOTHING)
+        first, rest = parts
+        for caption, png in first.wide:
+            _placed(pages, caption, png)
         for name, head, rows in tables(study):
             pages.table(name, head, rows, 7.5)
+        for caption, png in rest.wide:
+            _placed(pages, caption, png)
         if study.fits:
             pages.room(26.0)
             pages.line("")
             pages.line(METHOD)
-        for caption, png in pictures:
-            _placed(pages, caption, png)
         pages.foot(f"libcure {_core.__version__}, fit: {one_line(study.title, 100)}")
         pages.save(path, one_line(study.title))
 

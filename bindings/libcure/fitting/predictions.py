@@ -1,0 +1,154 @@
+"""Times to degrees of cure at other temperatures and programmes: without a law, and beside it the law's.
+
+The law's band is by its covariance: ln of each time is taken as a straight function of the constants, by differences along the
+covariance's axes. It knows nothing of a law that is wrong; the model-free band knows nothing of a law at all.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from libcure import zero_d
+from libcure._core import Resin
+from libcure.errors import CureError, input_error
+from libcure.fitting.law_fit import Z95, LawFit
+from libcure.fitting.model_file import law_document
+from libcure.fitting.model_free import Forecast, ModelFree, Programme
+from libcure.fitting.run import Finding, Run
+from libcure.models import read_resin
+
+__all__ = ["SHOWN", "Prediction", "findings_of", "predict_cure", "programmes", "usual_programmes"]
+
+Array = NDArray[np.float64]
+ZERO_CELSIUS = 273.15
+SHOWN = (0.5, 0.9)  # degrees of cure that tables say
+AMBIENT = 20.0  # degC, where the models of this library are used
+STEP = 0.3  # standard deviations of a difference
+LONGEST = 3.2e8  # s, ten years: what takes longer never comes
+STARTS = 0.02  # degree of cure from which a run is said to react
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Of one programme."""
+
+    programme: Programme
+    free: Forecast
+    """Without a law"""
+    law: str
+    """Label of the law that is written; empty: none"""
+    by_law: Forecast | None
+    extrapolated: bool
+    """It runs colder than any run reacts"""
+
+    @property
+    def apart(self) -> float | None:
+        """At alpha = 0.9, the law's time over the model-free one where their intervals do not meet; None where they do."""
+        if self.by_law is None:
+            return None
+        (t, low, high), (law, law_low, law_high) = self.free.at(SHOWN[-1]), self.by_law.at(SHOWN[-1])
+        return law / t if law_low > high or law_high < low else None
+
+
+def programmes(entries: Sequence[Mapping[str, Any]], file: str = "") -> list[Programme]:
+    """From the document's ``predictions``.
+
+    Raises:
+        CureError: an id twice, or times that do not rise.
+    """
+    found: list[Programme] = []
+    for i, entry in enumerate(entries):
+        if entry["id"] in [one.id for one in found]:
+            raise input_error(f"predictions[{i}].id", f'"{entry["id"]}"', "each id once", file)
+        if "isothermal_C" in entry:
+            found.append(Programme(entry["id"], np.zeros(1), np.array([entry["isothermal_C"] + ZERO_CELSIUS])))
+            continue
+        time, T = np.array(entry["programme"], float).T
+        if time[0] != 0.0 or np.any(np.diff(time) <= 0.0):
+            raise input_error(f"predictions[{i}].programme", f"times {', '.join(f'{t:g}' for t in time[:6])} min",
+                              "times that begin at 0 and rise", file)
+        found.append(Programme(entry["id"], 60.0 * time, T + ZERO_CELSIUS))
+    return found
+
+
+def usual_programmes(runs: Sequence[Run]) -> list[Programme]:
+    """Where a document asks for none: where models are used, and a temperature within the data."""
+    halves = [float(np.interp(0.5, np.maximum.accumulate(run.alpha), run.T)) for run in runs if run.alpha[-1] > 0.5]
+    inside = 10.0 * np.floor((min(halves) - ZERO_CELSIUS) / 10.0) if halves else AMBIENT
+    return [Programme(f"{C:g} °C", np.zeros(1), np.array([C + ZERO_CELSIUS])) for C in sorted({AMBIENT, float(inside)})]
+
+
+def predict_cure(free: ModelFree, runs: Sequence[Run], asked: Sequence[Programme], fit: LawFit | None, about: Mapping[str, Any]) -> list[Prediction]:
+    """All programmes, without a law and by the one that is written (``fit``; ``about`` as for the model file)."""
+    reacting = [float(run.T[np.searchsorted(np.maximum.accumulate(run.alpha), STARTS)]) for run in runs if run.alpha[-1] > STARTS]
+    resins = list(_resins(fit, about)) if fit is not None else []
+    found = []
+    for programme in asked:
+        told = free.forecast(programme)
+        by_law = _by_law(resins, programme, free.fine.alpha) if resins else None
+        found.append(Prediction(programme, told, fit.law.label if fit is not None else "", by_law, bool(np.min(programme.T) < min(reacting) - 5.0)))
+    return found
+
+
+def _resins(fit: LawFit, about: Mapping[str, Any]) -> Iterator[Resin]:
+    """The law's resin, then two by axis of its covariance."""
+    size, axes = np.linalg.eigh(fit.covariance)
+    moves = axes * (STEP * np.sqrt(np.maximum(size, 0.0)))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "law.json"
+        for move in (np.zeros(len(fit.x)), *(sign * column for column in moves.T for sign in (1.0, -1.0))):
+            values = fit.values.copy()
+            values[fit.law.free] = fit.x + move
+            path.write_text(json.dumps(law_document(replace(fit, x=fit.x + move, values=values), about, "")), encoding="utf-8")
+            try:
+                yield read_resin(path)
+            except CureError:
+                if not move.any():
+                    raise
+                # Beyond a limit of the reader: the difference is taken on the other side alone.
+                path.write_text(json.dumps(law_document(fit, about, "")), encoding="utf-8")
+                yield read_resin(path)
+
+
+def _by_law(resins: Sequence[Resin], programme: Programme, alpha: Array) -> Forecast:
+    times = np.stack([_reached(resin, programme, alpha) for resin in resins])
+    logs = np.log(np.where(times > 0.0, times, np.nan))
+    slopes = (logs[1::2] - logs[2::2]) / (2.0 * STEP)
+    half = Z95 * np.sqrt(np.sum(slopes**2, axis=0))
+    return Forecast(programme, alpha, times[0], times[0] * np.exp(-half), times[0] * np.exp(half))
+
+
+def _reached(resin: Resin, programme: Programme, alpha: Array) -> Array:
+    """(k,) times at which a resin reaches degrees of cure [s]; NaN where it never does."""
+    if programme.held:
+        t = np.concatenate([[0.0], np.geomspace(1.0, LONGEST, 1200)])
+        cure = zero_d.isothermal(resin, programme.T, t)[0]
+    else:
+        t = np.linspace(programme.time[0], programme.time[-1], 2000)
+        cure = zero_d.along(resin, programme.time, programme.T, t)[0]
+    most = np.maximum.accumulate(cure)
+    up = np.concatenate([[True], np.diff(most) > 0.0])
+    return np.asarray(np.interp(alpha, most[up], t[up], left=np.nan, right=np.nan))
+
+
+def findings_of(predictions: Sequence[Prediction]) -> list[Finding]:
+    """What is to be known before they are used."""
+    out = []
+    cold = [one.programme.id for one in predictions if one.extrapolated]
+    if cold:
+        out.append(Finding("note", "forecast_extrapolated", "predictions", f"{', '.join(cold)}: colder than any run reacts. What E is there, and "
+                           "whether the resin vitrifies before it is cured, no run has shown."))
+    for one in predictions:
+        if one.apart is not None:
+            out.append(Finding("warning", "forecast_differs", "predictions", f"{one.programme.id}: {one.law} takes {one.apart:.2g} times as long to α = "
+                               f"{SHOWN[-1]:g} as the forecast without a law, and their 95 % intervals do not meet: the law or its constants are "
+                               "wrong there, or the runs are."))
+    return out
