@@ -269,7 +269,7 @@ fig, (top, bottom) = plt.subplots(2, 1, figsize=(7.2, 4.8), sharex=True)
 top.plot(mixes, table["release_min"], color=INK)
 top.set(ylabel="Bladder out (min)", ylim=(0, 360), xlim=(-1, 37), title="Fast hardener, wall at 4 °C")
 bottom.plot(mixes, table["margin"], color=BLUE, label="middle")
-bottom.fill_between(mixes, table["margin_low"], table["margin_high"], color=BLUE, alpha=0.18, lw=0, label="9 jobs in 10")
+bottom.fill_between(mixes, table["margin_low"], table["margin_high"], color=BLUE, alpha=0.18, lw=0, label="9 samples in 10")
 bottom.plot(mixes[stop], table["margin_low"][stop], "x", color=RED, label="do not do this job")
 bottom.set(xlabel="Resin when mixed (°C)", ylabel="Working margin (min)", ylim=(-20, 110))
 too_late(bottom)
@@ -374,7 +374,7 @@ summer.plot()
 # %% [markdown]
 # ## What to change
 #
-# One change at a time first, then two together. A bar is the working margin of 9 jobs in 10, the dot its middle.
+# One change at a time first, then two together. A bar is the working margin of 9 samples in 10, the dot its middle.
 
 # %%
 shade = {"stages[1].absorbed_sun_W_m2": 0}

@@ -36,7 +36,7 @@ JOBS = {
     "thick": {"liner.thickness_mm": 18},
     "blend": {"resin": "epoxy-amine-blend-60-40"},
 }
-LIKELY = "9 jobs in 10"
+LIKELY = "9 samples in 10"
 TOO_THICK = [UncertainInput("thickness", "Thickness", ("liner.thickness_factor",), "uniform", 0.3)]
 
 

@@ -13,9 +13,6 @@
 
 namespace cure::advise {
 
-/// Longest wet-out that is looked at, or twice what is needed if that is more [s].
-inline constexpr double longest_wet_out = 86400.0;
-
 class Variants {
  public:
   /// @param job with a held stage; must outlive the variants

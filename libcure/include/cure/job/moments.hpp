@@ -15,7 +15,7 @@ namespace cure::job {
 /// Something that a crew waits for or must be before.
 struct Moment {
   std::string name, time;
-  std::string likely;  ///< the band of 9 jobs in 10; empty where there is none
+  std::string likely;  ///< the band of 9 samples in 10; empty where there is none
 };
 
 /// When a job was mixed and is planned to be in place.

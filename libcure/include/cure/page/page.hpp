@@ -35,7 +35,7 @@ struct UsualCaution {
 };
 
 struct Headings {
-  std::string names = "From mixing", times = "Time", likely = "9 jobs in 10", why = "Decided by",
+  std::string names = "From mixing", times = "Time", likely = "9 samples in 10", why = "Decided by",
               cautions = "Cautions";
 };
 
