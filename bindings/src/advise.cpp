@@ -1,4 +1,5 @@
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -17,8 +18,7 @@ std::string advise_json(std::string const& text, std::vector<std::filesystem::pa
                         std::string const& options, uncertain::Stated const* stated,
                         py::object stop) {
   auto request = io::read_advice_options(io::parse(options, "options"));
-  request.options.stated.reset();
-  if (stated != nullptr) request.options.stated = *stated;
+  request.options.stated = stated != nullptr ? std::optional(*stated) : std::nullopt;
   return stoppable(std::move(stop), [&] {
     return io::advise_document(io::parse(text, name), {std::move(roots)}, beside, name, request)
         .dump();
