@@ -531,11 +531,11 @@ class Stated:
     def words(self, constants: bool, /) -> str:
         """What is uncertain, as part of a sentence; `constants`: those of the resin too."""
 
-def most_spreads() -> tuple[dict[str, float], float]:
-    """Largest spread of a factor by distribution, and of an offset [K]."""
-
 def usual_ranges() -> tuple[int, bool, str, list[tuple[str, str, list[str], str, float]]]:
     """The default set, as the arguments of `Stated`."""
+
+def read_ranges(text: str, file: str, /) -> tuple[int, bool, str, list[tuple[str, str, list[str], str, float]]]:
+    """The part "uncertain" of a chart document, JSON text, as the arguments of `Stated`; errors name the file."""
 
 def duration(minutes: float, up: bool, /) -> str:
     """A time in words, rounded up or down."""

@@ -16,6 +16,7 @@
 #include "cure/io/case_file.hpp"
 #include "cure/io/job_file.hpp"
 #include "cure/io/page_file.hpp"
+#include "cure/io/stated_file.hpp"
 #include "cure/page/page_of.hpp"
 #include "cure/process/place.hpp"
 #include "stoppable.hpp"
@@ -65,9 +66,7 @@ uncertain::Stated stated(std::uint64_t seed, bool constants, std::string source,
   return s;
 }
 
-/// The default set as Python reads it.
-py::tuple usual_ranges() {
-  auto const s = uncertain::usual();
+py::tuple as_tuple(uncertain::Stated const& s) {
   std::vector<StatedTuple> inputs;
   for (auto const& i : s.inputs) {
     std::vector<std::string> moves;
@@ -163,14 +162,9 @@ void bind_input(py::module_& m) {
   });
 
   py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
-  m.def("usual_ranges", &usual_ranges);
-  m.def("most_spreads", [] {
-    py::dict factors;
-    for (std::size_t i = 0; i < std::size(uncertain::distribution_names); ++i) {
-      factors[uncertain::distribution_names[i]] =
-          uncertain::most_factor_spread(static_cast<uncertain::Distribution>(i));
-    }
-    return py::make_tuple(factors, uncertain::most_offset_spread);
+  m.def("usual_ranges", [] { return as_tuple(uncertain::usual()); });
+  m.def("read_ranges", [](std::string const& text, std::string const& file) {
+    return as_tuple(io::read_stated(io::parse(text, file), "", file));
   });
 }
 

@@ -19,7 +19,7 @@ import libcure
 from libcure import _core, ensemble, models
 from libcure.render import verdict_view
 from libcure.sampling import UncertainInput, unit_points
-from libcure.sampling.uncertainty import read_ranges, usual_ranges
+from libcure.sampling.uncertainty import StatedRanges, read_ranges
 from libcure.words.rounding import duration
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -167,7 +167,7 @@ def test_same_seed_same_numbers_to_the_bit():
 
 
 def test_the_usual_ranges_are_those_of_the_shipped_chart():
-    usual, chart = usual_ranges(), read_ranges(SEASONAL)
+    usual, chart = StatedRanges.usual(), read_ranges(SEASONAL)
     assert (usual.inputs, usual.seed, usual.constants) == (chart.inputs, chart.seed, chart.constants)
 
 

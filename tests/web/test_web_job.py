@@ -174,6 +174,7 @@ def test_a_case_shows_what_the_command_shows(opened):
     opened.evaluate(f"take({json.dumps(COLD.read_text(encoding='utf-8'))}, '{COLD.name}')")
     opened.wait(WHOLE + " && opened !== null")
     assert libcure.predict(COLD).answer.headline in text_of(opened, "told")
+    assert opened.evaluate("$('form').hidden && $('link').hidden && $('code').hidden")
     opened.evaluate("$('clear').click()")
     opened.wait("latest === null && opened === null")
 

@@ -75,7 +75,7 @@ class _Reader:
         climate = self._climate(base)
         axes = self._axes(climate, base)
         pages, panels, columns, rows, page, paper, temperature, length = self._layout(axes)
-        stated = StatedRanges.read(d.object("uncertain"))
+        stated = StatedRanges.read(d)
         cells, sensitivity_samples = self._sensitivity(axes)
         need, release = self._criteria()
         working_steps, release_steps = self._rounding()

@@ -7,7 +7,7 @@ the bit. Sensitivity is by Sobol' indices, first order and total.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 import numpy as np
@@ -16,9 +16,6 @@ from numpy.typing import NDArray
 from libcure import _core
 
 __all__ = [
-    "DISTRIBUTIONS",
-    "MOST_FACTOR_SPREAD",
-    "MOST_OFFSET_SPREAD",
     "PERCENTILES",
     "Band",
     "UncertainInput",
@@ -37,10 +34,6 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 
-DISTRIBUTIONS: Mapping[str, str] = {"normal": "sd", "uniform": "half_width", "lognormal": "sd"}
-"""Distributions, and the key that gives their spread."""
-MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD = _core.most_spreads()
-"""Largest spread of a factor by distribution, and of an offset [K]."""
 PERCENTILES = (5, 50, 95)
 
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from libcure import _core, documents, ensemble
+from libcure import _core, documents
 from libcure.case import Case
 from libcure.documents.fields import Fields
 from libcure.errors import input_error
-from libcure.sampling import DISTRIBUTIONS, MOST_FACTOR_SPREAD, MOST_OFFSET_SPREAD, UncertainInput
+from libcure.sampling import UncertainInput
 from libcure.sampling.resin_constants import ResinConstants, resin_constants
 
-__all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges", "usual_ranges"]
+__all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges"]
 
 SAMPLES = 256
 SEED = 20260101
@@ -33,45 +34,25 @@ class StatedRanges:
     inputs: tuple[UncertainInput, ...]
 
     @classmethod
-    def read(cls, u: Fields) -> StatedRanges:
-        """Reads the object strictly.
+    def read(cls, document: Fields) -> StatedRanges:
+        """Reads the object ``uncertain`` of a chart document strictly, by the core; how many samples is the chart's own.
 
         Raises:
             CureError: with the field, its value, what is allowed and the file.
         """
-        seed = u.whole("seed", 0, 2**32 - 1)
-        samples = u.power_of_two("samples", 16, 65536)
-        constants = u.flag("constants", default=True)
-        inputs: list[UncertainInput] = []
-        for entry in u.objects("inputs", 0, 40) if u.has("inputs") else ():
-            inputs.append(_input(entry))
-            if inputs[-1].name in (i.name for i in inputs[:-1]):
-                raise entry.refuse("name", inputs[-1].name, "a name of its own")
-            if inputs[-1].title in (i.title for i in inputs[:-1]):
-                raise entry.refuse("title", inputs[-1].title, "a title of its own")
-        if not inputs and not constants:
-            raise u.refuse_words("inputs", "missing", "at least one input, or constants true")
-        u.finish()
-        return cls(seed, samples, constants, tuple(inputs))
+        samples = document.object("uncertain").power_of_two("samples", 16, 65536)
+        text = json.dumps(document.any("uncertain", "an object {...}"))
+        return cls._of(_core.read_ranges(text, document.file), samples)
 
+    @classmethod
+    def usual(cls) -> StatedRanges:
+        """What is not known exactly in any job: the core's default set."""
+        return cls._of(_core.usual_ranges(), SAMPLES)
 
-def _input(entry: Fields) -> UncertainInput:
-    name = entry.text("name")
-    title = entry.text("title", default=name)
-    moves = tuple(entry.items("moves", 1, 20, "names of inputs"))
-    known = sorted(ensemble.INPUTS)
-    for move in moves:
-        if move not in known:
-            raise entry.refuse("moves", move, "any of " + ", ".join(known))
-    factor = moves[0].endswith("_factor")
-    if any(move.endswith("_factor") != factor for move in moves):
-        raise entry.refuse_words("moves", ", ".join(moves), "offsets only, or factors only")
-    kinds = list(DISTRIBUTIONS) if factor else [d for d in DISTRIBUTIONS if d != "lognormal"]
-    distribution = entry.choice("distribution", kinds)
-    most = MOST_FACTOR_SPREAD[distribution] if factor else MOST_OFFSET_SPREAD
-    spread = entry.number(DISTRIBUTIONS[distribution], 0.0, most, above=True)
-    entry.finish()
-    return UncertainInput(name, title, moves, distribution, spread)
+    @classmethod
+    def _of(cls, told: tuple[int, bool, str, list[tuple[str, str, list[str], str, float]]], samples: int) -> StatedRanges:
+        seed, constants, _, inputs = told
+        return cls(seed, samples, constants, tuple(UncertainInput(n, t, tuple(m), d, s) for n, t, m, d, s in inputs))
 
 
 def check_format(document: Fields) -> None:
@@ -93,7 +74,7 @@ def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
     """
     document = Fields(documents.read_object(path), "", documents.shown(path))
     check_format(document)
-    return StatedRanges.read(document.object("uncertain"))
+    return StatedRanges.read(document)
 
 
 def checked_samples(count: int) -> int:
@@ -105,12 +86,6 @@ def checked_samples(count: int) -> int:
     if isinstance(count, bool) or not isinstance(count, int) or not 16 <= count <= 65536 or count & (count - 1):
         raise input_error("samples", str(count), "a power of two, 16 to 65536")
     return count
-
-
-def usual_ranges() -> StatedRanges:
-    """What is not known exactly in any job: the core's default set."""
-    seed, constants, _, inputs = _core.usual_ranges()
-    return StatedRanges(seed, SAMPLES, constants, tuple(UncertainInput(n, t, tuple(m), d, s) for n, t, m, d, s in inputs))
 
 
 class Uncertainty:
@@ -138,7 +113,7 @@ class Uncertainty:
         if given == NONE:
             self.why_none = "no ranges were asked for"
         elif given is None or isinstance(given, str | os.PathLike):
-            stated = usual_ranges() if given is None else read_ranges(given)
+            stated = StatedRanges.usual() if given is None else read_ranges(given)
             self.inputs, self.constants, self.seed = stated.inputs, stated.constants, stated.seed
             self.said = "the usual ranges" if given is None else f"the ranges of {given}"
         else:

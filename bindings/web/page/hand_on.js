@@ -12,6 +12,13 @@ const decode = (text) => JSON.parse(new TextDecoder().decode(Uint8Array.from(ato
 
 const linkOf = (job) => location.href.split("#")[0] + "#job=" + encode(job);
 
+/** Only answers go into a link or a code; a case is a file. */
+function arrange() {
+  for (const id of ["form", "link", "code"]) $(id).hidden = opened !== null;
+  $("link-line").hidden = true;
+  $("code-place").replaceChildren();
+}
+
 /** A job or a case of a person's: the text of a file, a link, or what a code says. @throws Error */
 function take(text, name) {
   const link = /#job=([\w-]+)/.exec(text);
@@ -22,7 +29,7 @@ function take(text, name) {
     putDocument(document);
     opened = null;
   }
-  $("form").hidden = opened !== null;
+  arrange();
   changedAnswers();
 }
 
@@ -48,7 +55,7 @@ function listenToHandingOn() {
   $("code").addEventListener("click", showCode);
   $("clear").addEventListener("click", () => {
     opened = null;
-    $("form").hidden = false;
+    arrange();
     putDocument({ format: "libcure/job/1", units });
     memory.clear();
     changedAnswers();

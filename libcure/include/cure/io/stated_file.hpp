@@ -4,15 +4,20 @@
 /// standard deviation [K, or of a factor].
 
 #include <cmath>
-#include <iterator>
+#include <cstddef>
+#include <cstdint>
+#include <span>
 #include <string>
 #include <utility>
+#include <vector>
 
 #include "cure/compiled.hpp"
 #include "cure/io/reader.hpp"
 #include "cure/uncertain/stated.hpp"
 
 namespace cure::io {
+
+inline constexpr std::size_t most_stated_inputs = 40, most_moves = 20;
 
 namespace detail {
 
@@ -21,28 +26,43 @@ inline char const* spread_key(uncertain::Distribution d) {
 }
 
 inline uncertain::StatedInput stated_input(Reader& r) {
+  using uncertain::Distribution;
   uncertain::StatedInput i;
-  i.name = r.text("name", "a text");
+  i.name = r.text("name");
+  if (i.name.empty()) r.fail("name", "\"\"", "a text");
   i.title = r.has("title") ? r.text("title") : i.name;
-  for (auto const& move : r.texts("moves")) {
+  auto const moves = r.texts("moves");
+  if (moves.empty() || moves.size() > most_moves) {
+    r.fail("moves", std::to_string(moves.size()) + " names", "1 to 20 names of inputs");
+  }
+  std::string list;
+  bool alike = true;
+  for (auto const& move : moves) {
     try {
       i.moves.push_back(&ensemble::find_input(move));
     } catch (InputError const& e) {
       r.fail("moves", "\"" + move + "\"", e.allowed());
     }
+    list += (list.empty() ? "" : ", ") + move;
+    alike = alike && i.moves.back()->is_factor() == i.is_factor();
   }
-  auto const told = r.text("distribution", "normal, uniform or lognormal");
-  std::size_t at = 0;
-  while (at < std::size(uncertain::distribution_names) && told != uncertain::distribution_names[at])
-    ++at;
-  if (at == std::size(uncertain::distribution_names)) {
-    r.fail("distribution", "\"" + told + "\"", "one of normal, uniform, lognormal");
-  }
-  i.distribution = static_cast<uncertain::Distribution>(at);
-  // How far it may be is asked by validate, which knows what is moved.
-  i.spread = r.number(spread_key(i.distribution), {.low = 0.0, .above = true});
+  if (!alike) r.fail("moves", list, "offsets only, or factors only");
+  // The last is for factors alone: an offset's logarithm is nothing.
+  std::span const names(uncertain::distribution_names);
+  i.distribution = static_cast<Distribution>(r.choice(
+      "distribution", Words(names.first(i.is_factor() ? names.size() : names.size() - 1))));
+  i.spread = r.number(spread_key(i.distribution), uncertain::spread_range(i));
   r.finish();
   return i;
+}
+
+/// Names and titles are what people tell inputs apart by.
+inline void refuse_the_same(Reader const& r, uncertain::StatedInput const& i,
+                            std::vector<uncertain::StatedInput> const& others) {
+  for (auto const& other : others) {
+    if (other.name == i.name) r.fail("name", "\"" + i.name + "\"", "a name of its own");
+    if (other.title == i.title) r.fail("title", "\"" + i.title + "\"", "a title of its own");
+  }
 }
 
 }  // namespace detail
@@ -56,15 +76,24 @@ CURE_FUNCTION uncertain::Stated read_stated(Json const& document, std::string so
   uncertain::Stated s;
   s.source = std::move(source);
   Reader r(document, "uncertain", file);
-  if (r.has("seed")) {
-    double const seed = r.number("seed", {.low = 0.0, .high = 4294967295.0});
-    if (seed != std::floor(seed)) r.fail("seed", shown(seed), "a whole number");
-    s.seed = static_cast<std::uint64_t>(seed);
-  }
+  double const seed = r.number("seed", {.low = 0.0, .high = 4294967295.0});
+  if (seed != std::floor(seed)) r.fail("seed", shown(seed), "a whole number, 0 to 4294967295");
+  s.seed = static_cast<std::uint64_t>(seed);
   if (r.has("constants")) s.constants = r.flag("constants");
-  if (r.has("samples")) r.skip("samples");  // how many is the caller's
+  r.skip("samples");  // how many is the caller's
   if (r.has("inputs")) {
-    for (auto& entry : r.objects("inputs")) s.inputs.push_back(detail::stated_input(entry));
+    auto entries = r.objects("inputs");
+    if (entries.size() > most_stated_inputs) {
+      r.fail("inputs", std::to_string(entries.size()) + " elements", "0 to 40 objects");
+    }
+    for (auto& entry : entries) {
+      auto input = detail::stated_input(entry);
+      detail::refuse_the_same(entry, input, s.inputs);
+      s.inputs.push_back(std::move(input));
+    }
+  }
+  if (s.inputs.empty() && !s.constants) {
+    r.fail("inputs", "missing", "at least one input, or constants true");
   }
   r.finish();
   uncertain::validate(s);

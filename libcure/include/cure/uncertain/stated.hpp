@@ -57,6 +57,13 @@ struct Stated {
   std::string source;  ///< whose ranges these are, as part of a sentence
 };
 
+/// How far an input may be, by what it moves.
+inline Range spread_range(StatedInput const& i) {
+  return {.low = 0.0,
+          .high = i.is_factor() ? most_factor_spread(i.distribution) : most_offset_spread,
+          .above = true};
+}
+
 /// @param reserved names that no input may have. @throws InputError for names that are not its own,
 /// inputs moved that do not go together, or a spread that cannot be
 CURE_FUNCTION void validate(Stated const& stated, std::set<std::string> reserved = {});
@@ -78,10 +85,7 @@ CURE_FUNCTION void validate(Stated const& stated, std::set<std::string> reserved
     if (i.distribution == Distribution::lognormal && !i.is_factor()) {
       throw InputError(field + ".distribution", "\"lognormal\"", "one of normal, uniform");
     }
-    Range const spread{
-        .low = 0.0,
-        .high = i.is_factor() ? most_factor_spread(i.distribution) : most_offset_spread,
-        .above = true};
+    auto const spread = spread_range(i);
     if (!spread.holds(i.spread)) {
       auto const key = i.distribution == Distribution::uniform ? ".half_width" : ".sd";
       throw InputError(field + key, shown(i.spread), spread.text());
