@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
 SHOWN = (0.5, 0.9)  # degrees of cure that tables say
 AMBIENT = 20.0  # degC, where the models of this library are used
+COLDEST, HOTTEST = -20.0, 300.0  # degC, of a programme; as the schema has it of one temperature
 STEP = 0.3  # standard deviations of a difference
 LONGEST = 3.2e8  # s, ten years: what takes longer never comes
 STARTS = 0.02  # degree of cure from which a run is said to react
@@ -62,7 +63,7 @@ def programmes(entries: Sequence[Mapping[str, Any]], file: str = "") -> list[Pro
     """From the document's ``predictions``.
 
     Raises:
-        CureError: an id twice, or times that do not rise.
+        CureError: an id twice, times that do not rise, or temperatures of no cure.
     """
     found: list[Programme] = []
     for i, entry in enumerate(entries):
@@ -75,6 +76,8 @@ def programmes(entries: Sequence[Mapping[str, Any]], file: str = "") -> list[Pro
         if time[0] != 0.0 or np.any(np.diff(time) <= 0.0):
             raise input_error(f"predictions[{i}].programme", f"times {', '.join(f'{t:g}' for t in time[:6])} min",
                               "times that begin at 0 and rise", file)
+        if np.min(T) < COLDEST or np.max(T) > HOTTEST:
+            raise input_error(f"predictions[{i}].programme", f"{np.min(T):g} to {np.max(T):g} degC", f"{COLDEST:g} to {HOTTEST:g}", file)
         found.append(Programme(entry["id"], 60.0 * time, T + ZERO_CELSIUS))
     return found
 
