@@ -267,6 +267,8 @@ def test_predictions_stand_side_by_side_and_hold_the_truth(foretold, tmp_path):
     with (tmp_path / "predictions.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     assert {row["programme"] for row in rows} == {"shop", "oven"}
+    # Runs react from 60 degC on; the oven is cold only while nothing cures.
+    assert [one["extrapolated"] for one in result["predictions"]] == [True, False]
     free = result["model_free"]
     assert free["verdict"]["said"] == "single" and "kamal-sourour" in free["verdict"]["laws"]
     assert len(free["shaped_by"]) == 5 and len(free["runs"]) == 7

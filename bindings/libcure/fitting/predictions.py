@@ -35,6 +35,7 @@ COLDEST, HOTTEST = -20.0, 300.0  # degC, of a programme; as the schema has it of
 STEP = 0.3  # standard deviations of a difference
 LONGEST = 3.2e8  # s, ten years: what takes longer never comes
 STARTS = 0.02  # degree of cure from which a run is said to react
+EARLY, COLDER = 0.1, 5.0  # degree of cure, and K colder than any run reacts, from which a programme is extrapolated; own choice
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,7 @@ class Prediction:
     """Label of the law that is written; empty: none"""
     by_law: Forecast | None
     extrapolated: bool
-    """It runs colder than any run reacts"""
+    """It cures colder than any run reacts"""
 
     @property
     def apart(self) -> float | None:
@@ -97,7 +98,10 @@ def predict_cure(free: ModelFree, runs: Sequence[Run], asked: Sequence[Programme
     for programme in asked:
         told = free.forecast(programme)
         by_law = _by_law(resins, programme, free.fine.alpha) if resins else None
-        found.append(Prediction(programme, told, fit.law.label if fit is not None else "", by_law, bool(np.min(programme.T) < min(reacting) - 5.0)))
+        # Where it cures, and not where it only begins.
+        curing = np.interp(told.time[(told.alpha > EARLY) & np.isfinite(told.time)], programme.time, programme.T)
+        cold = bool(np.min(curing, initial=np.inf) < min(reacting) - COLDER)
+        found.append(Prediction(programme, told, fit.law.label if fit is not None else "", by_law, cold))
     return found
 
 
