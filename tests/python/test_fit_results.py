@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 from scipy.stats import linregress, t
 from test_cli import run
 
@@ -174,7 +175,7 @@ def test_the_page_reads_on_a_narrow_screen(study, tmp_path):
     assert '<meta name="viewport" content="width=device-width, initial-scale=1">' in page
     pictures = re.findall(r'<picture><source media="\(max-width: 640px\)" srcset="data:image/png;base64,([^"]+)"><img alt="[^"]+" '
                           r'src="data:image/png;base64,([^"]+)">', page)  # fmt: skip
-    assert len(pictures) == page.count("<img") == 7
+    assert len(pictures) == page.count("<img") == 9
     for narrow, wide in pictures:
         # The header has the width in bytes 16 to 19 (ISO/IEC 15948, 11.2.2).
         across = [int.from_bytes(base64.b64decode(png[:64])[16:20], "big") for png in (narrow, wide)]
@@ -225,3 +226,85 @@ def test_texts_of_a_document_are_escaped_in_html():
     document["title"] = "<script>alert(1)</script>"
     one = fitting.run(fitting.study.from_document(document, DSC))
     assert "<script>" not in one._repr_html_()
+
+
+@pytest.fixture(scope="module")
+def foretold():
+    document = copy.deepcopy(SHIPPED)
+    document["laws"], document["options"] = [{"law": "kamal-sourour"}], {"starts": 4}
+    document["predictions"] = [{"id": "shop", "isothermal_C": 45}, {"id": "oven", "programme": [[0, 20], [30, 60], [300, 60]]}]
+    return fitting.run(fitting.study.from_document(document, DSC))
+
+
+TRUE = {"k1": (4.0e-5, 68e3), "k2": (3.2e-3, 55e3), "m": 0.85, "n": 1.6}  # notebooks/data/make_dsc.py, rate constants at 353.15 K
+
+
+def true_times(time, T, alphas):
+    """By another integrator [s]."""
+    def rate(t, y):
+        k1, k2 = (A * np.exp(-E / 8.314462618 * (1.0 / np.interp(t, time, T) - 1.0 / 353.15)) for A, E in (TRUE["k1"], TRUE["k2"]))
+        a = min(max(y[0], 0.0), 1.0)
+        return [(k1 + k2 * a ** TRUE["m"]) * (1.0 - a) ** TRUE["n"]]
+
+    t = np.linspace(time[0], time[-1], 20000)
+    path = solve_ivp(rate, (t[0], t[-1]), [0.0], "LSODA", t, rtol=1e-8, atol=1e-10, max_step=60.0)
+    return np.interp(alphas, path.y[0], t)
+
+
+def test_predictions_stand_side_by_side_and_hold_the_truth(foretold, tmp_path):
+    files = fitting.write(foretold, tmp_path)
+    result = json.loads(files.result.read_text(encoding="utf-8"))
+    libcure.validate(result)
+    truth = {"shop": true_times([0.0, 4e5], [318.15, 318.15], [0.5, 0.9]),
+             "oven": true_times([0.0, 1800.0, 18000.0], [293.15, 333.15, 333.15], [0.5, 0.9])}  # fmt: skip
+    for one in result["predictions"]:
+        assert one["law"] == "kamal-sourour"
+        for at, wanted in zip(one["times"], truth[one["id"]] / 60.0, strict=True):
+            value, low, high = at["without_law_min"]
+            assert low < wanted < high and value == pytest.approx(wanted, rel=0.12)
+            value, low, high = at["by_law_min"]
+            assert low < value < high and value == pytest.approx(wanted, rel=0.05)
+    with (tmp_path / "predictions.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["programme"] for row in rows} == {"shop", "oven"}
+    # Runs react from 60 degC on; the oven is cold only while nothing cures.
+    assert [one["extrapolated"] for one in result["predictions"]] == [True, False]
+    free = result["model_free"]
+    assert free["verdict"]["said"] == "single" and "kamal-sourour" in free["verdict"]["laws"]
+    assert len(free["shaped_by"]) == 5 and len(free["runs"]) == 7
+    page = files.page.read_text(encoding="utf-8")
+    order = [page.index(f"<h2>{caption}") for caption in ("Activation energy without a law", "E, A and master plots", "Times foretold", "Numbers", "Records")]
+    assert order == sorted(order)
+    assert "One step may describe the reaction" in page
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    ({"predictions": [{"id": "a", "isothermal_C": 40}, {"id": "a", "isothermal_C": 50}]}, 'predictions[1].id: "a"; allowed: each id once'),
+    ({"predictions": [{"id": "a", "programme": [[0, 20], [0, 30]]}]}, "predictions[0].programme: times 0, 0 min; allowed: times that begin at 0 and rise"),
+    ({"predictions": [{"id": "a", "isothermal_C": 900}]}, "predictions"),
+    ({"predictions": [{"id": "a", "programme": [[0, 20], [5, 900]]}]}, "predictions[0].programme: 20 to 900 degC; allowed: -20 to 300"),
+    ({"predictions": [{"id": "a"}]}, "predictions"),
+    ({"schemes": ["sequential"], "model": {**SHIPPED["model"], "law": "sequential"}}, "model files hold no reactions in series"),
+    ({"schemes": ["four-step"]}, "schemes"),
+    ({"schemes": ["sequential"], "runs": SHIPPED["runs"][:2]}, "schemes: given with 2 runs; allowed: 3 runs or more"),
+])  # fmt: skip
+def test_predictions_and_schemes_that_cannot_be_are_refused(change, said, tmp_path):
+    with pytest.raises(libcure.CureError) as refused:
+        fitting.study.from_document({**copy.deepcopy(SHIPPED), **change}, DSC)
+    assert said in str(refused.value)
+
+
+def test_three_parallel_steps_are_written_where_asked(tmp_path):
+    document = copy.deepcopy(SHIPPED)
+    document["runs"] = document["runs"][:4]
+    document["laws"], document["options"], document["schemes"] = [{"law": "kamal-sourour"}], {"starts": 2}, ["three-step parallel"]
+    document["model"]["law"] = "three-step parallel"
+    study = fitting.run(fitting.study.from_document(document, DSC))
+    files = fitting.write(study, tmp_path)
+    resin = libcure.load_resin(files.model)
+    (scheme,) = study.schemes
+    values = {key: value for key, value, _ in scheme.constants}
+    wanted = sum(values[f"share{i}"] * values[f"k{i}_1_s"] for i in (1, 2, 3))
+    assert float(resin.rate([scheme.T_ref], [0.0])[0]) == pytest.approx(wanted, rel=1e-6)
+    assert json.loads(files.result.read_text(encoding="utf-8"))["schemes"][0]["in_model_files"]
+    assert "It is written as the document asks" in " ".join(f.message for f in study.findings)

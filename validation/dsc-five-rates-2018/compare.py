@@ -10,6 +10,7 @@ from scipy.integrate import cumulative_simpson
 from scipy.optimize import least_squares
 
 from libcure import Resin, zero_d
+from libcure.fitting import ModelFree, Programme, Run, analyse_without_law
 from libcure.validation import Comparison, resin_variant
 
 R = 8.31446261815324
@@ -96,6 +97,28 @@ def peaks() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 @cache
+def without_law() -> ModelFree:
+    """What the runs at 1, 2 and 7 K/min say without a law; their baselines are taken off already."""
+    runs = []
+    for rate in FITTED:
+        t, T, alpha, flow = run(rate)
+        heat = float(cumulative_simpson(flow, x=t)[-1]) * 1e3
+        none = np.zeros((len(t), 4))
+        runs.append(Run(f"{rate} K/min", t, T, flow * 1e3, rate / 60.0, "none", (t[0], t[0], t[-1], t[-1]), slice(0, len(t)), heat, None, flow * 1e3 / heat,
+                        alpha, none, none.T, 0.0, 0.1))  # fmt: skip
+    found = analyse_without_law(runs)
+    assert found is not None
+    return found
+
+
+def foretold(rate: int, shares: np.ndarray) -> np.ndarray:
+    """Temperatures at which these shares of the heat are out, without a law [K]."""
+    t, T, *_ = run(rate)
+    told = without_law().forecast(Programme(f"{rate} K/min", t - t[0], T))
+    return np.interp(np.interp(shares, told.alpha, told.time), t - t[0], T)
+
+
+@cache
 def compare() -> list[Comparison]:
     rows = []
     shares = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
@@ -106,6 +129,11 @@ def compare() -> list[Comparison]:
                 float(said) - 273.15, "°C", tolerance, "measured")
             for share, seen, said in pairs
         ]  # fmt: skip
+    rows += [
+        Comparison(SOURCE, f"5 K/min, forecast without a law: {100 * share:.0f} % of the heat out at", float(seen) - 273.15,
+            float(said) - 273.15, "°C", HELD_OUT[5], "measured")
+        for share, seen, said in zip(shares, marks(*run(5)[1:3], shares), foretold(5, shares), strict=True)
+    ]  # fmt: skip
     rates, measured, ours = peaks()
     E, error = kissinger(rates, measured)
     rows.append(

@@ -31,9 +31,11 @@ Array = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
 SHOWN = (0.5, 0.9)  # degrees of cure that tables say
 AMBIENT = 20.0  # degC, where the models of this library are used
+COLDEST, HOTTEST = -20.0, 300.0  # degC, of a programme; as the schema has it of one temperature
 STEP = 0.3  # standard deviations of a difference
 LONGEST = 3.2e8  # s, ten years: what takes longer never comes
 STARTS = 0.02  # degree of cure from which a run is said to react
+EARLY, COLDER = 0.1, 5.0  # degree of cure, and K colder than any run reacts, from which a programme is extrapolated; own choice
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ class Prediction:
     """Label of the law that is written; empty: none"""
     by_law: Forecast | None
     extrapolated: bool
-    """It runs colder than any run reacts"""
+    """It cures colder than any run reacts"""
 
     @property
     def apart(self) -> float | None:
@@ -62,7 +64,7 @@ def programmes(entries: Sequence[Mapping[str, Any]], file: str = "") -> list[Pro
     """From the document's ``predictions``.
 
     Raises:
-        CureError: an id twice, or times that do not rise.
+        CureError: an id twice, times that do not rise, or temperatures of no cure.
     """
     found: list[Programme] = []
     for i, entry in enumerate(entries):
@@ -75,6 +77,8 @@ def programmes(entries: Sequence[Mapping[str, Any]], file: str = "") -> list[Pro
         if time[0] != 0.0 or np.any(np.diff(time) <= 0.0):
             raise input_error(f"predictions[{i}].programme", f"times {', '.join(f'{t:g}' for t in time[:6])} min",
                               "times that begin at 0 and rise", file)
+        if np.min(T) < COLDEST or np.max(T) > HOTTEST:
+            raise input_error(f"predictions[{i}].programme", f"{np.min(T):g} to {np.max(T):g} degC", f"{COLDEST:g} to {HOTTEST:g}", file)
         found.append(Programme(entry["id"], 60.0 * time, T + ZERO_CELSIUS))
     return found
 
@@ -94,7 +98,10 @@ def predict_cure(free: ModelFree, runs: Sequence[Run], asked: Sequence[Programme
     for programme in asked:
         told = free.forecast(programme)
         by_law = _by_law(resins, programme, free.fine.alpha) if resins else None
-        found.append(Prediction(programme, told, fit.law.label if fit is not None else "", by_law, bool(np.min(programme.T) < min(reacting) - 5.0)))
+        # Where it cures, and not where it only begins.
+        curing = np.interp(told.time[(told.alpha > EARLY) & np.isfinite(told.time)], programme.time, programme.T)
+        cold = bool(np.min(curing, initial=np.inf) < min(reacting) - COLDER)
+        found.append(Prediction(programme, told, fit.law.label if fit is not None else "", by_law, cold))
     return found
 
 

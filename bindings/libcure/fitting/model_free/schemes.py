@@ -31,6 +31,7 @@ SCHEMES = ("sequential", "three-step parallel")
 THIN = 160  # points of a run
 ORDERS = (0.3, 4.0)
 ROUGH, CLOSE = 1e-3, 1e-6  # of the misfit: of starts and runs left out, and of the fit
+TRIES = {ROUGH: 30, CLOSE: 60}  # evaluations at most
 SLOW, FAST = 12.0, 12.0  # of ln k about what the peaks tell
 ENERGIES = (20e3, 250e3)  # J/mol
 NOTHING = 1e-9
@@ -187,7 +188,7 @@ def _searched(name: str, data: Data, T_ref: float, fast: float, start: Array, to
         return np.vstack([J, np.where(np.arange(len(x)) == len(x) - 1, 1.0 / error, 0.0)])
 
     inside = np.clip(start, low + 1e-6 * scale, high - 1e-6 * scale)
-    end = least_squares(residuals, inside, slopes, (low, high), x_scale=scale, xtol=1e-8, ftol=tolerance, max_nfev=60)
+    end = least_squares(residuals, inside, slopes, (low, high), x_scale=scale, xtol=1e-8, ftol=tolerance, max_nfev=TRIES[tolerance])
     return float(end.cost), np.asarray(end.x)
 
 
