@@ -296,10 +296,10 @@ def test_stages_can_end_at_release(case):
 
 
 def test_gil_is_released(case):
-    fine = case.replace({"numerics.cells": {"bladder": 200, "liner": 400, "pipe": 200, "ground": 400},
+    fine = case.replace({"numerics.cells": {"bladder": 100, "liner": 200, "pipe": 100, "ground": 200},
                          "numerics.temperature_tolerance_K": 1e-5, "numerics.alpha_tolerance": 1e-7})
     done = threading.Event()
-    worker = threading.Thread(target=lambda: (libcure.predict(fine), done.set()))
+    worker = threading.Thread(target=lambda: (libcure.predict(fine, uncertain="none"), done.set()))
     started = time.perf_counter()
     worker.start()
     longest, last = 0.0, started

@@ -239,8 +239,8 @@ def _urethane() -> Family:
         Prior("specific_heat", "Specific heat [J/(kg K)]", _normal(1850.0, 120.0, 1300.0, 2400.0), "1850 J/(kg K) (sd 120)", "1800 of a reacting liquid, "
               "as transcribed"),
         Prior("viscosity", "Viscosity of the fresh mix at 20 °C [Pa s]", _log_normal(1.0, 0.8), "1.0 Pa s, × or ÷ 2.2", ASSUMED),
-        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(42.0, 5.0, 25.0, 70.0), "42 kJ/mol (sd 5)", "four urethane sets: Castro, Macosko 1982, "
-              "later, as transcribed"),
+        Prior("E_viscosity", "Its activation energy [kJ/mol]", _normal(42.0, 5.0, 25.0, 70.0), "42 kJ/mol (sd 5)", "four urethane sets: Castro, Macosko 1982 "
+              "and later, as transcribed"),
         Prior("A", "Rise of viscosity towards gelation [-]", _normal(2.3, 0.6, 0.8, 5.0), "2.3 (sd 0.6)", "the same"),
         *_stiffness(5.0),
     )  # fmt: skip
