@@ -313,6 +313,18 @@ def test_gil_is_released(case):
     assert longest < 0.5 * total
 
 
+def test_a_wall_at_freezing_gives_a_cold_curing_epoxy_no_release(case):
+    """One of the trade did not begin to cure at 0 °C, but did at 5 °C: Moussa, Vassilopoulos, de Castro, Keller,
+    Int. J. Adhes. Adhes. 35, 9 (2012), abstract."""
+    def at(ground):
+        return libcure.predict(case.replace({"ground.temperature_C": ground, "initial_temperature_C.pipe": ground}), samples=64).answer
+
+    frozen, cold = at(0), at(5)
+    assert frozen.status == "stop" and frozen.release_min is None
+    assert "outside_validity" in [reason.code for reason in frozen.reasons]
+    assert cold.status != "stop" and cold.release_min is not None
+
+
 # Words
 
 
