@@ -63,23 +63,28 @@ inline void caution_model(Case const& c, Verdict& v, History const& history) {
   auto const add = [&](char const* code, std::string text) {
     v.cautions.push_back({code, std::move(text)});
   };
-  double T_low = 1e9, T_high = 0.0, alpha_high = 0.0;
+  // Iced resin may be colder than what cures: the lower limit is for the liner in its place.
+  double T_low = 1e9, T_curing = 1e9, T_high = 0.0, alpha_high = 0.0;
+  bool const held = v.held_from.has_value();
   for (auto const& stage : history) {
+    bool const cures = !held || stage.start >= *v.held_from;
     for (std::size_t i = 0; i < stage.path.times().size(); ++i) {
       auto const state = stage.path.state(i);
       for (std::size_t p = 0; p < stage.points(); ++p) {
         double const T = stage.point_temperature(state, p);
         T_low = std::min(T_low, T);
+        if (cures) T_curing = std::min(T_curing, T);
         T_high = std::max(T_high, T);
         alpha_high = std::max(alpha_high, stage.point_alpha(state, p));
       }
     }
   }
   auto const& valid = c.resin.validity;
-  if (T_low < valid.temperature_min || T_high > valid.temperature_max) {
-    add("outside_validity", "The resin is between " + celsius(T_low) + " and " + celsius(T_high) +
-                                "; its model is valid from " + celsius(valid.temperature_min) +
-                                " to " + celsius(valid.temperature_max) + ".");
+  if (T_curing < valid.temperature_min || T_high > valid.temperature_max) {
+    add("outside_validity", "The resin cures between " + celsius(T_curing) + " and " +
+                                celsius(T_high) + "; its model is valid from " +
+                                celsius(valid.temperature_min) + " to " +
+                                celsius(valid.temperature_max) + ".");
   }
   if (alpha_high > valid.alpha_max + 1e-9) {
     add("outside_validity_alpha", "The degree of cure reaches " + percent(alpha_high) +
