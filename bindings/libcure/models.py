@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
-
-import numpy as np
-from numpy.typing import ArrayLike
+from typing import TYPE_CHECKING, Any
 
 from libcure import _core
 from libcure.documents import models_folder, read_object, read_text
 from libcure.errors import input_error
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 __all__ = [
     "Material",
@@ -101,6 +101,8 @@ def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike])
     Raises:
         CureError: no such model or quantity, or a value that the model file might not have.
     """
+    import numpy as np
+
     path = resin_path(name)
     columns = [np.asarray(column, dtype=float).ravel() for column in values.values()]
     if not columns or len({len(column) for column in columns}) > 1:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import secrets
 import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -189,6 +188,8 @@ def replacing(target: Path) -> Iterator[Path]:
     Raises:
         CureError: the file system refused.
     """
+    import secrets  # here: slow to load, and most commands write nothing
+
     temporary = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         yield temporary
