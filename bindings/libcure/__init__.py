@@ -22,7 +22,7 @@ except ImportError as error:
 from libcure import render  # so that results can be shown
 from libcure._core import Resin
 from libcure.case import Case, load_case
-from libcure.documents import models_folder, validate
+from libcure.documents import models_folder, models_only, validate
 from libcure.errors import CureError
 from libcure.models import load_resin
 from libcure.result import CaseRow, Prediction, Times, predict, predict_many, rows_to_dataframe
@@ -59,6 +59,7 @@ __all__ = [
     "load_case",
     "load_resin",
     "models_folder",
+    "models_only",
     "predict",
     "predict_many",
     "read_chart",

@@ -6,10 +6,12 @@ import os
 import sys
 from collections.abc import Callable
 from functools import wraps
-from typing import ParamSpec, TypeVar
+from pathlib import Path
+from typing import ParamSpec, TypeVar, cast
 
 from rich.console import Console
 
+from libcure.documents import models_only
 from libcure.errors import INTERRUPTED, CureError, one_line
 
 __all__ = ["console", "one_line_errors"]
@@ -19,12 +21,16 @@ R = TypeVar("R")
 
 
 def one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
-    """A command that ends with one line on stderr and the documented exit code where it fails."""
+    """A command that ends with one line on stderr and the documented exit code where it fails.
+
+    An argument ``models_only`` confines what the documents that it reads may name.
+    """
 
     @wraps(command)
     def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
-            result = command(*args, **kwargs)
+            with models_only(cast("Path | None", kwargs.get("models_only"))):
+                result = command(*args, **kwargs)
             sys.stdout.flush()
             return result
         except CureError as error:

@@ -45,6 +45,12 @@ SetOption = Annotated[
 ]
 
 
+ModelsOnlyOption = Annotated[
+    Path | None,
+    typer.Option(metavar="FOLDER", help="Documents may name models by id or in this folder, no others."),
+]
+
+
 ChannelOption = Annotated[
     str, typer.Option(metavar="NAME|NUMBER", help="Column of temperatures of the log, where there are several.")
 ]
@@ -80,6 +86,7 @@ def predict(
             f"Always: 2 bad input, {INTERRUPTED} Ctrl-C.",
         ),
     ] = False,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     from libcure.cli.predict import run
@@ -120,6 +127,7 @@ def job(
     units: Annotated[str | None, typer.Option(metavar="metric|us", help="Of numbers without a unit; metric by default.")] = None,
     save: Annotated[Path | None, typer.Option(metavar="CASE.json", help="Also write the case, and its ranges beside it.")] = None,
     json: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Also write the answer as JSON.")] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Ask what a crew knows of a job, and answer by its clock."""
     from libcure.cli import job as command
@@ -178,6 +186,7 @@ def follow(
     until_quiet: Annotated[
         float, typer.Option(metavar="MIN", help="With --watch: how long the log may stand still before the watch ends.")
     ] = 30.0,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.cli import follow as command
@@ -220,6 +229,7 @@ def advise(
     json: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the advice as JSON; - prints only that.")
     ] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Say what to change: how cold the resin, which hardener, how warm the fill, how long the hold."""
     from libcure.cli import advise as command
@@ -247,6 +257,7 @@ def record(
     at: Annotated[str, typer.Option(metavar="PLACE", help="Where it lay, as for follow.")] = "liner outer face",
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for record.pdf and record.json.")] = None,
     verify: Annotated[bool, typer.Option("--verify", help="Compute a record again from the inputs in it, and compare.")] = False,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Make the record of a job to sign: plan, answer, readings, times, hashes. Or check one."""
     from libcure.cli import record as command
@@ -274,6 +285,7 @@ def chart(
         list[str] | None,
         typer.Option(metavar="KEY=VALUE", help="An answer for --new, such as \"liner=5 mm\" or \"walls=40 to 66 °F\"; repeat."),
     ] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Compute a cure chart to print and to read on a screen. A stopped run goes on where it was."""
     from libcure.cli import chart as command
@@ -302,6 +314,7 @@ def check(
     save: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the case, with what --set has changed, to a new file.")
     ] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Check a document, or what is understood of a calorimeter's export; says what is wrong first."""
     from libcure.cli.check import run
@@ -349,6 +362,7 @@ def validate(
 def fit(
     file: Annotated[Path, typer.Argument(metavar="FIT.json", help="Runs, gel times, laws, and the model to write.")],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for model file and report; made if missing.")],
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Fit cure laws to calorimeter runs and gel times; write a model file and a report."""
     from libcure.cli.fit import run
@@ -365,6 +379,7 @@ def study(
         str | None, typer.Option(metavar="FAMILY", help="Print what to measure: epoxy-amine, unsaturated-polyester, vinyl-ester, polyurethane.")
     ] = None,
     jobs: Annotated[str, typer.Option(metavar="T,T,...", help="Temperatures of the jobs, for the protocol [°C].")] = "5,10,20",
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Make a resin model of one's own from data sheet, cups, films and a thermometer; say what is not known."""
     from libcure.cli import study as command
