@@ -8,6 +8,7 @@
 Inside everything is SI; names of keys, columns and fields carry the unit when it is another.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 try:
@@ -18,19 +19,21 @@ except ImportError as error:
         "Build it with bindings/setup.sh, or with 'pip install .' in the source folder."
     ) from error
 
-from libcure import ensemble, heat, render, zero_d  # render: so that results can be shown
+from libcure import render  # so that results can be shown
 from libcure._core import Resin
 from libcure.case import Case, load_case
-from libcure.documents import models_folder, validate
+from libcure.documents import models_folder, models_only, validate
 from libcure.errors import CureError
-from libcure.heat import solve_wall
 from libcure.models import load_resin
-from libcure.result import CaseRow, History, Prediction, StageHistory, Times, Trace, predict, predict_many, rows_to_dataframe
+from libcure.result import CaseRow, Prediction, Times, predict, predict_many, rows_to_dataframe
 
 if TYPE_CHECKING:
+    from libcure import ensemble, heat, zero_d
     from libcure.advising import Advice, advise
     from libcure.charting import ChartResult, chart, read_chart
     from libcure.following import FollowResult, follow
+    from libcure.heat import solve_wall
+    from libcure.history import History, StageHistory, Trace
 
 __version__: str = _core.__version__
 
@@ -56,6 +59,7 @@ __all__ = [
     "load_case",
     "load_resin",
     "models_folder",
+    "models_only",
     "predict",
     "predict_many",
     "read_chart",
@@ -66,20 +70,23 @@ __all__ = [
 ]
 
 
+# Loaded when asked for: a prediction needs no charts, advice or readings, and no NumPy.
+_LATER = {
+    "charting": ("ChartResult", "chart", "read_chart"),
+    "following": ("FollowResult", "follow"),
+    "advising": ("Advice", "advise"),
+    "history": ("History", "StageHistory", "Trace"),
+    "heat": ("heat", "solve_wall"),
+    "ensemble": ("ensemble",),
+    "zero_d": ("zero_d",),
+}
+
+
 def __getattr__(name: str) -> Any:
-    # Loaded when asked for: a prediction needs no charts, advice or readings.
-    if name in ("ChartResult", "chart", "read_chart"):
-        from libcure import charting
-
-        return getattr(charting, name)
-    if name in ("FollowResult", "follow"):
-        from libcure import following
-
-        return getattr(following, name)
-    if name in ("Advice", "advise"):
-        from libcure import advising
-
-        return getattr(advising, name)
+    for module, names in _LATER.items():
+        if name in names:
+            found = import_module(f"libcure.{module}")
+            return found if name == module else getattr(found, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

@@ -1,6 +1,6 @@
 """``python -m libcure`` is the ``libcure`` command."""
 
-from libcure.cli import app
+from libcure.cli import main
 
 if __name__ == "__main__":
-    app(prog_name="libcure")
+    main()

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Mapping, Sequence
+from pathlib import Path as _FilePath
 from threading import Event
 from typing import Any, TypeAlias
 
@@ -172,12 +173,22 @@ def fit_law_schema() -> str:
 def described_documents() -> list[tuple[str, str]]:
     """Names and texts of the JSON Schemas and the reference page, from the tables of the reader."""
 
-def parse_case(text: str, roots: Sequence[_Path], beside: _Path, name: str, /) -> Case: ...
+class ModelLibrary:
+    """Where ids are looked up, and the one folder that documents may name files of; empty: any."""
+
+    def __init__(self, roots: Sequence[_Path], only: _Path, /) -> None: ...
+    @property
+    def only(self) -> _FilePath: ...
+
+def confine(path: _Path, only: _Path, name: str, field: str, file: str, /) -> None:
+    """Refuses a file outside a folder; nothing where the folder is empty."""
+
+def parse_case(text: str, library: ModelLibrary, beside: _Path, name: str, /) -> Case: ...
 def predict(
     case: Case, with_error: bool, stated: Stated | None, samples: int | None, stop: Event | None = None, /
 ) -> Result:
     """Runs a case, samples it and decides; on request with the estimated numerical error of each time. Setting `stop` ends it with CureError."""
-def load_resin(path: _Path, /) -> Resin:
+def load_resin(path: _Path, only: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
 
 class UncertainResin:
@@ -550,7 +561,7 @@ def wait_for(minutes: float, /) -> str:
     """The same of a time to wait for, rounded up; infinite is never."""
 
 def advise(
-    text: str, roots: Sequence[_Path], beside: _Path, name: str, options: str, stated: Stated | None, stop: Event | None = None, /
+    text: str, library: ModelLibrary, beside: _Path, name: str, options: str, stated: Stated | None, stop: Event | None = None, /
 ) -> str:
     """Advice on a case document as a document, JSON text; options as well. Setting `stop` ends it with CureError."""
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from libcure import _core
-from libcure.documents import models_folder, read_text, shown
+from libcure.documents import model_library, read_text, shown
 from libcure.errors import input_error
 
 __all__ = ["Case", "load_case"]
@@ -31,20 +31,22 @@ class Case:
     :meth:`replace` makes a new one. Cases can be pickled.
     """
 
-    __slots__ = ("_beside", "_changes", "_core", "_document", "_name")
+    __slots__ = ("_beside", "_changes", "_core", "_document", "_library", "_name")
 
-    def __init__(self, text: str, *, beside: Path, name: str) -> None:
+    def __init__(self, text: str, *, beside: Path, name: str, models_only: str | os.PathLike[str] | None = None) -> None:
         """Reads JSON text.
 
         Args:
             text: a document ``libcure/case/1``.
             beside: folder that relative paths in the document start from.
             name: stands for the file in messages.
+            models_only: the one folder that the document, and what is made of it, may name files of; left out, any.
 
         Raises:
             CureError: with the field, its value, what is allowed and the file.
         """
-        self._core = _core.parse_case(text, [models_folder()], beside, name)
+        self._library = model_library(models_only)
+        self._core = _core.parse_case(text, self._library, beside, name)
         self._document: dict[str, Any] = json.loads(text)
         self._beside = beside
         self._name = name
@@ -52,7 +54,11 @@ class Case:
 
     @classmethod
     def from_dict(
-        cls, document: Mapping[str, Any], beside: str | os.PathLike[str] | None = None, name: str = "case"
+        cls,
+        document: Mapping[str, Any],
+        beside: str | os.PathLike[str] | None = None,
+        name: str = "case",
+        models_only: str | os.PathLike[str] | None = None,
     ) -> Case:
         """A case from a document in memory. NumPy numbers and arrays are taken as numbers and lists.
 
@@ -60,12 +66,13 @@ class Case:
             document: as in a case file.
             beside: folder that relative paths start from; the working folder when left out.
             name: stands for the file in messages.
+            models_only: the one folder that the document may name files of; left out, any.
 
         Raises:
             CureError: as for a file; a NaN or an infinity is named by its field.
         """
         text = json.dumps(_plain(document, "", name))
-        return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name)
+        return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name, models_only=models_only)
 
     def replace(self, changes: Mapping[str, Any] | Sequence[str]) -> Case:
         """A new case with some values changed, read as strictly as a file.
@@ -89,7 +96,7 @@ class Case:
                 raise input_error(path, "given twice", "each path once", self._name)
             found[numbered] = value
             _set(document, numbered, value, self._name)
-        new = Case.from_dict(document, self._beside, self._name)
+        new = Case.from_dict(document, self._beside, self._name, self._only)
         new._changes = {**self._changes, **_plain(found, "", self._name)}
         return new
 
@@ -139,6 +146,15 @@ class Case:
         return self._beside
 
     @property
+    def library(self) -> _core.ModelLibrary:
+        """Where its models are found."""
+        return self._library
+
+    @property
+    def _only(self) -> Path | None:
+        return self._library.only if self._library.only.is_absolute() else None
+
+    @property
     def core(self) -> _core.Case:
         """The core's own case, in SI units."""
         return self._core
@@ -148,19 +164,20 @@ class Case:
         return f"<Case {self.title!r}: {self.resin.id}; {kinds}>"
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return Case.from_dict, (self._document, self._beside, self._name), (None, {"_changes": self._changes})
+        return Case.from_dict, (self._document, self._beside, self._name, self._only), (None, {"_changes": self._changes})
 
 
-def load_case(path: str | os.PathLike[str]) -> Case:
+def load_case(path: str | os.PathLike[str], *, models_only: str | os.PathLike[str] | None = None) -> Case:
     """Reads a case file.
 
     Args:
         path: a document ``libcure/case/1``.
+        models_only: the one folder that the document may name files of; left out, any.
 
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    return Case(read_text(path), beside=Path(path).parent, name=shown(path))
+    return Case(read_text(path), beside=Path(path).parent, name=shown(path), models_only=models_only)
 
 
 def _plain(value: Any, path: str, name: str) -> Any:

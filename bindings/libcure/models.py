@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
-
-import numpy as np
-from numpy.typing import ArrayLike
+from typing import TYPE_CHECKING, Any
 
 from libcure import _core
-from libcure.documents import models_folder, read_object, read_text
+from libcure.documents import confine, model_library, models_folder, read_object, read_text
 from libcure.errors import input_error
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 __all__ = [
     "Material",
@@ -62,6 +62,7 @@ def resin_path(name: str | os.PathLike[str]) -> Path:
     """
     text = os.fspath(name)
     if "/" in text or text.endswith(".json"):
+        confine(Path(text), text, "resin", "")
         return Path(text)
     known = ids("resins")
     if text not in known:
@@ -88,7 +89,7 @@ def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    return _core.load_resin(Path(path))
+    return _core.load_resin(Path(path), model_library().only)
 
 
 def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike]) -> list[_core.Resin]:
@@ -101,6 +102,8 @@ def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike])
     Raises:
         CureError: no such model or quantity, or a value that the model file might not have.
     """
+    import numpy as np
+
     path = resin_path(name)
     columns = [np.asarray(column, dtype=float).ravel() for column in values.values()]
     if not columns or len({len(column) for column in columns}) > 1:

@@ -2,7 +2,6 @@
 #include <optional>
 #include <string>
 #include <utility>
-#include <vector>
 
 #include "bind.hpp"
 #include "cure/io/advice_file.hpp"
@@ -13,15 +12,14 @@ namespace cure::python {
 namespace {
 
 /// Advice on a case document by options, both as JSON text; so is the answer.
-std::string advise_json(std::string const& text, std::vector<std::filesystem::path> roots,
+std::string advise_json(std::string const& text, io::ModelLibrary const& library,
                         std::filesystem::path const& beside, std::string const& name,
                         std::string const& options, uncertain::Stated const* stated,
                         py::object stop) {
   auto request = io::read_advice_options(io::parse(options, "options"));
   request.options.stated = stated != nullptr ? std::optional(*stated) : std::nullopt;
   return stoppable(std::move(stop), [&] {
-    return io::advise_document(io::parse(text, name), {std::move(roots)}, beside, name, request)
-        .dump();
+    return io::advise_document(io::parse(text, name), library, beside, name, request).dump();
   });
 }
 

@@ -156,10 +156,13 @@ void bind_input(py::module_& m) {
       .def_property_readonly("liner_points", [](Case const& c) {
         return process::point_count(c.discretisation.liner);
       });
-  m.def("parse_case", [](std::string const& text, std::vector<std::filesystem::path> roots,
-                         std::filesystem::path const& beside, std::string const& name) {
-    return io::parse_case(text, {std::move(roots)}, beside, name);
-  });
+  py::class_<io::ModelLibrary>(m, "ModelLibrary")
+      .def(py::init([](std::vector<std::filesystem::path> roots, std::filesystem::path only) {
+        return io::ModelLibrary{std::move(roots), std::move(only)};
+      }))
+      .def_readonly("only", &io::ModelLibrary::only);
+  m.def("confine", &io::confine);
+  m.def("parse_case", &io::parse_case);
 
   py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);
   m.def("usual_ranges", [] { return as_tuple(uncertain::usual()); });

@@ -272,8 +272,8 @@ void bind_resin(py::module_& m) {
       .def("ramp", &ramp)
       .def("lumped", &lumped);
   // Components of a blend are looked up beside it.
-  m.def("load_resin", [](std::filesystem::path const& path) {
-    return io::load_resin(path, {{path.parent_path().parent_path()}});
+  m.def("load_resin", [](std::filesystem::path const& path, std::filesystem::path const& only) {
+    return io::load_resin(path, {{path.parent_path().parent_path()}, only});
   });
   m.def("resin_limits", &resin_limits);
   m.def("drawn", &drawn);

@@ -31,6 +31,29 @@ def test_version():
     assert run("--version").stdout == f"libcure {libcure.__version__}\n"
 
 
+@pytest.mark.parametrize(
+    ("arguments", "needed"), [(["predict", COLD], set()), (["check", COLD], {"jsonschema"}), (["predict", COLD, "--uncertain", "none"], {"typer"})],
+    ids=["predict", "check", "an option"],
+)  # fmt: skip
+def test_start_up_loads_only_what_the_answer_needs(arguments, needed):
+    # An option is read by typer, which may bring more of its own.
+    heavy = {"numpy", "jinja2", "matplotlib", "pandas", "scipy"} | (set() if "typer" in needed else {"typer", "pydantic", "jsonschema", "concurrent.futures"})
+    script = (
+        "import atexit, sys, libcure.cli\n"
+        f"atexit.register(lambda: print(*{heavy | needed} & sys.modules.keys(), file=sys.stderr))\nlibcure.cli.main()"
+    )
+    done = subprocess.run([sys.executable, "-c", script, *map(str, arguments)], capture_output=True, text=True, timeout=120, check=True)
+    assert set(done.stderr.split()) == needed
+
+
+@pytest.mark.parametrize("arguments", [["predict", COLD], ["check", COLD], ["predict", "missing.json"], ["check", "missing.json"]], ids=str)
+def test_the_menu_says_the_same(arguments):
+    # Alone a file is answered without the menu; `--` changes nothing but the way.
+    code = 2 if "missing.json" in arguments else 0
+    plain, menu = run(*arguments, code=code), run(arguments[0], "--", arguments[1], code=code)
+    assert (plain.stdout, plain.stderr) == (menu.stdout, menu.stderr)
+
+
 @pytest.mark.parametrize("case", [COLD, HOT], ids=lambda p: p.stem)
 @pytest.mark.parametrize("columns", [60, 80, 120])
 def test_verdict_fits_the_terminal(case, columns):

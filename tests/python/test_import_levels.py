@@ -19,6 +19,7 @@ LEVELS = [
     ["ensemble"],
     ["sampling"],
     ["words"],
+    ["history"],
     ["result"],
     ["advising", "charting", "fitting", "following", "job", "validation"],
     ["recording", "studying"],

@@ -15,7 +15,6 @@ from typing import Any
 from libcure import _core
 from libcure.advising.result import Advice, ConservativeSides, Hardener, Needs, NoValue, Outcome, Proposal, SearchLimits
 from libcure.case import Case, load_case
-from libcure.documents import models_folder
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
@@ -69,7 +68,7 @@ def advise(
         resins=None if resins is None else [os.fspath(name) for name in resins],
     )  # fmt: skip
     stated = Uncertainty(uncertain, None).stated()
-    text = _core.advise(json.dumps(case.document), [models_folder()], case.beside, case.name, options, stated, stop)
+    text = _core.advise(json.dumps(case.document), case.library, case.beside, case.name, options, stated, stop)
     return Advice(case, json.loads(text))
 
 

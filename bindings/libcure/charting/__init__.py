@@ -11,6 +11,7 @@ import os
 from collections.abc import Mapping
 from concurrent.futures import Executor
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from libcure.charting.cells import tasks_of
@@ -31,6 +32,7 @@ def chart(
     executor: Executor | None = None,
     store: str | os.PathLike[str] | None = None,
     progress: Progress | None = None,
+    stop: Event | None = None,
 ) -> ChartResult:
     """Computes a chart.
 
@@ -44,11 +46,13 @@ def chart(
         store: folder that keeps finished cells; a run that was stopped goes on from there. Nothing
             is kept when left out.
         progress: called with how many ensembles are done, of how many.
+        stop: ends the run with CureError once another thread sets it; what is finished is in the store. Cells that an executor has begun run
+            to their end there.
 
     Raises:
-        CureError: bad input, before anything is computed.
+        CureError: bad input, before anything is computed; or the run stopped.
     """
     document = source if isinstance(source, ChartDocument) else read_chart(source, beside=beside, samples=samples)
     tasks = tasks_of(document, threads)
-    records, kept = compute_all(tasks, Store(Path(store) if store is not None else None), executor, progress)
+    records, kept = compute_all(tasks, Store(Path(store) if store is not None else None), executor, progress, stop=stop)
     return ChartResult(document, tasks, records, kept)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import numpy as np
@@ -130,17 +131,18 @@ def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
 @cache
 def _engine_hash() -> str:
     """Of the code that makes the numbers: another build may differ in the last bits."""
-    from libcure import sampling
     from libcure.charting import axes, climate, document
+    from libcure.sampling import inputs, points
     from libcure.sampling import resin_constants as constants
 
-    files = [_core.__file__, ensemble.__file__, sampling.__file__, constants.__file__, document.__file__, axes.__file__, climate.__file__, __file__]
+    parts = (_core, ensemble, inputs, points, constants, document, axes, climate)
+    files = [*(part.__file__ for part in parts), __file__]
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
 
-def compute(task: Task) -> Record:
-    """Runs one ensemble. The record holds numbers, texts and None only, as JSON has them."""
-    return _sensitivity(task) if task.kind == "sensitivity" else _cell(task)
+def compute(task: Task, stop: Event | None = None) -> Record:
+    """Runs one ensemble. The record holds numbers, texts and None only, as JSON has them. Setting ``stop`` ends it with CureError."""
+    return _sensitivity(task, stop) if task.kind == "sensitivity" else _cell(task, stop)
 
 
 def _draw(task: Task, points: Floats, constants: ResinConstants | None) -> tuple[dict[str, Floats], dict[str, list[int]]]:
@@ -199,7 +201,9 @@ def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int
     return constants.resins(normal(both))
 
 
-def _in_place(task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resin] | None) -> Floats | None:
+def _in_place(
+    task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resin] | None, stop: Event | None
+) -> Floats | None:
     """Latest moment of each sample [min] at which the liner may be held and still be workable, when the wet-out goes on
     until then; None for a case that begins with the hold.
 
@@ -220,7 +224,7 @@ def _in_place(task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resi
     key = hashlib.sha256(json.dumps([document, task.models, asdict(task.plan)], sort_keys=True).encode())
     for name in sorted(moved):
         key.update(name.encode() + moved[name].tobytes())
-    return _shared_in_place(_Opened(key.hexdigest(), json.dumps(document), task, moved, resins))
+    return _shared_in_place(_Opened(key.hexdigest(), json.dumps(document), task, moved, resins, stop))
 
 
 @dataclass(frozen=True)
@@ -232,6 +236,7 @@ class _Opened:
     task: Task = field(compare=False)
     moved: dict[str, Floats] = field(compare=False)
     resins: Sequence[_core.Resin] | None = field(compare=False)
+    stop: Event | None = field(compare=False)
 
 
 @lru_cache(maxsize=64)
@@ -240,11 +245,11 @@ def _shared_in_place(opened: _Opened) -> Floats:
     case = Case(opened.text, beside=task.beside, name="case")
     if not inputs:
         inputs = {"ambient_offset_K": np.zeros(task.plan.samples)}
-    out = ensemble.simulate_many(case, inputs, resins=opened.resins, threads=task.threads, **ensemble.SAMPLE_TOLERANCES)
+    out = ensemble.simulate_many(case, inputs, resins=opened.resins, threads=task.threads, stop=opened.stop, **ensemble.SAMPLE_TOLERANCES)
     return np.asarray(out.safe_sides().working_time_s / 60.0)
 
 
-def _cell(task: Task) -> Record:
+def _cell(task: Task, stop: Event | None) -> Record:
     plan = task.plan
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
     constants = _constants(task)
@@ -253,7 +258,7 @@ def _cell(task: Task) -> Record:
     if constants is not None:
         resins = _cell_resins(constants, plan, groups[CONSTANTS_TITLE][0])
     out = ensemble.simulate_many(
-        task.case, inputs, resins=resins, threads=task.threads, **ensemble.SAMPLE_TOLERANCES
+        task.case, inputs, resins=resins, threads=task.threads, stop=stop, **ensemble.SAMPLE_TOLERANCES
     )
     safe = out.safe_sides()
     working = safe.working_time_s
@@ -266,7 +271,7 @@ def _cell(task: Task) -> Record:
         "peak_temperature_C": percentiles(safe.peak_temperature_K - 273.15, up=True),
     }
     margin = working - safe.held_from_s
-    in_place = _in_place(task, inputs, resins)
+    in_place = _in_place(task, inputs, resins, stop)
     return {
         "in_place_min": [None] * 3 if in_place is None else [_finite(v) for v in percentiles(in_place, up=False)],
         "in_place_bound_min": None if in_place is None else _finite(lower_bound(in_place)),
@@ -298,7 +303,7 @@ def _usual_point(points: NDArray[np.int32], count: int, otherwise: str) -> str:
     return f"liner {ensemble.position_name(j, count)}" if j >= 0 else otherwise
 
 
-def _sensitivity(task: Task) -> Record:
+def _sensitivity(task: Task, stop: Event | None) -> Record:
     plan = task.plan
     constants = _constants(task)
     _, groups = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
@@ -313,7 +318,7 @@ def _sensitivity(task: Task) -> Record:
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
     out = ensemble.simulate_many(
-        task.case, inputs, resins=resins, resin_of=resin_of, threads=task.threads,
+        task.case, inputs, resins=resins, resin_of=resin_of, threads=task.threads, stop=stop,
         **ensemble.SAMPLE_TOLERANCES,
     )
     safe = out.safe_sides()

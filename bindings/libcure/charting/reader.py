@@ -128,6 +128,7 @@ class _Reader:
         text = d.text("case", allowed=allowed)
         if is_path(text):
             path = self.beside / text
+            documents.confine(path, text, d.at("case"), self.name)
         else:
             path = documents.models_folder() / "cases" / f"{text}.json"
         if not os.path.isfile(path):

@@ -5,15 +5,17 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import replace
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from libcure import documents
 from libcure.charting import cells
 from libcure.charting.cells import Record, Task
 from libcure.charting.document import canonical_hash
+from libcure.errors import CureError
 
 __all__ = ["Progress", "Store", "compute_all"]
 
@@ -64,6 +66,7 @@ def compute_all(
     executor: Executor | None = None,
     progress: Progress | None = None,
     busy: Callable[[], bool] = lambda: False,
+    stop: Event | None = None,
 ) -> tuple[list[Record], int]:
     """Runs what the store does not have. Each finished ensemble is kept at once.
 
@@ -73,6 +76,7 @@ def compute_all(
         executor: spreads the ensembles; without one they run here, each on the engine's threads.
         progress: called with how many are done, of how many.
         busy: whether a thread of this process has other work now; the engine leaves it a processor.
+        stop: ends the run with CureError once another thread sets it; what is finished is kept.
 
     Returns:
         The records in the order of the tasks, and how many came from the store.
@@ -93,9 +97,9 @@ def compute_all(
         progress(kept, kept + len(missing))
     if executor is None:
         for task in missing:
-            finish(task, cells.compute(_with_one_less(task) if busy() else task))
+            finish(task, cells.compute(_with_one_less(task) if busy() else task, stop))
     else:
-        _spread(missing, executor, finish)
+        _spread(missing, executor, finish, stop)
     return [found[task.key] for task in tasks], kept
 
 
@@ -103,11 +107,17 @@ def _with_one_less(task: Task) -> Task:
     return replace(task, threads=max(1, (task.threads or os.cpu_count() or 1) - 1))
 
 
-def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None]) -> None:
+def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None], stop: Event | None) -> None:
+    # The event stays here: not every executor could take it along.
     futures: dict[Future[Record], Task] = {executor.submit(cells.compute, task): task for task in tasks}
     try:
-        for future in as_completed(futures):
-            finish(futures[future], future.result())
+        waiting = set(futures)
+        while waiting:
+            done, waiting = wait(waiting, timeout=None if stop is None else 0.1, return_when=FIRST_COMPLETED)
+            for future in done:
+                finish(futures[future], future.result())
+            if stop is not None and stop.is_set():
+                raise CureError("stopped before the end")
     finally:
         for future in futures:
             future.cancel()

@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-import os
-import sys
-from collections.abc import Callable
-from functools import wraps
 from pathlib import Path
-from typing import Annotated, ParamSpec, TypeVar
+from typing import Annotated
 
 import typer
-from rich.console import Console
 
 import libcure
+from libcure.cli.guard import console, one_line_errors
 from libcure.cli.loading import load
-from libcure.errors import EXIT_CODES, INTERRUPTED, CureError, input_error, one_line
-
-P = ParamSpec("P")
-R = TypeVar("R")
+from libcure.errors import EXIT_CODES, INTERRUPTED, input_error
 
 app = typer.Typer(
     help="When an ambient-cured pipe liner is workable, gelled, and safe to release.",
@@ -26,40 +19,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-
-
-def _one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
-    @wraps(command)
-    def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
-        try:
-            result = command(*args, **kwargs)
-            sys.stdout.flush()
-            return result
-        except CureError as error:
-            print(f"libcure: {one_line(str(error))}", file=sys.stderr)
-            raise typer.Exit(2) from None
-        except KeyboardInterrupt:
-            print("libcure: interrupted", file=sys.stderr)
-            raise typer.Exit(INTERRUPTED) from None
-        except OSError as error:
-            if error.filename is not None:
-                raise
-            # What is left in the buffer would be tried again at the end of Python.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            if isinstance(error, BrokenPipeError):
-                raise typer.Exit(1) from None
-            print(f"libcure: standard output cannot be written ({error.strerror})", file=sys.stderr)
-            raise typer.Exit(2) from None
-
-    return guarded
-
-
-def _console() -> Console:
-    """Standard output; letters that it cannot show are replaced, never an error."""
-    reconfigure = getattr(sys.stdout, "reconfigure", None)
-    if reconfigure is not None:
-        reconfigure(errors="replace")
-    return Console(highlight=False)
 
 
 def _show_version(wanted: bool) -> None:
@@ -86,6 +45,12 @@ SetOption = Annotated[
 ]
 
 
+ModelsOnlyOption = Annotated[
+    Path | None,
+    typer.Option(metavar="FOLDER", help="Documents may name models by id or in this folder, no others."),
+]
+
+
 ChannelOption = Annotated[
     str, typer.Option(metavar="NAME|NUMBER", help="Column of temperatures of the log, where there are several.")
 ]
@@ -95,7 +60,7 @@ MixedAtOption = Annotated[
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def predict(
     case: CaseArgument,
     set_: SetOption = None,
@@ -121,19 +86,20 @@ def predict(
             f"Always: 2 bad input, {INTERRUPTED} Ctrl-C.",
         ),
     ] = False,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     from libcure.cli.predict import run
 
     if within is not None:
         set_ = [*(set_ or ()), f'accuracy={{"release_min": {within:g}}}']
-    status = run(case, set_, _console(), json=json, plot=plot, uncertain=uncertain)
+    status = run(case, set_, console(), json=json, plot=plot, uncertain=uncertain)
     if exit_code and status != "ok":
         raise typer.Exit(EXIT_CODES[status])
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def job(
     like: Annotated[
         str | None,
@@ -161,6 +127,7 @@ def job(
     units: Annotated[str | None, typer.Option(metavar="metric|us", help="Of numbers without a unit; metric by default.")] = None,
     save: Annotated[Path | None, typer.Option(metavar="CASE.json", help="Also write the case, and its ranges beside it.")] = None,
     json: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Also write the answer as JSON.")] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Ask what a crew knows of a job, and answer by its clock."""
     from libcure.cli import job as command
@@ -170,11 +137,11 @@ def job(
         "length": length, "resin": resin, "resin_temperature": resin_temperature, "packer": packer, "air": air, "fill": fill,
         "in_place": in_place, "mixed_at": mixed_at,
     }  # fmt: skip
-    command.run(facts, _console(), file=file, ask=ask, units=units, save=save, json=json)
+    command.run(facts, console(), file=file, ask=ask, units=units, save=save, json=json)
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def page(
     out: Annotated[Path | None, typer.Option(metavar="FILE.html", help="Write the page: one file that opens without network.")] = None,
     serve: Annotated[bool, typer.Option("--serve", help="Serve it on localhost until stopped; it then can be installed.")] = False,
@@ -185,11 +152,11 @@ def page(
     """Make the page for a phone: asks as job does, and computes in the browser."""
     from libcure.cli import page as command
 
-    command.run(_console(), out=out, serve=serve, port=port, resins=resin or [], charts=chart or [])
+    command.run(console(), out=out, serve=serve, port=port, resins=resin or [], charts=chart or [])
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def follow(
     case: CaseArgument,
     log: Annotated[Path, typer.Argument(metavar="LOG.csv", help="Readings; a heading such as time_min,temperature_C.")],
@@ -219,19 +186,20 @@ def follow(
     until_quiet: Annotated[
         float, typer.Option(metavar="MIN", help="With --watch: how long the log may stand still before the watch ends.")
     ] = 30.0,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.cli import follow as command
 
     job = command.Job(load(case, set_), case, log, channel, mixed_at, at, now, uncertain, json, plot)
     if not watch:
-        command.run(job, _console())
-    elif not command.run_watch(job, _console(), until_quiet):
+        command.run(job, console())
+    elif not command.run_watch(job, console(), until_quiet):
         raise typer.Exit(EXIT_CODES["wait"])
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def advise(
     case: CaseArgument,
     set_: SetOption = None,
@@ -261,19 +229,20 @@ def advise(
     json: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the advice as JSON; - prints only that.")
     ] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Say what to change: how cold the resin, which hardener, how warm the fill, how long the hold."""
     from libcure.cli import advise as command
 
     command.run(
-        load(case, set_), _console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
+        load(case, set_), console(), file=case, json=json, working=working, reserve=reserve, release_by=release_by,
         resins=resins, coldest_resin=coldest_resin, hottest_fill=hottest_fill, longest_hold=longest_hold,
         uncertain=uncertain, samples=samples,
     )  # fmt: skip
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def record(
     site: Annotated[
         Path, typer.Argument(metavar="SITE.json", help="What was written down at the job; with --verify, a record.json to check.")
@@ -288,20 +257,21 @@ def record(
     at: Annotated[str, typer.Option(metavar="PLACE", help="Where it lay, as for follow.")] = "liner outer face",
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for record.pdf and record.json.")] = None,
     verify: Annotated[bool, typer.Option("--verify", help="Compute a record again from the inputs in it, and compare.")] = False,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Make the record of a job to sign: plan, answer, readings, times, hashes. Or check one."""
     from libcure.cli import record as command
 
     if verify:
-        good = command.check(site, _console())
+        good = command.check(site, console())
         if not good:
             raise typer.Exit(1)
         return
-    command.run(site, _console(), case=case, uncertain=uncertain, log=log, channel=channel, mixed_at=mixed_at, at=at, out=out)
+    command.run(site, console(), case=case, uncertain=uncertain, log=log, channel=channel, mixed_at=mixed_at, at=at, out=out)
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def chart(
     document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document; with --new, the one to write.")],
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for chart.pdf, .svg, .html, .csv and .json.")] = None,
@@ -315,6 +285,7 @@ def chart(
         list[str] | None,
         typer.Option(metavar="KEY=VALUE", help="An answer for --new, such as \"liner=5 mm\" or \"walls=40 to 66 °F\"; repeat."),
     ] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Compute a cure chart to print and to read on a screen. A stopped run goes on where it was."""
     from libcure.cli import chart as command
@@ -325,17 +296,17 @@ def chart(
         for option, value in (("--out", out), ("--samples", samples), ("--threads", threads), ("--kit", kit or None)):
             if value is not None:
                 raise input_error(option, "given", "without --new")
-        chart_new.run(document, answer, _console())
+        chart_new.run(document, answer, console())
         return
     if answer:
         raise input_error("--answer", "given", "with --new")
     if out is None:
         raise input_error("--out", "missing", "a folder for the chart")
-    command.run(document, out, samples, threads, kit, _console())
+    command.run(document, out, samples, threads, kit, console())
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A case, chart, resin, material, ground or verdict (.json), or an export of "
                                         "a calorimeter (.csv, .txt).")],
@@ -343,15 +314,16 @@ def check(
     save: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Also write the case, with what --set has changed, to a new file.")
     ] = None,
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Check a document, or what is understood of a calorimeter's export; says what is wrong first."""
     from libcure.cli.check import run
 
-    run(file, set_, save, _console())
+    run(file, set_, save, console())
 
 
 @app.command("models")
-@_one_line_errors
+@one_line_errors
 def list_models(
     model: Annotated[
         str | None, typer.Argument(metavar="[ID]", help="Show one resin model: constants, basis, sources.")
@@ -367,11 +339,11 @@ def list_models(
     """List the models that come with libcure, or show one resin."""
     from libcure.cli.models import run
 
-    run(model, plot, temperatures, _console())
+    run(model, plot, temperatures, console())
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def validate(
     folder: Annotated[
         Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of sources; the source tree's by default.")
@@ -381,24 +353,25 @@ def validate(
     """Compare libcure with published results, and write the report."""
     from libcure.cli.validate import run
 
-    if not run(folder, out, _console()):
+    if not run(folder, out, console()):
         raise typer.Exit(1)
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def fit(
     file: Annotated[Path, typer.Argument(metavar="FIT.json", help="Runs, gel times, laws, and the model to write.")],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for model file and report; made if missing.")],
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Fit cure laws to calorimeter runs and gel times; write a model file and a report."""
     from libcure.cli.fit import run
 
-    run(file, out, _console())
+    run(file, out, console())
 
 
 @app.command()
-@_one_line_errors
+@one_line_errors
 def study(
     file: Annotated[Path | None, typer.Argument(metavar="[STUDY.json]", help="Measurements of any kind of one resin.")] = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for model file, report and result.")] = None,
@@ -406,13 +379,14 @@ def study(
         str | None, typer.Option(metavar="FAMILY", help="Print what to measure: epoxy-amine, unsaturated-polyester, vinyl-ester, polyurethane.")
     ] = None,
     jobs: Annotated[str, typer.Option(metavar="T,T,...", help="Temperatures of the jobs, for the protocol [°C].")] = "5,10,20",
+    models_only: ModelsOnlyOption = None,
 ) -> None:
     """Make a resin model of one's own from data sheet, cups, films and a thermometer; say what is not known."""
     from libcure.cli import study as command
 
     if protocol is not None:
-        command.print_protocol(protocol, jobs, _console())
+        command.print_protocol(protocol, jobs, console())
         return
     if file is None or out is None:
         raise input_error("STUDY.json" if file is None else "--out", "missing", "a study document" if file is None else "a folder")
-    command.run_study(file, out, _console())
+    command.run_study(file, out, console())

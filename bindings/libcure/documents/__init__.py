@@ -4,24 +4,28 @@ from __future__ import annotations
 
 import json
 import os
-import secrets
 import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from libcure import _core
 from libcure.errors import input_error
 
 if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 __all__ = [
+    "confine",
     "decode",
     "format_of",
     "formats",
+    "model_library",
     "models_folder",
+    "models_only",
     "output_folder",
     "output_path",
     "read_bytes",
@@ -49,6 +53,55 @@ def models_folder() -> Path:
         if (folder / "resins").is_dir():
             return folder
     raise input_error("models", "missing", "a complete installation; install libcure again", str(package))
+
+
+_only: ContextVar[Path] = ContextVar("models_only", default=Path())
+
+
+@contextmanager
+def models_only(folder: str | os.PathLike[str] | None) -> Iterator[None]:
+    """While it lasts, documents may name models by id, or files in this folder, and no others; for those who take documents from others.
+
+    Args:
+        folder: links are followed; None changes nothing. Holds for what this thread (or task) reads.
+
+    Raises:
+        CureError: no such folder.
+    """
+    if folder is None:
+        yield
+        return
+    if not os.path.isdir(folder):
+        raise input_error("models_only", f'"{shown(folder)}"', "a folder that exists")
+    token = _only.set(Path(os.path.realpath(folder)))
+    try:
+        yield
+    finally:
+        _only.reset(token)
+
+
+def model_library(only: str | os.PathLike[str] | None = None) -> _core.ModelLibrary:
+    """Where models are found: those that come with libcure, and files in ``only``, else in that of :func:`models_only`, else anywhere.
+
+    Raises:
+        CureError: no such folder.
+    """
+    with models_only(only):
+        return _core.ModelLibrary([models_folder()], _confined())
+
+
+def confine(path: Path, name: str, field: str, file: str) -> None:
+    """Refuses a file that a document names outside the folder of :func:`models_only`, before it is looked at.
+
+    Raises:
+        CureError: it lies elsewhere.
+    """
+    _core.confine(path, _confined(), name, field, file)
+
+
+def _confined() -> str | Path:
+    folder = _only.get()
+    return folder if folder.is_absolute() else ""
 
 
 def shown(path: str | os.PathLike[str]) -> str:
@@ -189,6 +242,8 @@ def replacing(target: Path) -> Iterator[Path]:
     Raises:
         CureError: the file system refused.
     """
+    import secrets  # here: slow to load, and most commands write nothing
+
     temporary = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         yield temporary

@@ -30,7 +30,8 @@ from libcure.render.verdict_view import HTML_COLOURS
 from libcure.words.rounding import duration
 
 if TYPE_CHECKING:
-    from libcure.result import Prediction, StageHistory
+    from libcure.history import StageHistory
+    from libcure.result import Prediction
 
 __all__ = ["Picture", "VerdictFigure", "save", "style"]
 

@@ -15,7 +15,8 @@ from libcure.render.plot import INK, ORANGE, PURPLE, RED, SKY, ZERO_CELSIUS, Pic
 from libcure.words.rounding import duration
 
 if TYPE_CHECKING:
-    from libcure.result import Prediction, StageHistory
+    from libcure.history import StageHistory
+    from libcure.result import Prediction
 
 __all__ = ["SectionPicture", "draw"]
 

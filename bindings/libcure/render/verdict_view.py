@@ -10,7 +10,6 @@ from rich.table import Table
 from rich.text import Text
 
 from libcure.errors import one_line
-from libcure.render.html import filled
 from libcure.render.panel import Titled
 
 if TYPE_CHECKING:
@@ -95,5 +94,7 @@ class _Layout:
 
 def html(prediction: Prediction) -> str:
     """The same page for a notebook; every text escaped."""
+    from libcure.render.html import filled
+
     shade = {status: f"color:{colour};font-weight:bold" for status, colour in HTML_COLOURS.items()}
     return filled("answer.html", page=prediction.page, shade=shade)

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any
 
 from libcure import _core, models
 
-__all__ = ["ResinConstants", "resin_constants"]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+    Floats = NDArray[np.float64]
+
+__all__ = ["ResinConstants", "resin_constants"]
 
 
 class ResinConstants:

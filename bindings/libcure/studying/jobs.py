@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from libcure import _core
+from libcure import _core, documents
 from libcure.case import load_case
 from libcure.following import PLACES, follow, read_readings
 from libcure.studying.films import film_gel
@@ -28,6 +28,7 @@ def read_job(r: Reading) -> Made:
     learn from itself.
     """
     f = r.f
+    documents.confine(r.beside / f.text("case"), f.text("case"), f.at("case"), f.file)
     case = load_case(r.beside / f.text("case"))
     log = r.beside / f.text("log")
     result = follow(case, log, at=f.choice("at", list(PLACES), default="liner outer face"))

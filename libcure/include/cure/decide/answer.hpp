@@ -77,6 +77,8 @@ inline double release_error(Case const& c, Answer const& a, Options const& optio
 /// Of a case as its mesh and steps are.
 inline Answer as_meshed(Case const& c, Options const& options) {
   Answer a;
+  // Before the samples: a mesh beyond the budget of one run is refused at once.
+  a.prediction = process::predict(c, options.numerical_error);
   auto count = sample_count(c);
   if (options.samples) count = {*options.samples, checked_samples(*options.samples)};
   if (!options.stated) {
@@ -87,7 +89,6 @@ inline Answer as_meshed(Case const& c, Options const& options) {
     auto const hold = process::planned_hold(c);
     a.ranges = ranges(c, *options.stated, hold ? hold->first : infinite, count, options.threads);
   }
-  a.prediction = process::predict(c, options.numerical_error);
   a.decision = decide(c, a.prediction.verdict, a.ranges, release_error(c, a, options));
   if (a.decision.release_time) {
     // What comes after the release starts at the decision's.

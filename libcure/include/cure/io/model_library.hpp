@@ -21,6 +21,8 @@ namespace cure::io {
 /// wins.
 struct ModelLibrary {
   std::vector<std::filesystem::path> roots;
+  /// The one folder that documents may name files of, beside ids; empty: they may name any file.
+  std::filesystem::path only = {};
 
   /// File of a model. `name` is an id, or a path (it has a slash or ends in .json) relative to
   /// `beside`. @throws InputError that lists the ids there are
@@ -28,6 +30,14 @@ struct ModelLibrary {
                                            std::filesystem::path const& beside,
                                            std::string const& field, std::string const& file) const;
 };
+
+/// Refuses a file that a document names outside a folder, links followed, before anything of it is
+/// looked at: whoever serves others' documents must not tell them what files there are.
+/// @param only the folder; empty: nothing is refused
+/// @throws InputError that shows the name alone
+CURE_FUNCTION void confine(std::filesystem::path const& path, std::filesystem::path const& only,
+                           std::string const& name, std::string const& field,
+                           std::string const& file);
 
 /// Ids of all resins of a library, sorted.
 CURE_FUNCTION std::set<std::string> resin_ids(ModelLibrary const& library);
@@ -43,6 +53,21 @@ inline bool is_file(std::filesystem::path const& path) {
 
 }  // namespace detail
 
+CURE_FUNCTION void confine(std::filesystem::path const& path, std::filesystem::path const& only,
+                           std::string const& name, std::string const& field,
+                           std::string const& file) {
+  if (only.empty()) return;
+  std::error_code error;
+  auto const folder = std::filesystem::canonical(only, error);
+  auto const target =
+      error ? folder : std::filesystem::weakly_canonical(std::filesystem::absolute(path), error);
+  auto const rest = target.lexically_relative(folder);
+  if (error || rest.empty() || *rest.begin() == "..") {
+    throw InputError(field, "\"" + name + "\"",
+                     "an id, or a file in the one folder that models may come from", file);
+  }
+}
+
 CURE_FUNCTION std::filesystem::path ModelLibrary::find(std::string const& folder,
                                                        std::string const& name,
                                                        std::filesystem::path const& beside,
@@ -52,6 +77,7 @@ CURE_FUNCTION std::filesystem::path ModelLibrary::find(std::string const& folder
   if (is_path) {
     auto const path =
         std::filesystem::path(name).is_absolute() ? std::filesystem::path(name) : beside / name;
+    confine(path, only, name, field, file);
     if (detail::is_file(path)) return path;
     throw InputError(field, "\"" + name + "\"", "a file that exists (" + path.string() + ")", file);
   }

@@ -1,0 +1,60 @@
+"""How every command ends, and where it writes. Without typer, which a plain answer does not wait for."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec, TypeVar, cast
+
+from rich.console import Console
+
+from libcure.documents import models_only
+from libcure.errors import INTERRUPTED, CureError, one_line
+
+__all__ = ["console", "one_line_errors"]
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
+    """A command that ends with one line on stderr and the documented exit code where it fails.
+
+    An argument ``models_only`` confines what the documents that it reads may name.
+    """
+
+    @wraps(command)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            with models_only(cast("Path | None", kwargs.get("models_only"))):
+                result = command(*args, **kwargs)
+            sys.stdout.flush()
+            return result
+        except CureError as error:
+            print(f"libcure: {one_line(str(error))}", file=sys.stderr)
+            raise SystemExit(2) from None
+        except KeyboardInterrupt:
+            print("libcure: interrupted", file=sys.stderr)
+            raise SystemExit(INTERRUPTED) from None
+        except OSError as error:
+            if error.filename is not None:
+                raise
+            # What is left in the buffer would be tried again at the end of Python.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            if isinstance(error, BrokenPipeError):
+                raise SystemExit(1) from None
+            print(f"libcure: standard output cannot be written ({error.strerror})", file=sys.stderr)
+            raise SystemExit(2) from None
+
+    return guarded
+
+
+def console() -> Console:
+    """Standard output; letters that it cannot show are replaced, never an error."""
+    reconfigure = getattr(sys.stdout, "reconfigure", None)
+    if reconfigure is not None:
+        reconfigure(errors="replace")
+    return Console(highlight=False)

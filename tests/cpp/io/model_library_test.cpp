@@ -1,0 +1,69 @@
+#include "cure/io/model_library.hpp"
+
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include "cure/error.hpp"
+
+namespace cure::io {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// A folder for models, and beside it what is not to be read.
+class ModelLibraryTest : public ::testing::Test {
+ protected:
+  void SetUp() override {
+    auto const* test = ::testing::UnitTest::GetInstance()->current_test_info();
+    base_ = fs::temp_directory_path() / (std::string("library_") + test->name());
+    fs::remove_all(base_);
+    fs::create_directories(base_ / "models");
+    for (auto const* name : {"models/own.json", "other.json"}) std::ofstream(base_ / name) << "{}";
+    fs::create_symlink(base_ / "other.json", base_ / "models" / "link.json");
+  }
+  void TearDown() override { fs::remove_all(base_); }
+
+  [[nodiscard]] fs::path find(std::string const& name) const {
+    ModelLibrary const library{{fs::path(LIBCURE_SOURCE_DIR) / "models"}, base_ / "models"};
+    return library.find("resins", name, base_, "resin", "case.json");
+  }
+
+  fs::path base_;
+};
+
+TEST_F(ModelLibraryTest, FindsWhatLiesInTheFolder) {
+  EXPECT_EQ(find("models/own.json"), base_ / "models/own.json");
+  EXPECT_EQ(find((base_ / "models/own.json").string()), base_ / "models/own.json");
+  EXPECT_TRUE(fs::exists(find("epoxy-amine-medium")));
+}
+
+TEST_F(ModelLibraryTest, RefusesAlikeWhatLiesElsewhereWhateverItIs) {
+  for (auto const& name : {std::string("other.json"), std::string("models/../other.json"),
+                           std::string("models/link.json"), std::string("/etc/passwd"),
+                           std::string("missing.json"), std::string("models/../missing.json")}) {
+    try {
+      (void)find(name);
+      FAIL() << name;
+    } catch (InputError const& e) {
+      EXPECT_EQ(e.field(), "resin");
+      EXPECT_EQ(e.value(), "\"" + name + "\"");
+      EXPECT_EQ(e.allowed(), "an id, or a file in the one folder that models may come from");
+    }
+  }
+}
+
+TEST_F(ModelLibraryTest, AFolderThatIsNotThereHoldsNothing) {
+  ModelLibrary const library{{}, base_ / "nowhere"};
+  EXPECT_THROW((void)library.find("resins", "models/own.json", base_, "resin", ""), InputError);
+}
+
+TEST_F(ModelLibraryTest, WithoutAFolderAPathLeadsAnywhere) {
+  ModelLibrary const library{{}};
+  EXPECT_EQ(library.find("resins", "other.json", base_, "resin", ""), base_ / "other.json");
+}
+
+}  // namespace
+}  // namespace cure::io
