@@ -1,7 +1,8 @@
 """Many cases at once: one case with inputs that differ from row to row, each row to its times.
 
 The solver takes sixteen rows through every formula together and uses all processors. Resins of several cure
-states, blends, properties that vary, and sections go through :func:`libcure.predict` instead, at its speed.
+states, blends and properties that vary go through the solver of :func:`libcure.predict` instead, at its speed; so do
+sections, with the tolerances of the rows.
 """
 
 from __future__ import annotations

@@ -239,7 +239,7 @@ def predict(
         uncertain: a chart document whose ranges are taken, ranges, or ``"none"`` for a point estimate with the case's
             safety factor; left out, the usual ranges.
         samples: a power of two; left out, 256 to 2048, as many as the printed release takes; 128 where each costs a whole
-            prediction (blends, schemes of several states, properties that vary), 16 of a section.
+            prediction (blends, schemes of several states, properties that vary, sections).
         stop: ends the run with CureError once another thread sets it.
 
     Raises:

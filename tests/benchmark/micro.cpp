@@ -4,6 +4,7 @@
 
 #include <Eigen/LU>
 #include <Eigen/SparseCholesky>
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -13,12 +14,14 @@
 #include <tuple>
 #include <vector>
 
+#include "cure/ensemble/simulate_many.hpp"
 #include "cure/numerics/small_lu.hpp"
 #include "cure/numerics/symmetric_tridiagonal.hpp"
 #include "cure/numerics/tridiagonal.hpp"
 #include "cure/process/predict.hpp"
 #include "cure/process/section_wall.hpp"
 #include "cure/process/solve_wall.hpp"
+#include "cure/uncertain/samples.hpp"
 #include "stage_wall.hpp"
 
 namespace {
@@ -308,5 +311,36 @@ BENCHMARK(wall_around)
     ->RangeMultiplier(2)
     ->Range(8, 32)
     ->Complexity(benchmark::oN);
+
+/// The 128 samples of a job around the pipe on one thread: rows of an ensemble, or a whole
+/// prediction each at the case's own tolerance.
+void section_samples(benchmark::State& run, bool whole) {
+  constexpr std::size_t samples = 128;
+  auto c = repair(models + "/cases/standing_water_invert.json");
+  c.stages.pop_back();
+  cure::uncertain::Draws const draws(c, cure::uncertain::usual(), samples);
+  cure::ensemble::Plan plan;
+  plan.base = &c;
+  plan.threads = 1;
+  draws.fill(plan);
+  double release = 0.0;  // the latest
+  for (auto _ : run) {
+    release = 0.0;
+    if (whole) {
+      cure::process::Case row;
+      for (std::size_t i = 0; i < samples; ++i) {
+        cure::ensemble::detail::make_row(plan, i, row);
+        release = std::max(release, cure::process::predict(row).verdict.release_time.value_or(0.0));
+      }
+    } else {
+      for (auto const& o : cure::ensemble::simulate_many(plan)) {
+        release = std::fmax(release, o.release_time);
+      }
+    }
+  }
+  run.counters["release_min"] = release / 60.0;
+}
+BENCHMARK_CAPTURE(section_samples, rows, false)->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(section_samples, whole_predictions, true)->Unit(benchmark::kMillisecond);
 
 }  // namespace

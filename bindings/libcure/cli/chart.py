@@ -23,7 +23,7 @@ from libcure.render.chart_paper import paper_of
 __all__ = ["run"]
 
 STORE = ".cells"
-SECTION_S, BLEND_S = 0.1, 0.01
+SECTION_S, BLEND_S = 0.02, 0.01
 """Of one core for a sample [s]: measured on a 2 GHz machine with default meshes."""
 
 

@@ -151,7 +151,7 @@ class Trials {
   /// Whether the conservative side meets the need too; true for a point estimate.
   bool in_time(Changes const& x, Need need) {
     if (!ranged()) return true;
-    // A tenth of all sides, of a section still less.
+    // A tenth of all sides.
     if (need == Need::working) return latest_low(x).value_or(never) >= variants_.working_target(x);
     return sides(x)->release.value_or(never) <= variants_.release_target(x);
   }
@@ -166,9 +166,7 @@ class Trials {
   /// Latest moment in place, or release, at each value of a lever [s]; infinite is never.
   std::vector<double> scan(Changes const& base, Lever const& lever, Need need) {
     auto const values = lever.values();
-    bool const sectioned =
-        job_.planned.section && (need == Need::release || !variants_.has_before());
-    if (lever.input == nullptr || sectioned) return scan_predicted(base, lever, values, need);
+    if (lever.input == nullptr) return scan_predicted(base, lever, values, need);
     auto const c = need == Need::working ? variants_.opened(variants_.before_held(base))
                                          : variants_.held_longest(base);
     std::vector<double> offsets;
@@ -197,13 +195,13 @@ class Trials {
   }
 
   /// The conservative sides of samples of a case, whose working time counts as its latest moment.
-  Sides sides_of(Case const& c, std::optional<std::size_t> hardener) {
+  Sides sides_of(Case const& c, Changes const& x) {
     auto const count = options_.samples.value_or(decide::sample_count(c).first);
-    auto& draws = draws_[{hardener, count}];
+    auto& draws = draws_[{x.hardener, count}];
     if (!draws) draws = std::make_shared<uncertain::Draws const>(c, *options_.stated, count);
     uncertain::Samples const samples(c, draws);
-    auto const r = decide::ranges_of(
-        c, samples.outcomes(options_.threads, ensemble::sample_tolerance), needs_.held_from);
+    auto const* own = c.section ? &trial(x).verdict : nullptr;
+    auto const r = decide::ranges_of(c, samples.searched(own, options_.threads), needs_.held_from);
     auto const finite = [](double x) { return std::isfinite(x) ? std::optional(x) : std::nullopt; };
     auto const release = finite(r.release_side.bound);
     auto const low = finite(r.working_side.bound);
@@ -216,7 +214,7 @@ class Trials {
     if (!ranged()) return nullptr;
     x.hold.reset();
     return &kept(sides_, x, [&](Changes const&) {
-      auto found = sides_of(variants_.held_longest(x), x.hardener);
+      auto found = sides_of(variants_.held_longest(x), x);
       found.latest_in_place = latest_low(x);
       return found;
     });
@@ -225,7 +223,7 @@ class Trials {
   /// The conservative side of latest().
   std::optional<double> latest_low(Changes const& x) {
     return kept(latest_low_, variants_.before_held(x), [&](Changes const& before) {
-      return sides_of(variants_.opened(before), x.hardener).working;
+      return sides_of(variants_.opened(before), before).working;
     });
   }
 
@@ -259,7 +257,7 @@ class Trials {
     return o;
   }
 
-  /// The same as scan() for changes that are no offset of an input, or with a section.
+  /// The same as scan() for changes that are no offset of an input.
   std::vector<double> scan_predicted(Changes const& base, Lever const& lever,
                                      std::vector<double> const& values, Need need) {
     std::vector<double> times(values.size(), never);

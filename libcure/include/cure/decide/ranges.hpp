@@ -148,8 +148,7 @@ CURE_FUNCTION Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> con
 #endif
 
 /// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
-/// serve: then 128, whose bound is their third latest or so. A section costs some hundred times as
-/// much again: 16, whose latest is no such bound.
+/// serve, as of a section: then 128, whose bound is their third latest or so.
 struct SampleCount {
   std::size_t first = 256, most = 2048;
 };
@@ -157,7 +156,6 @@ struct SampleCount {
 CURE_FUNCTION SampleCount sample_count(Case const& c);
 #if CURE_DEFINES(DECIDE)
 CURE_FUNCTION SampleCount sample_count(Case const& c) {
-  if (c.section) return {16, 16};
   return ensemble::packable(c) ? SampleCount{} : SampleCount{128, 128};
 }
 #endif

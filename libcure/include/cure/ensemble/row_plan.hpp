@@ -21,6 +21,12 @@
 
 namespace cure::ensemble {
 
+/// Of an ensemble; looser than one case's, which is below what any input is known to.
+inline constexpr process::Tolerance row_tolerance{.temperature = 0.05, .alpha = 2e-4};
+/// Where samples only tell a side that is searched with: times within 0.5 % of those of tight
+/// tolerances.
+inline constexpr process::Tolerance sample_tolerance{.temperature = 0.4, .alpha = 4e-4};
+
 /// What all rows have in common and in what they differ.
 struct RowPlan {
   Case const* base = nullptr;

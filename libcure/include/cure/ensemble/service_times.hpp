@@ -30,7 +30,8 @@ CURE_FUNCTION std::vector<double> service_times(RowPlan const& plan,
       for (std::size_t i = begin; i < end; ++i) {
         try {
           detail::make_row(plan, i, c);
-          times[i] = process::predict(c, false, bladder_out).verdict.service_time.value_or(never);
+          if (c.section) c.discretisation.tolerance = row_tolerance;
+          times[i] = process::predict_times(c, true, bladder_out).service_time.value_or(never);
         } catch (numerics::Stopped const&) {
           throw;
         } catch (std::exception const&) {

@@ -1,7 +1,8 @@
 #pragma once
 /// Many cases that differ in some inputs and in their resin: each to its outcome, through the
 /// packed solver where the case allows it, through process::predict where it does not (schemes of
-/// several states, blends, properties that vary, sections). One bad case stops no other.
+/// several states, blends, properties that vary, sections). Sections take the plan's tolerance too.
+/// One bad case stops no other.
 
 #include <algorithm>
 #include <cmath>
@@ -23,12 +24,6 @@
 #include "cure/process/predict.hpp"
 
 namespace cure::ensemble {
-
-/// Of an ensemble; looser than one case's, which is below what any input is known to.
-inline constexpr process::Tolerance row_tolerance{.temperature = 0.05, .alpha = 2e-4};
-/// Where samples only tell a side that is searched with: times within 0.5 % of those of tight
-/// tolerances.
-inline constexpr process::Tolerance sample_tolerance{.temperature = 0.4, .alpha = 4e-4};
 
 struct Plan : RowPlan {
   process::Tolerance tolerance = row_tolerance;
@@ -97,8 +92,9 @@ class Chunk {
     if (!packable(c)) {
       // Nobody asks about the time after release here.
       if (std::holds_alternative<process::AfterRelease>(c.stages.back())) c.stages.pop_back();
-      outcome =
-          outcome_of(process::predict(c).verdict, process::point_count(c.discretisation.liner));
+      if (c.section) c.discretisation.tolerance = plan_.tolerance;
+      outcome = outcome_of(process::predict_times(c, false),
+                           process::point_count(c.discretisation.liner));
       return;
     }
     ++used_;

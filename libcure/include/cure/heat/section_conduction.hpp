@@ -13,7 +13,7 @@
 /// uses; a W-method forgives that.
 ///
 /// A film of water between two layers keeps a given temperature (there is plenty of it, and it
-/// moves): it takes the place of the contact there, and both layers convect to it.
+/// moves): it takes the contact's place, and both layers convect to it.
 
 #include <cmath>
 #include <cstddef>
@@ -28,6 +28,7 @@
 #include "cure/heat/boundary.hpp"
 #include "cure/heat/section_flow.hpp"
 #include "cure/heat/section_mesh.hpp"
+#include "cure/heat/section_rows.hpp"
 
 namespace cure::heat {
 
@@ -96,9 +97,10 @@ class SectionConduction {
     flow.inner_cell.resize(m);
     flow.outer_cell.resize(m);
     flow.heat.resize(size());
-    if (aslant_) {
-      flow.along_row.resize(size());
-      flow.along_column.resize(size());
+    flow.edge.resize(m + 1);
+    for (auto* v :
+         {&flow.along_row, &flow.along_column, &flow.per_edge, &flow.per_inner, &flow.per_outer}) {
+      if (aslant_) v->resize(size());
     }
     set_conductances(std::vector<double>(size(), 1.0), flow);
     return flow;
@@ -124,6 +126,13 @@ class SectionConduction {
       flow.across[c] =
           next == c ? 0.0 : 1.0 / (across_half_[c] / factor[c] + across_half_[next] / factor[next]);
     }
+    if (!aslant_) return;
+    for (std::size_t c = 0; c < size(); ++c) {
+      double const k = k_[c] * factor[c];
+      flow.per_edge[c] = 1.0 / (k * edge_area_[c]);
+      flow.per_inner[c] = 1.0 / (k * inner_area_[c]);
+      flow.per_outer[c] = 1.0 / (k * outer_area_[c]);
+    }
   }
 
   /// Surface loads and heats at temperatures T [K] and time t [s], with the conductances that stand
@@ -131,29 +140,20 @@ class SectionConduction {
   void set_heats(double t, std::span<double const> T, std::span<double const> factor,
                  SectionFlow& flow) const {
     std::fill(flow.heat.begin(), flow.heat.end(), 0.0);
-    if (aslant_) set_along_row(T, factor, flow);
+    if (aslant_) set_along_row(T, flow);
     set_surfaces(t, T, factor, flow);
+    set_films(T, flow);
     auto const m = mesh_.columns();
-    set_films(T, factor, flow);
-    for (std::size_t c = 0; c + m < size(); ++c) {
-      if (flow.radial[c] == 0.0) continue;  // a film
-      double const lean = aslant_ ? shift_out(c, flow) + shift_in(c + m, flow) : 0.0;
-      double const q = flow.radial[c] * (T[c + m] - T[c] - lean);
-      flow.heat[c] += q;
-      flow.heat[c + m] -= q;
+    double *const heat = flow.heat.data(), *const edge = flow.edge.data();
+    for (std::size_t c = 0; c + m < size(); c += m) add_radial(c, T.data() + c, flow);
+    for (std::size_t c = 0; c < size(); c += m) {
+      double const *const G = flow.across.data() + c, *const at = T.data() + c;
       if (aslant_) {
-        add_along_column(c, mesh_.slope[c + m], q / (k_[c] * factor[c] * outer_area_[c]), flow);
-        add_along_column(c + m, mesh_.slope[c + m],
-                         q / (k_[c + m] * factor[c + m] * outer_area_[c]), flow);
+        rows::set_edges(m, G, at, lean_across_.data() + c, flow.along_column.data() + c, edge);
+      } else {
+        rows::set_edges(m, G, at, edge);
       }
-    }
-    for (std::size_t c = 0; c < size(); ++c) {
-      auto const next = neighbour(c);
-      if (next == c) continue;
-      double const lean = aslant_ ? shift_across(c, flow) + shift_across(next, flow) : 0.0;
-      double const q = flow.across[c] * (T[next] - T[c] - lean);
-      flow.heat[c] += q;
-      flow.heat[next] -= q;
+      rows::add_edges(m, edge, heat + c);
     }
   }
 
@@ -186,6 +186,7 @@ class SectionConduction {
     double const edge_area = around ? r * std::log(b / a) : shell_volume(Geometry::cylinder, a, b);
     across_half_.push_back(half_width / (k * edge_area));
     edge_area_.push_back(edge_area);
+    half_.push_back(0.5 / (1.0 + p_in * p_in));
     lean_in_.push_back(p_in / (1.0 + p_in * p_in) * (r - a));
     lean_out_.push_back(p_out / (1.0 + p_out * p_out) * (b - r));
     lean_across_.push_back(0.5 * (p_in + p_out) * half_width);
@@ -205,23 +206,33 @@ class SectionConduction {
   [[nodiscard]] double shift_out(std::size_t c, SectionFlow const& flow) const {
     return lean_out_[c] * flow.along_row[c];
   }
-  [[nodiscard]] double shift_across(std::size_t c, SectionFlow const& flow) const {
-    return lean_across_[c] * flow.along_column[c];
+
+  /// What leaves the row at cell c for the next one. @param T of that row
+  void add_radial(std::size_t c, double const* T, SectionFlow& flow) const {
+    auto const m = mesh_.columns(), d = c + m;
+    auto* const heat = flow.heat.data();
+    auto const* const G = flow.radial.data() + c;
+    if (!aslant_) return rows::add_radial(m, G, T, T + m, heat + c, heat + d);
+    auto const* const along = flow.along_row.data();
+    auto* const column = flow.along_column.data();
+    auto const at = [](std::vector<double> const& v, std::size_t cell) { return v.data() + cell; };
+    rows::Faces const faces{
+        G,           at(lean_out_, c),      at(lean_in_, d),       along + c,
+        along + d,   at(flow.per_outer, c), at(flow.per_inner, d), at(mesh_.slope, d),
+        at(half_, d)};
+    rows::add_radial(m, faces, T, T + m, heat + c, heat + d, column + c, column + d);
   }
 
-  /// Each cell's gradient along its row: mean of what its two edges carry.
-  void set_along_row(std::span<double const> T, std::span<double const> factor,
-                     SectionFlow& flow) const {
-    std::fill(flow.along_row.begin(), flow.along_row.end(), 0.0);
+  /// Each cell's gradient along its row.
+  void set_along_row(std::span<double const> T, SectionFlow& flow) const {
     std::fill(flow.along_column.begin(), flow.along_column.end(), 0.0);
-    for (std::size_t c = 0; c < size(); ++c) {
-      auto const next = neighbour(c);
-      double const q = 0.5 * flow.across[c] * (T[next] - T[c]);
-      flow.along_row[c] += q / (k_[c] * factor[c] * edge_area_[c]);
-      flow.along_row[next] += q / (k_[next] * factor[next] * edge_area_[next]);
+    auto const m = mesh_.columns();
+    for (std::size_t c = 0; c < size(); c += m) {
+      rows::set_edges(m, flow.across.data() + c, T.data() + c, flow.edge.data());
+      rows::set_along(m, flow.edge.data(), flow.per_edge.data() + c, flow.along_row.data() + c);
     }
   }
-  /// Half of a cell's gradient along its column, from one of its faces that carries `flux` / k.
+  /// Half of a cell's gradient along its column, from a surface that carries `flux` / k.
   void add_along_column(std::size_t c, double p, double flux_over_k, SectionFlow& flow) const {
     flow.along_column[c] += 0.5 * (flux_over_k + p * flow.along_row[c]) / (1.0 + p * p);
   }
@@ -246,14 +257,13 @@ class SectionConduction {
       flow.heat_in += in;
       flow.heat_out += out;
       if (aslant_) {
-        add_along_column(j, p_in, -in / (k_[j] * factor[j] * inner_area_[j]), flow);
-        add_along_column(c, p_out, out / (k_[c] * factor[c] * outer_area_[c]), flow);
+        add_along_column(j, p_in, -in * flow.per_inner[j], flow);
+        add_along_column(c, p_out, out * flow.per_outer[c], flow);
       }
     }
   }
 
-  void set_films(std::span<double const> T, std::span<double const> factor,
-                 SectionFlow& flow) const {
+  void set_films(std::span<double const> T, SectionFlow& flow) const {
     auto const m = mesh_.columns();
     for (std::size_t k = 0; k < film_.size(); ++k) {
       auto const c = film_[k].cell, d = c + m;
@@ -264,9 +274,9 @@ class SectionConduction {
       flow.heat[c] += in;
       flow.heat[d] += out;
       flow.heat_out += in + out;
-      if (aslant_) {
-        add_along_column(c, mesh_.slope[d], in / (k_[c] * factor[c] * outer_area_[c]), flow);
-        add_along_column(d, mesh_.slope[d], -out / (k_[d] * factor[d] * outer_area_[c]), flow);
+      if (aslant_) {  // what its slope does, add_radial adds
+        flow.along_column[c] += half_[d] * in * flow.per_outer[c];
+        flow.along_column[d] -= half_[d] * out * flow.per_inner[d];
       }
     }
   }
@@ -284,6 +294,7 @@ class SectionConduction {
   std::vector<double> inner_half_, outer_half_, contact_, across_half_;  ///< resistances [K/W]
   std::vector<double> inner_area_, outer_area_, edge_area_;              ///< [m2]
   std::vector<double> lean_in_, lean_out_, lean_across_;                 ///< [m]
+  std::vector<double> half_;  ///< 0.5/(1 + p^2) of each cell's inner face [-]
 };
 
 }  // namespace cure::heat

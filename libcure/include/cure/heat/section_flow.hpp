@@ -30,9 +30,12 @@ struct SectionFlow {
   std::vector<SurfaceLoad> inner, outer;        ///< of each column
   std::vector<double> inner_cell, outer_cell;   ///< temperature that each surface meets [K]
   std::vector<double> along_row, along_column;  ///< D_s and D_r of each cell [K/m]; aslant only
-  std::vector<double> heat;                     ///< into each cell from its neighbours [W]
-  double heat_in = 0.0;                         ///< through the inner surface [W]
-  double heat_out = 0.0;                        ///< through the outer surface and from films [W]
+  /// 1/(k area) of a cell's edges, inner and outer face [K/(W m)]; aslant only.
+  std::vector<double> per_edge, per_inner, per_outer;
+  std::vector<double> edge;  ///< through each edge of the row in work
+  std::vector<double> heat;  ///< into each cell from its neighbours [W]
+  double heat_in = 0.0;      ///< through the inner surface [W]
+  double heat_out = 0.0;     ///< through the outer surface and from films [W]
 };
 
 }  // namespace cure::heat

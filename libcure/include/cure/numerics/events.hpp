@@ -39,32 +39,17 @@ CURE_FUNCTION double turning_time(std::function<double(double)> const& g, double
 }
 #endif
 
-/// Root of the event function on the dense output between two times of opposite sign [s].
-CURE_FUNCTION double crossing(Trajectory const& path, EventFunction const& g, double before,
-                              double after);
-#if CURE_DEFINES(NUMERICS)
-CURE_FUNCTION double crossing(Trajectory const& path, EventFunction const& g, double before,
-                              double after) {
-  std::vector<double> y(path.width());
-  return turning_time(
-      [&](double t) {
-        path.state_at(t, y);
-        return g(y);
-      },
-      before, after);
-}
-#endif
+/// The same number by time on a path [s from its start].
+using EventInTime = std::function<double(double t)>;
 
 /// First time at which g >= 0 [s], looked for at the accepted states and three points within each
 /// step.
-CURE_FUNCTION std::optional<double> first_event(Trajectory const& path, EventFunction const& g);
+CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g);
 #if CURE_DEFINES(NUMERICS)
-CURE_FUNCTION std::optional<double> first_event(Trajectory const& path, EventFunction const& g) {
-  std::vector<double> y(path.width());
+CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g) {
   std::optional<double> before;
   for (double const t : path.refined_times(3)) {
-    path.state_at(t, y);
-    if (g(y) >= 0.0) return before ? crossing(path, g, *before, t) : t;
+    if (g(t) >= 0.0) return before ? turning_time(g, *before, t) : t;
     before = t;
   }
   return std::nullopt;
@@ -72,20 +57,34 @@ CURE_FUNCTION std::optional<double> first_event(Trajectory const& path, EventFun
 #endif
 
 /// Earliest time from which on g >= 0 to the end of the trajectory [s].
-CURE_FUNCTION std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g);
+CURE_FUNCTION std::optional<double> lasting_turn(Trajectory const& path, EventInTime const& g);
 #if CURE_DEFINES(NUMERICS)
-CURE_FUNCTION std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g) {
-  std::vector<double> y(path.width());
+CURE_FUNCTION std::optional<double> lasting_turn(Trajectory const& path, EventInTime const& g) {
   auto const times = path.refined_times(3);
   std::optional<double> after;
   for (std::size_t i = times.size(); i-- > 0;) {
-    path.state_at(times[i], y);
-    if (g(y) < 0.0)
-      return after ? std::optional(crossing(path, g, times[i], *after)) : std::nullopt;
+    if (g(times[i]) < 0.0) {
+      return after ? std::optional(turning_time(g, times[i], *after)) : std::nullopt;
+    }
     after = times[i];
   }
   return after;
 }
 #endif
+
+/// An event of the state as one in time. Both look at the path and at g for as long as they are
+/// asked.
+inline EventInTime in_time(Trajectory const& path, EventFunction const& g) {
+  return [&path, &g, y = std::vector<double>(path.width())](double t) mutable {
+    path.state_at(t, y);
+    return g(y);
+  };
+}
+inline std::optional<double> first_event(Trajectory const& path, EventFunction const& g) {
+  return first_turn(path, in_time(path, g));
+}
+inline std::optional<double> lasting_event(Trajectory const& path, EventFunction const& g) {
+  return lasting_turn(path, in_time(path, g));
+}
 
 }  // namespace cure::numerics

@@ -71,14 +71,16 @@ class Trajectory {
 
   /// State at time t [s]; constant outside the trajectory. Every search in a solution comes through
   /// here. @throws Stopped
-  void state_at(double t, std::span<double> y) const {
-    may_stop(width_);
-    if (t <= time_.front() || time_.size() == 1) return copy(0, y);
-    if (t >= time_.back()) return copy(time_.size() - 1, y);
+  void state_at(double t, std::span<double> y) const { state_at(t, y, 0, width_); }
+  /// Of it the numbers from `first` on alone, where they stand in y.
+  void state_at(double t, std::span<double> y, std::size_t first, std::size_t count) const {
+    may_stop(count);
+    if (t <= time_.front() || time_.size() == 1) return copy(0, y, first, count);
+    if (t >= time_.back()) return copy(time_.size() - 1, y, first, count);
     auto const i = interval(t);
     auto const w = hermite_weights(time_[i], time_[i + 1], t);
     auto const a = state(i), fa = slope(i), b = state(i + 1), fb = slope(i + 1);
-    for (std::size_t k = 0; k < width_; ++k) y[k] = w(a[k], fa[k], b[k], fb[k]);
+    for (std::size_t k = first; k < first + count; ++k) y[k] = w(a[k], fa[k], b[k], fb[k]);
   }
 
   /// The accepted times with `between` points inside each step.
@@ -99,9 +101,9 @@ class Trajectory {
     auto const above = std::upper_bound(time_.begin(), time_.end(), t);
     return std::min(static_cast<std::size_t>(above - time_.begin()), time_.size() - 1) - 1;
   }
-  void copy(std::size_t i, std::span<double> y) const {
+  void copy(std::size_t i, std::span<double> y, std::size_t first, std::size_t count) const {
     auto const s = state(i);
-    std::copy(s.begin(), s.end(), y.begin());
+    std::copy_n(s.data() + first, count, y.data() + first);
   }
 
   std::size_t width_ = 0;

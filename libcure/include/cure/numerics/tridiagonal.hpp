@@ -27,22 +27,41 @@ class ColumnSystems {
     pivot_.resize(n);
     multiplier_.resize(n);
     bool good = true;
-    for (std::size_t c = 0; c < n; ++c) {
-      double pivot = diagonal[c];
-      if (c + m < n) pivot += link[c];
-      if (c >= m) pivot += link[c - m] - link[c - m] * multiplier_[c - m];
-      good = good && pivot > least[c];
-      pivot_[c] = 1.0 / pivot;
-      multiplier_[c] = c + m < n ? link[c] * pivot_[c] : 0.0;
+    for (std::size_t first = 0; first < n; first += m) {
+      double* __restrict const pivot = pivot_.data() + first;
+      double* __restrict const multiplier = multiplier_.data() + first;
+      double const* const own = diagonal.data() + first;
+      bool const last = first + m >= n;
+      for (std::size_t j = 0; j < m; ++j) pivot[j] = own[j] + (last ? 0.0 : link[first + j]);
+      if (first > 0) {
+        double const *const g = link.data() + first - m, *const before = multiplier - m;
+        for (std::size_t j = 0; j < m; ++j) pivot[j] += g[j] - g[j] * before[j];
+      }
+      double const* const floor = least.data() + first;
+      for (std::size_t j = 0; j < m; ++j) good &= pivot[j] > floor[j];
+      for (std::size_t j = 0; j < m; ++j) {
+        pivot[j] = 1.0 / pivot[j];
+        multiplier[j] = last ? 0.0 : link[first + j] * pivot[j];
+      }
     }
     return good;
   }
 
   void solve(std::span<double> x) const {
     auto const m = columns_, n = pivot_.size();
-    for (std::size_t c = 0; c + m < n; ++c) x[c + m] += multiplier_[c] * x[c];
+    for (std::size_t first = 0; first + m < n; first += m) {
+      double const *const at = x.data() + first, *const w = multiplier_.data() + first;
+      double* __restrict const next = x.data() + first + m;
+      for (std::size_t j = 0; j < m; ++j) next[j] += w[j] * at[j];
+    }
     for (std::size_t c = n - m; c < n; ++c) x[c] *= pivot_[c];
-    for (std::size_t c = n - m; c-- > 0;) x[c] = x[c] * pivot_[c] + multiplier_[c] * x[c + m];
+    for (std::size_t first = n - m; first > 0;) {
+      double const* const next = x.data() + first;
+      first -= m;
+      double const *const p = pivot_.data() + first, *const w = multiplier_.data() + first;
+      double* __restrict const at = x.data() + first;
+      for (std::size_t j = 0; j < m; ++j) at[j] = at[j] * p[j] + w[j] * next[j];
+    }
   }
 
  private:
@@ -63,46 +82,81 @@ class RowSystems {
     auto const m = columns_, n = diagonal.size();
     pivot_.resize(n);
     multiplier_.resize(n);
-    for (std::size_t c = 0; c < n; ++c) {
-      bool const first = c % m == 0, last = c % m + 1 == m;
-      double pivot = diagonal[c];
-      if (!last) pivot += link[c];
-      if (!first) pivot += link[c - 1] - link[c - 1] * multiplier_[c - 1];
-      pivot_[c] = 1.0 / pivot;
-      multiplier_[c] = last ? 0.0 : link[c] * pivot_[c];
-    }
+    by_rows(n / m, [&]<std::size_t R>(std::size_t from) {
+      double const *const own = diagonal.data() + from, *const g = link.data() + from;
+      double *const pivot = pivot_.data() + from, *const multiplier = multiplier_.data() + from;
+      double before[R] = {};  // multiplier, and link
+      double link_before[R] = {};
+      for (std::size_t j = 0; j < m; ++j) {
+        for (std::size_t r = 0; r < R; ++r) {
+          auto const c = r * m + j;
+          double const out = j + 1 < m ? g[c] : 0.0;
+          double const inverse =
+              1.0 / (own[c] + out + (link_before[r] - link_before[r] * before[r]));
+          pivot[c] = inverse;
+          multiplier[c] = before[r] = out * inverse;
+          link_before[r] = out;
+        }
+      }
+    });
     if (!closed_) return;
     closing_.assign(n, 0.0);
+    for (std::size_t from = 0; from < n; from += m) {
+      closing_[from] = 1.0;
+      closing_[from + m - 1] = -1.0;
+    }
+    solve_open(closing_);
     gain_.resize(n / m);
     for (std::size_t from = 0; from < n; from += m) {
-      auto const z = std::span(closing_).subspan(from, m);
-      z[0] = 1.0;
-      z[m - 1] = -1.0;
-      solve_open(z, from);
       double const g = link[from + m - 1];
-      gain_[from / m] = g / (1.0 + g * (z[0] - z[m - 1]));
+      gain_[from / m] = g / (1.0 + g * (closing_[from] - closing_[from + m - 1]));
     }
   }
 
   void solve(std::span<double> x) const {
+    solve_open(x);
+    if (!closed_) return;
     auto const m = columns_;
     for (std::size_t from = 0; from < pivot_.size(); from += m) {
       auto const row = x.subspan(from, m);
-      solve_open(row, from);
-      if (!closed_) continue;
       double const jump = gain_[from / m] * (row[0] - row[m - 1]);
       for (std::size_t j = 0; j < m; ++j) row[j] -= jump * closing_[from + j];
     }
   }
 
  private:
-  void solve_open(std::span<double> x, std::size_t from) const {
-    auto const m = x.size();
-    for (std::size_t j = 0; j + 1 < m; ++j) x[j + 1] += multiplier_[from + j] * x[j];
-    x[m - 1] *= pivot_[from + m - 1];
-    for (std::size_t j = m - 1; j-- > 0;) {
-      x[j] = x[j] * pivot_[from + j] + multiplier_[from + j] * x[j + 1];
-    }
+  /// Rows side by side: in a row each cell waits for the one before it.
+  template <class Rows>
+  void by_rows(std::size_t rows, Rows const& some) const {
+    std::size_t i = 0;
+    for (; i + 8 <= rows; i += 8) some.template operator()<8>(i * columns_);
+    for (; i < rows; ++i) some.template operator()<1>(i * columns_);
+  }
+
+  void solve_open(std::span<double> x) const {
+    auto const m = columns_;
+    by_rows(pivot_.size() / m, [&]<std::size_t R>(std::size_t from) {
+      double const *const pivot = pivot_.data() + from, *const w = multiplier_.data() + from;
+      double* const at = x.data() + from;
+      double carried[R];
+      for (std::size_t r = 0; r < R; ++r) carried[r] = at[r * m];
+      for (std::size_t j = 0; j + 1 < m; ++j) {
+        for (std::size_t r = 0; r < R; ++r) {
+          auto const c = r * m + j;
+          at[c + 1] = carried[r] = at[c + 1] + w[c] * carried[r];
+        }
+      }
+      for (std::size_t r = 0; r < R; ++r) {
+        auto const c = r * m + m - 1;
+        at[c] = carried[r] = carried[r] * pivot[c];
+      }
+      for (std::size_t j = m - 1; j-- > 0;) {
+        for (std::size_t r = 0; r < R; ++r) {
+          auto const c = r * m + j;
+          at[c] = carried[r] = at[c] * pivot[c] + w[c] * carried[r];
+        }
+      }
+    });
   }
 
   std::size_t columns_;

@@ -245,6 +245,13 @@ struct Case {
   }
 };
 
+/// The same case on cells twice as wide.
+inline Case on_wider_cells(Case c) {
+  c.discretisation = c.discretisation.coarser(2.0);
+  if (c.section) c.section->columns = std::max<std::size_t>(4, c.section->columns / 2);
+  return c;
+}
+
 /// When the liner is held from, and to when its hold is planned to last [s from mixing]; nothing
 /// without a held stage.
 inline std::optional<std::pair<double, double>> planned_hold(Case const& c) {

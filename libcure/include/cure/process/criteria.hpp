@@ -54,13 +54,22 @@ struct Criterion {
   /// The same of all resin points of a stage.
   [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
                                                       std::span<double const> state) const {
-    return decide(stage.points(), [&](std::size_t p) {
-      return PointValues{stage.point_temperature(state, p), stage.point_alpha(state, p)};
+    std::pair<double, std::size_t> decided;
+    std::size_t p = 0;
+    stage.each_point([&](PointCells j) {
+      double const g = point(stage.temperature_of(state, j), stage.alpha_of(state, j));
+      if (p == 0 || (every_point ? g < decided.first : g > decided.first)) decided = {g, p};
+      ++p;
     });
+    return decided;
   }
 
-  [[nodiscard]] numerics::EventFunction on(StageHistory const& stage) const {
-    return [this, &stage](std::span<double const> state) { return decide(stage, state).first; };
+  /// Distance of the deciding one, by time from the stage's start [s].
+  [[nodiscard]] numerics::EventInTime on(StageHistory const& stage) const {
+    return [this, &stage, state = std::vector<double>(stage.path.width())](double t) mutable {
+      stage.resin_at(t, state);
+      return decide(stage, state).first;
+    };
   }
 };
 
@@ -170,7 +179,7 @@ inline Point deciding_point(StageHistory const& stage, Criterion const& criterio
 /// First point of the whole job at which the criterion is met.
 inline std::optional<Point> first_met(History const& history, Criterion const& criterion) {
   for (auto const& stage : history) {
-    if (auto const t = numerics::first_event(stage.path, criterion.on(stage))) {
+    if (auto const t = numerics::first_turn(stage.path, criterion.on(stage))) {
       return deciding_point(stage, criterion, stage.start + *t);
     }
   }
@@ -179,7 +188,7 @@ inline std::optional<Point> first_met(History const& history, Criterion const& c
 
 /// Point and time from which on the criterion holds to the end of the stage.
 inline std::optional<Point> met_for_good(StageHistory const& stage, Criterion const& criterion) {
-  if (auto const t = numerics::lasting_event(stage.path, criterion.on(stage))) {
+  if (auto const t = numerics::lasting_turn(stage.path, criterion.on(stage))) {
     return deciding_point(stage, criterion, stage.start + *t);
   }
   return std::nullopt;

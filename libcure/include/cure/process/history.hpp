@@ -93,13 +93,34 @@ struct StageHistory {
     auto const row = point_cells(point / m, rows);
     return {row.at * m + point % m, row.behind * m + point % m};
   }
-  [[nodiscard]] double point_temperature(std::span<double const> state, std::size_t point) const {
-    auto const j = cells_of(point);
+  /// The cells of every point, in order. @param take a function of PointCells
+  template <class Take>
+  void each_point(Take const& take) const {
+    auto const m = reacting / rows;
+    for (std::size_t i = 0, n = point_count(rows); i < n; ++i) {
+      auto const row = point_cells(i, rows);
+      for (std::size_t k = 0; k < m; ++k) take(PointCells{row.at * m + k, row.behind * m + k});
+    }
+  }
+  [[nodiscard]] double temperature_of(std::span<double const> state, PointCells j) const {
     return carried_on(state[resin_cell(j.at)], state[resin_cell(j.behind)]);
   }
-  [[nodiscard]] double point_alpha(std::span<double const> state, std::size_t point) const {
-    auto const j = cells_of(point);
+  [[nodiscard]] double alpha_of(std::span<double const> state, PointCells j) const {
     return cure_carried_on(state[cells + j.at], state[cells + j.behind]);
+  }
+  [[nodiscard]] double point_temperature(std::span<double const> state, std::size_t point) const {
+    return temperature_of(state, cells_of(point));
+  }
+  [[nodiscard]] double point_alpha(std::span<double const> state, std::size_t point) const {
+    return alpha_of(state, cells_of(point));
+  }
+  /// Of the state at a time from the stage's start [s] the numbers that a resin point has: all its
+  /// criteria look at. The others are left as they are.
+  void resin_at(double t, std::span<double> state) const {
+    auto const m = columns();
+    auto const first = resin_cell(0) / m * m;
+    path.state_at(t, state, first, (resin_cell(reacting - 1) / m + 1) * m - first);
+    path.state_at(t, state, cells, reacting);
   }
   /// All cure states of a point.
   [[nodiscard]] std::vector<double> cure_states(std::span<double const> state,

@@ -39,10 +39,9 @@ namespace detail {
 
 /// The same case on cells twice as wide, steps `loose` times as loose.
 inline Case coarser(Case c, double loose) {
-  c.discretisation = c.discretisation.coarser(2.0);
+  c = on_wider_cells(std::move(c));
   c.discretisation.tolerance.temperature *= loose;
   c.discretisation.tolerance.alpha *= loose;
-  if (c.section) c.section->columns = std::max<std::size_t>(4, c.section->columns / 2);
   return c;
 }
 
@@ -111,7 +110,7 @@ class ErrorEstimate {
       if (lasting && stage.kind != StageKind::held) continue;
       auto const g = criterion.on(stage);
       auto const t =
-          lasting ? numerics::lasting_event(stage.path, g) : numerics::first_event(stage.path, g);
+          lasting ? numerics::lasting_turn(stage.path, g) : numerics::first_turn(stage.path, g);
       if (t) return stage.start + *t;
     }
     return std::nullopt;
@@ -127,7 +126,7 @@ class ErrorEstimate {
     auto const at = [&](History const& history) {
       auto const& stage = history[s];
       std::vector<double> state(stage.path.width());
-      stage.path.state_at(t - stage.start, state);
+      stage.resin_at(t - stage.start, state);
       return criterion.decide(stage, state).first;
     };
     Runs const runs{at(history_), at(coarse_), at(loose_)};

@@ -56,4 +56,25 @@ CURE_FUNCTION Prediction predict(Case const& c, bool with_error,
 }
 #endif
 
+/// Of the times alone what many rows keep, without peaks of other layers, cautions or advice: the
+/// same numbers for half the judging.
+/// @param service whether the return to service is asked for too
+CURE_FUNCTION Verdict predict_times(Case const& c, bool service,
+                                    std::optional<double> bladder_out = std::nullopt);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Verdict predict_times(Case const& c, bool service,
+                                    std::optional<double> bladder_out) {
+  auto const history = Simulation(c).run(
+      [&](StageHistory const& held) { return release_rule(c, held, bladder_out); });
+  Verdict v;
+  detail::judge_times(c, history, v);
+  if (service) {
+    detail::judge_service(c, history, bladder_out, v);
+  } else {
+    detail::find_hottest_resin(history, v);
+  }
+  return v;
+}
+#endif
+
 }  // namespace cure::process

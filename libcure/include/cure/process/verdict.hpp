@@ -135,20 +135,100 @@ inline std::optional<double> coldest_ground(History const& history) {
   return lowest;
 }
 
+/// Of the hottest resin point its temperature and time alone.
+inline void find_hottest_resin(History const& history, Verdict& v) {
+  for (auto const& stage : history) {
+    std::vector<double> state(stage.path.width());
+    for (double const t : stage.path.refined_times(3)) {
+      stage.resin_at(t, state);
+      stage.each_point([&](PointCells j) {
+        double const T = stage.temperature_of(state, j);
+        if (T <= v.peak.temperature) return;
+        v.peak.temperature = T;
+        v.peak.time = stage.start + t;
+      });
+    }
+  }
+}
+
 /// The held stage's last state has failed: still curing, or stopped?
 inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Verdict& v) {
   auto const criterion = releasable(c);
   auto const last = held.path.state(held.path.times().size() - 1);
-  auto const decides = criterion.decide(held, last).second;
-  auto const point = resin_point(held, held.end(), decides);
+  auto const point = resin_point(held, held.end(), criterion.decide(held, last).second);
   v.limiting["release"] = point;
   auto const later =
       kinetics::cure_isothermal(c.resin, point.temperature, point.cure, look_ahead, 1e-7);
-  // Warmth from the moment it was held: the point's cure then, a day from there.
-  v.curing_temperature =
-      lowest_release_temperature(c, held.cure_states(held.path.state(0), decides), 86400.0);
   return unreleased_state(c, criterion, point.temperature, point.alpha,
                           later.state(later.times().size() - 1)[0]);
+}
+
+/// Warmth from the moment it was held: the deciding point's cure then, a day from there [K].
+inline std::optional<double> curing_temperature(Case const& c, StageHistory const& held) {
+  auto const last = held.path.state(held.path.times().size() - 1);
+  auto const decides = releasable(c).decide(held, last).second;
+  return lowest_release_temperature(c, held.cure_states(held.path.state(0), decides), 86400.0);
+}
+
+inline StageHistory const* held_stage(History const& history) {
+  StageHistory const* held = nullptr;
+  for (auto const& stage : history) {
+    if (stage.kind == StageKind::held) held = &stage;
+  }
+  return held;
+}
+
+/// The times up to the release, and what decides them: all that a row of an ensemble keeps.
+/// @returns whether the release state came from what the held stage's end says
+inline bool judge_times(Case const& c, History const& history, Verdict& v) {
+  auto const take = [&](char const* name, std::optional<double>& time,
+                        std::optional<Point> const& point) {
+    if (!point) return;
+    time = point->time;
+    v.limiting[name] = *point;
+  };
+  take("working", v.working_time, first_met(history, working_limit(c)));
+  take("gel_first", v.gel_time_first, first_met(history, gelled(c, false)));
+  take("gel_last", v.gel_time_last, first_met(history, gelled(c, true)));
+  for (auto const& stage : history) {
+    v.steps += stage.steps;
+    v.rejections += stage.rejections;
+  }
+  auto const* held = held_stage(history);
+  if (held == nullptr) return false;
+  v.held_from = held->start;
+  if (v.working_time) v.working_margin = *v.working_time - held->start;
+  std::optional<Point> met;
+  bool unreleased = false;
+  v.release_state = release_state(
+      c, v.gel_time_first && *v.gel_time_first < held->start,
+      [&]() -> std::optional<double> {
+        met = met_for_good(*held, releasable(c));
+        if (!met) return std::nullopt;
+        std::vector<double> state(held->path.width());
+        held->path.state_at(met->time - held->start, state);
+        return glassiness(c).decide(*held, state).first;
+      },
+      [&] {
+        unreleased = true;
+        return why_not_released(c, *held, v);
+      });
+  if (met) v.limiting["release"] = *met;
+  if (v.release_state == ReleaseState::reached) v.release_time = met->time;
+  return unreleased;
+}
+
+/// When the bladder is out, and when the liner is fit for service, with the point that decides it.
+/// Tg never falls, so the first time is also the lasting one; but a pipe with the bladder in it is
+/// not in service.
+/// @param v with its times up to the release
+inline std::optional<Point> judge_service(Case const& c, History const& history,
+                                          std::optional<double> bladder_out, Verdict& v) {
+  if (!v.release_time) return std::nullopt;
+  v.bladder_out = bladder_out.value_or(rounded_up(*v.release_time * c.release.safety_factor));
+  auto const point = first_met(history, serviceable(c));
+  if (point) v.service_time = std::max(point->time, *v.bladder_out);
+  return point;
 }
 
 inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
@@ -184,49 +264,15 @@ CURE_FUNCTION Verdict judge(Case const& c, History const& history,
 CURE_FUNCTION Verdict judge(Case const& c, History const& history,
                             std::optional<double> bladder_out) {
   Verdict v;
-  auto const take = [&](char const* name, std::optional<double>& time,
-                        std::optional<Point> const& point) {
-    if (!point) return;
-    time = point->time;
-    v.limiting[name] = *point;
-  };
-  take("working", v.working_time, first_met(history, working_limit(c)));
-  take("gel_first", v.gel_time_first, first_met(history, gelled(c, false)));
-  take("gel_last", v.gel_time_last, first_met(history, gelled(c, true)));
-
-  StageHistory const* held = nullptr;
+  bool const unreleased = detail::judge_times(c, history, v);
+  auto const* held = detail::held_stage(history);
   for (auto const& stage : history) {
     v.energy_residual = std::max(v.energy_residual, stage.energy_residual);
-    v.steps += stage.steps;
-    v.rejections += stage.rejections;
-    if (stage.kind == StageKind::held) held = &stage;
     if (stage.film) v.films[name(stage.kind)] = *stage.film;
   }
   v.coldest_ground = detail::coldest_ground(history);
-  if (held != nullptr) {
-    v.held_from = held->start;
-    if (v.working_time) v.working_margin = *v.working_time - held->start;
-    std::optional<Point> met;
-    v.release_state = release_state(
-        c, v.gel_time_first && *v.gel_time_first < held->start,
-        [&]() -> std::optional<double> {
-          met = met_for_good(*held, releasable(c));
-          if (!met) return std::nullopt;
-          std::vector<double> state(held->path.width());
-          held->path.state_at(met->time - held->start, state);
-          return glassiness(c).decide(*held, state).first;
-        },
-        [&] { return detail::why_not_released(c, *held, v); });
-    if (met) v.limiting["release"] = *met;
-    if (v.release_state == ReleaseState::reached) {
-      v.release_time = met->time;
-      v.bladder_out = bladder_out.value_or(rounded_up(met->time * c.release.safety_factor));
-    }
-  }
-  // Tg never falls, so the first time is also the lasting one; but a pipe with the bladder in it
-  // is not in service.
-  if (auto const point = first_met(history, serviceable(c)); point && v.bladder_out) {
-    v.service_time = std::max(point->time, *v.bladder_out);
+  if (unreleased) v.curing_temperature = detail::curing_temperature(c, *held);
+  if (auto const point = detail::judge_service(c, history, bladder_out, v)) {
     v.limiting["service"] = *point;
   } else if (!history.empty() && !history.back().lumped()) {
     v.limiting["service"] = deciding_point(history.back(), serviceable(c), history.back().end());
