@@ -135,6 +135,7 @@ if [ "$(cat .venv/sources.stamp 2>/dev/null)" != "$sources" ]; then
         # The release build of the tests has the same library: it finds it compiled.
         strict=ON
         export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCACHE_DIR="${CCACHE_DIR:-$PWD/build/ccache}"
+        export CXX="${CXX:-c++}"  # by the name under which CMake finds it there
     fi
     # The build folder is kept, so that only what changed is compiled again.
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps \
