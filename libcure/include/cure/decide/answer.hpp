@@ -1,6 +1,7 @@
 #pragma once
 /// From a case to what to do: the call that answers a crew's questions.
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <optional>

@@ -5,7 +5,9 @@
 /// takes up the next job, so no lane waits for another; and no lane sees another's numbers, so a
 /// result depends neither on its neighbours nor on the number of threads.
 
+#include <algorithm>
 #include <cstddef>
+#include <utility>
 
 #include "cure/ensemble/lane_watch.hpp"
 #include "cure/numerics/tableau.hpp"

@@ -2,6 +2,7 @@
 /// The rate laws and measures of the resin model on packs of single-precision numbers, one lane a
 /// case. Single precision costs some 2e-6 of a rate, far below the tolerance of an ensemble.
 
+#include <algorithm>
 #include <cstddef>
 
 #include "cure/ensemble/lane_job.hpp"

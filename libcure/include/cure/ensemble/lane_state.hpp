@@ -5,6 +5,7 @@
 /// is a difference of temperatures, 1e-5 K at the worst. Only clocks are in double precision.
 
 #include <cstddef>
+#include <utility>
 
 #include "cure/ensemble/lane_job.hpp"
 #include "cure/ensemble/lane_resin.hpp"

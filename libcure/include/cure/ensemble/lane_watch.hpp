@@ -3,6 +3,7 @@
 /// turns, of which the job's listener is told. At the nodes and at the liner's faces (see
 /// process/faces.hpp).
 
+#include <algorithm>
 #include <cstddef>
 
 #include "cure/ensemble/lane_state.hpp"

@@ -7,6 +7,7 @@
 /// and as many are drawn again, at most three times.
 
 #include <Eigen/Cholesky>
+#include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <numbers>

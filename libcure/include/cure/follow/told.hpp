@@ -2,6 +2,7 @@
 /// What rows tell of each thing that was not known, and of what the probe should read.
 
 #include <cmath>
+#include <limits>
 #include <string>
 #include <utility>
 #include <vector>

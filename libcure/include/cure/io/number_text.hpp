@@ -26,16 +26,15 @@ inline double number_of(std::string_view text) {
   // A library without it, as that of WebAssembly, whose locale is always "C". strtod takes more.
   if (text.empty() || text.find_first_not_of("0123456789.eE+-") != text.npos) return none;
   if (text.front() == '+') return none;
-  std::string const copy(text);
+  std::string const own(text);
   char* rest = nullptr;
-  x = std::strtod(copy.c_str(), &rest);
+  x = std::strtod(own.c_str(), &rest);
   // Out of its range is no number there; here it is infinite, or zero of digits that are not.
   bool const beyond =
       x == std::numeric_limits<double>::infinity() ||
       x == -std::numeric_limits<double>::infinity() ||
-      (x == 0.0 &&
-       copy.substr(0, copy.find_first_of("eE")).find_first_of("123456789") != copy.npos);
-  return rest == copy.c_str() + copy.size() && !beyond ? x : none;
+      (x == 0.0 && own.substr(0, own.find_first_of("eE")).find_first_of("123456789") != own.npos);
+  return rest == own.c_str() + own.size() && !beyond ? x : none;
 #endif
 }
 

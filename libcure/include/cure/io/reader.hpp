@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>

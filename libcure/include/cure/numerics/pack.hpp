@@ -11,6 +11,7 @@
 /// They are written here because no library offers them on these vectors with names that stay
 /// apart. Relative error below 3e-7 in float, 4e-16 in double.
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>

@@ -13,6 +13,7 @@
 /// Then g/(f + g) = D/D' is the share c of e that goes to the next cell, and of w that the next
 /// cell's link to the middle gets; 1/(f + g) = r c is the inverse pivot.
 
+#include <algorithm>
 #include <cstddef>
 
 #include "cure/numerics/pack.hpp"

@@ -3,6 +3,7 @@
 /// of vector instructions: no function of the standard library may be called in it (see
 /// tridiagonal_kernels.hpp). A table of them is chosen at run time (loops.hpp).
 
+#include <algorithm>
 #include <cstddef>
 
 #include "cure/numerics/cell_elimination.hpp"

@@ -80,7 +80,7 @@ inline double matrix_for(double laminate, double fibre, double volume_fraction) 
 /// Least Tg - T [K] at which the resin has a modulus [Pa] after the time that `creep` stands for.
 inline double margin_for(double modulus, double glass, double width, double creep) {
   if (!(modulus > 0.0)) return -1e3;
-  if (!(modulus < glass)) return std::numeric_limits<double>::infinity();
+  if (!(glass > modulus)) return std::numeric_limits<double>::infinity();
   return creep - width * std::log(glass / modulus - 1.0);
 }
 
