@@ -34,7 +34,10 @@ LONG = {
     "predict": (SECTION, "libcure.predict(case)"),
     "predict_many": (SECTION, "libcure.predict_many([case] * 4)"),
     "ensemble": (COLD, "ensemble.simulate_many(case, {'resin.rate_factor': np.ones(1_000_000)}, threads=1)"),
-    "ensemble of predictions": (SECTION, "ensemble.simulate_many(case, {'resin.rate_factor': np.ones(4)})"),
+    "ensemble of predictions": (
+        SECTION,
+        "ensemble.simulate_many(case, {'resin.rate_factor': np.ones(4)}, temperature_tolerance_K=1e-6, alpha_tolerance=1e-9)",
+    ),
     "follow": (COLD, f"libcure.follow(case, {str(LOG)!r}, samples=16384, threads=1)"),
     "service times": (COLD, "ensemble.service_times(case, {'resin.rate_factor': np.ones(100_000)}, threads=2)"),
     "single temperature": (COLD, "case.resin.isothermal(np.full(1_000_000, 300.0), [1e6], 0.0)"),
@@ -103,8 +106,8 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
     case = libcure.load_case(slow(SECTION, tmp_path))
     for call in (
         lambda stop: libcure.predict(case, stop=stop),
-        lambda stop: ensemble.simulate_many(case, {"resin.rate_factor": [1.0] * 4}, stop=stop),
-        lambda stop: ensemble.service_times(case, {"resin.rate_factor": [1.0] * 4}, stop=stop),
+        lambda stop: ensemble.simulate_many(case, {"resin.rate_factor": [1.0] * 400}, stop=stop),
+        lambda stop: ensemble.service_times(case, {"resin.rate_factor": [1.0] * 400}, stop=stop),
         lambda stop: libcure.follow(COLD, LOG, samples=16384, threads=1, stop=stop),
         lambda stop: libcure.advise(SECTION, stop=stop),
         lambda stop: libcure.chart(CHART, samples=4096, threads=1, stop=stop),
