@@ -55,20 +55,11 @@ all_headers() {
 
 # The second compiler reads each header alone and the extension with the same strict warnings, as users of the compiled
 # library do; tidy reads all headers with their bodies, and the sanitize part compiles the library and the tests with it.
-# A header that names neither Eigen nor JSON reads those of the headers below it parsed already; cpplint (part format)
-# sees to its standard headers.
 clang() {
-    local parsed=build/release/third_party read
     clang_flags >build/release/clang_flags.txt
-    read=(clang++ @build/release/clang_flags.txt -DCURE_COMPILED)
-    printf '#include <%s>\n' Eigen/Cholesky Eigen/Core nlohmann/json.hpp >"$parsed.hpp"
-    "${read[@]}" -x c++-header "$parsed.hpp" -o "$parsed.pch"
-    read+=(-fsyntax-only -Wno-pragma-once-outside-header)
-    local names='Eigen|Json|nlohmann|boost|Matrix|Vector|Array'
-    { find_files '*.hpp' libcure/include | xargs -0 grep -LZE "$names"; } |
-        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" "${read[@]}" -include-pch "$parsed.pch" -x c++
-    { find_files '*.hpp' libcure/include | xargs -0 grep -lZE "$names"; find_files '*.cpp' bindings/src; } |
-        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" "${read[@]}" -x c++
+    { find_files '*.hpp' libcure/include; find_files '*.cpp' bindings/src; } |
+        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -DCURE_COMPILED -fsyntax-only \
+            -Wno-pragma-once-outside-header -x c++
 }
 
 tidy() {
