@@ -63,7 +63,8 @@ inline void caution_model(Case const& c, Verdict& v, History const& history) {
   auto const add = [&](char const* code, std::string text) {
     v.cautions.push_back({code, std::move(text)});
   };
-  // Iced resin may be colder than what cures: the lower limit is for the liner in its place.
+  // Iced resin may be colder than what cures, though not below freezing (a choice of this
+  // project): the lower limit is for the liner in its place.
   double T_low = 1e9, T_curing = 1e9, T_high = 0.0, alpha_high = 0.0;
   bool const held = v.held_from.has_value();
   for (auto const& stage : history) {
@@ -80,11 +81,13 @@ inline void caution_model(Case const& c, Verdict& v, History const& history) {
     }
   }
   auto const& valid = c.resin.validity;
-  if (T_curing < valid.temperature_min || T_high > valid.temperature_max) {
-    add("outside_validity", "The resin cures between " + celsius(T_curing) + " and " +
-                                celsius(T_high) + "; its model is valid from " +
-                                celsius(valid.temperature_min) + " to " +
-                                celsius(valid.temperature_max) + ".");
+  bool const cold = T_curing < valid.temperature_min;
+  double const coldest = cold ? T_curing : T_low;
+  if (cold || T_low < std::min(valid.temperature_min, zero_celsius) ||
+      T_high > valid.temperature_max) {
+    add("outside_validity", "The resin is between " + celsius(coldest) + " and " + celsius(T_high) +
+                                "; its model is valid from " + celsius(valid.temperature_min) +
+                                " to " + celsius(valid.temperature_max) + ".");
   }
   if (alpha_high > valid.alpha_max + 1e-9) {
     add("outside_validity_alpha", "The degree of cure reaches " + percent(alpha_high) +
