@@ -148,7 +148,7 @@ points[["time_min", "layer", "position", "temperature_C", "alpha"]].astype(
 # have met the criterion.
 
 # %%
-grounds = np.arange(0, 19, 2)
+grounds = np.arange(2, 19, 2)  # colder walls are outside of what these resins are known for
 fig, (left, right) = plt.subplots(1, 2, figsize=(9.2, 3.8), sharex=True, sharey=True)
 for name, style in HARDENERS.items():
     table = sweep(cold, [{"resin": f"epoxy-amine-{name}", "stages[2].duration_min": 2880} | wall_at(T) for T in grounds])
