@@ -167,7 +167,7 @@ plt.show()
 
 # %% [markdown]
 # The bladder stays in for three to seven times as long as the resin is workable, and the colder the ground, the more so. The
-# fast hardener is done within a shift even at freezing. The medium one is not below about 5 °C, the slow one nowhere here:
+# fast hardener is done within a shift even at 2 °C. The medium one is not below about 5 °C, the slow one nowhere here:
 # in ground of 10 °C or colder it keeps the bladder in for half a day and more.
 
 # %% [markdown]
@@ -214,7 +214,7 @@ table
 load_hours = np.geomspace(0.25, 168, 20)
 alphas = np.arange(0.66, 0.8001, 0.005).round(3)
 walls = {
-    "wall 0 °C": (wall_at(0), dict(color=BLUE, ls="-")),
+    "wall 2 °C": (wall_at(2), dict(color=BLUE, ls="-")),
     "wall 4 °C (this case)": ({}, dict(color=GREEN, ls="--")),
     "wall 4 °C, bladder at 25 °C": ({"stages[2].fill_temperature_C": 25}, dict(color=ORANGE, ls="-.")),
     "wall 18 °C": (wall_at(18), dict(color=RED, ls=":")),
