@@ -1,12 +1,12 @@
 #pragma once
 /// Goes through what can be changed in a job, and puts together what does it.
+///
 ///     auto const advice = cure::advise::advise({job, job.resin.id, {}});
 ///
 /// Every change is computed in full, as decide::answer does, and told with all its times.
 
 #include <algorithm>
 #include <cstddef>
-#include <limits>
 #include <optional>
 #include <set>
 #include <string>
@@ -33,8 +33,7 @@ CURE_FUNCTION Advice advise(Job const& job, Options const& options = {});
 #if CURE_DEFINES(ADVISE)
 namespace detail {
 
-inline constexpr double infinity = std::numeric_limits<double>::infinity();
-inline double or_last(std::optional<double> t) { return t.value_or(infinity); }
+inline double or_last(std::optional<double> t) { return t.value_or(decide::detail::infinite); }
 
 class Advisor {
  public:
