@@ -151,7 +151,28 @@ for part in "${parts[@]}"; do
     esac
 done
 
-for part in setup "${parts[@]}"; do
-    run_part "$part"
-done
+# Parts of one processor each, two lanes of them at a time: LANE LANE, each the names of parts. What they say is shown lane by lane.
+side_by_side() {
+    local lane lanes=() failed=0
+    mkdir -p build/lanes
+    for lane in "$@"; do
+        (for part in $lane; do run_part "$part"; done) >"build/lanes/${lane// /-}.log" 2>&1 &
+        lanes+=($!)
+    done
+    for lane in "$@"; do
+        wait "${lanes[0]}" || failed=1
+        lanes=("${lanes[@]:1}")
+        cat "build/lanes/${lane// /-}.log"
+    done
+    return "$failed"
+}
+
+run_part setup
+if [ "${parts[*]}" = "${all_parts[*]}" ]; then
+    for part in format release ctest clang; do run_part "$part"; done
+    side_by_side "tidy" "mypy docs notebooks"
+    for part in pytest lowest web sanitize; do run_part "$part"; done
+else
+    for part in "${parts[@]}"; do run_part "$part"; done
+fi
 printf '\nall parts passed in %d s: %s\n' "$SECONDS" "${parts[*]}"

@@ -167,8 +167,8 @@ class Result:
 LONGEST_WET_OUT_MIN: float
 """Longest wet-out that is looked at [min]."""
 
-def fit_law_schema() -> str:
-    """JSON Schema of a law in ``libcure/fit/1``, from the laws' own constants."""
+def filled_document(kind: str, text: str, file: str, /) -> str:
+    """A document (JSON), checked by the table of its kind, with defaults filled in. Raises CureError."""
 
 def described_documents() -> list[tuple[str, str]]:
     """Names and texts of the JSON Schemas and the reference page, from the tables of the reader."""

@@ -1,4 +1,4 @@
-"""JSON Schemas and the reference page of the documents that the core reads, made of its own tables.
+"""JSON Schemas and the reference page of the documents, made of the core's tables.
 
 ``python -m libcure.schemas --write models/schema`` puts them where editors and users find them;
 without ``--write`` the names of those that differ from the files there are printed.
@@ -7,7 +7,6 @@ without ``--write`` the names of those that differ from the files there are prin
 from __future__ import annotations
 
 import argparse
-import json
 from pathlib import Path
 
 from libcure import _core, documents
@@ -17,12 +16,7 @@ __all__ = ["described", "differing"]
 
 def described() -> dict[str, str]:
     """Texts of the files by their names, such as ``case.schema.json``."""
-    found = dict(_core.described_documents())
-    # The rest of a fit's document is read by the front; its laws are the core's.
-    fit = documents.read_object(documents.models_folder() / "schema" / "fit.schema.json")
-    fit["$defs"]["law"] = json.loads(_core.fit_law_schema())
-    found["fit.schema.json"] = json.dumps(fit, indent=2, ensure_ascii=False) + "\n"
-    return found
+    return dict(_core.described_documents())
 
 
 def differing(folder: Path) -> list[str]:

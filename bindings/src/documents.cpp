@@ -2,7 +2,6 @@
 #include <vector>
 
 #include "bind.hpp"
-#include "cure/io/fit_schema.hpp"
 #include "cure/io/near_words.hpp"
 #include "cure/io/schemas.hpp"
 #include "cure/process/usual.hpp"
@@ -19,7 +18,10 @@ void bind_documents(py::module_& m) {
     for (auto const& u : process::usual_temperatures) found[u.name] = py::make_tuple(u.low, u.high);
     return found;
   });
-  m.def("fit_law_schema", [] { return io::fit_law_schema().dump(); });
+  m.def("filled_document",
+        [](std::string const& kind, std::string const& text, std::string const& file) {
+          return io::filled_document(kind, io::parse(text, file), file).dump();
+        });
 }
 
 }  // namespace cure::python

@@ -1,3 +1,2 @@
 #define CURE_BUILDS_CASES 1
 #include "cure/io/case_file.hpp"
-#include "cure/io/schemas.hpp"

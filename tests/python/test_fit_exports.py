@@ -296,7 +296,7 @@ def changed(place, **more):
     (RAMP, {"baseline": {"right_C": [5, 20]}}, "right_C: [5, 20]; allowed: above the left window"),
     (RAMP, {"baseline": {"left_C": [150, 170], "right_C": [100, 120]}}, "allowed: above the left window"),
     (HOLD, {"baseline": {"left_C": [20, 30]}}, "baseline.left_C of an isothermal run; allowed: begin_min and end_min"),
-    (HOLD, {"heating_rate_K_min": 5}, "both heating_rate_K_min and isothermal_C; allowed: one of them"),
+    (HOLD, {"heating_rate_K_min": 5}, "heating_rate_K_min: given; allowed: not together with isothermal_C"),
 ])  # fmt: skip
 def test_windows_and_programmes_that_cannot_be_are_named(place, more, said):
     with pytest.raises(libcure.CureError) as caught:

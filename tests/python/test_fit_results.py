@@ -85,7 +85,7 @@ def test_peaks_stand_beside_those_of_the_runs():
     ({"laws": [{"law": "nth-order"}]}, "laws: given with peaks alone"),
     ({"peaks": PEAKS[:1]}, "peaks: 1 heating rates"),
     ({"peaks": [PEAKS[0], {**PEAKS[1], "temperature_C": 100.0}]}, "peaks at two or more heating rates that rise with them"),
-    ({"peaks": [{"heating_rate_K_min": 5, "temperature_K": 383}]}, "peaks[0].temperature_K: unknown key"),
+    ({"peaks": [{"heating_rate_K_min": 5, "temperature_K": 383}]}, "peaks[0].temperature_C: missing"),
     ({"peaks": [{"heating_rate_K_min": 5, "temperature_C": 1383}]}, "peaks"),
     ({"peaks": None, "runs": SHIPPED["runs"]}, "laws: missing; allowed: the laws to fit"),
     ({"peaks": None}, "runs: missing; allowed: runs, gel_times or peaks"),

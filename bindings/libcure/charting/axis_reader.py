@@ -10,14 +10,14 @@ from libcure.case import Case
 from libcure.charting.axes import SEASON_PATHS, Axis, follows
 from libcure.charting.climate import MONTHS, NAMED_SEASONS, Climate, named_season
 from libcure.charting.units import contradictions, converted, kind_words, other_units, same_unit, stated, unit_of
-from libcure.documents.fields import Fields
+from libcure.documents.fields import Part
 
 __all__ = ["check_words", "in_unit_of", "read_axis"]
 
 KINDS = ("values", "months", "seasons")
 
 
-def read_axis(a: Fields, climate: Climate | None, base: Case, taken: list[str]) -> Axis:
+def read_axis(a: Part, climate: Climate | None, base: Case, taken: list[str]) -> Axis:
     """One axis.
 
     Args:
@@ -29,29 +29,30 @@ def read_axis(a: Fields, climate: Climate | None, base: Case, taken: list[str]) 
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    name = a.text("name")
+    name: str = a["name"]
     if not name.isidentifier() or name in ("percentile", "note"):
         raise a.refuse("name", name, "letters, digits and underscores, not a digit first")
     if name in taken:
         raise a.refuse("name", name, "a name of its own")
-    title = a.text("title", default=name)
-    faster = a.choice("order", ("faster", "none"), default="none") == "faster"
-    given = [kind for kind in KINDS if a.has(kind)]
+    title = a.get("title", name)
+    faster = a["order"] == "faster"
+    given = [kind for kind in KINDS if kind in a]
+    if not given:
+        raise a.refuse_words("values", "missing", "a list of 1 to 40 values, months or seasons")
     if len(given) > 1:
         raise a.refuse_words("values" if "values" in given else given[0], "given", "one of values, months and seasons, not both")
-    kind = given[0] if given else "values"
-    values = tuple(a.items(kind, 1, 40, "values"))
+    kind = given[0]
+    values = tuple(a[kind])
     if kind == "values":
         axis = _of_values(a, base, name, title, values, faster)
     else:
         axis = _of_seasons(a, name, title, values, climate, base, kind)
     if len(set(axis.labels)) < len(axis.labels):
-        raise a.refuse_words("labels" if a.has("labels") else kind, "one of them twice", "each value once")
-    a.finish()
+        raise a.refuse_words(kind, "one of them twice", "each value once")
     return axis
 
 
-def in_unit_of(path: str, value: Any, a: Fields, key: str) -> Any:
+def in_unit_of(path: str, value: Any, a: Part, key: str) -> Any:
     """A value as the case takes it: a text with a unit, such as ``82 °F``, as a number in the unit of the path."""
     unit = unit_of(path)
     said = stated(value, unit)
@@ -63,16 +64,14 @@ def in_unit_of(path: str, value: Any, a: Fields, key: str) -> Any:
     return number
 
 
-def _paths(a: Fields) -> tuple[str, ...]:
-    sets = tuple(a.items("sets", 1, 8, "paths in the case"))
-    for path in sets:
-        if not isinstance(path, str):
-            raise a.refuse("sets", path, "paths in the case, such as ground.temperature_C")
-    return sets
+def _paths(a: Part) -> tuple[str, ...]:
+    if "sets" not in a:
+        raise a.refuse_words("sets", "missing", "a list of 1 to 8 paths in the case, such as ground.temperature_C")
+    return tuple(a["sets"])
 
 
-def _of_values(a: Fields, base: Case, name: str, title: str, values: tuple[Any, ...], faster: bool) -> Axis:
-    linked = not a.has("sets") and all(isinstance(v, dict) for v in values)
+def _of_values(a: Part, base: Case, name: str, title: str, values: tuple[Any, ...], faster: bool) -> Axis:
+    linked = "sets" not in a and all(isinstance(v, dict) for v in values)
     labels = _labels(a, values)
     if linked:
         sets = tuple(values[0])
@@ -84,13 +83,13 @@ def _of_values(a: Fields, base: Case, name: str, title: str, values: tuple[Any, 
     sets = _paths(a)
     if not all(_is_number(v) for v in values):
         settings = tuple(tuple(in_unit_of(path, v, a, "values") for path in sets) for v in values)
-        unit = a.text("unit") if a.has("unit") else ""
+        unit = a.get("unit", "")
         return Axis(name, title, unit, sets, values, labels, settings, faster=faster)
     of_path = unit_of(sets[0])
     for path in sets[1:]:
         if unit_of(path) != of_path:
             raise a.refuse("sets", path, f"paths of one unit: {sets[0]} is {f'in {of_path}' if of_path else 'without unit'}")
-    unit = a.text("unit") if a.has("unit") else of_path
+    unit = a.get("unit", of_path)
     numbers = [converted(float(v), unit, of_path) for v in values]
     if None in numbers:
         allowed = f"{kind_words(of_path)}, because {sets[0]} is in {of_path}" if of_path else f"no unit, because {sets[0]} has none"
@@ -103,7 +102,7 @@ def _of_values(a: Fields, base: Case, name: str, title: str, values: tuple[Any, 
 
 
 def _with_rest_of_blend(
-    a: Fields, base: Case, sets: tuple[str, ...], settings: tuple[tuple[Any, ...], ...]
+    a: Part, base: Case, sets: tuple[str, ...], settings: tuple[tuple[Any, ...], ...]
 ) -> tuple[tuple[str, ...], tuple[tuple[Any, ...], ...]]:
     """The share of one of two parts of a blend sets the other's too, so that both add up to 1."""
     share = re.fullmatch(r"resin\.components\[([01])\]\.share", sets[0]) if len(sets) == 1 else None
@@ -117,25 +116,24 @@ def _with_rest_of_blend(
     return (*sets, other), tuple((value, round(1.0 - value, 12)) for (value,) in settings)
 
 
-def check_words(axis: Axis, a: Fields) -> None:
+def check_words(axis: Axis, a: Part) -> None:
     """Refuses a title or labels that say another unit than the values have."""
     if not axis.numeric or not axis.unit:
         return
     allowed = f"{axis.unit}, in which the values are"
     if any(other_units(axis.title, axis.unit)):
         raise a.refuse("title", axis.title, f"words without a unit, or with {allowed}")
-    for label, value in zip(axis.labels if a.has("labels") else (), axis.values, strict=False):
+    for label, value in zip(a.get("labels", ()), axis.values, strict=False):
         if any(contradictions(label, axis.unit, float(value))):
             raise a.refuse("labels", label, f"words, or {value:g} in {allowed}")
 
 
-def _labels(a: Fields, values: tuple[Any, ...]) -> tuple[str, ...]:
-    if a.has("labels"):
-        labels = a.items("labels", len(values), len(values), "texts, one a value")
-        for label in labels:
-            if not isinstance(label, str) or not label.strip():
-                raise a.refuse("labels", label, "texts")
-        return tuple(labels)
+def _labels(a: Part, values: tuple[Any, ...]) -> tuple[str, ...]:
+    if "labels" in a:
+        labels = tuple(a["labels"])
+        if len(labels) != len(values):
+            raise a.refuse_words("labels", f"{len(labels)} of them", f"{len(values)} texts, one a value")
+        return labels
     found = []
     for value in values:
         if not _is_number(value) and not isinstance(value, str):
@@ -145,43 +143,33 @@ def _labels(a: Fields, values: tuple[Any, ...]) -> tuple[str, ...]:
 
 
 def _of_seasons(
-    a: Fields, name: str, title: str, values: tuple[Any, ...], climate: Climate | None, base: Case, kind: str
+    a: Part, name: str, title: str, values: tuple[Any, ...], climate: Climate | None, base: Case, kind: str
 ) -> Axis:
     assert climate is not None
-    sets = _paths(a) if kind == "months" or a.has("sets") else _season_paths(a, base)
+    sets = _paths(a) if kind == "months" or "sets" in a else _season_paths(a, base)
     for path in sets:
         if (found := follows(path)) is None:
             raise a.refuse("sets", path, f"of a season: {SEASON_PATHS}")
         if climate.air is None and found.what in ("air", "stores"):
             raise a.refuse("sets", path, "ground and pipe alone, because climate.air is missing")
-    seasons, names = zip(*(_season(a, value, climate, kind) for value in values), strict=True)
-    if a.has("unit"):
-        raise a.refuse("unit", a.any("unit", ""), "no unit, because the values are months")
-    labels = _labels(a, values) if a.has("labels") else tuple(names)
+    seasons, names = zip(*(_season(value, climate) for value in values), strict=True)
+    if "unit" in a:
+        raise a.refuse("unit", a["unit"], "no unit, because the values are months")
+    labels = _labels(a, values) if "labels" in a else tuple(names)
     nothing: tuple[tuple[Any, ...], ...] = ((None,) * len(sets),) * len(values)
     return Axis(name, title, "", sets, values, labels, nothing, tuple(seasons))
 
 
-def _season(a: Fields, value: Any, climate: Climate, kind: str) -> tuple[tuple[int, ...], str]:
+def _season(value: Any, climate: Climate) -> tuple[tuple[int, ...], str]:
     """Its months and its name."""
-    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 12:
+    if isinstance(value, int):
         return (value,), MONTHS[value - 1]
-    if kind == "months":
-        raise a.refuse("months", value, "whole numbers, 1 to 12")
     if value in NAMED_SEASONS:
         return named_season(value, climate.day_of_minimum), value
-    allowed = f'months 1 to 12, {", ".join(NAMED_SEASONS)}, or {{"name": ..., "months": [...]}}'
-    if not isinstance(value, dict):
-        raise a.refuse(kind, value, allowed)
-    o = Fields(value, a.at(kind), a.file)
-    name, months = o.text("name"), o.items("months", 1, 12, "months, 1 to 12")
-    o.finish()
-    if any(isinstance(m, bool) or not isinstance(m, int) or not 1 <= m <= 12 for m in months) or len(set(months)) < len(months):
-        raise o.refuse("months", months, "whole numbers, 1 to 12, each once")
-    return tuple(months), name
+    return tuple(value["months"]), value["name"]
 
 
-def _season_paths(a: Fields, base: Case) -> tuple[str, ...]:
+def _season_paths(a: Part, base: Case) -> tuple[str, ...]:
     """All that a season moves in a case: ground and pipe, air, resin, packer, fibre, and the fill of the hold."""
     found = ["ground.temperature_C", *(f"initial_temperature_C.{name}" for name in ("pipe", "air", "resin", "packer", "fibre"))]
     for i, stage in enumerate(base.document["stages"]):

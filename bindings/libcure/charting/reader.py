@@ -19,11 +19,10 @@ from libcure.charting.axis_reader import check_words, in_unit_of, read_axis
 from libcure.charting.climate import Climate
 from libcure.charting.climate_reader import climate_of_case, read_climate
 from libcure.charting.document import ChartDocument, Publication
-from libcure.documents.fields import Fields
+from libcure.documents.fields import Part
 from libcure.errors import input_error
 from libcure.models import is_path
-from libcure.sampling.uncertainty import StatedRanges, check_format
-from libcure.words.phrases import LANGUAGES
+from libcure.sampling.uncertainty import StatedRanges
 from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
 
 __all__ = ["read_chart"]
@@ -65,25 +64,24 @@ def read_chart(
 class _Reader:
     def __init__(self, document: dict[str, Any], beside: Path, name: str) -> None:
         self.document, self.beside, self.name = document, beside, name
-        self.fields = Fields(document, "", name)
-        self.axis_fields: list[Fields] = []
+        self.fields = Part(documents.filled("chart", document, name), "", name)
+        self.axis_fields: list[Part] = []
 
     def read(self) -> ChartDocument:
         d = self.fields
-        check_format(d)
         base, beside = self._base()
         climate = self._climate(base)
         axes = self._axes(climate, base)
         pages, panels, columns, rows, page, paper, temperature, length = self._layout(axes)
-        stated = StatedRanges.read(d)
+        stated = StatedRanges.of_chart(d, self.name)
         cells, sensitivity_samples = self._sensitivity(axes)
-        need, release = self._criteria()
-        working_steps, release_steps = self._rounding()
-        title = d.text("title", default=base.title or "Cure chart")
-        note = d.text("note", default="")
-        fixed = self._fixed()
+        criteria = d.part("criteria")
+        need, release = criteria["working_time_needed_min"], criteria.get("release", {})
+        working_steps, release_steps = self._steps("working", WORKING_STEPS), self._steps("release", RELEASE_STEPS)
+        title = d.get("title", base.title or "Cure chart")
+        note = d.get("note", "")
+        fixed = {path: in_unit_of(path, value, d, "fixed") for path, value in d.get("fixed", {}).items()}
         publication = self._publication()
-        d.finish()
         self._no_path_twice(axes, fixed, release)
         if any("ground.temperature_C" in paths for paths in (fixed, *(axis.sets for axis in axes))):
             base = self._without_climate(base, beside)
@@ -121,23 +119,22 @@ class _Reader:
 
     def _base(self) -> tuple[Case, Path]:
         d = self.fields
-        allowed = "a case, a path to one, or the id of one that comes with libcure"
-        given = d.any("case", allowed)
+        given = d["case"]
         if isinstance(given, dict):
             return Case.from_dict(given, self.beside, self.name), self.beside
-        text = d.text("case", allowed=allowed)
+        text: str = given
         if is_path(text):
             path = self.beside / text
             documents.confine(path, text, d.at("case"), self.name)
         else:
             path = documents.models_folder() / "cases" / f"{text}.json"
         if not os.path.isfile(path):
-            raise d.refuse("case", text, allowed)
+            raise d.refuse("case", text, "a case, a path to one, or the id of one that comes with libcure")
         return Case(documents.read_text(path), beside=path.parent, name=os.fspath(path)), path.parent
 
     def _climate(self, base: Case) -> Climate | None:
-        if self.fields.has("climate"):
-            return read_climate(self.fields.object("climate"))
+        if "climate" in self.fields:
+            return read_climate(self.fields.part("climate"))
         found = climate_of_case(base)
         if found is None:
             return None
@@ -156,8 +153,8 @@ class _Reader:
 
     def _axes(self, climate: Climate | None, base: Case) -> tuple[Axis, ...]:
         axes: list[Axis] = []
-        for a in self.fields.objects("axes", 1, 4):
-            if climate is None and (a.has("months") or a.has("seasons")):
+        for a in self.fields.parts("axes"):
+            if climate is None and ("months" in a or "seasons" in a):
                 words = "a ground climate here or in the case, because there is an axis of months or seasons"
                 raise self.fields.refuse_words("climate", "missing", words)
             axes.append(read_axis(a, climate, base, [axis.name for axis in axes]))
@@ -169,15 +166,6 @@ class _Reader:
             raise self.fields.refuse_words("axes", f"{count} cells", f"at most {MOST_CELLS} cells")
         return tuple(axes)
 
-    def _fixed(self) -> dict[str, Any]:
-        d = self.fields
-        if not d.has("fixed"):
-            return {}
-        given = d.any("fixed", "an object of values by path")
-        if not isinstance(given, dict):
-            raise d.refuse("fixed", given, "an object of values by path")
-        return {path: in_unit_of(path, value, d, "fixed") for path, value in given.items()}
-
     def _layout(self, axes: tuple[Axis, ...]) -> tuple[str | None, str | None, str | None, str, str, str, str, str]:
         """Axes in pages, panels, columns and rows; page, paper; which temperature stands first, and the unit of lengths."""
         names = [axis.name for axis in axes]
@@ -186,93 +174,58 @@ class _Reader:
         first = "°F" if "°F" in units and "°C" not in units else "°C"
         length = "in" if "in" in units and "mm" not in units else "mm"
         d = self.fields
-        if not d.has("layout"):
+        if "layout" not in d:
             rows, columns, panels, pages = (*names[::-1], None, None, None)[:4]
             return pages, panels, columns, str(rows), "landscape", "A4", first, length
-        o = d.object("layout")
-        pages = o.choice("pages", names) if o.has("pages") else None
-        panels = o.choice("panels", names) if o.has("panels") else None
-        columns = o.choice("columns", names) if o.has("columns") else None
-        rows = o.choice("rows", names)
-        page = o.choice("page", ("landscape", "portrait"), default="landscape")
-        paper = o.choice("paper", ("A4", "Letter"), default="A4")
-        first = o.choice("temperature", ("°C", "°F"), default=first)
-        length = o.choice("length", ("mm", "in"), default=length)
-        o.finish()
+        o = d.part("layout")
+        pages, panels, columns = (o.one_of(key, names) if key in o else None for key in ("pages", "panels", "columns"))
+        rows = o.one_of("rows", names)
+        page, paper, first, length = o["page"], o["paper"], o.get("temperature", first), o.get("length", length)
         placed = [name for name in (pages, panels, columns, rows) if name is not None]
         if sorted(placed) != sorted(names):
             raise d.refuse_words("layout", ", ".join(placed), "each axis in one place: " + ", ".join(names))
         return pages, panels, columns, rows, page, paper, first, length
 
     def _publication(self) -> Publication:
-        if not self.fields.has("publication"):
-            return Publication()
-        p = self.fields.object("publication")
-        language = p.choice("language", LANGUAGES, default="en")
-        texts = {key: p.text(key, default="") for key in ("maker", "batch", "valid_until", "check_at")}
+        p = self.fields.part("publication")
+        texts = {key: p.get(key, "") for key in ("maker", "batch", "valid_until", "check_at")}
         until = texts["valid_until"]
         if until and not _is_date(until):
             raise p.refuse("valid_until", until, "a date, YYYY-MM-DD")
-        mark = self.beside / p.text("mark") if p.has("mark") else None
+        mark = self.beside / p["mark"] if "mark" in p else None
         if mark is not None and (mark.suffix.lower() not in MARKS or not mark.is_file()):
-            raise p.refuse("mark", p.text("mark"), f"a file that is there, {' or '.join(MARKS)}")
-        p.finish()
-        return Publication(language=language, mark=mark, **texts)
+            raise p.refuse("mark", p["mark"], f"a file that is there, {' or '.join(MARKS)}")
+        return Publication(language=p["language"], mark=mark, **texts)
 
     def _sensitivity(self, axes: tuple[Axis, ...]) -> tuple[tuple[tuple[int, ...], ...], int]:
         """The cells, by index, and the samples."""
         shape = [len(axis.values) for axis in axes]
         centre = (tuple(n // 2 for n in shape),)
-        if not self.fields.has("sensitivity"):
-            return centre, 128
-        s = self.fields.object("sensitivity")
-        samples = s.power_of_two("samples", 16, 65536, default=128)
-        if s.has("cells") and isinstance(s.any("cells", ""), list):
-            cells = tuple(self._place(o, axes) for o in s.objects("cells", 1, 64))
-        else:
-            name = s.choice("cells", ("centre", "corners", "none"), default="centre")
-            corners = tuple(itertools.product(*(sorted({0, n - 1}) for n in shape)))
-            cells = {"centre": centre, "corners": corners, "none": ()}[name]
-        s.finish()
-        return cells, samples
+        s = self.fields.part("sensitivity")
+        if isinstance(s["cells"], list):
+            return tuple(self._place(o, axes) for o in s.parts("cells")), s["samples"]
+        corners = tuple(itertools.product(*(sorted({0, n - 1}) for n in shape)))
+        return {"centre": centre, "corners": corners, "none": ()}[s["cells"]], s["samples"]
 
     @staticmethod
-    def _place(o: Fields, axes: tuple[Axis, ...]) -> tuple[int, ...]:
-        index = tuple(axis.labels.index(o.choice(axis.name, axis.labels)) for axis in axes)
-        o.finish()
-        return index
+    def _place(o: Part, axes: tuple[Axis, ...]) -> tuple[int, ...]:
+        for axis in axes:
+            if axis.name not in o:
+                raise o.refuse_words(axis.name, "missing", "one of " + ", ".join(axis.labels))
+        o.only(axis.name for axis in axes)
+        return tuple(axis.labels.index(o.one_of(axis.name, axis.labels)) for axis in axes)
 
-    def _criteria(self) -> tuple[float, dict[str, Any]]:
-        if not self.fields.has("criteria"):
-            return 0.0, {}
-        c = self.fields.object("criteria")
-        need = c.number("working_time_needed_min", 0.0, 100000.0, default=0.0)
-        release = dict(c.any("release", "an object {...}")) if c.has("release") else {}
-        c.finish()
-        return need, release
-
-    def _rounding(self) -> tuple[Steps, Steps]:
-        if not self.fields.has("rounding"):
-            return WORKING_STEPS, RELEASE_STEPS
-        r = self.fields.object("rounding")
-        working = self._steps(r, "working") if r.has("working") else WORKING_STEPS
-        release = self._steps(r, "release") if r.has("release") else RELEASE_STEPS
-        r.finish()
-        return working, release
-
-    @staticmethod
-    def _steps(r: Fields, key: str) -> Steps:
+    def _steps(self, key: str, usual: Steps) -> Steps:
+        r = self.fields.part("rounding")
         bands: list[tuple[float, float]] = []
-        for band in r.objects(key, 1, 10):
-            begin = band.number("from_min", 0.0, 100000.0)
-            step = float(band.whole("step_min", 1, 1440))
-            band.finish()
+        for band in r.parts(key):
+            begin = band["from_min"]
             if not bands and begin != 0.0:
                 raise band.refuse("from_min", begin, "0 in the first band")
             if bands and not begin > bands[-1][0]:
                 raise band.refuse("from_min", begin, "bands that rise")
-            bands.append((begin, step))
-        return Steps(tuple(bands))
+            bands.append((begin, float(band["step_min"])))
+        return Steps(tuple(bands)) if bands else usual
 
     def _no_path_twice(self, axes: tuple[Axis, ...], fixed: dict[str, Any], release: dict[str, Any]) -> None:
         taken: dict[str, str] = {}

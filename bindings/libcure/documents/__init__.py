@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = [
     "confine",
     "decode",
+    "filled",
     "format_of",
     "formats",
     "model_library",
@@ -175,6 +176,20 @@ def read_object(path: str | os.PathLike[str]) -> dict[str, Any]:
     if not isinstance(document, dict):
         raise input_error("document", f"a JSON {type(document).__name__}", "an object {...}", name)
     return document
+
+
+def filled(kind: str, document: Mapping[str, Any], file: str) -> dict[str, Any]:
+    """A document, checked by the core's table of its kind, with what was left out filled in where the table says what serves.
+
+    Args:
+        kind: such as ``chart``.
+        file: for messages.
+
+    Raises:
+        CureError: with the field, its value, what is allowed and the file.
+    """
+    found: dict[str, Any] = json.loads(_core.filled_document(kind, json.dumps(document), file))
+    return found
 
 
 def format_of(path: str | os.PathLike[str]) -> str | None:

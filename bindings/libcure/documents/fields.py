@@ -1,27 +1,52 @@
-"""Strict reading of objects in a document: wrong or unknown keys are errors by their path."""
+"""Objects of a document: refusals by path, and strict reading where the core has no table of it."""
 
 from __future__ import annotations
 
 import difflib
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from libcure.errors import CureError, input_error, one_line
 
-__all__ = ["Fields"]
+__all__ = ["Fields", "Part"]
 
 
-class Fields:
-    """One JSON object, read key by key; :meth:`finish` refuses what nobody asked for."""
+class Part:
+    """One JSON object that the core has checked by its table, for what a table cannot say."""
 
     def __init__(self, value: object, path: str, file: str) -> None:
         self.path, self.file = path, file
-        self._asked: set[str] = set()
         if not isinstance(value, Mapping):
             raise input_error(path or "document", _shown(value), "an object {...}", file)
         self._value = value
+
+    def __contains__(self, key: str) -> bool:
+        return key in self._value
+
+    def __getitem__(self, key: str) -> Any:
+        return self._value[key]
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """The value of a key, or what serves where it is left out."""
+        return self._value.get(key, default)
+
+    def part(self, key: str) -> Part:
+        """An object of its own; an empty one where it is left out."""
+        return Part(self._value.get(key, {}), self.at(key), self.file)
+
+    def parts(self, key: str) -> list[Part]:
+        """The objects of a list."""
+        return [Part(value, f"{self.at(key)}[{i}]", self.file) for i, value in enumerate(self._value.get(key, ()))]
+
+    def only(self, known: Iterable[str]) -> None:
+        """Refuses other keys, with a close match."""
+        names = list(known)
+        for key in self._value:
+            if key not in names:
+                near = difflib.get_close_matches(key, names, 1)
+                raise self.refuse_words(key, "unknown key", f'did you mean "{near[0]}"?' if near else f"one of {', '.join(sorted(names))}")
 
     def at(self, key: str) -> str:
         """Path of a key, for messages."""
@@ -34,6 +59,22 @@ class Fields:
     def refuse_words(self, key: str, words: str, allowed: str) -> CureError:
         """The error for what ``words`` say of this object, such as ``missing``."""
         return input_error(self.at(key), words, allowed, self.file)
+
+    def one_of(self, key: str, names: Sequence[str]) -> str:
+        """A text that must be one of some that only a reader knows."""
+        value: str = self[key]
+        if value not in names:
+            near = difflib.get_close_matches(value, names, 1)
+            raise self.refuse(key, value, "one of " + ", ".join(names) + (f'; did you mean "{near[0]}"?' if near else ""))
+        return value
+
+
+class Fields(Part):
+    """One JSON object, read key by key; :meth:`finish` refuses what nobody asked for."""
+
+    def __init__(self, value: object, path: str, file: str) -> None:
+        super().__init__(value, path, file)
+        self._asked: set[str] = set()
 
     def has(self, key: str) -> bool:
         """Whether the key is there; it counts as known from now on."""
@@ -88,12 +129,8 @@ class Fields:
 
     def choice(self, key: str, names: Sequence[str], *, default: str | None = None) -> str:
         """One of some texts."""
-        allowed = "one of " + ", ".join(names)
-        value = self.text(key, default=default, allowed=allowed)
-        if value not in names:
-            near = difflib.get_close_matches(value, names, 1)
-            raise self.refuse(key, value, allowed + (f'; did you mean "{near[0]}"?' if near else ""))
-        return value
+        value = self.text(key, default=default, allowed="one of " + ", ".join(names))
+        return self.one_of(key, names) if key in self else value
 
     def flag(self, key: str, *, default: bool) -> bool:
         """true or false."""
@@ -127,11 +164,7 @@ class Fields:
 
     def finish(self) -> None:
         """Refuses keys that nobody asked for, with a close match."""
-        for key in self._value:
-            if key not in self._asked:
-                near = difflib.get_close_matches(key, self._asked, 1)
-                known = ", ".join(sorted(self._asked))
-                raise self.refuse_words(key, "unknown key", f'did you mean "{near[0]}"?' if near else f"one of {known}")
+        self.only(self._asked)
 
 
 def _shown(value: object) -> str:

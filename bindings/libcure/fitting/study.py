@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -142,34 +141,6 @@ class Study:
         return rendering.html(self)
 
 
-def _close_match(document: Mapping[str, Any], file: str) -> None:
-    """Names the closest known key for one that is unknown, before the schema says its part."""
-    schema = documents.read_object(documents.models_folder() / "schema" / "fit.schema.json")
-
-    def walk(value: Any, part: Mapping[str, Any], path: str) -> None:
-        if "$ref" in part:
-            part = schema["$defs"][part["$ref"].removeprefix("#/$defs/")]
-        if isinstance(value, dict) and "properties" in part:
-            for key, inner in value.items():
-                if key not in part["properties"]:
-                    close = difflib.get_close_matches(key, part["properties"], 1)
-                    known = f'did you mean "{close[0]}"?' if close else f"one of {', '.join(part['properties'])}"
-                    raise input_error(f"{path}{key}", "unknown key", known, file)
-                walk(inner, part["properties"][key], f"{path}{key}.")
-        elif isinstance(value, list) and "items" in part:
-            for i, inner in enumerate(value):
-                walk(inner, part["items"], f"{path.rstrip('.')}[{i}].")
-
-    walk(document, schema, "")
-
-
-def _finite(value: Any, path: str, file: str) -> None:
-    if isinstance(value, float) and not np.isfinite(value):
-        raise input_error(path or "document", str(value), "a finite number", file)
-    for key, inner in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
-        _finite(inner, f"{path}[{key}]" if isinstance(value, list) else f"{path}.{key}".lstrip("."), file)
-
-
 def load(path: str | os.PathLike[str]) -> Study:
     """Reads a fit document and its runs, and checks both.
 
@@ -182,19 +153,15 @@ def load(path: str | os.PathLike[str]) -> Study:
 
 def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Study:
     """The same from a parsed document; files are named relative to ``beside``."""
-    if document.get("format") != "libcure/fit/1":
-        raise input_error("format", repr(document.get("format")), '"libcure/fit/1"', file)
-    _close_match(document, file)
-    _finite(document, "", file)
+    given = document
+    document = documents.filled("fit", given, file)
     _enough(document, file)
-    _one_programme(document["runs"] if isinstance(document.get("runs"), list) else [], file)
-    documents.validate(document, file)
     for name in ("runs", "gel_times"):
         ids = [entry["id"] for entry in document.get(name, [])]
         for i, one in enumerate(ids):
             if one in ids[:i]:
                 raise input_error(f"{name}[{i}].id", f'"{one}"', "each id once", file)
-    option = document.get("options", {})
+    option = document["options"]
     T_ref = option.get("reference_temperature_C")
     held_out = option.get("held_out")
     entries = document.get("runs", [])
@@ -203,8 +170,8 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
     laws = _read_laws(document, file) if "laws" in document else []
     runs = _read_runs(entries, beside, file)
     cups = [_gel_time(entry) for entry in document.get("gel_times", [])]
-    options = Options(option.get("starts", 32), option.get("seed", 1), option.get("loss", "linear"),
-                      option.get("loss_scale", 0.05), option.get("bootstrap", 0), instrument=_instrument(document.get("instrument", {})))
+    options = Options(option["starts"], option["seed"], option["loss"], option["loss_scale"], option.get("bootstrap", 0),
+                      instrument=_instrument(document.get("instrument", {})))
     asked = document.get("model", {}).get("law")
     writable = [law.label for law in laws] + [name for name in document.get("schemes", []) if name != "sequential"]
     if asked is not None and asked not in writable:
@@ -212,7 +179,7 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
             "; model files hold no reactions in series" if asked == "sequential" else ""), file)
     if len(runs) < LEAST_RUNS and ("schemes" in document or "predictions" in document):
         raise input_error("schemes" if "schemes" in document else "predictions", f"given with {len(runs)} runs", f"{LEAST_RUNS} runs or more", file)
-    study = Study(document, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
+    study = Study(given, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
                   [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])],
                   programmes=programmes(document.get("predictions", []), file))
     for run_ in runs:
@@ -332,16 +299,6 @@ def _windows(entry: Mapping[str, Any], where: str, file: str) -> dict[str, tuple
     return found
 
 
-def _one_programme(entries: Sequence[Any], file: str) -> None:
-    """Refuses a run with two programmes or none, in better words than the schema has."""
-    keys = ("heating_rate_K_min", "isothermal_C")
-    for i, entry in enumerate(entries):
-        given = [key for key in keys if isinstance(entry, dict) and key in entry]
-        if isinstance(entry, dict) and len(given) != 1:
-            raise input_error(f"runs[{i}]", f"{'both' if given else 'neither'} {keys[0]} {'and' if given else 'nor'} {keys[1]}",
-                              "one of them: how the run was heated", file)
-
-
 def _instrument(entry: Mapping[str, Any]) -> Instrument:
     usual = Instrument()
     # Who states a lag knows it to a second, unless he says more.
@@ -363,7 +320,7 @@ def _gel_time(entry: Mapping[str, Any]) -> GelTime:
         rise = entry["heat_of_reaction_J_g"] / entry["specific_heat_J_gK"]
     return GelTime(entry["id"], entry["gel_time_min"] * 60.0, ambient,
                    entry.get("mix_temperature_C", entry["ambient_C"]) + ZERO_CELSIUS, loss, rise, entry["alpha_gel"],
-                   entry.get("relative_error", 0.1))
+                   entry["relative_error"])
 
 
 def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -> Study:

@@ -4,23 +4,23 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from libcure import _core, documents
 from libcure.case import Case
-from libcure.documents.fields import Fields
+from libcure.documents.fields import Part
 from libcure.errors import input_error
 from libcure.sampling import UncertainInput
 from libcure.sampling.resin_constants import ResinConstants, resin_constants
 
-__all__ = ["NONE", "StatedRanges", "Uncertainty", "check_format", "checked_samples", "read_ranges"]
+__all__ = ["NONE", "StatedRanges", "Uncertainty", "checked_samples", "read_ranges"]
 
 SAMPLES = 256
 SEED = 20260101
 NONE = "none"
-CHART_FORMAT = "libcure/chart/1"
 
 
 @dataclass(frozen=True)
@@ -34,15 +34,14 @@ class StatedRanges:
     inputs: tuple[UncertainInput, ...]
 
     @classmethod
-    def read(cls, document: Fields) -> StatedRanges:
-        """Reads the object ``uncertain`` of a chart document strictly, by the core; how many samples is the chart's own.
+    def of_chart(cls, chart: Mapping[str, Any] | Part, file: str) -> StatedRanges:
+        """Those of a chart document that its table has been read by; how many samples is the chart's own.
 
         Raises:
             CureError: with the field, its value, what is allowed and the file.
         """
-        samples = document.object("uncertain").power_of_two("samples", 16, 65536)
-        text = json.dumps(document.any("uncertain", "an object {...}"))
-        return cls._of(_core.read_ranges(text, document.file), samples)
+        stated = chart["uncertain"]
+        return cls._of(_core.read_ranges(json.dumps(stated), file), stated["samples"])
 
     @classmethod
     def usual(cls) -> StatedRanges:
@@ -55,26 +54,14 @@ class StatedRanges:
         return cls(seed, samples, constants, tuple(UncertainInput(n, t, tuple(m), d, s) for n, t, m, d, s in inputs))
 
 
-def check_format(document: Fields) -> None:
-    """Refuses what is no chart document.
-
-    Raises:
-        CureError: another format, or none.
-    """
-    told = document.text("format", allowed=f'"{CHART_FORMAT}"')
-    if told != CHART_FORMAT:
-        raise document.refuse("format", told, f'"{CHART_FORMAT}"')
-
-
 def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
     """The ranges of a chart document; its cells are not looked at.
 
     Raises:
         CureError: no chart document, or ranges that it may not have.
     """
-    document = Fields(documents.read_object(path), "", documents.shown(path))
-    check_format(document)
-    return StatedRanges.read(document)
+    name = documents.shown(path)
+    return StatedRanges.of_chart(documents.filled("chart", documents.read_object(path), name), name)
 
 
 def checked_samples(count: int) -> int:

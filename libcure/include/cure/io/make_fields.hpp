@@ -8,7 +8,7 @@
 #include <utility>
 #include <vector>
 
-#include "cure/io/fields.hpp"
+#include "cure/io/read_object.hpp"
 
 namespace cure::io {
 

@@ -40,7 +40,8 @@ class ReferenceWriter {
     }
     std::string text, words;
     if (s.number) {
-      text = spelled({s.multiple_of == 0   ? ""
+      text = spelled({s.power_of_two       ? "a power of two, "
+                      : s.multiple_of == 0 ? ""
                       : s.multiple_of == 1 ? "a whole number, "
                                            : "an even whole number, ",
                       s.range.text()});
@@ -50,18 +51,21 @@ class ReferenceWriter {
       join(text, spelled({"a table {", s.points->place, ", value}"}));
       if (!s.number) text += spelled({" of ", s.range.text(), " ", s.unit});
     }
+    if (s.anything) text = "any value";
+    if (*s.document != '\0') text = spelled({"a document, ", s.document});
     for (auto const* w : s.words) join(words, spelled({"`", w, "`"}), ", ");
     if (s.text) join(text, words.empty() ? "text" : words);
     if (s.flag) join(text, "true or false");
     if (s.object != nullptr) join(text, s.list > 0 ? "objects" : "object");
-    return spelled({s.list > 0 ? "list of " : "", text});
+    if (s.null) join(text, "null");
+    text = spelled({s.list > 0 ? "list of " : "", text});
+    if (s.or_else != nullptr) join(text, value(*s.or_else));
+    return text;
   }
 
   static std::string meaning(Entry const& e) {
     std::string text = e.words;
-    if (*e.only_with_key != '\0') {
-      join(text, spelled({"Only with ", e.only_with_key, " `", e.only_with_word, "`."}), " ");
-    }
+    if (*e.only_with_key != '\0') join(text, only_with(e), " ");
     if (*e.unless != '\0') join(text, spelled({"Not together with ", e.unless, "."}), " ");
     return text;
   }
@@ -88,6 +92,11 @@ class ReferenceWriter {
       if (e.shape.object == nullptr) continue;
       object(*e.shape.object, spelled({path, e.key, e.shape.list > 0 ? "[]" : ""}), "###");
     }
+    if (shape.others == nullptr) return;
+    page_ += spelled({"Keys are names; each has ", value(*shape.others), ".\n\n"});
+    if (shape.others->object != nullptr) {
+      object(*shape.others->object, spelled({path, "NAME"}), "###");
+    }
   }
 
   void object(ObjectShape const& shape, std::string const& path, char const* heading) {
@@ -102,9 +111,11 @@ class ReferenceWriter {
     if (*shape.name != '\0') done_.emplace_back(&shape, path);
     if (*shape.words != '\0') page_ += spelled({shape.words, "\n\n"});
     if (shape.kind_count == 0) {
-      page_ += head_;
-      rows(shape);
-      page_ += "\n";
+      if (shape.size > 0) {
+        page_ += head_;
+        rows(shape);
+        page_ += "\n";
+      }
       return inner(shape, below);
     }
     for (std::size_t i = 0; i < shape.kind_count; ++i) {

@@ -22,9 +22,17 @@ inline std::string spelled(std::initializer_list<std::string_view> parts) {
 
 /// What serves for a key that was left out, in words; empty where nothing is said of it.
 inline std::string default_text(Entry const& e) {
-  if (!e.has_default) return e.otherwise;
-  auto const value = shown(e.default_value, 3);
+  bool const word = *e.default_word != '\0';
+  if (!e.has_default && !word) return e.otherwise;
+  auto const value = word ? std::string(e.default_word) : shown(e.default_value, 3);
   return *e.otherwise == '\0' ? value : spelled({value, " (", e.otherwise, ")"});
+}
+
+/// Beside which other key it may be there, in words.
+inline std::string only_with(Entry const& e) {
+  bool const word = *e.only_with_word != '\0';
+  return spelled(
+      {"Only with ", e.only_with_key, word ? " \"" : "", e.only_with_word, word ? "\"." : "."});
 }
 
 class SchemaWriter {
@@ -59,18 +67,26 @@ class SchemaWriter {
     };
     if (*e.shape.unit != '\0') add(spelled({"[", e.shape.unit, "]"}));
     add(*e.words == '\0' && e.shape.object != nullptr ? e.shape.object->words : e.words);
-    if (*e.only_with_key != '\0') {
-      add(spelled({"Only with ", e.only_with_key, " \"", e.only_with_word, "\"."}));
-    }
+    if (*e.only_with_key != '\0') add(only_with(e));
     if (auto const d = default_text(e); !d.empty()) add(spelled({"Default: ", d, "."}));
     return text;
   }
 
   Ordered value(Shape const& shape) {
+    if (shape.or_else != nullptr) {
+      auto first = shape;
+      first.or_else = nullptr;
+      return {{"anyOf", {value(first), value(*shape.or_else)}}};
+    }
+    if (shape.anything && shape.list == 0) return Ordered::object();
+    if (*shape.document != '\0') return {{"$ref", shape.document}};
     if (shape.quantity) return shape.list > 0 ? quantities(shape) : quantity(shape);
     if (shape.list > 0) return list(shape);
     bool const object_only = shape.object != nullptr && !shape.number && !shape.text;
-    return object_only ? object(*shape.object) : plain_value(shape);
+    if (object_only && shape.null && *shape.object->name != '\0') {
+      return {{"anyOf", {object(*shape.object), {{"type", "null"}}}}};
+    }
+    return object_only && !shape.null ? object(*shape.object) : plain_value(shape);
   }
 
   /// The parts of all the types that it may have; each counts for values of its type only.
@@ -80,11 +96,18 @@ class SchemaWriter {
     if (shape.object != nullptr || shape.points != nullptr) types.push_back("object");
     if (shape.text) types.push_back("string");
     if (shape.flag) types.push_back("boolean");
+    if (shape.null) types.push_back("null");
     bool const one = types.size() == 1;
     if (one && shape.words.size() == 1) return {{"const", shape.words[0]}};
     if (one && !shape.words.empty()) return {{"enum", shape.words}};
     s["type"] = one ? types[0] : types;
     if (shape.number) limits(s, shape.range);
+    if (shape.power_of_two) {
+      s = {{"enum", Ordered::array()}};
+      for (double n = shape.range.low; n <= shape.range.high; n *= 2.0) {
+        s["enum"].push_back(static_cast<long long>(n));
+      }
+    }
     if (shape.multiple_of > 1) s["multipleOf"] = shape.multiple_of;
     if (*shape.pattern != '\0') s["pattern"] = shape.pattern;
     std::string words;
@@ -190,7 +213,12 @@ class SchemaWriter {
     s["properties"] = Ordered::object();
     add_entries(shape, s["properties"], required, rules);
     finish(s, required, rules);
-    if (!shape.open) s["additionalProperties"] = false;
+    if (shape.comments) s["patternProperties"] = {{"^//", {{"type", "string"}}}};
+    if (shape.others != nullptr) {
+      s["additionalProperties"] = value(*shape.others);
+    } else if (!shape.open) {
+      s["additionalProperties"] = false;
+    }
     return s;
   }
 
@@ -213,6 +241,7 @@ class SchemaWriter {
   }
 
   static Ordered is_word(char const* key, char const* word) {
+    if (*word == '\0') return {{"required", {key}}};
     return {{"properties", {{key, {{"const", word}}}}}, {"required", {key}}};
   }
 

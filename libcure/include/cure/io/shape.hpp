@@ -45,6 +45,13 @@ struct Shape {
   unsigned list = 0;                   ///< lists of all this; 2: lists of lists
   std::size_t least = 0, most = 0;     ///< elements of a list; 0 for any number
   bool unique = false;                 ///< whether the elements of a list differ
+  // Of documents whose meaning another layer gives, and of those that only go out.
+  bool null = false;               ///< null too; of a list, its elements
+  bool anything = false;           ///< any value
+  bool power_of_two = false;       ///< of a whole number
+  char const* document = "";       ///< an object by the schema of this file
+  char const* allowed = "";        ///< what to say of all that, for people
+  Shape const* or_else = nullptr;  ///< another that it may be instead
 };
 
 /// A key of an object.
@@ -56,11 +63,13 @@ struct Entry {
   char const* otherwise = "";  ///< what serves when it is left out, for people;
   bool has_default = false;    ///< where it is this number, why
   double default_value = 0.0;
+  char const* default_word = "";    ///< a word that serves
+  bool read_anyway = false;         ///< left out, it is read as an object whose keys are left out
   char const* unless = "";          ///< key that takes its place
   char const* unless_hint = "";     ///< what to say of that key
   char const* instead_of = "";      ///< key whose place it takes
   char const* only_with_key = "";   ///< it may only be given where this key
-  char const* only_with_word = "";  ///< is this word
+  char const* only_with_word = "";  ///< is this word; empty: is there
 };
 
 /// An object: the keys it may have, and what they must be together.
@@ -72,8 +81,10 @@ struct ObjectShape {
   };
 
   char const* words = "";
-  char const* name = "";  ///< under which a schema has it once; empty: in place
-  bool open = false;      ///< whether it may have other keys too
+  char const* name = "";          ///< under which a schema has it once; empty: in place
+  bool open = false;              ///< whether it may have other keys too
+  Shape const* others = nullptr;  ///< what those may hold; null: anything
+  bool comments = false;          ///< whether keys that begin with // are comments
   /// Schemas, a list in JSON, of what the checks of the reader ask of several keys together.
   char const* rules = "[]";
   char const* kind_key = "";  ///< whose word says the kind; empty: there are none
