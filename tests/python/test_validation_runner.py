@@ -164,6 +164,14 @@ def test_report_is_whole_escaped_and_the_same_twice(folder: Path) -> None:
     assert not list(folder.glob("*.part"))
 
 
+def test_dois_lead_to_what_they_name(folder: Path) -> None:
+    (folder / "one" / "source.md").write_text("# T\n\nSource: A. <B>, doi 10.1016/S0011-2275(97)00146-X, and doi 10.1000/b.c.\n")
+    text = write(validation.run(folder), folder)[0].read_text()
+    for doi, end in (("10.1016/S0011-2275(97)00146-X", ","), ("10.1000/b.c", ".")):
+        assert f'doi <a href="https://doi.org/{doi}">{doi}</a>{end}' in text
+    assert "A. &lt;B&gt;" in text
+
+
 def test_folders_are_checked(tmp_path: Path) -> None:
     with pytest.raises(libcure.CureError, match="at least one"):
         validation.run(tmp_path)

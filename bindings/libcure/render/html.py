@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import html
+import re
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,9 +15,10 @@ if TYPE_CHECKING:
     from jinja2 import Environment, Template
     from markupsafe import Markup
 
-__all__ = ["filled", "markup", "picture", "source", "template"]
+__all__ = ["cited", "filled", "markup", "picture", "source", "template"]
 
 LONGEST = 2**31  # letters: nothing is cut
+DOI = re.compile(r"10\.\d{4,9}/[\w.()/:-]*\w")
 
 
 @cache
@@ -55,6 +57,11 @@ def markup(text: str) -> Markup:
     from markupsafe import Markup
 
     return Markup(text)
+
+
+def cited(text: str) -> Markup:
+    """A text as markup in which each DOI leads to what it names."""
+    return markup(DOI.sub(r'<a href="https://doi.org/\g<0>">\g<0></a>', html.escape(one_line(text, LONGEST))))
 
 
 def picture(png: bytes) -> Markup:

@@ -131,7 +131,7 @@ def _html(report: Report, pictures: Mapping[str, bytes], summary: bytes | None) 
         "validation.html", report=report, heading=TITLE, version=_core.__version__, about=ABOUT, ranks=_ranks(report),
         pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted,
         ordered=sorted(report.sources, key=_strength), number=number, verdict=verdict,
-        blocks=lambda text: list(_blocks(text)), title=title, bands=_bands(report),
+        blocks=lambda text: [(kind, html.cited(part)) for kind, part in _blocks(text)], title=title, bands=_bands(report),
         calibration=html.picture(summary) if summary else "", ink=INK, red=RED, green=GREEN,
     )  # fmt: skip
 

@@ -10,7 +10,7 @@
 ///            (M.L. Williams, R.F. Landel, J.D. Ferry, J. Am. Chem. Soc. 77, 3701, 1955: C1
 ///            = 17.44, C2 = 51.6 K; from memory, as is the convention of 100 s). Tensile strength
 ///            and stiffness of a cold-curing epoxy develop only after the onset of vitrification
-///            (M. Moussa et al., Int. J. Adhes. Adhes. 35, 9, 2012, abstract). A Tg by the onset of
+///            (O. Moussa et al., Int. J. Adhes. Adhes. 35, 9, 2012, abstract). A Tg by the onset of
 ///            the storage modulus stands some 10 K above that of calorimetry (from memory), so such
 ///            a model needs 10 K more.
 ///  loads     the laminate's modulus at time t, E(T - Tg + M(t)) of kinetics/stiffness.hpp, carries
