@@ -1,6 +1,6 @@
-"""Random jobs against nodes on the faces, solved by SciPy: the stated errors cover, and times lean by less than 0.15 %.
+"""Random jobs against nodes on the faces, solved by SciPy: the stated errors cover, times lean by less than 0.15 %, and are right to 1 % or 1 min.
 
-LIBCURE_RANDOM_JOBS=1000 asks for more of them than every run has.
+LIBCURE_RANDOM_JOBS=1000 asks for more of them than every run has; before a release (DEVELOPERS.md).
 """
 
 import os
@@ -42,11 +42,16 @@ def test_stated_errors_of_random_jobs_cover_and_lean_little() -> None:
         truth = vertex_wall.times_of(case.document, face)
         v = libcure.predict(case, uncertain="none").verdict
         for name, key in NAMES.items():
+            if name == "release" and v["release_state"] == "gelled_before_held":
+                # Of that the other code knows nothing; it must have gelled by then for it too.
+                assert v[key] is None and truth["gel_first"] < v["held_from_min"] * (1 + VERTICES) + v["numerical_error"]["gel_time_first_min"]
+                continue
             assert (v[key] is None) == (not np.isfinite(truth[name])), (i, name)
             if v[key] is None:
                 continue
             error = v["numerical_error"][key]
             assert abs(v[key] - truth[name]) <= error + VERTICES * truth[name], (i, name, v[key], truth[name], error)
+            assert abs(v[key] - truth[name]) <= max(0.01 * truth[name], 1.0), (i, name)
             off.append(v[key] / truth[name] - 1)
     assert len(off) > 3 * COUNT
     # At this accuracy our times are some 0.09 % early, a third of which are the vertices; the stated errors are several times that. Fixed draws.

@@ -15,8 +15,8 @@ from libcure import _core
 from libcure.documents import replacing
 from libcure.errors import input_error, one_line
 from libcure.render import html, plot
-from libcure.render.pages import INK, Pages
-from libcure.validation import EVIDENCE, Comparison, Report, Source, calibration, number, title, verdict
+from libcure.render.pages import INK, Column, Pages
+from libcure.validation import COUNTED, EVIDENCE, Comparison, Report, Source, calibration, number, title, verdict
 
 if TYPE_CHECKING:
     import os
@@ -71,6 +71,12 @@ ABOUT = (
 )
 
 
+FOR_YOU = (
+    "What that means: the heat conduction, the ground and the arithmetic are well held. Of the cure of a resin in the cold little is measured "
+    "independently: rely on the stated ranges, on cups of your own batch, and on a probe in the job."
+)
+
+
 def _bands(report: Report) -> str:
     """How stated bands held, in words."""
     rows = report.banded
@@ -101,23 +107,64 @@ def _places(rows: Sequence[Comparison]) -> list[tuple[Comparison, float]]:
     return found
 
 
-def _calibration(report: Report) -> bytes | None:
-    """Picture of where measured values stand in the bands foretold; None without any."""
+def _in_bands(report: Report, *, named: bool) -> bytes | None:
+    """Picture of where measured values stand in the bands foretold; None without any.
+
+    Args:
+        named: a line for each with its name; else two lines of points, as the summary has them.
+    """
     places = sorted(_places(report.banded), key=lambda pair: pair[1])
     if not places:
         return None
-    fig = Figure(figsize=(5.2, 1.0 + 0.16 * len(places)), layout="constrained")
+    kinds = ("measured", "another material")
+    count = len(places) if named else 2
+    fig = Figure(figsize=(3.8, 0.8 + (0.16 if named else 0.34) * count), layout="constrained")
     ax = fig.subplots()
     ax.axvspan(-1, 1, color="0.93")
     ax.axvspan(-0.41, 0.41, color="0.85")
-    for y, (row, x) in enumerate(places):
+    for i, (row, x) in enumerate(places):
+        y = i if named else 1.0 - kinds.index(row.evidence) + 0.22 * math.sin(2.4 * i)  # spread, so that none hides another
         ax.plot(min(max(x, -3.2), 3.2), y, "s" if row.blind else "o", ms=4, color=INK if abs(x) <= 1 else RED,
                 mfc="none" if row.evidence == "another material" else None)  # fmt: skip
-    ax.set(xlim=(-3.4, 3.4), yticks=range(len(places)), xlabel="measured value in its band (grey: 50 and 90 %)\nopen: another material; square: blind")
-    ax.set_yticklabels([textwrap.shorten(row.quantity, 52, placeholder=" ...") for row, _ in places], fontsize=6)
+    ax.set(xlim=(-3.4, 3.4), yticks=range(count), ylim=(-0.6, count - 0.4))
+    ax.tick_params(axis="x", labelsize=7)
+    ax.set_xlabel("Place in its band: grey 50 and 90 %, open another material, square blind", fontsize=7, x=0.0 if named else 0.4)
+    names = [textwrap.shorten(row.quantity, 34, placeholder=" ...") for row, _ in places] if named else ["other material", "independent"]
+    ax.set_yticklabels(names, fontsize=6.5 if named else 7.5)
     buffer = io.BytesIO()
-    fig.savefig(buffer, format="png", dpi=140, metadata={"Software": None})
+    fig.savefig(buffer, format="png", dpi=200, metadata={"Software": None})
     return buffer.getvalue()
+
+
+def _facts(report: Report) -> list[tuple[str, str, bool]]:
+    """The summary in lines: what, how many, and whether that is good."""
+    counted = [(s, r) for s, r in report.rows if r.evidence in COUNTED]
+    missed = [(s, r) for s, r in counted if not r.passed]
+    known = sum(bool(s.reason(r)) for s, r in missed)
+    own, other = report.measured(), report.measured(evidence="another material")
+    facts = [("Measured and independent", _counted(own), all(r.passed for r in own)),
+             ("Measured on other materials", _counted(other), all(r.passed for r in other)),
+             ("All rows that count", f"{len(counted)} rows, {len(missed)} miss ({known} of them known)", len(missed) == known)]
+    for words, rows in (("Independent, inside 90 % bands", own), ("Other materials, inside 90 % bands", other)):
+        if (c := calibration([r for r in rows if r.band])) is not None:
+            facts.append((words, f"{100 * c.ninety:.0f} % of {c.rows}", c.ninety >= 0.8))
+    if failed := sum(bool(source.error) for source in report.sources):
+        facts.append(("Scripts that did not run", str(failed), False))
+    return facts
+
+
+def _relied(report: Report) -> list[tuple[str, str, str, bool]]:
+    """What users rely on: subject, rows independent and on other materials, and whether any is independent."""
+    found = []
+    for subject in report.subjects:
+        if subject.sources is None:
+            own, other = report.measured(subject.name), report.measured(subject.name, "another material")
+            found.append((subject.name, _share(own), _share(other), bool(own)))
+    return found
+
+
+def _share(rows: Sequence[Comparison]) -> str:
+    return f"{sum(row.passed for row in rows)} of {len(rows)}" if rows else "none"
 
 
 def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
@@ -126,13 +173,15 @@ def _ranks(report: Report) -> list[tuple[str, list[tuple[Source, Comparison]]]]:
     return [(meaning, pairs) for meaning, pairs in ranks if pairs]
 
 
-def _html(report: Report, pictures: Mapping[str, bytes], summary: bytes | None) -> str:
+def _html(report: Report, pictures: Mapping[str, bytes]) -> str:
+    summary, named = _in_bands(report, named=False), _in_bands(report, named=True)
     return html.filled(
         "validation.html", report=report, heading=TITLE, version=_core.__version__, about=ABOUT, ranks=_ranks(report),
         pictures={name: html.picture(png) for name, png in pictures.items()}, why=_why, counted=_counted,
         ordered=sorted(report.sources, key=_strength), number=number, verdict=verdict,
         blocks=lambda text: [(kind, html.cited(part)) for kind, part in _blocks(text)], title=title, bands=_bands(report),
-        calibration=html.picture(summary) if summary else "", ink=INK, red=RED, green=GREEN,
+        facts=_facts(report), relied=_relied(report), for_you=FOR_YOU, summary=html.picture(summary) if summary else "",
+        calibration=html.picture(named) if named else "", ink=INK, red=RED, green=GREEN,
     )  # fmt: skip
 
 
@@ -161,10 +210,30 @@ def _blocks_on(pages: Pages, text: str) -> None:
         pages.line(part, bold=kind == "h4", bullet="-" if kind == "li" else "")
 
 
-def _first_pages(pages: Pages, report: Report, summary: bytes | None) -> None:
+def _summary_page(pages: Pages, report: Report) -> None:
+    """One page for those who read one."""
+    pages.line(TITLE, 12.0, bold=True, gap=0.5)
+    pages.line(f"libcure {_core.__version__}. Summary; all rows with their sources follow.", gap=1.5)
+    for words, count, good in _facts(report):
+        pages.row((Column(0.0, 52.0), Column(54.0, 42.0)), (words, count), 7.5, INK if good else RED)
+    if relied := _relied(report):
+        pages.y += 2.0
+        columns = (Column(0.0, 52.0), Column(53.0, 19.0), Column(73.0, 23.0))
+        pages.row(columns, ("What users rely on: within tolerance", "independent", "other material"), 7.5, bold=True)
+        for name, own, other, good in relied:
+            pages.row(columns, (name, own, other), 7.5, INK if good else RED)
+    if (picture := _in_bands(report, named=False)) is not None:
+        pages.y += 2.0
+        pages.line("Measured values in the bands that were foretold", 7.5, bold=True)
+        pages.picture(picture, 45.0)
+    pages.line(FOR_YOU, bold=True)
+
+
+def _first_pages(pages: Pages, report: Report) -> None:
     """What ran, and what is covered."""
-    pages.line(TITLE, 16.0, bold=True, gap=2.0)
-    pages.line(f"libcure {_core.__version__}. {report.summary()}.")
+    _summary_page(pages, report)
+    pages.turn()
+    pages.line(f"{report.summary()}.")
     pages.line(ABOUT)
     for source in report.sources:
         if source.error:
@@ -177,10 +246,10 @@ def _first_pages(pages: Pages, report: Report, summary: bytes | None) -> None:
             own, other = report.measured(subject.name), report.measured(subject.name, "another material")
             words = f"{subject.name}: {_counted(own)} independent, {_counted(other)} on other materials. {subject.note}"
             pages.line(words, color=INK if own else RED, bold=not own, bullet="-")
-    if summary is not None:
+    if (picture := _in_bands(report, named=True)) is not None:
         pages.heading("How the stated bands held")
         pages.line(_bands(report))
-        pages.picture(summary, PICTURE)
+        pages.picture(picture, PICTURE)
     for name in report.waiting:
         pages.line(f"A prediction that waits for data: {name}", bullet="-")
     pages.heading("What else is checked")
@@ -195,10 +264,10 @@ def _counted(rows: Sequence[Comparison]) -> str:
     return f"{len(rows)} rows ({sum(row.passed for row in rows)} within tolerance)" if rows else "no row"
 
 
-def _write_pdf(report: Report, pictures: Mapping[str, bytes], summary: bytes | None, path: Path) -> None:
+def _write_pdf(report: Report, pictures: Mapping[str, bytes], path: Path) -> None:
     with plot.style():
         pages = Pages(NARROW, MARGIN, POINTS)
-        _first_pages(pages, report, summary)
+        _first_pages(pages, report)
         for source in sorted(report.sources, key=_strength):
             pages.turn()
             pages.line(source.title, 14.0, bold=True, gap=1.0)
@@ -232,10 +301,9 @@ def write(report: Report, out: str | os.PathLike[str]) -> tuple[Path, Path]:
     if not folder.is_dir():
         raise input_error("--out", f'"{folder}"', "a folder that exists")
     pictures = {source.id: png for source in report.sources if (png := _picture(source)) is not None}
-    summary = _calibration(report)
     page, pdf = folder / "validation.html", folder / "validation.pdf"
     with replacing(page) as temporary:
-        temporary.write_text(_html(report, pictures, summary), encoding="utf-8")
+        temporary.write_text(_html(report, pictures), encoding="utf-8")
     with replacing(pdf) as temporary:
-        _write_pdf(report, pictures, summary, temporary)
+        _write_pdf(report, pictures, temporary)
     return page, pdf
