@@ -71,7 +71,7 @@ tidy() {
 mypy() { command mypy; }
 
 # Two at a time, a file to each, so that what a file shares is made once; NumPy then needs no threads of its own.
-pytest() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist loadfile; }
+pytest() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder; }
 
 # Two lists of pip for the environment of the lowest versions: dependencies at their floors and what runs the tests;
 # constraints for all else.
