@@ -183,6 +183,9 @@ class ModelLibrary:
 def confine(path: _Path, only: _Path, name: str, field: str, file: str, /) -> None:
     """Refuses a file outside a folder; nothing where the folder is empty."""
 
+def own_model_folders() -> list[_FilePath]:
+    """Folders that LIBCURE_MODELS names. Raises CureError for one that is not there."""
+
 def parse_case(text: str, library: ModelLibrary, beside: _Path, name: str, /) -> Case: ...
 def predict(
     case: Case, with_error: bool, stated: Stated | None, samples: int | None, stop: Event | None = None, /

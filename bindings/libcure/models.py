@@ -1,4 +1,4 @@
-"""The model files that come with libcure: resins, pipe and bladder materials, grounds."""
+"""The model files that come with libcure, and those in folders of one's own: resins, pipe and bladder materials, grounds."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from libcure import _core
-from libcure.documents import confine, model_library, models_folder, read_object, read_text
+from libcure.documents import confine, model_file, model_folders, model_library, read_object, read_text
 from libcure.errors import input_error
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ class Material:
 
 def ids(folder: str) -> list[str]:
     """Names of the files in ``resins``, ``materials``, ``grounds`` or ``cases``, sorted."""
-    return sorted(path.stem for path in (models_folder() / folder).glob("*.json"))
+    return sorted({path.stem for root in model_folders() for path in (root / folder).glob("*.json")})
 
 
 def resin_path(name: str | os.PathLike[str]) -> Path:
@@ -68,7 +68,7 @@ def resin_path(name: str | os.PathLike[str]) -> Path:
     if text not in known:
         near = _core.did_you_mean(text, known)
         raise input_error("resin", f'"{text}"', f"one of {', '.join(known)}, or a path to a .json file{near}")
-    return models_folder() / "resins" / f"{text}.json"
+    return model_file("resins", text)
 
 
 def load_resin(name: str | os.PathLike[str]) -> _core.Resin:
@@ -145,7 +145,7 @@ def materials(folder: str) -> list[Material]:
     """The materials in ``materials`` or ``grounds``, sorted by id."""
     found = []
     for name in ids(folder):
-        document = json.loads(read_text(models_folder() / folder / f"{name}.json"))
+        document = json.loads(read_text(model_file(folder, name)))
         found.append(Material(document["id"], document["title"], tuple(document.get("kinds", ()))))
     return found
 
@@ -193,7 +193,7 @@ def is_path(name: str) -> bool:
 
 def model_path(folder: str, name: str, beside: Path) -> Path:
     """File of a model by its folder, and its id or its path from ``beside`` on."""
-    return beside / name if is_path(name) else models_folder() / folder / f"{name}.json"
+    return beside / name if is_path(name) else model_file(folder, name)
 
 
 def limit_C(document: Mapping[str, Any], beside: Path) -> float:

@@ -33,7 +33,7 @@ from typing import Any, Literal
 import numpy as np
 
 from libcure import _core, rendering
-from libcure.documents import models_folder, output_folder, read_object, read_text
+from libcure.documents import model_file, models_folder, output_folder, read_object, read_text
 from libcure.errors import input_error, one_line
 from libcure.models import read_resin
 
@@ -350,7 +350,7 @@ def resin_variant(base: str, changes: Mapping[str, Any]) -> _core.Resin:
     Raises:
         CureError: no such model, or the changed document is refused.
     """
-    document = read_object(models_folder() / "resins" / f"{base}.json")
+    document = read_object(model_file("resins", base))
     for key, value in changes.items():
         if value is None:
             document.pop(key, None)

@@ -162,6 +162,7 @@ void bind_input(py::module_& m) {
       }))
       .def_readonly("only", &io::ModelLibrary::only);
   m.def("confine", &io::confine);
+  m.def("own_model_folders", &io::own_model_folders);
   m.def("parse_case", &io::parse_case);
 
   py::class_<uncertain::Stated>(m, "Stated").def(py::init(&stated)).def("words", &decide::in_words);

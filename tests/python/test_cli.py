@@ -235,3 +235,18 @@ def test_the_exit_code_tells_the_answer_where_it_was_asked_for():
 
 def test_a_resin_that_is_not_there_has_a_neighbour():
     assert 'did you mean "epoxy-amine-slow"?' in run("models", "epoxy-slow", code=2).stderr
+
+
+def test_each_command_gives_an_example_that_it_takes():
+    """Of options that are there; and the shell can complete them."""
+    from typer.main import get_command
+
+    from libcure.cli.menu import app
+
+    commands = get_command(app).commands  # type: ignore[attr-defined]
+    for name, command in commands.items():
+        words = command.epilog.removeprefix("Example: ").split()
+        assert words[:2] == ["libcure", name]
+        known = {option for parameter in command.params for option in parameter.opts}
+        assert {word for word in words if word.startswith("--")} <= known
+    assert "--install-completion" in run("--help").stdout

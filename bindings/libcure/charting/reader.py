@@ -127,7 +127,7 @@ class _Reader:
             path = self.beside / text
             documents.confine(path, text, d.at("case"), self.name)
         else:
-            path = documents.models_folder() / "cases" / f"{text}.json"
+            path = documents.model_file("cases", text)
         if not os.path.isfile(path):
             raise d.refuse("case", text, "a case, a path to one, or the id of one that comes with libcure")
         return Case(documents.read_text(path), beside=path.parent, name=os.fspath(path)), path.parent

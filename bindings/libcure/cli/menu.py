@@ -14,7 +14,6 @@ from libcure.errors import EXIT_CODES, INTERRUPTED, input_error
 
 app = typer.Typer(
     help="When an ambient-cured pipe liner is workable, gelled, and safe to release.",
-    add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -59,7 +58,7 @@ MixedAtOption = Annotated[
 ]
 
 
-@app.command()
+@app.command(epilog="Example: libcure predict job.json --set ground.temperature_C=6 --plot job.png")
 @one_line_errors
 def predict(
     case: CaseArgument,
@@ -98,7 +97,7 @@ def predict(
         raise typer.Exit(EXIT_CODES[status])
 
 
-@app.command()
+@app.command(epilog="Example: libcure job --like winter-road --resin fast --wall 4 --mixed-at 9:12")
 @one_line_errors
 def job(
     like: Annotated[
@@ -140,7 +139,7 @@ def job(
     command.run(facts, console(), file=file, ask=ask, units=units, save=save, json=json)
 
 
-@app.command()
+@app.command(epilog="Example: libcure page --out page.html")
 @one_line_errors
 def page(
     out: Annotated[Path | None, typer.Option(metavar="FILE.html", help="Write the page: one file that opens without network.")] = None,
@@ -155,7 +154,7 @@ def page(
     command.run(console(), out=out, serve=serve, port=port, resins=resin or [], charts=chart or [])
 
 
-@app.command()
+@app.command(epilog="Example: libcure follow job.json logger.csv --mixed-at 9:12")
 @one_line_errors
 def follow(
     case: CaseArgument,
@@ -198,7 +197,7 @@ def follow(
         raise typer.Exit(EXIT_CODES["wait"])
 
 
-@app.command()
+@app.command(epilog="Example: libcure advise job.json --json advice.json")
 @one_line_errors
 def advise(
     case: CaseArgument,
@@ -241,7 +240,7 @@ def advise(
     )  # fmt: skip
 
 
-@app.command()
+@app.command(epilog="Example: libcure record site.json --case job.json --log logger.csv --out record")
 @one_line_errors
 def record(
     site: Annotated[
@@ -270,7 +269,7 @@ def record(
     command.run(site, console(), case=case, uncertain=uncertain, log=log, channel=channel, mixed_at=mixed_at, at=at, out=out)
 
 
-@app.command()
+@app.command(epilog="Example: libcure chart chart.json --out charts")
 @one_line_errors
 def chart(
     document: Annotated[Path, typer.Argument(metavar="CHART.json", help="A chart document; with --new, the one to write.")],
@@ -305,7 +304,7 @@ def chart(
     command.run(document, out, samples, threads, kit, console())
 
 
-@app.command()
+@app.command(epilog="Example: libcure check job.json")
 @one_line_errors
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A case, chart, resin, material, ground or verdict (.json), or an export of "
@@ -322,7 +321,7 @@ def check(
     run(file, set_, save, console())
 
 
-@app.command("models")
+@app.command("models", epilog="Example: libcure models epoxy-amine-slow --plot slow.png")
 @one_line_errors
 def list_models(
     model: Annotated[
@@ -342,7 +341,7 @@ def list_models(
     run(model, plot, temperatures, console())
 
 
-@app.command()
+@app.command(epilog="Example: libcure validate --out report")
 @one_line_errors
 def validate(
     folder: Annotated[
@@ -357,7 +356,7 @@ def validate(
         raise typer.Exit(1)
 
 
-@app.command()
+@app.command(epilog="Example: libcure fit fit.json --out fitted")
 @one_line_errors
 def fit(
     file: Annotated[Path, typer.Argument(metavar="FIT.json", help="Runs, gel times, laws, and the model to write.")],
@@ -370,7 +369,7 @@ def fit(
     run(file, out, console())
 
 
-@app.command()
+@app.command(epilog="Example: libcure study --protocol epoxy-amine --jobs 5,10,20")
 @one_line_errors
 def study(
     file: Annotated[Path | None, typer.Argument(metavar="[STUDY.json]", help="Measurements of any kind of one resin.")] = None,

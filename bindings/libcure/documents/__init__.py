@@ -24,6 +24,8 @@ __all__ = [
     "filled",
     "format_of",
     "formats",
+    "model_file",
+    "model_folders",
     "model_library",
     "models_folder",
     "models_only",
@@ -54,6 +56,27 @@ def models_folder() -> Path:
         if (folder / "resins").is_dir():
             return folder
     raise input_error("models", "missing", "a complete installation; install libcure again", str(package))
+
+
+def model_folders() -> list[Path]:
+    """Where ids are looked up: the folder of libcure, and those of one's own that the environment's LIBCURE_MODELS names.
+
+    Raises:
+        CureError: one of them is not there.
+    """
+    return [models_folder(), *_core.own_model_folders()]
+
+
+def model_file(folder: str, name: str) -> Path:
+    """File of an id in ``resins``, ``materials``, ``grounds`` or ``cases``; that of libcure where there is none.
+
+    Raises:
+        CureError: two folders have it.
+    """
+    found = {(root / folder / f"{name}.json").resolve() for root in model_folders() if (root / folder / f"{name}.json").is_file()}
+    if len(found) > 1:
+        raise input_error(folder, f'"{name}"', "an id that one folder has, not " + " and ".join(sorted(map(str, found))))
+    return found.pop() if found else models_folder() / folder / f"{name}.json"
 
 
 _only: ContextVar[Path] = ContextVar("models_only", default=Path())
@@ -88,7 +111,7 @@ def model_library(only: str | os.PathLike[str] | None = None) -> _core.ModelLibr
         CureError: no such folder.
     """
     with models_only(only):
-        return _core.ModelLibrary([models_folder()], _confined())
+        return _core.ModelLibrary(model_folders(), _confined())
 
 
 def confine(path: Path, name: str, field: str, file: str) -> None:

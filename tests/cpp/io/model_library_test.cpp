@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -58,6 +59,27 @@ TEST_F(ModelLibraryTest, RefusesAlikeWhatLiesElsewhereWhateverItIs) {
 TEST_F(ModelLibraryTest, AFolderThatIsNotThereHoldsNothing) {
   ModelLibrary const library{{}, base_ / "nowhere"};
   EXPECT_THROW((void)library.find("resins", "models/own.json", base_, "resin", ""), InputError);
+}
+
+TEST_F(ModelLibraryTest, OwnFoldersAreThoseOfTheEnvironment) {
+  fs::create_directories(base_ / "own/resins");
+  std::ofstream(base_ / "own/resins/mine.json") << "{}";
+  ASSERT_EQ(
+      ::setenv("LIBCURE_MODELS", ((base_ / "own").string() + ":" + base_.string()).c_str(), 1), 0);
+  ModelLibrary library{{fs::path(LIBCURE_SOURCE_DIR) / "models"}};
+  for (auto const& folder : own_model_folders()) library.roots.push_back(folder);
+  EXPECT_EQ(library.roots.size(), 3u);
+  EXPECT_EQ(library.find("resins", "mine", base_, "resin", ""), base_ / "own/resins/mine.json");
+  EXPECT_TRUE(resin_ids(library).contains("mine"));
+  // One id, two files: neither is taken. The same folder twice is one.
+  library.roots.push_back(base_ / "own");
+  EXPECT_EQ(library.find("resins", "mine", base_, "resin", ""), base_ / "own/resins/mine.json");
+  std::ofstream(base_ / "own/resins/epoxy-amine-fast.json") << "{}";
+  EXPECT_THROW((void)library.find("resins", "epoxy-amine-fast", base_, "resin", ""), InputError);
+  ASSERT_EQ(::setenv("LIBCURE_MODELS", "/no/such/folder", 1), 0);
+  EXPECT_THROW((void)own_model_folders(), InputError);
+  ::unsetenv("LIBCURE_MODELS");
+  EXPECT_TRUE(own_model_folders().empty());
 }
 
 TEST_F(ModelLibraryTest, WithoutAFolderAPathLeadsAnywhere) {

@@ -9,6 +9,8 @@
 #include "cure/compiled.hpp"
 
 #if CURE_DEFINES(MODELS)
+#include <cstdlib>
+#include <sstream>
 #include <system_error>
 
 #include "cure/error.hpp"
@@ -17,8 +19,8 @@
 
 namespace cure::io {
 
-/// Where ids are looked up: folders with resins/, materials/ and grounds/ below them, first match
-/// wins.
+/// Where ids are looked up: folders with resins/, materials/ and grounds/ below them. An id that
+/// two of them have is refused: whose numbers it means must not hang on an order.
 struct ModelLibrary {
   std::vector<std::filesystem::path> roots;
   /// The one folder that documents may name files of, beside ids; empty: they may name any file.
@@ -38,6 +40,10 @@ struct ModelLibrary {
 CURE_FUNCTION void confine(std::filesystem::path const& path, std::filesystem::path const& only,
                            std::string const& name, std::string const& field,
                            std::string const& file);
+
+/// Folders of a user's own models: those that the environment's LIBCURE_MODELS names, one after the
+/// other with a colon between. @throws InputError for one that is not there
+CURE_FUNCTION std::vector<std::filesystem::path> own_model_folders();
 
 /// Ids of all resins of a library, sorted.
 CURE_FUNCTION std::set<std::string> resin_ids(ModelLibrary const& library);
@@ -82,20 +88,48 @@ CURE_FUNCTION std::filesystem::path ModelLibrary::find(std::string const& folder
     throw InputError(field, "\"" + name + "\"", "a file that exists (" + path.string() + ")", file);
   }
   std::set<std::string> known;
+  std::filesystem::path found;
   for (auto const& root : roots) {
     auto const path = root / folder / (name + ".json");
-    if (!name.empty() && detail::is_file(path)) return path;
+    if (!name.empty() && detail::is_file(path)) {
+      if (found.empty()) {
+        found = path;
+      } else if (std::error_code same; !std::filesystem::equivalent(found, path, same)) {
+        throw InputError(
+            field, "\"" + name + "\"",
+            "an id that one folder has, not both " + found.string() + " and " + path.string(),
+            file);
+      }
+    }
     std::error_code error;
     for (auto const& entry : std::filesystem::directory_iterator(root / folder, error)) {
       if (entry.path().extension() == ".json") known.insert(entry.path().stem().string());
     }
   }
+  if (!found.empty()) return found;
   std::string list;
   for (auto const& id : known) list += (list.empty() ? "" : ", ") + id;
   throw InputError(
       field, "\"" + name + "\"",
       "one of " + list + ", or a path to a .json file" + did_you_mean(nearest_id(name, known)),
       file);
+}
+
+CURE_FUNCTION std::vector<std::filesystem::path> own_model_folders() {
+  std::vector<std::filesystem::path> folders;
+  auto const* told = std::getenv("LIBCURE_MODELS");
+  std::istringstream names(told == nullptr ? "" : told);
+  for (std::string name; std::getline(names, name, ':');) {
+    if (name.empty()) continue;
+    std::error_code error;
+    if (!std::filesystem::is_directory(name, error)) {
+      throw InputError("LIBCURE_MODELS", "\"" + name + "\"",
+                       "folders that exist, with resins/, "
+                       "materials/ or grounds/ in them, a colon between");
+    }
+    folders.emplace_back(name);
+  }
+  return folders;
 }
 
 CURE_FUNCTION std::set<std::string> resin_ids(ModelLibrary const& library) {
