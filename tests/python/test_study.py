@@ -425,3 +425,21 @@ def test_the_command(tmp_path):
     file.write_text(json.dumps({"format": "libcure/study/1", "id": "../mine", "title": "x", "family": "epoxy-amine", "measurements": FILMS}))
     bad = command(file, "--out", tmp_path / "no")
     assert bad.returncode == 2 and "id" in bad.stderr and not (tmp_path / "no").exists()
+
+
+def test_check_reads_a_study_and_what_was_written_down_at_a_job(tmp_path):
+    def command(file):
+        return subprocess.run([sys.executable, "-m", "libcure", "check", str(file)], capture_output=True, text=True)
+
+    document = {"format": "libcure/study/1", "id": "mine", "title": "Invented: mine", "family": "epoxy-amine", "measurements": [*FILMS, CUP]}
+    file = tmp_path / "study.json"
+    file.write_text(json.dumps(document))
+    done = command(file)
+    assert done.returncode == 0 and f"Invented: mine (epoxy-amine, {len(FILMS) + 1} measurements, jobs at 5, 10, 20 °C)" in done.stdout
+    document["measurements"][0] = document["measurements"][0] | {"temperature_C": 900}
+    file.write_text(json.dumps(document))
+    done = command(file)
+    assert done.returncode == 2 and "measurements[0].temperature_C: 900; allowed: -20 to" in done.stderr
+    site = tmp_path / "site.json"
+    site.write_text(json.dumps({"format": "libcure/site/1", "date": "2026-02-03", "events": {"mixed": "9:12"}}))
+    assert "valid: what was written down on 2026-02-03" in command(site).stdout

@@ -20,6 +20,8 @@ __all__ = ["run"]
 
 DOCUMENTS = (".json", "")
 """Endings of documents; other files are records of a calorimeter."""
+READ_BY_COMMANDS = ("libcure/study/1", "libcure/site/1")
+"""Documents without a schema, which their commands read."""
 RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
 
 
@@ -36,7 +38,7 @@ def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: C
     if save_target is not None and save_target == file.resolve():
         raise input_error("--save", f'"{save}"', "a file of its own")
     kind = documents.format_of(file)
-    is_case = kind not in documents.formats() or kind == "libcure/case/1"
+    is_case = kind not in (*documents.formats(), *READ_BY_COMMANDS) or kind == "libcure/case/1"
     for option, given in (("--set", changed), ("--save", save)):
         if given and not is_case:
             raise input_error(option, "given", "with a case only", str(file))
@@ -45,7 +47,8 @@ def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: C
         document, described = case.document, _case_in_words(case)
     else:
         described, document = _described(file, kind), documents.read_object(file)
-    documents.validate(document, str(file))
+    if kind not in READ_BY_COMMANDS:
+        documents.validate(document, str(file))
     if case is not None and save_target is not None:
         changes.save(case, save_target)
     _say(f"{file}: valid: {one_line(described)}", case.core.facts if case is not None else (), console)
@@ -88,4 +91,20 @@ def _described(file: Path, kind: str | None) -> str:
         chart = read_chart(file)
         paper_of(chart)
         return f"{chart.title} ({len(chart.cases)} cells)"
+    if kind == "libcure/study/1":
+        from libcure.studying import load as load_study
+
+        about, family, measurements, jobs = load_study(file)
+        held = sum(m.hold_back for m in measurements)
+        return (f"{about['title']} ({family.name}, {len(measurements)} measurement{'s' * (len(measurements) != 1)}"
+                + (f", {held} held back" if held else "") + f", jobs at {', '.join(f'{T:g}' for T in jobs)} °C)")
+    if kind == "libcure/site/1":
+        from libcure.recording.site import load_site
+
+        return f"what was written down on {load_site(file).day:%Y-%m-%d}"
+    if kind == "libcure/fit/1":
+        from libcure.fitting import load as load_fit
+
+        study = load_fit(file)
+        return f"{study.title} ({study.described})"
     return f"resin {models.read_resin(file).id}" if kind in RESIN_FORMATS else str(kind)

@@ -307,7 +307,7 @@ def chart(
 @app.command(epilog="Example: libcure check job.json")
 @one_line_errors
 def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A case, chart, resin, material, ground or verdict (.json), or an export of "
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A case, chart, fit, study, site, resin, material, ground or result (.json), or an export of "
                                         "a calorimeter (.csv, .txt).")],
     set_: SetOption = None,
     save: Annotated[
