@@ -390,6 +390,21 @@ def test_the_languages_of_a_chart_are_those_of_the_catalogue():
     assert json.loads((MODELS / "schema" / "chart.schema.json").read_text())["properties"]["publication"]["properties"]["language"]["enum"] == list(LANGUAGES)
 
 
+def test_what_the_front_knows_by_name_is_what_its_documents_may_say():
+    from libcure.recording.site import EVENTS, TEXTS
+    from libcure.studying.cups import CUPS
+    from libcure.studying.family import FAMILIES
+    from libcure.studying.measurements import KINDS
+
+    study = json.loads((MODELS / "schema" / "study.schema.json").read_text())["properties"]
+    kinds = study["measurements"]["items"]
+    assert set(study["family"]["enum"]) == set(FAMILIES) and set(kinds["properties"]["kind"]["enum"]) == set(KINDS)
+    (cup,) = (rule["then"] for rule in kinds["allOf"] if rule["then"]["properties"]["kind"]["const"] == "cup")
+    assert cup["properties"]["cup"]["enum"] == list(CUPS)
+    site = json.loads((MODELS / "schema" / "site.schema.json").read_text())["properties"]
+    assert set(TEXTS) <= set(site) and list(site["events"]["properties"]) == list(EVENTS)
+
+
 def test_schemas_are_written_by_the_command(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr("sys.argv", ["schemas", "--write", str(tmp_path)])
     assert schemas.main() == 0

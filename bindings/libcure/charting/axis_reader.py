@@ -10,7 +10,7 @@ from libcure.case import Case
 from libcure.charting.axes import SEASON_PATHS, Axis, follows
 from libcure.charting.climate import MONTHS, NAMED_SEASONS, Climate, named_season
 from libcure.charting.units import contradictions, converted, kind_words, other_units, same_unit, stated, unit_of
-from libcure.documents.fields import Part
+from libcure.documents.part import Part
 
 __all__ = ["check_words", "in_unit_of", "read_axis"]
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from libcure.case import Case
 from libcure.charting.climate import Air, Climate, Stores
-from libcure.documents.fields import Part
+from libcure.documents.part import Part
 
 __all__ = ["climate_of_case", "read_climate"]
 

@@ -19,7 +19,7 @@ from libcure.charting.axis_reader import check_words, in_unit_of, read_axis
 from libcure.charting.climate import Climate
 from libcure.charting.climate_reader import climate_of_case, read_climate
 from libcure.charting.document import ChartDocument, Publication
-from libcure.documents.fields import Part
+from libcure.documents.part import Part
 from libcure.errors import input_error
 from libcure.models import is_path
 from libcure.sampling.uncertainty import StatedRanges

@@ -20,8 +20,6 @@ __all__ = ["run"]
 
 DOCUMENTS = (".json", "")
 """Endings of documents; other files are records of a calorimeter."""
-READ_BY_COMMANDS = ("libcure/study/1", "libcure/site/1")
-"""Documents without a schema, which their commands read."""
 RESIN_FORMATS = ("libcure/resin/1", "libcure/resin-blend/1")
 
 
@@ -38,7 +36,7 @@ def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: C
     if save_target is not None and save_target == file.resolve():
         raise input_error("--save", f'"{save}"', "a file of its own")
     kind = documents.format_of(file)
-    is_case = kind not in (*documents.formats(), *READ_BY_COMMANDS) or kind == "libcure/case/1"
+    is_case = kind not in documents.formats() or kind == "libcure/case/1"
     for option, given in (("--set", changed), ("--save", save)):
         if given and not is_case:
             raise input_error(option, "given", "with a case only", str(file))
@@ -47,8 +45,7 @@ def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: C
         document, described = case.document, _case_in_words(case)
     else:
         described, document = _described(file, kind), documents.read_object(file)
-    if kind not in READ_BY_COMMANDS:
-        documents.validate(document, str(file))
+    documents.validate(document, str(file))
     if case is not None and save_target is not None:
         changes.save(case, save_target)
     _say(f"{file}: valid: {one_line(described)}", case.core.facts if case is not None else (), console)

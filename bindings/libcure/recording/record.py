@@ -13,7 +13,7 @@ import numpy as np
 
 from libcure import _core
 from libcure.case import Case
-from libcure.documents.fields import Fields
+from libcure.documents.part import Part
 from libcure.following import FollowResult, Readings, follow
 from libcure.models import model_names, model_path
 from libcure.recording.site import EVENTS, Site, read_site
@@ -153,49 +153,49 @@ def verify(document: Mapping[str, Any], file: str, beside: Path) -> list[Finding
     Raises:
         CureError: it is no such record, or its inputs are refused.
     """
-    f = Fields(document, "", file)
-    told = f.text("format", allowed=f'"{FORMAT}"')
+    f = Part(document, "", file)
+    told = f.needed("format", f'"{FORMAT}"')
     if told != FORMAT:
         raise f.refuse("format", told, f'"{FORMAT}"')
-    kept = f.text("sha256")
+    kept = f.needed("sha256", "the hash of the record")
     same = kept == _hash_of(document)
     findings = [Finding("record", same, "as it was written" if same else "changed since it was written")]
-    inputs = f.object("inputs")
-    case = Case.from_dict(inputs.any("case", "a case"), beside=beside, name=file)
+    inputs = Part(f.needed("inputs", "an object {...}"), "inputs", file)
+    case = Case.from_dict(inputs.needed("case", "a case"), beside=beside, name=file)
     now = _model_hashes(case)
-    models = f.any("models", "hashes of model files")
+    models = f.needed("models", "hashes of model files")
     for name, was in sorted(models.items()) if isinstance(models, Mapping) else ():
         good = now.get(name) == was
         findings.append(Finding(f"model {name}", good, "the same file" if good else "another file today"))
     again = make(case, _site(inputs, file, beside), ranges=_ranges(inputs), readings=_readings(inputs), at=_at(inputs))
-    findings.append(_compared("release as planned", f.any("verdict", "a verdict")["answer"]["release_min"], again.prediction.answer.release_min))
-    followed = f.any("follow", "a followed job or null")
+    findings.append(_compared("release as planned", f.needed("verdict", "a verdict")["answer"]["release_min"], again.prediction.answer.release_min))
+    followed = f.needed("follow", "a followed job or null")
     if followed is not None and again.followed is not None:
         findings.append(_compared("release with readings", followed["release_min"], again.followed.to_json()["release_min"]))
     return findings
 
 
-def _site(inputs: Fields, file: str, beside: Path) -> Site:
+def _site(inputs: Part, file: str, beside: Path) -> Site:
     """Without the pressure's file: its readings are in the record itself, and no answer rests on them."""
-    site = {key: value for key, value in inputs.any("site", "a document libcure/site/1").items() if key != "pressure"}
+    site = {key: value for key, value in inputs.needed("site", "a document libcure/site/1").items() if key != "pressure"}
     return read_site(site, file, beside)
 
 
-def _ranges(inputs: Fields) -> tuple[UncertainInput, ...] | None:
-    given = inputs.any("ranges", "ranges or null")
+def _ranges(inputs: Part) -> tuple[UncertainInput, ...] | None:
+    given = inputs.needed("ranges", "ranges or null")
     return None if given is None else tuple(UncertainInput(n, t, tuple(m), d, s) for n, t, m, d, s in given)
 
 
-def _readings(inputs: Fields) -> Readings | None:
-    log = inputs.any("readings", "readings or null")
+def _readings(inputs: Part) -> Readings | None:
+    log = inputs.needed("readings", "readings or null")
     if log is None:
         return None
     time, temperature = (np.array([math.nan if v is None else v for v in log[key]], float) for key in ("time_s", "temperature_K"))
     return Readings(time, temperature)
 
 
-def _at(inputs: Fields) -> str:
-    log = inputs.any("readings", "readings or null")
+def _at(inputs: Part) -> str:
+    log = inputs.needed("readings", "readings or null")
     return "liner outer face" if log is None else str(log["at"])
 
 

@@ -11,15 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.documents import read_object
+from libcure.documents import filled, read_object
 from libcure.documents.csv_table import read_table
-from libcure.documents.fields import Fields
+from libcure.documents.part import Part
 from libcure.errors import input_error
 from libcure.job.said import clock
 
-__all__ = ["EVENTS", "FORMAT", "TEXTS", "Pressure", "Site", "load_site", "read_site"]
+__all__ = ["EVENTS", "TEXTS", "Pressure", "Site", "load_site", "read_site"]
 
-FORMAT = "libcure/site/1"
 EVENTS = {"mixed": "Mixed", "in_place": "In place", "inflated": "Inflated", "released": "Bladder let down"}
 """What happens at a job, in this order, each with a time of day."""
 TEXTS = {
@@ -67,41 +66,35 @@ def read_site(document: Mapping[str, Any], file: str, beside: Path) -> Site:
     Raises:
         CureError: a key, a time, or a text that cannot be, or events out of order.
     """
-    f = Fields(document, "", file)
-    told = f.text("format", allowed=f'"{FORMAT}"')
-    if told != FORMAT:
-        raise f.refuse("format", told, f'"{FORMAT}"')
-    day = f.text("date", allowed="a date such as 2026-02-03")
+    f = Part(filled("site", document, file), "", file)
     try:
-        when = date.fromisoformat(day)
+        when = date.fromisoformat(f["date"])
     except ValueError:
-        raise f.refuse("date", day, "a date such as 2026-02-03") from None
-    texts = {key: _text(f, key) for key in TEXTS if f.has(key)}
-    decisions = tuple(str(d) for d in f.items("decisions", 0, 40, "texts")) if f.has("decisions") else ()
-    moments = _events(f) if f.has("events") else {}
-    name = f.text("pressure") if f.has("pressure") else None
-    f.finish()
+        raise f.refuse("date", f["date"], "a date such as 2026-02-03") from None
+    texts = {key: _text(f, key) for key in TEXTS if key in f}
+    decisions = tuple(f.get("decisions", ()))
+    moments = _events(f.part("events"))
+    name = f.get("pressure")
     pressure = None if name is None else _pressure(beside / name)
     mixed = moments.get("mixed")
     events = {} if mixed is None else {key: t - mixed for key, t in moments.items()}
     return Site(document, when, events, mixed, texts, decisions, pressure)
 
 
-def _text(f: Fields, key: str) -> str:
-    text = f.text(key)
+def _text(f: Part, key: str) -> str:
+    text: str = f[key]
     if len(text) > LONGEST:
         raise f.refuse_words(key, f"{len(text)} letters", f"at most {LONGEST}")
     return text
 
 
-def _events(f: Fields) -> dict[str, float]:
+def _events(e: Part) -> dict[str, float]:
     """Moments after midnight of the day of mixing [min], each at or after the one before."""
-    e = f.object("events")
     found: dict[str, float] = {}
     for key in EVENTS:
-        if not e.has(key):
+        if key not in e:
             continue
-        text = e.text(key, allowed="a time of day such as 9:12")
+        text = e[key]
         moment = clock(text)
         if moment is None:
             raise e.refuse(key, text, "a time of day such as 9:12")
@@ -112,7 +105,6 @@ def _events(f: Fields) -> dict[str, float]:
         if moment < last:
             raise e.refuse(key, text, "at or after what came before it: " + ", ".join(found))
         found[key] = moment
-    e.finish()
     if found and "mixed" not in found:
         raise e.refuse_words("mixed", "missing", "a time of day such as 9:12, for the others count from it")
     return found

@@ -11,7 +11,7 @@ from typing import Any
 
 from libcure import _core, documents
 from libcure.case import Case
-from libcure.documents.fields import Part
+from libcure.documents.part import Part
 from libcure.errors import input_error
 from libcure.sampling import UncertainInput
 from libcure.sampling.resin_constants import ResinConstants, resin_constants

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from libcure import _core
-from libcure.documents.fields import Fields
+from libcure.documents.part import Part
 from libcure.errors import input_error
 from libcure.following.readings import read_readings
 from libcure.studying.reading import NEVER, ZERO, Component, Floats, Made, Reading, grid, time_to
@@ -27,26 +27,25 @@ CUP_SD = 0.25
 
 def read_cup(r: Reading) -> Made:
     f = r.f
-    mass = f.number("mass_g", 5.0, 20000.0) / 1e3
-    air = r.temperature("air", -10.0, 45.0)
-    log = _cup_log(f, r.beside) if f.has("log") else {}
-    start = log.get("start", air) if not (f.has("start_C") or f.has("start_F")) else r.temperature("start", -10.0, 50.0)
-    loss = CUPS[f.choice("cup", list(CUPS), default="plastic")] * (mass / 0.1) ** (2.0 / 3.0)
+    mass = f["mass_g"] / 1e3
+    air = r.temperature("air")
+    log = _cup_log(f, r.beside) if "log" in f else {}
+    start = log.get("start", air) if "start" not in r else r.temperature("start")
+    loss = CUPS[f["cup"]] * (mass / 0.1) ** (2.0 / 3.0)
     marks: list[tuple[str, float, float]] = []  # what, target [K] or 0, minutes
     components = []
     # One lump stands for a cup: 8 % of a time, 8 K of a peak; probe and hand 6 % and 6 K (assumptions).
-    if f.has("gel_min"):
-        marks.append(("gel", 0.0, f.number("gel_min", 0.0, 1e5, above=True)))
-    for mark in f.objects("reaches", 1, 10) if f.has("reaches") else ():
+    if "gel_min" in f:
+        marks.append(("gel", 0.0, f["gel_min"]))
+    for mark in f.parts("reaches"):
         reading = Reading(mark, r.beside)
-        marks.append(("reaches", reading.temperature("temperature", 0.0, 250.0), reading.time()))
-        mark.finish()
+        marks.append(("reaches", reading.temperature("temperature"), reading.time()))
     marks += [("reaches", T, minutes) for T, minutes in log.get("reaches", [])]
     components += [
         Component(what if target == 0.0 else f"reaches {target - ZERO:g} °C", math.log(minutes), r.sd(0.10), "min") for what, target, minutes in marks
     ]
-    peak = r.temperature("peak", 0.0, 350.0) if f.has("peak_C") or f.has("peak_F") else log.get("peak")
-    peak_min = f.number("peak_min", 0.0, 1e5, above=True) if f.has("peak_min") else log.get("peak_min")
+    peak = r.temperature("peak") if "peak" in r else log.get("peak")
+    peak_min = f.get("peak_min", log.get("peak_min"))
     half_min = log.get("half_min")
     if peak is not None:
         components.append(Component("peak", peak, r.sd(10.0, "peak_sd"), "°C"))
@@ -87,10 +86,10 @@ def _crossing(t: Floats, value: Floats, target: float) -> float:
     return time_to(met, t, value, target)
 
 
-def _cup_log(f: Fields, beside: Path) -> dict[str, Any]:
+def _cup_log(f: Part, beside: Path) -> dict[str, Any]:
     """What a log of a cup shows: its start, marks on the rise, the peak, and when half of the excess is lost."""
-    path = beside / f.text("log")
-    log = read_readings(path, channel=f.text("channel", default=""), mixed_at=f.text("mixed_at", default=""))
+    path = beside / f["log"]
+    log = read_readings(path, channel=f.get("channel", ""), mixed_at=f.get("mixed_at", ""))
     good = np.isfinite(log.time) & np.isfinite(log.temperature) & (log.time >= 0.0)
     t, T = log.time[good] / 60.0, log.temperature[good]
     if t.size < 5 or not (np.diff(t) > 0.0).all():

@@ -42,22 +42,22 @@ def release_of(T: float, horizon_s: float = 4e5) -> Callable[[_core.Resin], floa
 
 
 def read_film_gel(r: Reading) -> Made:
-    T, minutes = r.temperature("temperature", high=120.0), r.time()
+    T, minutes = r.temperature("temperature"), r.time()
     of = film_gel(T, 2400.0 * minutes)
     # 4 % for 0.5 K, 5 % judgement of the stick, 6 % for another place's air (assumptions).
     return [Component("gel", math.log(minutes), r.sd(0.09), "min", r.side())], lambda resin, _: [of(resin)], T - ZERO, minutes
 
 
 def read_releasable(r: Reading) -> Made:
-    T, minutes = r.temperature("temperature", high=80.0), r.time()
+    T, minutes = r.temperature("temperature"), r.time()
     of = release_of(T, 4000.0 * minutes)
     # A maker's demould or hardness time is no measurement of the criterion.
     return [Component("may be loaded", math.log(minutes), r.sd(0.3), "min", r.side())], lambda resin, _: [of(resin)], T - ZERO, minutes
 
 
 def read_viscosity(r: Reading) -> Made:
-    T = r.temperature("temperature", high=60.0)
-    eta = r.f.number("viscosity_Pa_s", 1e-3, 1e4)
+    T = r.temperature("temperature")
+    eta = float(r.f["viscosity_Pa_s"])
 
     def ask(resin: _core.Resin, _: float) -> list[float]:
         return [math.log(float(resin.viscosity(np.array([T]), np.array([resin.initial_degree_of_cure]))[0]))]
@@ -66,7 +66,7 @@ def read_viscosity(r: Reading) -> Made:
 
 
 def read_doubling(r: Reading) -> Made:
-    T, minutes = r.temperature("temperature", high=60.0), r.time()
+    T, minutes = r.temperature("temperature"), r.time()
     t = grid(2400.0 * minutes, 5.0)
 
     def ask(resin: _core.Resin, _: float) -> list[float]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from libcure import _core, documents
 from libcure.case import load_case
-from libcure.following import PLACES, follow, read_readings
+from libcure.following import follow, read_readings
 from libcure.studying.films import film_gel
 from libcure.studying.reading import ZERO, Component, Made, Reading
 
@@ -28,10 +28,10 @@ def read_job(r: Reading) -> Made:
     learn from itself.
     """
     f = r.f
-    documents.confine(r.beside / f.text("case"), f.text("case"), f.at("case"), f.file)
-    case = load_case(r.beside / f.text("case"))
-    log = r.beside / f.text("log")
-    result = follow(case, log, at=f.choice("at", list(PLACES), default="liner outer face"))
+    documents.confine(r.beside / f["case"], f["case"], f.at("case"), f.file)
+    case = load_case(r.beside / f["case"])
+    log = r.beside / f["log"]
+    result = follow(case, log, at=f["at"])
     if not result.relied_on:
         raise f.refuse_words("log", f"not relied on ({' '.join(reason.text for reason in result.reasons)})", "readings that follow relies on")
     (speed,) = (u for u in result.unknowns if u.name == "resin_speed")

@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from libcure.documents.fields import Fields
-from libcure.studying.cups import CUPS, read_cup
+from libcure.documents.part import Part
+from libcure.studying.cups import read_cup
 from libcure.studying.films import read_doubling, read_film_gel, read_releasable, read_viscosity
 from libcure.studying.instruments import (
     read_conversion,
@@ -35,7 +35,7 @@ KINDS: Mapping[str, Callable[[Reading], Made]] = MappingProxyType({
 NEEDS_VISCOSITY = ("viscosity", "doubling")
 
 
-def read_measurement(fields: Fields, number: int, beside: Path) -> Measurement:
+def read_measurement(fields: Part, number: int, beside: Path) -> Measurement:
     """Reads one measurement.
 
     Args:
@@ -46,10 +46,7 @@ def read_measurement(fields: Fields, number: int, beside: Path) -> Measurement:
     Raises:
         CureError: a kind, key or value that cannot be.
     """
-    kind = fields.choice("kind", list(KINDS))
+    kind: str = fields["kind"]
     components, ask, T, cost = KINDS[kind](Reading(fields, beside))
-    name = fields.text("name", default=f"{number}. {kind.replace('_', ' ')}" + ("" if math.isnan(T) else f" at {T:g} °C"))
-    hold_back = fields.flag("hold_back", default=False)
-    cup = fields.choice("cup", list(CUPS), default="plastic") if kind == "cup" else ""
-    fields.finish()
-    return Measurement(name, kind, tuple(components), ask, hold_back, cup, T, cost)
+    name = fields.get("name", f"{number}. {kind.replace('_', ' ')}" + ("" if math.isnan(T) else f" at {T:g} °C"))
+    return Measurement(name, kind, tuple(components), ask, fields["hold_back"], fields.get("cup", ""), T, cost)

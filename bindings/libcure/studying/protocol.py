@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from libcure.documents.fields import Fields
+from libcure.studying.document import read
 from libcure.studying.family import Family
-from libcure.studying.measurements import read_measurement
 from libcure.studying.reading import Measurement
 
 __all__ = ["CAUTIONS", "candidates", "example", "protocol"]
@@ -41,8 +40,9 @@ def _candidates_of(family: Family, jobs_C: Sequence[float]) -> list[dict[str, An
 
 def candidates(family: Family, jobs_C: Sequence[float]) -> list[Measurement]:
     """Measurements that could be made next, for jobs at some temperatures [°C]. What they would show is not looked at."""
-    entries = _candidates_of(family, jobs_C)
-    return [read_measurement(Fields(entry, f"candidates[{i}]", ""), i + 1, Path()) for i, entry in enumerate(entries)]
+    document = {"format": "libcure/study/1", "id": "candidates", "title": "candidates", "family": family.name,
+                "measurements": _candidates_of(family, jobs_C)}  # fmt: skip
+    return list(read(document, "", Path())[2])
 
 
 def example(family: Family, jobs_C: Sequence[float]) -> dict[str, Any]:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import _core
-from libcure.documents.fields import Fields
+from libcure.documents.part import Part
 
 __all__ = ["NEVER", "ZERO", "Ask", "Component", "Floats", "Made", "Measurement", "Reading", "grid", "time_to"]
 
@@ -102,34 +102,29 @@ def grid(last_s: float, first_s: float = 20.0) -> Floats:
 class Reading:
     """One object of the list ``measurements``."""
 
-    def __init__(self, fields: Fields, beside: Path) -> None:
+    def __init__(self, fields: Part, beside: Path) -> None:
         self.f, self.beside = fields, beside
 
-    def temperature(self, key: str, low: float = -20.0, high: float = 250.0, default: float | None = None) -> float:
+    def __contains__(self, key: str) -> bool:
+        """Whether a temperature is given, in °C or °F."""
+        return f"{key}_C" in self.f or f"{key}_F" in self.f
+
+    def temperature(self, key: str) -> float:
         """[K], from ``key_C`` or ``key_F``."""
         f = self.f
-        if f.has(f"{key}_F"):
-            if f.has(f"{key}_C"):
-                raise f.refuse_words(f"{key}_F", "given", f"not together with {key}_C")
-            return (f.number(f"{key}_F", 1.8 * low + 32.0, 1.8 * high + 32.0) - 32.0) / 1.8 + ZERO
-        return f.number(f"{key}_C", low, high, default=default) + ZERO
+        return (float(f[f"{key}_F"]) - 32.0) / 1.8 + ZERO if f"{key}_F" in f else float(f[f"{key}_C"]) + ZERO
 
-    def time(self, key: str = "time") -> float:
-        """[min], from ``key_min`` or ``key_h``."""
-        f = self.f
-        if f.has(f"{key}_h"):
-            if f.has(f"{key}_min"):
-                raise f.refuse_words(f"{key}_h", "given", f"not together with {key}_min")
-            return 60.0 * f.number(f"{key}_h", 0.0, 10000.0, above=True)
-        return f.number(f"{key}_min", 0.0, 600000.0, above=True)
+    def time(self) -> float:
+        """[min], from ``time_min`` or ``time_h``."""
+        return float(60.0 * self.f["time_h"] if "time_h" in self.f else self.f["time_min"])
 
     def sd(self, usual: float, key: str = "sd") -> float:
         """Standard deviation of the observation on its scale; of ``usual`` when the document states none."""
-        return self.f.number(key, 0.0, 1e3, default=usual, above=True)
+        return float(self.f.get(key, usual))
 
     def side(self) -> int:
         """Of ``seen``: whether a time is that of the event, or only on one side of it."""
-        return {"then": 0, "by": -1, "not before": 1}[self.f.choice("seen", ["then", "by", "not before"], default="then")]
+        return {"then": 0, "by": -1, "not before": 1}[self.f["seen"]]
 
     def gone(self, T: float, minutes: float) -> Callable[[_core.Resin], float]:
         """Degree of cure after some time at T."""

@@ -13,19 +13,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.documents import read_object, shown
-from libcure.documents.fields import Fields
+from libcure.documents import shown
 from libcure.sampling import weighted_quantile
-from libcure.studying.family import Family, find_family
+from libcure.studying.document import load, read
+from libcure.studying.family import Family
 from libcure.studying.films import release_of
-from libcure.studying.measurements import NEEDS_VISCOSITY, read_measurement
 from libcure.studying.posterior import BATCH_SD, Asking, Posterior, explore, log_likelihood, misfit, resins_of, weights_of
 from libcure.studying.reading import NEVER, Measurement
 
 __all__ = ["Candidate", "Check", "Known", "Study", "load", "run"]
 
 Floats = NDArray[np.float64]
-FORMAT = "libcure/study/1"
 ZERO = 273.15
 DRAWS = 512
 """Rows of equal weight that times are worked out for."""
@@ -173,42 +171,6 @@ class Study:
                 then.append(float(np.mean(np.sqrt(w @ (goals - mean) ** 2))))
             found.append(Candidate(m.name, now, float(np.mean(then)), m.cost_min))
         return sorted(found, key=lambda c: c.spread_then)
-
-
-def load(path: str | os.PathLike[str]) -> tuple[dict[str, str], Family, tuple[Measurement, ...], tuple[float, ...]]:
-    """Reads a study document: about, family, measurements, temperatures of one's jobs [°C].
-
-    Raises:
-        CureError: with field, value, what is allowed and the file.
-    """
-    name = shown(path)
-    return read(read_object(path), name, Path(path).parent)
-
-
-def read(document: Mapping[str, Any], name: str, beside: Path) -> tuple[dict[str, str], Family, tuple[Measurement, ...], tuple[float, ...]]:
-    """The same of a document in memory."""
-    f = Fields(document, "", name)
-    told = f.text("format", allowed=f'"{FORMAT}"')
-    if told != FORMAT:
-        raise f.refuse("format", told, f'"{FORMAT}"')
-    about = {"id": f.text("id"), "title": f.text("title"), "note": f.text("note", default="")}
-    if not about["id"].replace("-", "").replace("_", "").isalnum():
-        raise f.refuse("id", about["id"], "letters, digits, - and _, for it names a file")
-    family = find_family(f.text("family"), name)
-    jobs = []
-    for T in f.items("jobs_C", 1, 6, "temperatures") if f.has("jobs_C") else (5.0, 10.0, 20.0):
-        if isinstance(T, bool) or not isinstance(T, int | float) or not -5.0 <= T <= 40.0:
-            raise f.refuse("jobs_C", T, "temperatures of -5 to 40 °C")
-        jobs.append(float(T))
-    entries = f.objects("measurements", 1, 200)
-    measurements = tuple(read_measurement(entry, i, beside) for i, entry in enumerate(entries, 1))
-    f.finish()
-    for m, entry in zip(measurements, entries, strict=True):
-        if family.inhibited and m.kind in NEEDS_VISCOSITY:
-            raise entry.refuse("kind", m.kind, "another kind: the models of this family have no viscosity")
-    if all(m.hold_back for m in measurements):
-        raise f.refuse_words("measurements", "all held back", "at least one that counts")
-    return about, family, measurements, tuple(jobs)
 
 
 def run(
