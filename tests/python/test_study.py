@@ -439,7 +439,7 @@ def test_check_reads_a_study_and_what_was_written_down_at_a_job(tmp_path):
     document["measurements"][0] = document["measurements"][0] | {"temperature_C": 900}
     file.write_text(json.dumps(document))
     done = command(file)
-    assert done.returncode == 2 and "measurements[0].temperature_C: 900; allowed: -20 to" in done.stderr
+    assert done.returncode == 2 and "measurements[0].temperature_C: 900; allowed: a number, -20 to 120" in done.stderr
     site = tmp_path / "site.json"
     site.write_text(json.dumps({"format": "libcure/site/1", "date": "2026-02-03", "events": {"mixed": "9:12"}}))
     assert "valid: what was written down on 2026-02-03" in command(site).stdout
