@@ -116,8 +116,8 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     low, high = law.box(ln_k, E, starts=False)
     starts = start_points(*law.box(ln_k, E, starts=True), opt.starts, opt.seed)
     thin = [run.thinned(THIN) for run in runs]
-    # Which minimum it is does not hang on the instrument.
-    coarse = build(law, T_ref, thin, cups, replace(opt, instrument=EXACT), tolerance=COARSE)
+    # Which minimum it is does not hang on lags, but what drifts and starts late may pass for diffusion control.
+    coarse = build(law, T_ref, thin, cups, replace(opt, instrument=opt.instrument.without_lags() if law.vitrifies else EXACT), tolerance=COARSE)
     ends = multi_start(coarse.compressed, starts, low, high, tolerance=1e-7, evaluations=80, threads=opt.threads,
                        done=done)
     box = bounds(law, runs, cups, T_ref, opt, E)
@@ -192,7 +192,10 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
         meat += excess * J_cups.T @ J_cups
         ratios = [float(np.exp(v * cup.relative_error)) for v, cup in zip(r_cups, cups, strict=True)]
     squares_rate, squares_alpha = sum(m.squares_rate for m in misfits), sum(m.squares_alpha for m in misfits)
-    whole = bread @ meat @ bread
+    # By a root of the middle, so that round-off makes no variance negative where the data say next to nothing.
+    size, axes = np.linalg.eigh(meat)
+    half = bread @ (axes * np.sqrt(np.maximum(size, 0.0)))
+    whole = half @ half.T
     fit = LawFit(
         law, list(runs), T_ref, best.x[:p], values, whole[:p, :p], curves, *heat, mass_scatter,
         ratios, [m.widened for m in misfits],

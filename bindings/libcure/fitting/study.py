@@ -308,6 +308,7 @@ def _instrument(entry: Mapping[str, Any]) -> Instrument:
         entry.get("thermal_lag_s", usual.thermal_lag), entry.get("thermal_lag_error_s", stated["thermal_lag"]),
         entry.get("drift_W_g", usual.drift / 1e3) * 1e3, entry.get("lost_start_s", usual.start),
         entry.get("mass_error", usual.mass), entry.get("baseline_error", usual.baseline),
+        entry.get("capacity_step_J_gK", usual.step / 1e3) * 1e3,
     )
 
 
@@ -375,7 +376,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
     if study.model_free is not None:
         study.predictions = predict_cure(study.model_free, study.runs, study.programmes or usual_programmes(study.runs),
                                          None if best.unfit else best, study.document["model"])
-        study.findings += findings_of(study.predictions)
+        study.findings += findings_of(study.predictions, study.model_free, study.runs)
     _fit_schemes(study, tell)
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
