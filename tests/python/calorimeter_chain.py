@@ -9,18 +9,16 @@ wrong mass; noise.
 from dataclasses import dataclass
 
 import numpy as np
-from dsc_synthetic import ENERGY, HEAT, T_REF, TRUTH, R, slopes
+from dsc_synthetic import CASES, HEAT, TRUTH, slopes
+from dsc_synthetic import truth as truth_of
 from scipy.integrate import solve_ivp
 from scipy.signal import lfilter
 
-from libcure.fitting import FitLaw, Record, analyse
+from libcure.fitting import Record, analyse
 
-LAWS = {
-    "nth-order": FitLaw("nth-order"),
-    "autocatalytic": FitLaw("autocatalytic"),
-    "kamal-sourour": FitLaw("kamal-sourour"),
-    "parallel": FitLaw("parallel"),
-}
+__all__ = ["HEAT", "HOLDS", "LAWS", "RAMPS", "Faults", "drawn", "hold_record", "ramp_record", "responded", "runs_of", "solved", "truth_of"]
+
+LAWS = {name: CASES[name].law for name in ("nth-order", "autocatalytic", "kamal-sourour", "parallel", "chern-poehlein", "rabinowitch")}
 RAMPS = (1.0, 2.5, 5.0, 10.0, 20.0)  # K/min
 HOLDS = {343.0: 30e3, 358.0: 15e3, 373.0: 7e3}  # K: s
 
@@ -120,12 +118,3 @@ def runs_of(law, faults, random, ramps=RAMPS, holds=HOLDS, points=1500):
         run.on_ramps = True
         runs.append(run)
     return runs
-
-
-def truth_of(law, fit):
-    """True values of a fit's free constants at its reference temperature."""
-    p = dict(TRUTH[law])
-    for name in p:
-        if name in ENERGY:
-            p[name] -= p[ENERGY[name]] * (1 / fit.T_ref - 1 / T_REF) / R
-    return np.array([p[fit.law.parameters[i].name] for i in fit.law.free])
