@@ -206,6 +206,32 @@ def test_forecast_holds_the_true_time_at_another_temperature(truth, faults):
             assert high / low < 3.0, "a band that says something"
 
 
+@pytest.mark.parametrize("truth", ["parallel", "consecutive"])
+@pytest.mark.parametrize("faults", [CLEAN, FAULTY], ids=["clean", "lag, drift, mass"])
+def test_forecast_of_several_steps_knows_its_own_bias(truth, faults):
+    """Ramps alone: held warm, the steps share the cure otherwise, and the method is off by 10 to 80 %."""
+    free = fitting.analyse_without_law(runs_of(truth, faults, seed=3))
+    blind = replace(free, mixture=None)
+    missed = held = 0
+    for T in (323.0, 343.0, 363.0, 383.0):
+        t = np.concatenate([[0.0], np.geomspace(1.0, 4e8, 4000)])
+        alpha = np.maximum.accumulate(cured(truth, lambda s, T=T: T + 0.0 * s, t))
+        programme = Programme("held", np.zeros(1), np.array([T]))
+        told, before = free.forecast(programme), blind.forecast(programme)
+        for at in (0.3, 0.5, 0.9):
+            true = float(np.interp(at, alpha, t))
+            value, low, high = told.at(at)
+            held += low < true < high
+            assert value == before.at(at)[0], "the forecast itself is without a law"
+            missed += not before.at(at)[1] < true < before.at(at)[2]
+    assert held >= 11, "of 12, by intervals of 95 %"
+    assert missed >= 3, "what the runs scatter by alone does not tell it"
+
+
+def test_one_step_needs_no_such_band(clean):
+    assert all((clean[truth].mixture is None) == (clean[truth].verdict.said == "single") for truth in TRUTHS)
+
+
 def test_forecast_follows_any_programme(clean):
     """A ramp to 60 °C, a soak, a second ramp, a soak."""
     time, T = 60.0 * np.array([0.0, 30.0, 150.0, 170.0, 400.0]), 273.15 + np.array([20.0, 60.0, 60.0, 90.0, 90.0])

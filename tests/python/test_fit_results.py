@@ -9,9 +9,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from calorimeter_chain import HOLDS, Faults, hold_record, solved
 from scipy.integrate import solve_ivp
 from scipy.stats import linregress, t
 from test_cli import run
+from test_fit_instrument import ramps, study_of
 
 import libcure
 from libcure import fitting, rendering
@@ -308,3 +310,35 @@ def test_three_parallel_steps_are_written_where_asked(tmp_path):
     assert float(resin.rate([scheme.T_ref], [0.0])[0]) == pytest.approx(wanted, rel=1e-6)
     assert json.loads(files.result.read_text(encoding="utf-8"))["schemes"][0]["in_model_files"]
     assert "It is written as the document asks" in " ".join(f.message for f in study.findings)
+
+
+def test_the_terminal_shows_forecasts_side_by_side_and_what_ramps_of_two_steps_do_not_determine(tmp_path):
+    records = ramps("parallel", (1.0, 2.5, 5.0, 10.0, 20.0), Faults(), np.random.default_rng(12), 500)
+    study_of(tmp_path, records, "parallel", predictions=[{"id": "bench", "isothermal_C": 92}])
+    done = run("fit", str(tmp_path / "fit.json"), "--out", str(tmp_path / "out"))
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("foretold [min], 95 %"))
+    assert lines[at].split()[-5:] == ["without", "a", "law", "by", "parallel"]
+    half, most = (re.findall(r"([\d.]+) \(([\d.]+) to ([\d.]+)\)", line) for line in lines[at + 1 : at + 3])
+    assert lines[at + 1].startswith("bench") and len(half) == len(most) == 2
+    result = json.loads((tmp_path / "out" / "fit.json").read_text(encoding="utf-8"))
+    shown = {at["alpha"]: at["without_law_min"] for at in result["predictions"][0]["times"]}
+    assert [float(v) for v in half[0]] == pytest.approx(shown[0.5], rel=6e-3)
+    time = np.concatenate([[0.0], np.geomspace(1.0, 1e6, 4000)])
+    alpha = np.maximum.accumulate(solved("parallel", lambda t: 365.15 + 0.0 * t, time)[0])
+    for (_, low, high), share in ((half[0], 0.5), (most[0], 0.9)):
+        assert float(low) < float(np.interp(share, alpha, time)) / 60.0 < float(high)
+    said = " ".join(done.stdout.split())
+    assert "do not determine how the steps share the cure" in said and "Add a hold at 100 °C, until it ends." in said
+
+
+def test_a_hold_near_the_forecast_shows_how_steps_mix(tmp_path):
+    random = np.random.default_rng(13)
+    records = ramps("parallel", (2.0, 5.0, 10.0, 20.0), Faults(), random, 400)
+    held = hold_record("parallel", 373.0, HOLDS[373.0], Faults(), random, 400)
+    bench = [{"id": "bench", "isothermal_C": 92}]
+    study = fitting.run(study_of(tmp_path, {**records, "held": (held, {"isothermal_C": 99.85})}, "parallel", predictions=bench))
+    assert "forecast_mixed" not in {f.code for f in study.findings}
+    alone = fitting.run(study_of(tmp_path, records, "parallel", predictions=bench))
+    assert [f.about for f in alone.findings if f.code == "forecast_mixed"] == ["predictions"]

@@ -16,6 +16,7 @@ from libcure import documents, fitting
 from libcure.errors import input_error, one_line
 from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import span, worth
+from libcure.fitting.predictions import SHOWN, Prediction, time_shown
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
 
@@ -54,7 +55,7 @@ def _run_with_progress(study: Study) -> None:
 
 
 def summary(study: Study, written: Sequence[Path]) -> RenderableType:
-    """Energies without a law, laws compared, constants of the best, statements, files."""
+    """Energies without a law, laws compared, constants of the best, times foretold, statements, files."""
     said: list[RenderableType] = []
     for about, found in by_subject(study.findings):
         said.append(Text(one_line(about), "bold"))
@@ -69,6 +70,8 @@ def summary(study: Study, written: Sequence[Path]) -> RenderableType:
         parts += [energies, ""]
     if study.fits:
         parts += [_laws(study), "", Text(f"Constants of {study.best.law.label}", "bold"), _constants(study.best), ""]
+    if study.predictions:
+        parts += [_times(study.predictions), ""]
     return Group(*parts, *(said or [Text("- Nothing stood out.")]), "", *[Text(str(path), "dim", overflow="fold") for path in written])
 
 
@@ -99,3 +102,16 @@ def _constants(best: LawFit) -> Table:
         constants.add_row("heat", f"{best.heat / 1e3:.1f} J/g", f"± {best.heat_half_width / 1e3:.1f}"
                           if np.isfinite(best.heat_half_width) else "")
     return constants
+
+
+def _times(predictions: Sequence[Prediction]) -> Table:
+    """Times to degrees of cure, without a law and beside them the law's."""
+    by_law = next((one.law for one in predictions if one.by_law is not None), "")
+    times = Table(box=None, pad_edge=False, header_style="dim")
+    for head in ("foretold [min], 95 %", "α", "without a law", *([f"by {by_law}"] if by_law else [])):
+        times.add_column(Text(head))
+    for one in predictions:
+        for alpha in SHOWN:
+            cells = [time_shown(told, alpha) for told in (one.free, one.by_law)[: 2 if by_law else 1]]
+            times.add_row(one.programme.id if alpha == SHOWN[0] else "", f"{alpha:g}", *cells)
+    return times

@@ -20,12 +20,13 @@ from libcure import zero_d
 from libcure._core import Resin
 from libcure.errors import CureError, input_error
 from libcure.fitting.law_fit import Z95, LawFit
+from libcure.fitting.laws import number, span
 from libcure.fitting.model_file import law_document
 from libcure.fitting.model_free import Forecast, ModelFree, Programme
 from libcure.fitting.run import Finding, Run
 from libcure.models import read_resin
 
-__all__ = ["SHOWN", "Prediction", "findings_of", "predict_cure", "programmes", "usual_programmes"]
+__all__ = ["SHOWN", "Prediction", "findings_of", "predict_cure", "programmes", "time_shown", "usual_programmes"]
 
 Array = NDArray[np.float64]
 ZERO_CELSIUS = 273.15
@@ -35,6 +36,9 @@ COLDEST, HOTTEST = -20.0, 300.0  # degC, of a programme; as the schema has it of
 STEP = 0.3  # standard deviations of a difference
 LONGEST = 3.2e8  # s, ten years: what takes longer never comes
 STARTS = 0.02  # degree of cure from which a run is said to react
+MIXED = 0.04  # of a time, by which several steps must bias a forecast before it is said; own choice
+NEAR = 15.0  # K from a forecast, within which an isothermal run shows how the steps mix; own choice
+SHIFT = 8.0 * 3600.0  # s, in which a hold that is proposed is to end
 EARLY, COLDER = 0.1, 5.0  # degree of cure, and K colder than any run reacts, from which a programme is extrapolated; own choice
 
 
@@ -58,6 +62,16 @@ class Prediction:
             return None
         (t, low, high), (law, law_low, law_high) = self.free.at(SHOWN[-1]), self.by_law.at(SHOWN[-1])
         return law / t if law_low > high or law_high < low else None
+
+
+def time_shown(told: Forecast | None, alpha: float) -> str:
+    """The time to a degree of cure with its interval, in minutes, for people; empty where nothing is told."""
+    if told is None:
+        return ""
+    value, low, high = (v / 60.0 for v in told.at(alpha))
+    if not np.isfinite(value):
+        return "not within the programme, or never"
+    return f"{number(value, 3)} ({span(low, high, 3) if np.isfinite(low) and np.isfinite(high) else 'no limit by these runs'})"
 
 
 def programmes(entries: Sequence[Mapping[str, Any]], file: str = "") -> list[Programme]:
@@ -146,9 +160,9 @@ def _reached(resin: Resin, programme: Programme, alpha: Array) -> Array:
     return np.asarray(np.interp(alpha, most[up], t[up], left=np.nan, right=np.nan))
 
 
-def findings_of(predictions: Sequence[Prediction]) -> list[Finding]:
+def findings_of(predictions: Sequence[Prediction], free: ModelFree, runs: Sequence[Run]) -> list[Finding]:
     """What is to be known before they are used."""
-    out = []
+    out = _mixed(predictions, free, runs)
     cold = [one.programme.id for one in predictions if one.extrapolated]
     if cold:
         out.append(Finding("note", "forecast_extrapolated", "predictions", f"{', '.join(cold)}: colder than any run reacts. What E is there, and "
@@ -159,3 +173,35 @@ def findings_of(predictions: Sequence[Prediction]) -> list[Finding]:
                                f"{SHOWN[-1]:g} as the forecast without a law, and their 95 % intervals do not meet: the law or its constants are "
                                "wrong there, or the runs are."))
     return out
+
+
+def _mixed(predictions: Sequence[Prediction], free: ModelFree, runs: Sequence[Run]) -> list[Finding]:
+    """Whether several steps mix otherwise in a forecast than in the runs, none of which is like it."""
+    if free.mixture is None:
+        return []
+    held = [float(np.median(run.T)) for run in runs if not run.dynamic and not run.truncated]
+    said: dict[str, float] = {}
+    for one in predictions:
+        T = one.programme.T
+        if any(np.min(T) - NEAR < at < np.max(T) + NEAR for at in held):
+            continue
+        off = free.mixture.off(one.programme)
+        told = float(np.nanmax(off[free.mixture.seen.alpha[: len(off)] <= SHOWN[-1] + 1e-9], initial=0.0))
+        if told > MIXED:
+            said[one.programme.id] = told
+    if not said:
+        return []
+    worst = 100.0 * np.expm1(max(said.values()))
+    return [Finding("warning", "forecast_mixed", "predictions", f"{', '.join(said)}: more than one step is at work, and these runs do not determine how "
+                    f"the steps share the cure along another kind of programme. A forecast without a law misses some {worst:.0f} % there of the time that "
+                    f"two steps side by side take; its intervals are widened for it. Add a hold at {_hold(free, predictions)}, until it ends.")]
+
+
+def _hold(free: ModelFree, predictions: Sequence[Prediction]) -> str:
+    """The temperature nearest to the coldest forecast at which a run ends within a shift, in words."""
+    coldest = float(min(np.max(one.programme.T) for one in predictions)) - ZERO_CELSIUS
+    wanted = np.arange(10.0 * np.ceil(coldest / 10.0), HOTTEST, 10.0)
+    for C in wanted:
+        if free.forecast(Programme("", np.zeros(1), np.array([C + ZERO_CELSIUS]))).at(SHOWN[-1])[0] < SHIFT:
+            return f"{C:.0f} °C"
+    return "the hottest of these temperatures"

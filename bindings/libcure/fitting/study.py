@@ -375,7 +375,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
     if study.model_free is not None:
         study.predictions = predict_cure(study.model_free, study.runs, study.programmes or usual_programmes(study.runs),
                                          None if best.unfit else best, study.document["model"])
-        study.findings += findings_of(study.predictions)
+        study.findings += findings_of(study.predictions, study.model_free, study.runs)
     _fit_schemes(study, tell)
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,

@@ -18,11 +18,11 @@ from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.isoconversional import Isoconversional
 from libcure.fitting.law_fit import LawFit, Profile
 from libcure.fitting.laws import Parameter, number, span, worth
-from libcure.fitting.model_free import Forecast, ModelFree
+from libcure.fitting.model_free import ModelFree
 from libcure.fitting.model_free.combined import CombinedAnalysis
 from libcure.fitting.model_free.master import MasterPlots
 from libcure.fitting.model_free.schemes import SchemeFit
-from libcure.fitting.predictions import SHOWN, Prediction
+from libcure.fitting.predictions import SHOWN, Prediction, time_shown
 from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import by_subject
 from libcure.fitting.study import Study
@@ -118,18 +118,8 @@ def combined(found: CombinedAnalysis) -> Table:
 
 def predicted(found: Sequence[Prediction]) -> Table:
     """Times to degrees of cure, side by side."""
-    def cell(told: Forecast | None, alpha: float) -> str:
-        if told is None:
-            return ""
-        value, low, high = (v / 60.0 for v in told.at(alpha))
-        if not np.isfinite(value):
-            return "not within the programme, or never"
-        if np.isfinite(low) and np.isfinite(high):
-            return f"{number(value, 3)} ({span(low, high, 3)})"
-        return f"{number(value, 3)} (no limit by these runs)"
-
-    rows = [[one.programme.id, one.programme.shown + (", extrapolated" if one.extrapolated else ""), f"{alpha:g}", cell(one.free, alpha),
-             cell(one.by_law, alpha)] for one in found for alpha in SHOWN]
+    rows = [[one.programme.id, one.programme.shown + (", extrapolated" if one.extrapolated else ""), f"{alpha:g}", time_shown(one.free, alpha),
+             time_shown(one.by_law, alpha)] for one in found for alpha in SHOWN]
     law = next((one.law for one in found if one.law), "")
     return "Times to a degree of cure [min], with 95 % intervals", ["id", "programme", "α", "without a law", f"by {law}" if law else ""], rows
 

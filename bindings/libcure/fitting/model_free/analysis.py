@@ -16,6 +16,7 @@ from libcure.fitting.model_free.combined import CombinedAnalysis, combined_analy
 from libcure.fitting.model_free.compensation import Compensation, compensation
 from libcure.fitting.model_free.forecast import Forecast, Programme, forecast
 from libcure.fitting.model_free.master import MasterPlots, master_plots
+from libcure.fitting.model_free.mixture import Mixture, mixture
 from libcure.fitting.model_free.stalls import Stall, stalls
 from libcure.fitting.model_free.steps import Crossings, Steps, crossings, cut
 from libcure.fitting.model_free.verdict import Verdict, verdict
@@ -51,10 +52,12 @@ class ModelFree:
     verdict: Verdict | None
     stalls: tuple[Stall, ...]
     """Isothermal runs that stop short of what the ramps foretell"""
+    mixture: Mixture | None
+    """What several steps may add to the error of a forecast; none where one step may be enough"""
 
     def forecast(self, programme: Programme) -> Forecast:
         """Times along a programme."""
-        return forecast(self.fine, programme)
+        return forecast(self.fine, programme, None if self.mixture is None else self.mixture.off(programme))
 
     def to_dataframe(self) -> pd.DataFrame:
         """By degree of cure: E and ln A with their bands, y and z over their value at 0.5; NaN where not known."""
@@ -104,9 +107,11 @@ def analyse_without_law(runs: Sequence[Run], instrument: Instrument | None = Non
         # Only of one step can ramps foretell a hold.
         short = tuple(stalls(cut(ramps, FINE, priors), [run for run in usable if not run.dynamic], priors))
         said = verdict(steps, plots, combined, exotherms, short)
+    several = said is not None and said.said != "single"
     return ModelFree(
         tuple(run.id for run in asked), tuple(run.id for run in usable), steps, cut(usable, FINE, priors), plots,
-        compensation(at, np.array([run.dynamic for run in asked]), steps), combined, said, short)
+        compensation(at, np.array([run.dynamic for run in asked]), steps), combined, said, short,
+        mixture(asked, steps, usable, FINE, priors) if several else None)
 
 
 def _plots(runs: Sequence[Run], at: Crossings, steps: Steps) -> MasterPlots | None:

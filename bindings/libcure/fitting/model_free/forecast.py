@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.fitting.model_free.steps import GAS_CONSTANT, Steps, half_width
+from libcure.fitting.model_free.steps import GAS_CONSTANT, Z95, Steps, half_width
 
 __all__ = ["Forecast", "Programme", "forecast"]
 
@@ -64,8 +64,12 @@ class Forecast:
                      for values in (self.time, self.low, self.high))
 
 
-def forecast(steps: Steps, programme: Programme) -> Forecast:
-    """What the steps foretell."""
+def forecast(steps: Steps, programme: Programme, off: Array | None = None) -> Forecast:
+    """What the steps foretell.
+
+    Args:
+        off: (k,) by how much ln of the times may miss because several steps mix otherwise (mixture.py); one standard deviation.
+    """
     told = steps.told
     # Runs that hardly tell E may leave a time without a limit.
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -75,6 +79,10 @@ def forecast(steps: Steps, programme: Programme) -> Forecast:
             for dE, d in zip(steps.moved_E, steps.moved_ln_J, strict=True)
         ])
         half = half_width(np.log(moved / time), np.maximum.accumulate(steps.factor[:told]))
+        if off is not None:
+            known = np.zeros(told)
+            known[: len(off)] = np.nan_to_num(off[:told])
+            half = half + Z95 * known  # a bias, which no run scatters by, is not squared with what they do
         return Forecast(programme, steps.alpha[:told], time, time * np.exp(-half), time * np.exp(half))
 
 

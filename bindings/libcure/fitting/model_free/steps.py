@@ -21,7 +21,7 @@ from libcure.fitting.instrument import Instrument
 from libcure.fitting.isoconversional import isoconversional
 from libcure.fitting.run import Run
 
-__all__ = ["GAS_CONSTANT", "Crossings", "Steps", "crossings", "cut", "half_width", "student"]
+__all__ = ["GAS_CONSTANT", "Z95", "Crossings", "Steps", "crossings", "cut", "half_width", "student"]
 
 Array = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324
