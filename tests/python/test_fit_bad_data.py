@@ -217,6 +217,14 @@ def test_a_slow_hold_that_drifts_is_not_said_to_point_the_other_way(temperature)
         fitting.analyse(fitting.Record(r.time, r.temperature, -r.heat_flow, "W/g"), "turned", isothermal=temperature, total_heat=HEAT)
 
 
+@pytest.mark.parametrize("truth", ["nth-order", "parallel"])
+def test_a_hold_that_ends_above_its_tail_is_not_said_to_point_the_other_way(truth):
+    """It begins with a strong exotherm, which points up, and drifts by less: it hides the heat and is no peak that points down."""
+    with pytest.raises(libcure.CureError, match=r"heat flow: falls to 0\.0\d+ W/g below the level of its end.*give end_min") as found:
+        held(truth, lambda x, peak: 0.4 * peak * x, temperatures=(338.0,))
+    assert "the other way" not in str(found.value)
+
+
 @pytest.mark.parametrize("truth", ["nth-order", "kamal-sourour"])
 def test_final_degrees_that_three_ramps_speak_against_are_no_vitrification(truth):
     """A signal that rises in the cold run only makes final degrees rise with temperature; ramps of the same resin foretell better."""

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from calorimeter_chain import HOLDS, LAWS, Faults, hold_record, ramp_record, runs_of, truth_of
+from calorimeter_chain import HOLDS, LAWS, RAMPS, Faults, hold_record, ramp_record, runs_of, truth_of
 from dsc_synthetic import CASES, HEAT, analysed, clean_runs
 from sampling_limits import least_hits
 
@@ -218,3 +218,39 @@ def test_energies_without_a_law_leave_out_what_drifts(tmp_path):
     assert [f.message for f in study.findings if f.code == "without_law"] == [
         "without the run held: what isoconversional methods are told of a degree of cure they believe."]
     assert "E_varies" not in codes(study.findings)
+
+
+@pytest.mark.parametrize("law", ["nth-order", "kamal-sourour"])
+def test_a_lost_start_is_found_and_said(law):
+    """A hold whose first 200 s were cut off: the law has them, once, and it is said how long they were."""
+    random = np.random.default_rng(14)
+    runs = runs_of(law, Faults(), random, holds={}, points=600)
+    whole = hold_record(law, 373.0, HOLDS[373.0], Faults(), random, 1500)
+    found = []
+    for lost in (0.0, 200.0):
+        late = whole.time >= lost
+        cut = fitting.Record(whole.time[late] - lost, whole.temperature[late], whole.heat_flow[late], "W/g")
+        held = fitting.analyse(cut, "held", isothermal=373.0, total_heat=float(np.median([run.heat for run in runs])))
+        held.on_ramps = True
+        fit = fitted(law, [*runs, held])
+        estimate = next(one for one in fit.off[-1] if one.kind == "start")
+        assert estimate.value == pytest.approx(lost, abs=3.0 * estimate.error)
+        # What the model has is what the estimate says, so the search has come to rest.
+        assert fit.runs[-1].lost == pytest.approx(max(estimate.value, 0.0), abs=3.0)
+        assert np.all(half_widths(law, fit) < 1.0)
+        found.append([f for f in fault_findings(fit) if f.code == "lost_start"])
+    assert not found[0]
+    assert [f.about for f in found[1]] == ["run held"] and "before the record begins" in found[1][0].message
+
+
+def test_a_tail_that_is_cut_off_is_said_and_completed():
+    """A ramp that ends while some of its heat is still to come: its own heat is 4 % low, that of the fit is right."""
+    random = np.random.default_rng(15)
+    runs = runs_of("nth-order", Faults(), random, ramps=RAMPS[:-1], holds={}, points=600)
+    short = fitting.analyse(ramp_record("nth-order", 20.0, Faults(), random, 1200, span=(250.0, 500.0)), "short", heating_rate=20.0 / 60.0)
+    assert short.heat < 0.97 * HEAT
+    fit = fitted("nth-order", [*runs, short])
+    said = [f for f in fault_findings(fit) if f.code == "tail_cut"]
+    assert [f.about for f in said] == ["run short"] and "The law completes it" in said[0].message
+    assert abs(fit.heat - HEAT) < fit.heat_half_width
+    assert np.all(half_widths("nth-order", fit) < 1.0)

@@ -167,7 +167,7 @@ def _of_cure(run: Run, kind: str, deviation: float, rate: Array, alpha: Array, h
 def offset(run: Run, found: Sequence[Nuisance]) -> Array:
     """(2 points,) or none: what residuals lack of a lost start that the model has already (``Run.lost``)."""
     begun = [n for n in found if n.kind == "start"]
-    return -(run.lost / begun[0].deviation) * begun[0].column if begun and run.lost > 0.0 else np.empty(0)
+    return (run.lost / begun[0].deviation) * begun[0].column if begun and run.lost > 0.0 else np.empty(0)
 
 
 def advanced(run: Run, rate: Array, alpha: Array, instrument: Instrument) -> Run:

@@ -146,15 +146,21 @@ def held_windows(where: str, record: Record, isothermal: float, begin: float | N
 
 
 def no_heat(where: str, time: Array, signal: Array, exotherm_up: bool, file: str) -> CureError:
-    """Why an isothermal run has no heat above the level of its end: a signal that still rises there, or a peak that points down."""
+    """Why an isothermal run has no heat above the level of its end: a signal that rises until there, or a peak that points down."""
     even = smooth(signal, max(len(time) // 100, 3))
     last = time > time[-1] - RISES_OVER * (time[-1] - time[0])
     rise = float(np.polyfit(time[last], even[last], 1)[0]) * (time[-1] - time[0])
-    if rise < RISES * float(np.ptp(even)):
+    level = float(np.mean(even[last]))
+    below = level - float(np.min(even))
+    if rise >= RISES * float(np.ptp(even)):
+        hourly = rise / (time[-1] - time[0]) * 3600.0 / 1e3
+        seen = f"still rises at the end of the record, by {hourly:.2g} W/g an hour: above the level there no heat is left"
+    elif below < float(np.max(even)) - level:
+        seen = f"falls to {below / 1e3:.2g} W/g below the level of its end, so its exotherm is less than its drift: above that level no heat is left"
+    else:
         return wrong_sign(where, exotherm_up, file)
-    hourly = rise / (time[-1] - time[0]) * 3600.0 / 1e3
     return input_error(
-        f"{where}: heat flow", f"still rises at the end of the record, by {hourly:.2g} W/g an hour: above the level there no heat is left",
+        f"{where}: heat flow", seen,
         "a signal that is level at its end: give end_min before it rises, take off a record of the cured sample, or hold hotter, where the "
         f'exotherm is stronger than the drift; exotherm "{"down" if exotherm_up else "up"}" if the record shows the exotherm so', file)
 
