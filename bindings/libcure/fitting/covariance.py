@@ -22,6 +22,7 @@ from libcure.fitting.run import Run, trapezia
 __all__ = ["Misfit", "correlation_length", "misfit_of", "noise_of_runs", "robust_weights", "root_of", "without"]
 
 Array = NDArray[np.float64]
+OF_RESIN = 0.3  # of the variance of a step of the heat capacity, that is the resin's and so alike in all ramps; the rest is each baseline's; own choice
 PRIOR_WORTH = 4.0  # ramps whose scatter says as much as the prior of the masses
 
 
@@ -52,7 +53,7 @@ def misfit_of(run: Run, r: Array, J: Array, weights: Array, found: Sequence[Nuis
     peak = float(np.max(run.rate))
     off = np.column_stack([k.column for k in found]) if found else np.empty((2 * n, 0))
     said = estimates(found, r)
-    clean = r - off @ np.array([e.value / e.prior for e in said])
+    clean = r - off @ np.array([e.deviations for e in said])
     pull = weights[:, None] * whitened(found, J)
     r_rate = clean[:n] / w
     return Misfit(
@@ -93,7 +94,10 @@ def noise_of_runs(runs: Sequence[Run], misfits: Sequence[Misfit], counted: Seque
         # Masses of runs that count on the ramps are below.
         for estimate, pull in zip(m.off, m.pull_off, strict=True):
             if estimate.kind != "mass":
-                meat += np.outer(pull, pull)
+                meat += (1.0 - OF_RESIN if estimate.kind == "step" else 1.0) * np.outer(pull, pull)
+    steps = [m.pull_off[[one.kind == "step" for one in m.off]] for m in misfits]
+    alike = np.sum([pulls for pulls in steps if len(pulls)] or [np.zeros((1, p))], axis=0)
+    meat += OF_RESIN * alike.T @ alike
     scatter = _mass_scatter(runs, misfits, counted, heat)
     variance = scatter**2
     if instrument.mass > 0.0:

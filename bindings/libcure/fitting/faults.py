@@ -96,6 +96,6 @@ def _drifted(fit: LawFit, i: int) -> tuple[float, bool]:
     moves = np.array([n.heat / run.on if n.kind in ("drift", "bend") else 0.0 for n in found])
     if not moves.any():
         return 0.0, False
-    moved = float(moves @ np.array([one.value / one.prior for one in fit.off[i]]))
+    moved = float(moves @ np.array([one.deviations for one in fit.off[i]]))
     error = float(np.sqrt(moves @ uncertain(found) @ moves))
     return moved, abs(moved) > SURE * error

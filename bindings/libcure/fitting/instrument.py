@@ -4,9 +4,10 @@ Two lags are shared by all runs and fitted beside the constants: the signal's ti
 that is heated (``cure/fit/instrument.hpp``). What may be off in one run alone acts on its residuals to first order, as
 r + B theta with theta of standard deviation 1:
     mass      of an isothermal or truncated run, whose degree of cure counts on the heat of other runs
-    drift     of the signal under an isothermal run: a slope; bends of a third of it; settling of a half at its begin
-    start     time that an isothermal sample has reacted before its record begins
-    baseline  bends of the signal under the exotherm of a ramp, and steps of the heat capacity before it
+    drift     of the signal under an isothermal run: a slope; bends of a third of it; settling at its begin
+    start     time that an isothermal sample has reacted before its record begins; it is never negative
+    baseline  bends of the signal under the exotherm of a ramp
+    step      of the heat capacity before a ramp's exotherm, or where it begins
 These are not solved for: the core whitens the residuals by (I + B B')^-1/2, which is the same, and what they come to is
 read off afterwards. The priors are common practice, no source; a document may state its own.
 """
@@ -29,8 +30,9 @@ __all__ = [
 Array = NDArray[np.float64]
 COUNTS_AS, KNOWN_TO = 10.0, 0.02  # each run counts as ten independent values known to 2 % of its peak
 BENDS = 3  # sines under an exotherm
+POSITIVE = (float(np.sqrt(2.0 / np.pi)), float(np.sqrt(1.0 - 2.0 / np.pi)))  # mean and standard deviation of the size of a normal number
 KNOWN = 1e-3  # s, error of a lag that is stated to be known
-SETTLES = 200.0  # s
+SETTLES, SETTLING = (200.0, 600.0), 0.4  # s, and the deviation of each over that of a drift: how long it takes is not known
 EXOTHERM = (0.005, 0.995)  # degrees of cure between which they are
 
 
@@ -38,21 +40,23 @@ EXOTHERM = (0.005, 0.995)  # degrees of cure between which they are
 class Instrument:
     """Priors, all normal; a standard deviation of 0 leaves the effect out."""
 
-    time_constant: float = 2.0
+    time_constant: float = 3.0
     """Of the signal, mean [s]"""
-    time_constant_error: float = 5.0
+    time_constant_error: float = 3.0
     """Standard deviation [s]"""
-    thermal_lag: float = 2.0
+    thermal_lag: float = 3.0
     """Of a sample behind its programme, mean [s]"""
-    thermal_lag_error: float = 5.0
+    thermal_lag_error: float = 3.0
     drift: float = 10.0
     """Of the signal over an isothermal run, standard deviation [W/kg]"""
     start: float = 60.0
-    """Time an isothermal sample reacts before its record begins, standard deviation [s]"""
+    """Time an isothermal sample reacts before its record begins, root mean square [s]"""
     mass: float = 0.02
     """Of a sample, standard deviation over it"""
-    baseline: float = 0.012
+    baseline: float = 0.006
     """Bends of the baseline under the exotherm of a ramp, standard deviation over the peak"""
+    step: float = 110.0
+    """Of the heat capacity before the exotherm of a ramp, or where it begins, standard deviation [J/kg/K]"""
 
     @property
     def lags(self) -> bool:
@@ -75,7 +79,7 @@ class Instrument:
         return low, mean + 6.0 * error
 
 
-EXACT = Instrument(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+EXACT = Instrument(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 """An instrument and samples without a fault: only noise is left."""
 
 
@@ -84,13 +88,15 @@ class Nuisance:
     """One thing that may be off in a run."""
 
     kind: str
-    """``mass``, ``drift``, ``start`` or ``baseline``"""
+    """``mass``, ``drift``, ``bend``, ``start``, ``baseline`` or ``step``"""
     deviation: float
-    """Standard deviation of its prior, in its own unit: 1, W/kg, s, share of the peak"""
+    """Standard deviation of its prior, in its own unit: 1, W/kg, s, share of the peak, J/kg/K"""
     column: Array
     """(2 points,) what one such deviation does to the run's residuals, rates before degrees of cure"""
     heat: float
     """What it does to the run's heat [J/kg]"""
+    mean: float = 0.0
+    """Of its prior"""
 
 
 @dataclass(frozen=True)
@@ -102,37 +108,52 @@ class Estimate:
     error: float
     prior: float
     """Standard deviation before the fit; all in the unit of the nuisance"""
+    mean: float = 0.0
+    """Before the fit"""
+
+    @property
+    def deviations(self) -> float:
+        """How far it is from what was expected, by standard deviation of the prior."""
+        return (self.value - self.mean) / self.prior
 
 
 def disturbances(run: Run, instrument: Instrument) -> list[Nuisance]:
     """What may be off in a run, by these priors."""
     found: list[Nuisance] = []
     t = run.t
-    if run.dynamic and instrument.baseline > 0.0 and run.baseline not in ("tangent-before", "tangent-after"):
-        top = float(np.max(run.rate)) * run.on
-        begin, end = np.interp(EXOTHERM, np.maximum.accumulate(run.alpha), t)
-        x = np.clip((t - begin) / (end - begin), 0.0, 1.0)
-        for k in range(1, BENDS + 1):
-            found.append(_of_signal(run, "baseline", instrument.baseline / k, top * np.sin(np.pi * k * x)))
-        wide = 0.1 * (end - begin)
-        for place in (0.5 * (run.windows[1] + begin), begin):
-            found.append(_of_signal(run, "baseline", instrument.baseline, 0.5 * top * (1.0 + np.tanh((t - place) / wide))))
-    elif run.dynamic and instrument.baseline > 0.0:
-        # A tangent is carried on over the whole exotherm.
-        top = float(np.max(run.rate)) * run.on
-        far = (t - t[0]) / (t[-1] - t[0]) if run.baseline == "tangent-before" else (t[-1] - t) / (t[-1] - t[0])
-        found += [_of_signal(run, "baseline", 2.0 * instrument.baseline, top * far),
-                  _of_signal(run, "baseline", instrument.baseline, top * far**2)]
+    if run.dynamic:
+        found += _of_ramp(run, instrument)
     if not run.dynamic and instrument.drift > 0.0:
         x = (t - t[0]) / (t[-1] - t[0])
         found.append(_of_signal(run, "drift", instrument.drift, x))
         found += [_of_signal(run, "bend", instrument.drift / 3.0, np.sin(k * np.pi * x)) for k in (1, 2)]
-        found.append(_of_signal(run, "bend", instrument.drift / 2.0, np.exp(-(t - t[0]) / SETTLES)))
+        found += [_of_signal(run, "bend", SETTLING * instrument.drift, np.exp(-(t - t[0]) / scale)) for scale in SETTLES]
     if not run.dynamic and instrument.start > 0.0:
         even = run.law_rate if run.law_rate is not None else smooth(run.rate, max(len(t) // 60, 3))
-        found.append(_of_cure(run, "start", instrument.start, np.gradient(even, t), even - even[0], 0.0))
+        mean, error = instrument.start * np.array(POSITIVE)
+        found.append(replace(_of_cure(run, "start", float(error), np.gradient(even, t), even - even[0], 0.0), mean=float(mean)))
     if run.on_ramps and instrument.mass > 0.0:
         found.append(_of_cure(run, "mass", instrument.mass, run.rate, run.alpha, run.heat))
+    return found
+
+
+def _of_ramp(run: Run, instrument: Instrument) -> list[Nuisance]:
+    """Of the baseline under the exotherm of a ramp."""
+    t, found = run.t, []
+    top = float(np.max(run.rate)) * run.on
+    if run.truncated:
+        # A tangent is carried on over the whole exotherm.
+        far = (t - t[0]) / (t[-1] - t[0]) if run.truncated == "tail" else (t[-1] - t) / (t[-1] - t[0])
+        shapes_of = ((4.0 * instrument.baseline, far), (2.0 * instrument.baseline, far**2))
+        return [_of_signal(run, "baseline", deviation, top * shape) for deviation, shape in shapes_of if deviation > 0.0]
+    begin, end = np.interp(EXOTHERM, np.maximum.accumulate(run.alpha), t)
+    if instrument.baseline > 0.0:
+        x = np.clip((t - begin) / (end - begin), 0.0, 1.0)
+        found += [_of_signal(run, "baseline", instrument.baseline / k, top * np.sin(np.pi * k * x)) for k in range(1, BENDS + 1)]
+    if instrument.step > 0.0:
+        wide = 0.1 * (end - begin)
+        found += [_of_signal(run, "step", instrument.step, 0.5 * run.heating_rate * (1.0 + np.tanh((t - place) / wide)))
+                  for place in (0.5 * (run.windows[1] + begin), begin)]
     return found
 
 
@@ -165,9 +186,9 @@ def _of_cure(run: Run, kind: str, deviation: float, rate: Array, alpha: Array, h
 
 
 def offset(run: Run, found: Sequence[Nuisance]) -> Array:
-    """(2 points,) or none: what residuals lack of a lost start that the model has already (``Run.lost``)."""
+    """(2 points,) or none: what residuals lack of a lost start that the model has already (``Run.lost``), beyond what is expected."""
     begun = [n for n in found if n.kind == "start"]
-    return (run.lost / begun[0].deviation) * begun[0].column if begun and run.lost > 0.0 else np.empty(0)
+    return (run.lost - begun[0].mean) / begun[0].deviation * begun[0].column if begun else np.empty(0)
 
 
 def advanced(run: Run, rate: Array, alpha: Array, instrument: Instrument) -> Run:
@@ -177,7 +198,7 @@ def advanced(run: Run, rate: Array, alpha: Array, instrument: Instrument) -> Run
     found = disturbances(run, instrument)
     residuals = weight_of(run) * np.concatenate([(rate - run.rate) / np.max(run.rate), alpha - run.alpha])
     before = offset(run, found)
-    said = estimates(found, residuals + before if len(before) else residuals)
+    said = estimates(found, residuals + before)
     lost = next(e.value for e in said if e.kind == "start")
     return replace(run, lost=float(np.clip(lost, 0.0, 6.0 * instrument.start)), law_rate=rate)
 
@@ -211,10 +232,10 @@ def estimates(found: Sequence[Nuisance], residuals: Array) -> list[Estimate]:
     B = np.column_stack([n.column for n in found])
     inverse = uncertain(found)
     theta = inverse @ (B.T @ residuals)
-    return [Estimate(n.kind, n.deviation * float(v), n.deviation * float(np.sqrt(e)), n.deviation)
+    return [Estimate(n.kind, n.mean + n.deviation * float(v), n.deviation * float(np.sqrt(e)), n.deviation, n.mean)
             for n, v, e in zip(found, theta, np.diag(inverse), strict=True)]
 
 
 def systematic_heat(run: Run, instrument: Instrument) -> float:
     """Standard error of a ramp's heat by its baseline, over that heat."""
-    return float(np.sqrt(sum(n.heat**2 for n in disturbances(run, instrument) if n.kind == "baseline"))) / run.heat
+    return float(np.sqrt(sum(n.heat**2 for n in disturbances(run, instrument) if n.kind in ("baseline", "step")))) / run.heat

@@ -308,6 +308,7 @@ def _instrument(entry: Mapping[str, Any]) -> Instrument:
         entry.get("thermal_lag_s", usual.thermal_lag), entry.get("thermal_lag_error_s", stated["thermal_lag"]),
         entry.get("drift_W_g", usual.drift / 1e3) * 1e3, entry.get("lost_start_s", usual.start),
         entry.get("mass_error", usual.mass), entry.get("baseline_error", usual.baseline),
+        entry.get("capacity_step_J_gK", usual.step / 1e3) * 1e3,
     )
 
 

@@ -137,25 +137,29 @@ constexpr F seconds(char const* key, double low, double high) {
   return number(key, {.low = low, .high = high}).optional();
 }
 inline constexpr F instrument_fields[] = {
-    seconds("time_constant_s", 0.0, 120.0).means("Of the signal, as measured; 2 by default."),
+    seconds("time_constant_s", 0.0, 120.0).means("Of the signal, as measured; 3 by default."),
     seconds("time_constant_error_s", 0.0, 120.0)
-        .means("1 where the time constant is stated, 5 by default."),
+        .means("1 where the time constant is stated, 3 by default."),
     seconds("thermal_lag_s", -60.0, 120.0)
-        .means("Of the sample behind its programme; 2 by default, 0 where the calibration takes it "
+        .means("Of the sample behind its programme; 3 by default, 0 where the calibration takes it "
                "out."),
-    seconds("thermal_lag_error_s", 0.0, 120.0).means("1 where the lag is stated, 5 by default."),
+    seconds("thermal_lag_error_s", 0.0, 120.0).means("1 where the lag is stated, 3 by default."),
     number("drift_W_g", {.low = 0.0, .high = 1.0})
         .optional()
         .means("Error of the signal over an isothermal run; 0.01 by default."),
     seconds("lost_start_s", 0.0, 3600.0)
-        .means("Error of when an isothermal sample began to react, before its record; 60 by "
-               "default."),
+        .means("How long before its record an isothermal sample began to react, root mean square; "
+               "60 by default."),
     number("mass_error", {.low = 0.0, .high = 0.5})
         .optional()
         .means("Relative error of a sample's mass; 0.02 by default."),
     number("baseline_error", {.low = 0.0, .high = 0.2})
         .optional()
-        .means("Error of the baseline under a ramp's exotherm, over the peak; 0.012 by default.")};
+        .means("Error of the baseline under a ramp's exotherm, over the peak; 0.006 by default."),
+    number("capacity_step_J_gK", {.low = 0.0, .high = 2.0})
+        .optional()
+        .means("Error by a step of the heat capacity before a ramp's exotherm or where it begins; "
+               "0.11 by default.")};
 inline constexpr Keys instrument{
     instrument_fields,
     "What instrument and samples may have done to the runs: fitted with the constants, so that "
