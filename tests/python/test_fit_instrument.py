@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from calorimeter_chain import HOLDS, LAWS, RAMPS, Faults, hold_record, ramp_record, runs_of, truth_of
+from calorimeter_chain import HOLDS, LAWS, RAMPS, Faults, drawn, hold_record, ramp_record, runs_of, truth_of
 from dsc_synthetic import CASES, HEAT, analysed, clean_runs
 from sampling_limits import least_hits
 
@@ -254,3 +254,14 @@ def test_a_tail_that_is_cut_off_is_said_and_completed():
     assert [f.about for f in said] == ["run short"] and "The law completes it" in said[0].message
     assert abs(fit.heat - HEAT) < fit.heat_half_width
     assert np.all(half_widths("nth-order", fit) < 1.0)
+
+
+@pytest.mark.parametrize("seed", [1003, 1019])
+def test_drift_and_lost_starts_do_not_pass_for_diffusion_control(seed):
+    """Without them the search ends where all runs stop at one degree of cure and a third of the heat is never seen."""
+    random = np.random.default_rng([seed, 20])
+    runs = runs_of("chern-poehlein", drawn(random), random, points=800)
+    fit = fitting.fit_law(LAWS["chern-poehlein"], runs, E=60e3, options=fitting.Options(starts=16, seed=seed))
+    assert abs(fit.heat - HEAT) < 1.3 * fit.heat_half_width
+    assert np.all(half_widths("chern-poehlein", fit) < 2.0)
+    assert all(share > 0.95 for run, (_, _, share) in zip(fit.runs, fit.curves, strict=True) if run.dynamic)

@@ -116,8 +116,8 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     low, high = law.box(ln_k, E, starts=False)
     starts = start_points(*law.box(ln_k, E, starts=True), opt.starts, opt.seed)
     thin = [run.thinned(THIN) for run in runs]
-    # Which minimum it is does not hang on the instrument.
-    coarse = build(law, T_ref, thin, cups, replace(opt, instrument=EXACT), tolerance=COARSE)
+    # Which minimum it is does not hang on lags, but what drifts and starts late may pass for diffusion control.
+    coarse = build(law, T_ref, thin, cups, replace(opt, instrument=opt.instrument.without_lags() if law.vitrifies else EXACT), tolerance=COARSE)
     ends = multi_start(coarse.compressed, starts, low, high, tolerance=1e-7, evaluations=80, threads=opt.threads,
                        done=done)
     box = bounds(law, runs, cups, T_ref, opt, E)

@@ -71,6 +71,10 @@ class Instrument:
     def lag_errors(self) -> tuple[float, float]:
         return max(self.time_constant_error, KNOWN), max(self.thermal_lag_error, KNOWN)
 
+    def without_lags(self) -> Instrument:
+        """The same but for the lags, which are taken to be none."""
+        return replace(self, time_constant=0.0, time_constant_error=0.0, thermal_lag=0.0, thermal_lag_error=0.0)
+
     def lag_bounds(self) -> tuple[Array, Array]:
         """(2,) each: a time constant is not negative; else six standard deviations."""
         mean, error = np.array(self.lag_means), np.array(self.lag_errors)
