@@ -77,6 +77,7 @@ def fit_document(seed, folder):
 @pytest.mark.parametrize("seed", range(SETS))
 def test_what_fit_writes_runs(seed, tmp_path):
     study = fitting.run(fitting.load(fit_document(seed, tmp_path)))
+    libcure.validate(json.loads(json.dumps(fitting.result_document(study), allow_nan=False)))
     if study.best.unfit:
         with pytest.raises(libcure.CureError, match="a law whose constants the data hold"):
             fitting.model_document(study.best, study.document["model"], "invented data")

@@ -41,7 +41,7 @@ def _lags(fit: LawFit) -> Iterator[Finding]:
         return
     p = fit.free_parameters[k]
     value, without = float(fit.x[k]), float(fit.x[k] - moved[k])
-    error = float(np.sqrt(np.sum(fit.lag_covariance)))
+    error = fit.lag_sum_error
     yield Finding("warning", "lag", "instrument", (
         f"the signal lags by {float(np.sum(fit.lags)):.1f} s (± {Z95 * error:.1f} s; time constant {fit.lags[0]:.1f} s, thermal lag "
         f"{fit.lags[1]:.1f} s, which the data hardly tell apart). Without that, {p.shown} would be {number(p.outside(without))} in the place of "
@@ -51,7 +51,7 @@ def _lags(fit: LawFit) -> Iterator[Finding]:
 
 def _sure_of_lag(fit: LawFit) -> bool:
     """Whether the sum of the lags, which the data tell, differs from what was expected."""
-    return bool(abs(np.sum(fit.lags - _expected(fit))) > SURE * np.sqrt(np.sum(fit.lag_covariance)))
+    return bool(abs(np.sum(fit.lags - _expected(fit))) > SURE * fit.lag_sum_error)
 
 
 def _expected(fit: LawFit) -> Array:

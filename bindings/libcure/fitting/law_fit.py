@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.stats import norm, t
 
 from libcure import _core, rendering
@@ -132,8 +132,17 @@ class LawFit:
     @property
     def errors(self) -> Array:
         """(p,) standard errors of ``x``; infinite where the data say so little that round-off makes a variance negative."""
-        variance = np.diag(self.covariance)
-        return np.sqrt(np.where(variance >= 0.0, variance, np.inf))
+        return _root(np.diag(self.covariance))
+
+    @property
+    def lag_errors(self) -> Array:
+        """(2,) standard errors of the lags [s], likewise; empty where they are not fitted."""
+        return _root(np.diag(self.lag_covariance))
+
+    @property
+    def lag_sum_error(self) -> float:
+        """Standard error of the sum of the lags [s], likewise."""
+        return float(_root(np.sum(self.lag_covariance)))
 
     @property
     def heat_half_width(self) -> float:
@@ -195,6 +204,11 @@ class LawFit:
         p = self.law.parameters[self.law.free[i]]
         half = Z95 * float(self.errors[i])
         return p.outside(float(self.x[i]) - half), p.outside(float(self.x[i]) + half)
+
+
+def _root(variance: ArrayLike) -> Array:
+    known = np.asarray(variance, np.float64)
+    return np.sqrt(np.where(known >= 0.0, known, np.inf))
 
 
 @dataclass(frozen=True)

@@ -119,9 +119,9 @@ def _law(study: Study, fit: LawFit) -> dict[str, Any]:
 def _lags(fit: LawFit) -> dict[str, Any] | None:
     if not len(fit.lags):
         return None
-    error = np.sqrt(np.diag(fit.lag_covariance))
-    return {"time_constant_s": float(fit.lags[0]), "time_constant_error_s": float(error[0]), "thermal_lag_s": float(fit.lags[1]),
-            "thermal_lag_error_s": float(error[1])}
+    error = fit.lag_errors
+    return {"time_constant_s": float(fit.lags[0]), "time_constant_error_s": _number(error[0]), "thermal_lag_s": float(fit.lags[1]),
+            "thermal_lag_error_s": _number(error[1])}
 
 
 def _off(run: Run, off: Sequence[Estimate]) -> dict[str, Any]:

@@ -137,7 +137,7 @@ def instrument(fit: LawFit) -> Table:
         found = next((one for one in fit.off[i] if one.kind == kind), None)
         return "" if found is None else f"{factor * found.value:+.{digits}f} ± {factor * found.error:.{digits}f}"
 
-    errors = np.sqrt(np.diag(fit.lag_covariance))
+    errors = fit.lag_errors
     name = "Instrument and samples, as fitted, ± standard error"
     if len(fit.lags):
         name += f"; time constant {fit.lags[0]:.1f} ± {errors[0]:.1f} s, thermal lag {fit.lags[1]:.1f} ± {errors[1]:.1f} s"

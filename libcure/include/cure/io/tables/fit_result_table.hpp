@@ -60,9 +60,8 @@ inline constexpr F constants_fields[] = {said("constant"),
                                          list(maybe("bootstrap"), 2, 2).optional()};
 inline constexpr Keys constants = Keys(constants_fields);
 
-inline constexpr F instrument_fields[] = {number("time_constant_s"),
-                                          number("time_constant_error_s"), number("thermal_lag_s"),
-                                          number("thermal_lag_error_s")};
+inline constexpr F instrument_fields[] = {number("time_constant_s"), maybe("time_constant_error_s"),
+                                          number("thermal_lag_s"), maybe("thermal_lag_error_s")};
 inline constexpr Keys instrument = Keys(instrument_fields);
 
 inline constexpr F runs_2_fields[] = {said("id"),
