@@ -62,9 +62,9 @@ def responded(signal, time, tau):
 
 
 def solved(law, temperature, time):
-    """Degree of cure and rate along a temperature, by an implicit method."""
+    """Degree of cure and rate along a temperature, by another method than the fit's."""
     y0 = [np.exp(TRUTH[law].get("ln_alpha0", -np.inf))] + ([0.0] if law == "parallel" else [])
-    path = solve_ivp(lambda t, y: slopes(law, temperature(t), y), (time[0], time[-1]), y0, method="Radau", t_eval=time, rtol=1e-7,
+    path = solve_ivp(lambda t, y: slopes(law, temperature(t), y), (time[0], time[-1]), y0, method="LSODA", t_eval=time, rtol=1e-7,
                      atol=1e-9)
     return path.y[0], np.asarray(slopes(law, temperature(time), path.y)[0])
 

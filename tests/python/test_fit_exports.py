@@ -92,6 +92,10 @@ DIALECTS = {
     "Fahrenheit, other order, other columns": Dialect(
         ("Marker", "Heat Flow (Normalized) (W/g)", "Temp. (°F)", "Programme temperature (°C)", "Time (sec)"), (),
         ("a", 2, 1, "25.0", 0), (60.0, 1.8, 1.0), (0.0, 32.0, 0.0), delimiter=";", unit="W/g"),
+    "all at once, footer": Dialect(
+        ("Index", "Zeit", "Probentemperatur", "Wärmestrom"), ("", "[min]", "[°F]", "[mW]"), ("7", 0, 1, 2), (1.0, 1.8, 1.0), (0.0, 32.0, 0.0),
+        delimiter=";", decimal=",", preamble=("Prüfbericht 7", "Datum: 03.02.2026 14:05", "Einwaage 7,83 mg", "", "Heizrate: 10,0 K/min", ""),
+        between=("",), footer=("", "Ende der Messung", "Unterschrift: ______"), encoding="utf-16-le", bom=b"\xff\xfe", end="\r\n"),
     "sample beside reference": Dialect(("Time (min)", "Tr (°C)", "Ts (°C)", "HF (mW)"), (), (0, "25.0", 1, 2)),
     "programme only": Dialect(("Time (min)", "Programme temperature (°C)", "Heat flow (mW)")),
     "blank line and comment between": Dialect(between=("", "# rows follow", "")),
@@ -154,6 +158,16 @@ def test_check_names_columns_units_preamble_and_footer(tmp_path):
     assert 'Lines 123 to 124 after the last row are no rows of numbers ("Pico 41,2 °C"); not used.' in said
     DIALECTS["Fahrenheit, other order, other columns"].write(path)
     assert 'Not used: "Marker", "Programme temperature (°C)"' in " ".join(run("check", path).stdout.split())
+
+
+def test_a_footer_whose_last_line_has_no_end_is_a_footer(tmp_path):
+    path = tmp_path / "run.csv"
+    DIALECTS["all at once, footer"].write(path)
+    path.write_bytes(path.read_bytes()[: -len("\r\n".encode("utf-16-le"))])
+    said = " ".join(run("check", path).stdout.split())
+    assert "2 after the rows" in said
+    assert 'after the last row are no rows of numbers ("Ende der Messung"); not used.' in said
+    assert "still being written" not in said
 
 
 def test_check_tells_a_hold_from_a_ramp():

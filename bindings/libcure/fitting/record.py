@@ -247,12 +247,15 @@ def _footer(export: Export, columns: Mapping[str, Column]) -> tuple[int, ...]:
 def _left_out(layout: Layout) -> list[str]:
     said = []
     words = [line for line in layout.export.lines if line.number in layout.footer and not line.comment]
+    unended = layout.export.unended
     if words:
-        one = len(words) == 1
-        said.append(f"{'Line' if one else 'Lines'} {words[0].number}{'' if one else f' to {words[-1].number}'} after the last row "
+        # What follows a footer belongs to it, whether or not its last line has an end.
+        last = words[-1].number if unended is None else unended
+        one = last == words[0].number
+        said.append(f"{'Line' if one else 'Lines'} {words[0].number}{'' if one else f' to {last}'} after the last row "
                     f"{'is' if one else 'are'} no row{'' if one else 's'} of numbers (\"{words[0].text.strip()[:60]}\"); not used.")
-    if layout.export.unended is not None:
-        said.append(f"Line {layout.export.unended}, the last one, has no line end: it may still be being written, and is not used.")
+    elif unended is not None:
+        said.append(f"Line {unended}, the last one, has no line end: it may still be being written, and is not used.")
     return said
 
 
@@ -280,7 +283,8 @@ def understood(record: Record) -> list[tuple[str, str]]:
     said.append(("Programme", _programme(record)))
     where = "no heading" if layout.heading is None else f"heading in line {layout.heading}"
     where += f", units in line {layout.units}" if layout.units is not None else ""
-    said.append(("Left out", f"{layout.preamble} line{'s' * (layout.preamble != 1)} before ({where}), {len(layout.footer)} after the rows"))
+    after = len(layout.footer) + (export.unended is not None)
+    said.append(("Left out", f"{layout.preamble} line{'s' * (layout.preamble != 1)} before ({where}), {after} after the rows"))
     said += [("Note", text) for text in (*record.left_out, *([PROGRAMMED] if record.programmed else []))]
     return said
 
