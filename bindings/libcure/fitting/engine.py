@@ -193,8 +193,10 @@ def _describe(law: FitLaw, T_ref: float, best: Solution, full: _core.fit.Problem
         ratios = [float(np.exp(v * cup.relative_error)) for v, cup in zip(r_cups, cups, strict=True)]
     squares_rate, squares_alpha = sum(m.squares_rate for m in misfits), sum(m.squares_alpha for m in misfits)
     # By a root of the middle, so that round-off makes no variance negative where the data say next to nothing.
-    size, axes = np.linalg.eigh(meat)
-    half = bread @ (axes * np.sqrt(np.maximum(size, 0.0)))
+    # Scaled first: an energy in J/mol is ten thousand times a logarithm.
+    scale = np.sqrt(np.maximum(np.diag(meat), np.finfo(float).tiny))
+    size, axes = np.linalg.eigh(meat / np.outer(scale, scale))
+    half = bread @ (scale[:, None] * axes * np.sqrt(np.maximum(size, 0.0)))
     whole = half @ half.T
     fit = LawFit(
         law, list(runs), T_ref, best.x[:p], values, whole[:p, :p], curves, *heat, mass_scatter,
