@@ -164,8 +164,8 @@ class Result:
     def at(self, place: str, times: ArrayLike, /) -> tuple[_Array, _Array]:
         """Temperature [K] and degree of cure [-] (n,) at a named place at times [s from mixing]. Raises CureError."""
 
-LONGEST_WET_OUT_MIN: float
-"""Longest wet-out that is looked at [min]."""
+def before_hold(case: Case, /) -> Case:
+    """The case without its hold, its wet-out going on for the longest that is looked at, a day; something must come before the hold."""
 
 def filled_document(kind: str, text: str, file: str, /) -> str:
     """A document (JSON), checked by the table of its kind, with defaults filled in. Raises CureError."""
@@ -529,10 +529,13 @@ def unit_points(dimensions: int, samples: int, seed: int, /) -> _Array:
 def band(values: ArrayLike, up: bool, /) -> tuple[float, float, float]:
     """5, 50 and 95 % of values: the sample at that place or the next one, upwards or downwards."""
 
-def upper_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
+CONFIDENCE: float
+"""That a bound of a side holds."""
+
+def upper_side(values: ArrayLike, share: float, confidence: float, /) -> tuple[float, float, bool]:
     """Quantile at a share, its upper 95 % confidence bound by order statistics, and whether the samples are enough for it."""
 
-def lower_side(values: ArrayLike, share: float, /) -> tuple[float, float, bool]:
+def lower_side(values: ArrayLike, share: float, confidence: float, /) -> tuple[float, float, bool]:
     """The same at 1 - share and from below."""
 
 class Stated:

@@ -120,6 +120,18 @@ class Outcomes(_Rows):
             np.where(failed, np.inf, np.nan_to_num(self.peak_temperature_K, nan=np.inf)),
         )
 
+    def first(self, count: int) -> Outcomes:
+        """The first rows."""
+        rows = {f.name: getattr(self, f.name)[:count] for f in fields(self) if f.name not in ("points", "messages")}
+        return Outcomes(**rows, points=self.points, messages={i: text for i, text in self.messages.items() if i < count})
+
+    def followed_by(self, more: Outcomes) -> Outcomes:
+        """These rows and then others of the same case."""
+        names = (f.name for f in fields(self) if f.name not in ("points", "messages"))
+        rows = {name: np.concatenate([getattr(self, name), getattr(more, name)]) for name in names}
+        messages = self.messages | {i + len(self): text for i, text in more.messages.items()}
+        return Outcomes(**rows, points=self.points, messages=messages)
+
     def to_dataframe(self) -> pd.DataFrame:
         """One row a case; times in minutes, temperatures in degrees Celsius."""
         import pandas as pd
@@ -154,6 +166,7 @@ def simulate_many(
     instructions: str = "best",
     temperature_tolerance_K: float = 0.05,
     alpha_tolerance: float = 2e-4,
+    held: bool = True,
     stop: Event | None = None,
 ) -> Outcomes:
     """The times of many cases that differ in some inputs and in their resin.
@@ -170,6 +183,7 @@ def simulate_many(
         temperature_tolerance_K: error allowed in a step.
         alpha_tolerance: error of the degree of cure allowed in a step, over alpha + 0.01. The rates of cure are
             computed in single precision, so below some 1e-6 it buys nothing.
+        held: without it what comes before the hold goes on and on instead, so that its working time is the latest moment in place.
         stop: ends the call with CureError once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
 
     Raises:
@@ -182,7 +196,7 @@ def simulate_many(
         if not 1e-9 <= tolerance <= 10.0:
             raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
     found = _core.simulate_many(
-        *_rows(case, inputs, resins, resin_of, threads), instructions, temperature_tolerance_K, alpha_tolerance, stop
+        *_rows(case, inputs, resins, resin_of, threads, held), instructions, temperature_tolerance_K, alpha_tolerance, stop
     )
     failures = found.pop("failures")
     found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
@@ -221,6 +235,7 @@ def _rows(
     resins: Sequence[_core.Resin] | None,
     resin_of: ArrayLike | None,
     threads: int | None,
+    held: bool = True,
 ) -> tuple[_core.Case, list[str], NDArray[np.float64], int, list[_core.Resin], ArrayLike, int]:
     """The rows of an ensemble as the core takes them."""
     columns = {name: np.atleast_1d(np.asarray(values, dtype=float)) for name, values in inputs.items()}
@@ -234,4 +249,5 @@ def _rows(
         of = np.broadcast_to(of, rows)
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more", case.name)
-    return case.core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0
+    core = case.core if held else _core.before_hold(case.core)
+    return core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0

@@ -5,6 +5,7 @@
 
 #include "bind.hpp"
 #include "cure/io/advice_file.hpp"
+#include "cure/process/before_hold.hpp"
 #include "stoppable.hpp"
 
 namespace cure::python {
@@ -28,7 +29,8 @@ std::string advise_json(std::string const& text, io::ModelLibrary const& library
 void bind_advise(py::module_& m) {
   m.def("advise", &advise_json, py::arg(), py::arg(), py::arg(), py::arg(), py::arg(), py::arg(),
         py::arg("stop") = py::none());
-  m.attr("LONGEST_WET_OUT_MIN") = advise::longest_wet_out / 60.0;
+  m.def("before_hold",
+        [](process::Case const& c) { return process::before_hold(c, advise::longest_wet_out); });
   m.def("keep_to", [](double minutes) { return advise::keep_to(60.0 * minutes); });
   m.def("wait_for", [](double minutes) { return advise::wait_for(60.0 * minutes); });
   m.def("short_duration", [](double minutes) { return decide::short_duration(60.0 * minutes); });

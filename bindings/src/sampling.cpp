@@ -25,10 +25,13 @@ void bind_sampling(py::module_& m) {
     auto const b = uncertain::band(values, up);
     return py::make_tuple(b.p5, b.p50, b.p95);
   });
-  m.def("upper_side",
-        [](Values const& values, double p) { return tuple_of(uncertain::upper_side(values, p)); });
-  m.def("lower_side",
-        [](Values const& values, double p) { return tuple_of(uncertain::lower_side(values, p)); });
+  m.attr("CONFIDENCE") = uncertain::confidence;
+  m.def("upper_side", [](Values const& values, double p, double sure) {
+    return tuple_of(uncertain::upper_side(values, p, sure));
+  });
+  m.def("lower_side", [](Values const& values, double p, double sure) {
+    return tuple_of(uncertain::lower_side(values, p, sure));
+  });
   m.def("weighted_quantile", [](Values const& values, Values const& weights, double p, bool up) {
     return uncertain::WeightedValues(values, weights).quantile(p, up);
   });

@@ -39,7 +39,7 @@ def chart(
     Args:
         source: a document ``libcure/chart/1``, a path to one, or what :func:`read_chart` gave.
         beside: folder that relative paths in a document in memory start from.
-        samples: samples a cell instead of the document's, a power of two.
+        samples: samples a cell at most instead of the document's, a power of two.
         threads: of the engine for one cell; all that the machine has when left out.
         executor: anything with the interface of ``concurrent.futures.Executor``, on this machine or
             others, to spread the cells. It is left open. Other machines must have the model files.

@@ -20,27 +20,26 @@ from libcure.case import Case
 from libcure.charting.axes import follows
 from libcure.charting.climate import Climate
 from libcure.charting.document import Cell, ChartDocument, canonical_hash
+from libcure.charting.enough import Bounds
 from libcure.models import model_names
 from libcure.sampling import (
     UncertainInput,
     bounded_measure,
     index_errors,
-    lower_bound,
     moved_inputs,
     normal,
     percentiles,
     saltelli_points,
     sobol_indices,
     unit_points,
-    upper_bound,
 )
 from libcure.sampling.resin_constants import ResinConstants, resin_constants
+from libcure.words.rounding import Steps
 
 __all__ = ["Plan", "Task", "compute", "single_rows", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
-"""How far the latest moment in place is looked for."""
 _WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "contact_factor", "fill_", "wet_out.duration")
 """Of the ensemble: what the resin does not feel before it is held, or what the open end of the wet-out replaces."""
 Floats = NDArray[np.float64]
@@ -60,10 +59,13 @@ class Plan:
     season_columns: tuple[str, ...]
     """As of the document."""
     seed: int
-    samples: int
+    samples: Bounds
+    """From fewest to most of a cell."""
     dimensions: int
     """Of the sample points: the same for all cells, so that cells compare sample by sample."""
     sensitivity_samples: int
+    working_steps: Steps
+    release_steps: Steps
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,8 @@ class Task:
     threads: int | None
     models: tuple[str, ...]
     """Hashes of the model files that the case reads."""
+    limit_C: float
+    """Lowest temperature limit of resin, bladder and pipe [°C]."""
     key: str
     """Hash of all that the answer depends on."""
 
@@ -96,9 +100,11 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
         tuple(dict.fromkeys((found.what, found.moves) for found in moved)),
         chart.season_columns,
         chart.seed,
-        chart.samples,
+        chart.bounds,
         chart.dimensions,
         chart.sensitivity_samples,
+        chart.working_steps,
+        chart.release_steps,
     )
     shared = {"libcure": _core.__version__, "engine": _engine_hash(), "plan": asdict(plan)}
     cells = {cell.index: cell for cell in chart.cells()}
@@ -111,7 +117,8 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
         hashes = sorted({name: chart.model_hashes[name] for name in model_names(document, chart.beside)}.items())
         models = tuple(text for _, text in hashes)
         key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "months": cell.months})
-        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, key))
+        limit = chart.limits_C[cell.index]
+        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, limit, key))
     return tasks
 
 
@@ -120,7 +127,7 @@ def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
     sections = blends = 0
     for task in tasks:
         document = task.case.document
-        rows = task.plan.samples if task.kind == "cell" else task.plan.sensitivity_samples * (task.plan.dimensions + 2)
+        rows = task.plan.samples.most if task.kind == "cell" else task.plan.sensitivity_samples * (task.plan.dimensions + 2)
         if "section" in document:
             sections += rows
         elif isinstance(document["resin"], dict):
@@ -131,11 +138,12 @@ def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
 @cache
 def _engine_hash() -> str:
     """Of the code that makes the numbers: another build may differ in the last bits."""
-    from libcure.charting import axes, climate, document
+    from libcure.charting import axes, climate, document, enough
     from libcure.sampling import inputs, points
     from libcure.sampling import resin_constants as constants
+    from libcure.words import rounding
 
-    parts = (_core, ensemble, inputs, points, constants, document, axes, climate)
+    parts = (_core, ensemble, inputs, points, constants, document, axes, climate, enough, rounding)
     files = [*(part.__file__ for part in parts), __file__]
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
@@ -185,10 +193,10 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
     return unit_points(dimensions, samples, seed)
 
 
-@lru_cache(maxsize=8)
-def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+@lru_cache(maxsize=16)
+def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int, begin: int, end: int) -> Sequence[_core.Resin]:
     """All cells of one resin share its samples."""
-    points = _cell_points(plan.dimensions, plan.samples, plan.seed)
+    points = _cell_points(plan.dimensions, plan.samples.most, plan.seed)[begin:end]
     return constants.resins(normal(points[:, first_column : first_column + constants.dimensions]))
 
 
@@ -202,29 +210,23 @@ def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int
 
 
 def _in_place(
-    task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resin] | None, stop: Event | None
-) -> Floats | None:
+    task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resin] | None, count: int, stop: Event | None
+) -> Floats:
     """Latest moment of each sample [min] at which the liner may be held and still be workable, when the wet-out goes on
-    until then; None for a case that begins with the hold.
+    until then.
 
     Neither pipe nor ground have touched the resin by then, so cells that differ in these alone share it.
     """
     document = task.case.document
-    held = next((i for i, stage in enumerate(document["stages"]) if stage["kind"] == "held"), 0)
-    if held == 0:
-        return None
-    document["stages"] = document["stages"][:held]
-    document["stages"][-1]["duration_min"] = max(_core.LONGEST_WET_OUT_MIN, document["stages"][-1]["duration_min"])
-    # The wall of the job is not there yet; a wall the same for all lets cells share the answer.
-    document.pop("title", None)
-    document.pop("section", None)
-    document["ground"] = {"material": document["ground"]["material"], "temperature_C": 10.0}
-    document.setdefault("initial_temperature_C", {})["pipe"] = 10.0
+    for part in ("title", "section", "ground"):
+        document.pop(part, None)
+    document.get("initial_temperature_C", {}).pop("pipe", None)
+    document["stages"] = [stage for stage in document["stages"] if stage["kind"] in ("mixed_mass", "wet_out")]
     moved = {name: values for name, values in inputs.items() if not name.startswith(_WALL_INPUTS)}
-    key = hashlib.sha256(json.dumps([document, task.models, asdict(task.plan)], sort_keys=True).encode())
+    key = hashlib.sha256(json.dumps([document, task.models, asdict(task.plan), count], sort_keys=True).encode())
     for name in sorted(moved):
         key.update(name.encode() + moved[name].tobytes())
-    return _shared_in_place(_Opened(key.hexdigest(), json.dumps(document), task, moved, resins, stop))
+    return _shared_in_place(_Opened(key.hexdigest(), task, moved or {"ambient_offset_K": np.zeros(count)}, resins, stop))
 
 
 @dataclass(frozen=True)
@@ -232,7 +234,6 @@ class _Opened:
     """A case before its hold, with its samples; known by its key."""
 
     key: str
-    text: str = field(compare=False)
     task: Task = field(compare=False)
     moved: dict[str, Floats] = field(compare=False)
     resins: Sequence[_core.Resin] | None = field(compare=False)
@@ -241,53 +242,103 @@ class _Opened:
 
 @lru_cache(maxsize=64)
 def _shared_in_place(opened: _Opened) -> Floats:
-    task, inputs = opened.task, opened.moved
-    case = Case(opened.text, beside=task.beside, name="case")
-    if not inputs:
-        inputs = {"ambient_offset_K": np.zeros(task.plan.samples)}
-    out = ensemble.simulate_many(case, inputs, resins=opened.resins, threads=task.threads, stop=opened.stop, **ensemble.SAMPLE_TOLERANCES)
+    task = opened.task
+    out = ensemble.simulate_many(
+        task.case, opened.moved, resins=opened.resins, threads=task.threads, held=False, stop=opened.stop, **ensemble.SAMPLE_TOLERANCES
+    )
     return np.asarray(out.safe_sides().working_time_s / 60.0)
 
 
+class _Samples:
+    """The samples of a cell, some at a time: those of a range of the sample points."""
+
+    def __init__(self, task: Task, stop: Event | None) -> None:
+        self.task, self.stop, self.constants = task, stop, _constants(task)
+
+    def _drawn(self, begin: int, end: int) -> tuple[dict[str, Floats], Sequence[_core.Resin] | None]:
+        plan = self.task.plan
+        inputs, groups = _draw(self.task, _cell_points(plan.dimensions, plan.samples.most, plan.seed)[begin:end], self.constants)
+        if self.constants is None:
+            return inputs, None
+        return inputs, _cell_resins(self.constants, plan, groups[CONSTANTS_TITLE][0], begin, end)
+
+    def simulated(self) -> ensemble.Outcomes:
+        """As many as it takes, each held."""
+        plan, count = self.task.plan, 0
+        found: ensemble.Outcomes | None = None
+        while found is None or (count < plan.samples.most and not self._enough(found)):
+            begin, count = count, 2 * count or plan.samples.first
+            inputs, resins = self._drawn(begin, count)
+            more = ensemble.simulate_many(
+                self.task.case, inputs, resins=resins, threads=self.task.threads, stop=self.stop, **ensemble.SAMPLE_TOLERANCES
+            )
+            found = more if found is None else found.followed_by(more)
+        return found
+
+    def _enough(self, out: ensemble.Outcomes) -> bool:
+        plan, bounds, safe = self.task.plan, self.task.plan.samples, out.safe_sides()
+        return (
+            bounds.decided(safe.working_time_s - safe.held_from_s, 0.0, up=False)
+            and bounds.decided(safe.peak_temperature_K - 273.15, self.task.limit_C, up=True)
+            and bounds.stands(safe.working_time_s / 60.0, plan.working_steps, up=False)
+            and bounds.stands(safe.release_time_s / 60.0, plan.release_steps, up=True)
+        )
+
+    def in_place(self) -> Floats | None:
+        """Latest moments in place [min], as many as it takes; None for a case that begins with the hold."""
+        plan, count = self.task.plan, 0
+        found: Floats | None = None
+        if self.task.case.document["stages"][0]["kind"] == "held":
+            return None
+        while found is None or (count < plan.samples.most and not plan.samples.stands(found, plan.working_steps, up=False)):
+            begin, count = count, 2 * count or plan.samples.first
+            more = _in_place(self.task, *self._drawn(begin, count), count - begin, self.stop)
+            found = more if found is None else np.concatenate([found, more])
+        return found
+
+
 def _cell(task: Task, stop: Event | None) -> Record:
-    plan = task.plan
-    points = _cell_points(plan.dimensions, plan.samples, plan.seed)
-    constants = _constants(task)
-    inputs, groups = _draw(task, points, constants)
-    resins = None
-    if constants is not None:
-        resins = _cell_resins(constants, plan, groups[CONSTANTS_TITLE][0])
-    out = ensemble.simulate_many(
-        task.case, inputs, resins=resins, threads=task.threads, stop=stop, **ensemble.SAMPLE_TOLERANCES
-    )
+    samples = _Samples(task, stop)
+    out = samples.simulated()
     safe = out.safe_sides()
-    working = safe.working_time_s
-    minutes = {
-        "working_min": percentiles(working / 60.0, up=False),
-        "gel_first_min": percentiles(safe.gel_time_first_s / 60.0, up=False),
-        "gel_last_min": percentiles(safe.gel_time_last_s / 60.0, up=True),
-        "criterion_met_min": percentiles(safe.release_time_s / 60.0, up=True),
-        "held_from_min": percentiles(safe.held_from_s / 60.0, up=True),
-        "peak_temperature_C": percentiles(safe.peak_temperature_K - 273.15, up=True),
-    }
-    margin = working - safe.held_from_s
-    in_place = _in_place(task, inputs, resins, stop)
+    bounds, working = task.plan.samples, safe.working_time_s
+    # All cells have these: what can only be compared sample by sample is compared by them.
+    first = out.first(bounds.first)
+    in_place = samples.in_place()
     return {
+        "samples": len(out),
         "in_place_min": [None] * 3 if in_place is None else [_finite(v) for v in percentiles(in_place, up=False)],
-        "in_place_bound_min": None if in_place is None else _finite(lower_bound(in_place)),
-        **{name: [_finite(v) for v in values] for name, values in minutes.items()},
+        "in_place_bound_min": None if in_place is None else _finite(bounds.lower(in_place)),
+        **_bands(safe),
+        "held_from_min": [_finite(v) for v in percentiles(safe.held_from_s / 60.0, up=True)],
+        "peak_temperature_C": [_finite(v) for v in percentiles(safe.peak_temperature_K - 273.15, up=True)],
         # What is printed: the sides with their own sampling error.
-        "working_bound_min": _finite(lower_bound(working / 60.0)),
-        "release_bound_min": _finite(upper_bound(safe.release_time_s / 60.0)),
-        "peak_bound_C": _finite(upper_bound(safe.peak_temperature_K - 273.15)),
-        "too_late": int(np.count_nonzero(margin < 0.0)),
-        "states": {
-            name: int(np.count_nonzero(out.release_state == i)) for i, name in enumerate(ensemble.RELEASE_STATES)
-        },
+        "working_bound_min": _finite(bounds.lower(working / 60.0)),
+        "release_bound_min": _finite(bounds.upper(safe.release_time_s / 60.0)),
+        "peak_bound_C": _finite(bounds.upper(safe.peak_temperature_K - 273.15)),
+        "too_late": int(np.count_nonzero(working < safe.held_from_s)),
+        "states": _states(out),
+        "compared": {**_bands(first.safe_sides()), "states": _states(first)},
         "working_point": _usual_point(out.working_point[np.isfinite(working)], out.points, "resin in the bucket"),
         "release_point": _usual_point(out.release_point, out.points, ""),
         "message": next(iter(out.messages.values()), ""),
     }
+
+
+def _bands(safe: ensemble.SafeSides) -> Record:
+    """5, 50 and 95 % of the times."""
+    times = {
+        "working_min": (safe.working_time_s, False),
+        "gel_first_min": (safe.gel_time_first_s, False),
+        "gel_last_min": (safe.gel_time_last_s, True),
+        "criterion_met_min": (safe.release_time_s, True),
+    }
+    return {name: [_finite(v) for v in percentiles(seconds / 60.0, up=up)] for name, (seconds, up) in times.items()}
+
+
+def _states(out: ensemble.Outcomes) -> dict[str, int]:
+    """How many samples released, or why not."""
+    return {name: int(np.count_nonzero(out.release_state == i)) for i, name in enumerate(ensemble.RELEASE_STATES)}
 
 
 def _finite(value: float) -> float | None:

@@ -15,7 +15,8 @@ from libcure import _core, documents
 from libcure.case import Case
 from libcure.charting.axes import Axis
 from libcure.charting.climate import Climate
-from libcure.models import model_names, model_path
+from libcure.charting.enough import Bounds
+from libcure.models import limit_C, model_names, model_path
 from libcure.result import predict
 from libcure.sampling import UncertainInput
 from libcure.words.phrases import phrase
@@ -85,7 +86,8 @@ class ChartDocument:
     constants: bool
     """Whether a resin's constants vary by its covariance."""
     seed: int
-    samples: int
+    bounds: Bounds
+    """From fewest samples of a cell to most."""
     sensitivity_cells: tuple[tuple[int, ...], ...]
     """Indices of the cells whose Sobol' indices are wanted."""
     sensitivity_samples: int
@@ -108,6 +110,11 @@ class ChartDocument:
     def shape(self) -> tuple[int, ...]:
         """Lengths of the axes."""
         return tuple(len(axis.values) for axis in self.axes)
+
+    @property
+    def samples(self) -> int:
+        """Of a cell at most."""
+        return self.bounds.most
 
     def page_name(self, i: int) -> str:
         """What a page is about; empty where there are no pages."""
@@ -175,6 +182,11 @@ class ChartDocument:
                     path = model_path(folder, name, self.beside)
                     found[folder, name] = hashlib.sha256(path.read_bytes()).hexdigest()
         return found
+
+    @cached_property
+    def limits_C(self) -> dict[tuple[int, ...], float]:
+        """Lowest temperature limit of resin, bladder and pipe in each cell [°C]; infinite when none is known."""
+        return {index: limit_C(document, self.beside) for index, document in self.case_documents.items()}
 
     @cached_property
     def dimensions(self) -> int:

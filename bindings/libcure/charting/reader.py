@@ -19,6 +19,7 @@ from libcure.charting.axis_reader import check_words, in_unit_of, read_axis
 from libcure.charting.climate import Climate
 from libcure.charting.climate_reader import climate_of_case, read_climate
 from libcure.charting.document import ChartDocument, Publication
+from libcure.charting.enough import FIRST_SAMPLES, Bounds
 from libcure.documents.part import Part
 from libcure.errors import input_error
 from libcure.models import is_path
@@ -43,7 +44,7 @@ def read_chart(
         source: a file, or a document in memory.
         beside: folder that relative paths in a document in memory start from; the working folder
             when left out.
-        samples: instead of those of the document.
+        samples: a cell at most, instead of those of the document.
 
     Raises:
         CureError: with the field, its value, what is allowed and the file.
@@ -58,6 +59,7 @@ def read_chart(
     document = {key: value for key, value in document.items() if not key.startswith("//")}
     if samples is not None and isinstance(document.get("uncertain"), dict):
         document["uncertain"]["samples"] = samples
+        document["uncertain"].pop("samples_at_least", None)
     return _Reader(document, folder.resolve(), name).read()
 
 
@@ -102,7 +104,7 @@ class _Reader:
             stated.inputs,
             stated.constants,
             stated.seed,
-            stated.samples,
+            self._bounds(stated.samples),
             cells,
             sensitivity_samples,
             need,
@@ -116,6 +118,13 @@ class _Reader:
         )
         self._check_cells(chart)
         return chart
+
+    def _bounds(self, samples: int) -> Bounds:
+        u = self.fields.part("uncertain")
+        first: int = u.get("samples_at_least", min(FIRST_SAMPLES, samples))
+        if first > samples:
+            raise u.refuse("samples_at_least", first, f"at most samples, {samples}")
+        return Bounds(first, samples)
 
     def _base(self) -> tuple[Case, Path]:
         d = self.fields

@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import cache, cached_property
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,8 +21,7 @@ from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
 from libcure.charting.words import fahrenheit
-from libcure.models import limit_C
-from libcure.sampling import PERCENTILES, lower_bound
+from libcure.sampling import PERCENTILES
 from libcure.words.rounding import short_duration, whole
 
 if TYPE_CHECKING:
@@ -95,12 +94,6 @@ class Answer:
         return f"{DO_NOT_USE}: {', '.join(self.why_not)}"
 
 
-@cache
-def _too_many(count: int, samples: int) -> bool:
-    """Whether more than 5 % of jobs may be so, by the sampling error of the count."""
-    return lower_bound(np.repeat([-1.0, 1.0], [count, samples - count])) < 0.0
-
-
 def _limit(minutes: float) -> str:
     return short_duration(minutes) if math.isfinite(minutes) else "no limit met"
 
@@ -166,6 +159,13 @@ class ChartResult:
                 found[name][index] = [math.inf if v is None else v for v in record[name]]
         return found
 
+    def compared(self, quantity: str) -> Floats:
+        """5, 50 and 95 % of a time by the samples that all cells have, (axes..., 3): only these compare one by one."""
+        found = np.empty((*self.chart.shape, len(PERCENTILES)))
+        for index, record in self.records.items():
+            found[index] = [math.inf if v is None else v for v in record["compared"][quantity]]
+        return found
+
     @cached_property
     def answers(self) -> dict[tuple[int, ...], Answer]:
         """What each cell tells the crew."""
@@ -179,7 +179,7 @@ class ChartResult:
         begins_held = chart.case_documents[index]["stages"][0]["kind"] == "held"
         # Put on a cold pipe the resin may be too thick at once: never later than the working time.
         in_place = None if begins_held else min(chart.working_steps.down(latest), working)
-        late = _too_many(record["too_late"], chart.samples)
+        late = chart.bounds.too_many(record["too_late"], record["samples"])
         word = TOO_LATE if late else SHORT if (working if in_place is None else in_place) < chart.need_min else ""
         answer = Answer(index, in_place, working, release, word, self._no_release(index, record, release), self._hot(index))
         return answer if answer.use else replace(answer, release_min=math.inf)
@@ -204,7 +204,8 @@ class ChartResult:
 
     def not_released(self, index: tuple[int, ...]) -> float:
         """Share of the samples of a cell that do not release."""
-        return 1.0 - float(self.records[index]["states"]["reached"]) / self.chart.samples
+        record = self.records[index]
+        return 1.0 - float(record["states"]["reached"]) / float(record["samples"])
 
     def _hot(self, index: tuple[int, ...]) -> str:
         """Words where the resin may get hotter than the bladder, the pipe or itself can bear; else empty.
@@ -213,17 +214,12 @@ class ChartResult:
         """
         bound = self.records[index]["peak_bound_C"]
         peak = math.inf if bound is None else float(bound)
-        if not peak > self.limits_C[index]:
+        if not peak > self.chart.limits_C[index]:
             return ""
         if not math.isfinite(peak):
             return "TOO HOT"
         first = self.chart.temperature
         return f"TOO HOT {whole(fahrenheit(peak) if first == '°F' else peak, up=True)} {first} (95 %)"
-
-    @cached_property
-    def limits_C(self) -> dict[tuple[int, ...], float]:
-        """Lowest temperature limit of resin, bladder and pipe in each cell [°C]; infinite when none is known."""
-        return {index: limit_C(document, self.chart.beside) for index, document in self.chart.case_documents.items()}
 
     def where(self, index: tuple[int, ...]) -> str:
         """A cell in words."""
@@ -258,6 +254,11 @@ class ChartResult:
     def assumptions(self) -> list[str]:
         """What the numbers rest on, one sentence each."""
         return words.assumptions(self.chart)
+
+    @property
+    def samples(self) -> str:
+        """How many samples the cells took: ``2048``, or from fewest to most, ``512–2048``."""
+        return "–".join(str(n) for n in sorted({f(r["samples"] for r in self.records.values()) for f in (min, max)}))
 
     @property
     def date(self) -> str:
@@ -325,7 +326,7 @@ class ChartResult:
 
     def __repr__(self) -> str:
         shape = " x ".join(f"{len(axis.values)} {axis.name}" for axis in self.chart.axes)
-        return f"<ChartResult {self.chart.title!r}: {shape}, {self.chart.samples} samples a cell>"
+        return f"<ChartResult {self.chart.title!r}: {shape}, {self.samples} samples a cell>"
 
     def _repr_html_(self) -> str:
         return rendering.html(self)

@@ -139,8 +139,9 @@ def _rows(result: ChartResult) -> list[dict[str, Any]]:
                 for p, v in zip(PERCENTILES, result.numbers[name][index], strict=True)
             }
         row |= {
+            "samples": record["samples"],
             "not_released_percent": round(100.0 * result.not_released(index), 4),
-            "too_late_percent": round(100.0 * record["too_late"] / chart.samples, 4),
+            "too_late_percent": round(100.0 * record["too_late"] / record["samples"], 4),
         }
         row |= {f"samples_{name}": count for name, count in record["states"].items()}
         row |= {

@@ -112,8 +112,7 @@ def _report(result: ChartResult, files: list[Path], damaged: int, console: Conso
     say(result.chart.title, "bold")
     kept = f", {result.kept} of them kept from an earlier run" if result.kept else ""
     cells, extra = len(result.answers), len(result.sensitivities)
-    samples = result.chart.samples
-    say(f"{cells} cells of {samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
+    say(f"{cells} cells of {result.samples} samples and {extra} for sensitivity{kept}; inputs {result.inputs_hash}")
     say(
         f"cells that must not be used: {stopped}; that do not release: {never}, with too little working time: {short}, "
         f"that may get too hot: {hot}"

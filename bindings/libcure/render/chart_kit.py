@@ -109,7 +109,7 @@ class _Index(Canvas):
         if any(case.resin.estimated for case in chart.cases.values()):
             self.text(MARGIN, y + 4.0, chart.say("estimated"), 11.0, bold=True)
         models = ", ".join(dict.fromkeys(case.resin.id for case in chart.cases.values()))
-        trace = chart.say("trace", hash=result.inputs_hash, samples=chart.samples, seed=chart.seed, models=models)
+        trace = chart.say("trace", hash=result.inputs_hash, samples=result.samples, seed=chart.seed, models=models)
         words = f"libcure {_core.__version__}   {result.date}   {trace}"
         self.text(MARGIN, self.height - 6.5, words, points_of(words, 6.8, FILLED * (self.width - 2.0 * MARGIN)))
 

@@ -202,7 +202,7 @@ def _lines(result: ChartResult, answer: Answer) -> list[str]:
         lines.append(chart.say("decided_release", place=_place(chart, record["release_point"])))
     lost = {name: count for name, count in record["states"].items() if count and name != "reached"}
     if lost:
-        parts = ", ".join(f"{chart.say(f'lost_{name}')} {100.0 * count / chart.samples:.1f} %" for name, count in lost.items())
+        parts = ", ".join(f"{chart.say(f'lost_{name}')} {100.0 * count / record['samples']:.1f} %" for name, count in lost.items())
         lines.append(chart.say("lost", reasons=parts))
     if record["message"]:
         lines.append(record["message"])

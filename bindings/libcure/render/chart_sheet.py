@@ -263,7 +263,7 @@ class _Sheet(Canvas):
         names = list(dict.fromkeys(case.resin.id for case in chart.cases.values()))
         trace = (
             f"libcure {_core.__version__}   {result.date}   "
-            + chart.say("trace", hash=result.inputs_hash, samples=chart.samples, seed=chart.seed, models=", ".join(names))
+            + chart.say("trace", hash=result.inputs_hash, samples=result.samples, seed=chart.seed, models=", ".join(names))
         )
         self.text(MARGIN, self.height - 6.5, trace, points_of(trace, 6.8, self.width - 2.0 * MARGIN))
         begin = paper.foot + 1.8

@@ -77,14 +77,14 @@ def weighted_quantile(values: Floats, weights: Floats, share: float, *, up: bool
     return _core.weighted_quantile(values, weights, share, up)
 
 
-def upper_bound(values: Floats) -> float:
-    """Upper confidence bound (95 %) of the 95 % side of samples; the largest where they are too few for one."""
-    return _core.upper_side(values, 0.95)[1]
+def upper_bound(values: Floats, confidence: float = _core.CONFIDENCE) -> float:
+    """Upper confidence bound of the 95 % side of samples; the largest where they are too few for one."""
+    return _core.upper_side(values, 0.95, confidence)[1]
 
 
-def lower_bound(values: Floats) -> float:
-    """Lower confidence bound (95 %) of the 5 % side of samples; the smallest where they are too few for one."""
-    return _core.lower_side(values, 0.95)[1]
+def lower_bound(values: Floats, confidence: float = _core.CONFIDENCE) -> float:
+    """Lower confidence bound of the 5 % side of samples; the smallest where they are too few for one."""
+    return _core.lower_side(values, 0.95, confidence)[1]
 
 
 def saltelli_points(points: Floats, groups: Sequence[Sequence[int]]) -> Floats:

@@ -20,14 +20,15 @@ class Steps:
     bands: tuple[tuple[float, float], ...]
     """(from, step) [min], rising, the first from 0."""
 
-    def _step(self, minutes: float) -> float:
+    def step(self, minutes: float) -> float:
+        """The step at ``minutes`` [min]."""
         return next(step for begin, step in reversed(self.bands) if minutes >= begin)
 
     def down(self, minutes: float) -> float:
         """The multiple of the step at or below ``minutes`` [min], from 0 on; infinity stays."""
         if not math.isfinite(minutes):
             return minutes
-        step = self._step(max(minutes, 0.0))
+        step = self.step(max(minutes, 0.0))
         count = math.floor(max(minutes, 0.0) / step)
         # The division itself rounds, and may do so away from the conservative bound.
         while count * step > max(minutes, 0.0):
@@ -38,7 +39,7 @@ class Steps:
         """The multiple of the step at or above ``minutes`` [min], from 0 on; infinity stays."""
         if not math.isfinite(minutes):
             return minutes
-        step = self._step(max(minutes, 0.0))
+        step = self.step(max(minutes, 0.0))
         count = math.ceil(max(minutes, 0.0) / step)
         while count * step < minutes:
             count += 1

@@ -6,10 +6,10 @@
 #include <cmath>
 #include <cstddef>
 #include <variant>
-#include <vector>
 
 #include "cure/advise/changes.hpp"
 #include "cure/advise/needs.hpp"
+#include "cure/process/before_hold.hpp"
 
 namespace cure::advise {
 
@@ -55,11 +55,7 @@ class Variants {
   /// The changed case, its last stage before the pipe going on and on; itself when there is none.
   [[nodiscard]] Case opened(Changes const& x) const {
     if (held_ == 0) return held_longest(x);
-    auto c = changed(*job_, x);
-    c.section.reset();  // before the liner is held all of it is even
-    c.stages.erase(c.stages.begin() + static_cast<std::ptrdiff_t>(held_), c.stages.end());
-    std::visit([this](auto& stage) { stage.duration = open_; }, c.stages.back());
-    return c;
+    return process::before_hold(changed(*job_, x), open_);
   }
 
   /// Those changes that matter before the liner is held.

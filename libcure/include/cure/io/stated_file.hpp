@@ -81,6 +81,7 @@ CURE_FUNCTION uncertain::Stated read_stated(Json const& document, std::string so
   s.seed = static_cast<std::uint64_t>(seed);
   if (r.has("constants")) s.constants = r.flag("constants");
   r.skip("samples");  // how many is the caller's
+  r.skip("samples_at_least");
   if (r.has("inputs")) {
     auto entries = r.objects("inputs");
     if (entries.size() > most_stated_inputs) {

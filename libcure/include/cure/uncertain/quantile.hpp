@@ -65,15 +65,16 @@ inline Band band(std::vector<double> values, bool up) {
   return {quantile(values, 0.05, up), quantile(values, 0.5, up), quantile(values, 0.95, up)};
 }
 
-/// Number, from 1, of the ordered sample that bounds the p-quantile from above with `confidence`;
-/// nothing when there are too few samples for any to do so.
-CURE_FUNCTION std::optional<std::size_t> bounding_rank(std::size_t samples, double p);
+/// Number, from 1, of the ordered sample that bounds the p-quantile from above; nothing when there
+/// are too few samples for any to do so. @param sure how surely it does [-]
+CURE_FUNCTION std::optional<std::size_t> bounding_rank(std::size_t samples, double p,
+                                                       double sure = confidence);
 #if CURE_DEFINES(ENSEMBLE)
-CURE_FUNCTION std::optional<std::size_t> bounding_rank(std::size_t samples, double p) {
+CURE_FUNCTION std::optional<std::size_t> bounding_rank(std::size_t samples, double p, double sure) {
   if (samples == 0) return std::nullopt;
   boost::math::binomial_distribution<double> const below(static_cast<double>(samples), p);
   auto const holds = [&](std::size_t k) {
-    return boost::math::cdf(below, static_cast<double>(k - 1)) >= confidence;
+    return boost::math::cdf(below, static_cast<double>(k - 1)) >= sure;
   };
   if (!holds(samples)) return std::nullopt;
   std::size_t low = 0, high = samples;  // high holds
@@ -93,17 +94,17 @@ struct Side {
 };
 
 /// Upper side at a share p.
-inline Side upper_side(std::vector<double> values, double p) {
+inline Side upper_side(std::vector<double> values, double p, double sure = confidence) {
   detail::sort(values);
-  auto const rank = bounding_rank(values.size(), p);
+  auto const rank = bounding_rank(values.size(), p, sure);
   double const estimate = quantile(values, p, true);
   return {estimate, std::max(estimate, rank ? values[*rank - 1] : values.back()), rank.has_value()};
 }
 
 /// Lower side, below which a share 1 - p lies.
-inline Side lower_side(std::vector<double> values, double p) {
+inline Side lower_side(std::vector<double> values, double p, double sure = confidence) {
   for (double& v : values) v = -v;
-  auto const side = upper_side(std::move(values), p);
+  auto const side = upper_side(std::move(values), p, sure);
   return {-side.estimate, -side.bound, side.covered};
 }
 
@@ -117,12 +118,12 @@ Band band(Eigen::DenseBase<Values> const& values, bool up) {
   return band(copied(values), up);
 }
 template <class Values>
-Side upper_side(Eigen::DenseBase<Values> const& values, double p) {
-  return upper_side(copied(values), p);
+Side upper_side(Eigen::DenseBase<Values> const& values, double p, double sure = confidence) {
+  return upper_side(copied(values), p, sure);
 }
 template <class Values>
-Side lower_side(Eigen::DenseBase<Values> const& values, double p) {
-  return lower_side(copied(values), p);
+Side lower_side(Eigen::DenseBase<Values> const& values, double p, double sure = confidence) {
+  return lower_side(copied(values), p, sure);
 }
 
 /// Values in order with the sum of the weights up to each: rows that count for more or less.

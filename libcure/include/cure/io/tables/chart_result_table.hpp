@@ -25,6 +25,12 @@ inline constexpr Shape states_shape{.number = true, .multiple_of = 1};
 
 inline constexpr Keys states = others(states_shape);
 
+inline constexpr F compared_fields[] = {
+    list(maybe("working_min"), 3, 3), list(maybe("gel_first_min"), 3, 3),
+    list(maybe("gel_last_min"), 3, 3), list(maybe("criterion_met_min"), 3, 3),
+    object("states", states)};
+inline constexpr Keys compared = Keys(compared_fields);
+
 inline constexpr F cells_fields[] = {
     object("cell", cell).means("Label by axis."),
     flag("use").means("Whether the cell may be used. Where it is false the sheet and the page show "
@@ -56,8 +62,11 @@ inline constexpr F cells_fields[] = {
         .means("95 % side of peak_temperature_C with its sampling error; null: not known."),
     list(maybe("held_from_min"), 3, 3),
     list(maybe("peak_temperature_C"), 3, 3),
+    whole("samples").means("That this cell took."),
     whole("too_late").means("Samples whose working time ends before the liner is held."),
     object("states", states).means("How many samples released, or why not."),
+    object("compared", compared)
+        .means("Times by the first samples, which all cells have: only these compare one by one."),
     said("working_point"),
     said("release_point"),
     said("message")};

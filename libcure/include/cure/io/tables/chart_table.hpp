@@ -208,7 +208,12 @@ inline constexpr Keys input =
     Keys("distribution", distributions, nullptr, "The median is no change: offset 0, factor 1.")
         .beside(input_fields);
 inline constexpr F uncertain_fields[] = {
-    whole("seed", {.low = 0.0, .high = 4294967295.0}), power_of_two("samples").means("A cell."),
+    whole("seed", {.low = 0.0, .high = 4294967295.0}),
+    power_of_two("samples").means("A cell at most."),
+    power_of_two("samples_at_least")
+        .optional()
+        .means("512 or samples when left out. A cell takes more, doubled up to samples, until its "
+               "printed numbers would move no further than a step."),
     flag("constants")
         .or_word("true")
         .means("Whether a resin's constants vary by the covariance of its model."),
