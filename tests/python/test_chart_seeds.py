@@ -18,7 +18,7 @@ def chart(seed, samples):
     document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"sensitivity": {"cells": "none"}}
     for axis in document["axes"]:
         axis["values"] = CELLS.get(axis["name"], axis["values"])
-    document["uncertain"] |= {"seed": seed, "samples": samples, "samples_at_least": min(samples, many)}
+    document["uncertain"] |= {"seed": seed, "samples": samples, "samples_at_least": MANY if samples == MANY else 512}
     return libcure.chart(document)
 
 
