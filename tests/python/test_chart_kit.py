@@ -255,8 +255,8 @@ def test_what_cannot_be_printed_is_refused_before_anything_is_computed(tmp_path)
     wide.write_text(json.dumps(small(axes__0=thickness, layout__columns="wide")), encoding="utf-8")
     out = str(tmp_path / "out")
     for command, says in (
-        (["check", str(path)], "a PNG picture"),
-        (["chart", str(path), "--out", out], "a PNG picture"),
+        (["check", str(path)], "a PNG or SVG picture"),
+        (["chart", str(path), "--out", out], "a PNG or SVG picture"),
         (["chart", str(wide), "--out", out, "--kit"], "8 columns on a label"),
     ):
         done = subprocess.run([sys.executable, "-m", "libcure", *command], capture_output=True, text=True, timeout=120)

@@ -1,5 +1,5 @@
 """Another seed hardly changes what is printed, and never to where it is not safe: seeds 1 to 10 on cells of the shipped chart, against
-the sides of eight times as many samples."""
+the sides of 16384 samples."""
 
 import json
 
@@ -9,7 +9,7 @@ from small_chart import SHIPPED
 
 import libcure
 
-SEEDS, SAMPLES, MANY = range(1, 11), 2048, 16384
+SEEDS, SAMPLES, MANY = range(1, 11), 4096, 16384
 # Cells at the corners of what may be used.
 CELLS = {"wall": [4, 19], "resin": [10, 16]}
 
@@ -18,7 +18,7 @@ def chart(seed, samples):
     document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"sensitivity": {"cells": "none"}}
     for axis in document["axes"]:
         axis["values"] = CELLS.get(axis["name"], axis["values"])
-    document["uncertain"] |= {"seed": seed, "samples": samples, "samples_at_least": min(samples, many)}
+    document["uncertain"] |= {"seed": seed, "samples": samples, "samples_at_least": MANY if samples == MANY else 512}
     return libcure.chart(document)
 
 

@@ -43,7 +43,7 @@ class Publication:
     """One of :data:`libcure.words.phrases.LANGUAGES`."""
     maker: str = ""
     mark: Path | None = None
-    """A picture (PNG)."""
+    """A picture (PNG or SVG)."""
     batch: str = ""
     valid_until: str = ""
     """A date, YYYY-MM-DD."""

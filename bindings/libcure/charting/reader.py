@@ -29,7 +29,7 @@ from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
 __all__ = ["read_chart"]
 
 MOST_CELLS = 4096
-MARKS = (".png",)
+MARKS = (".png", ".svg")
 
 
 def read_chart(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from libcure import _core
 from libcure.charting.result import ChartResult
 from libcure.errors import input_error
+from libcure.render.chart_mark import mark_png
 
 __all__ = ["code_squares", "code_text", "lines", "mark_picture"]
 
@@ -60,10 +62,11 @@ def mark_picture(mark: Path, room: tuple[float, float]) -> tuple[NDArray[np.floa
     Raises:
         CureError: no picture that can be read.
     """
+    data = mark_png(mark)
     try:
-        picture = np.asarray(imread(mark))
+        picture = np.asarray(imread(io.BytesIO(data), format="png"))
     except (OSError, ValueError, SyntaxError) as error:
-        raise input_error("publication.mark", str(mark), "a PNG picture") from error
+        raise input_error("publication.mark", str(mark), "a PNG or SVG picture") from error
     tall, wide = picture.shape[:2]
     scale = min(room[0] / wide, room[1] / tall)
     return picture, (wide * scale, tall * scale)

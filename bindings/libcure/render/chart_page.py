@@ -28,6 +28,7 @@ from libcure.render.chart_look import (
     second_label,
     value_label,
 )
+from libcure.render.chart_mark import mark_png
 from libcure.render.chart_question import CHART_WORDS, question_of
 from libcure.render.html import filled, picture, template
 from libcure.sampling import PERCENTILES
@@ -263,7 +264,7 @@ def _place(chart: ChartDocument, name: str) -> str:
 def _mark(chart: ChartDocument) -> Any:
     """The maker's mark as a picture in the page; None without one."""
     mark = chart.publication.mark
-    return picture(mark.read_bytes()) if mark is not None else None
+    return picture(mark_png(mark)) if mark is not None else None
 
 
 def _months(result: ChartResult) -> dict[str, Any] | None:
