@@ -12,12 +12,15 @@ from pathlib import Path
 import pytest
 
 import libcure
-from libcure import ensemble
+from libcure import ensemble, studying
+from libcure.studying.family import find_family
+from libcure.studying.protocol import example
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, SECTION = CASES / "cold_ground_winter.json", CASES / "standing_water_invert.json"
 CHART = CASES.parent / "charts" / "seasonal.json"
 LOG = Path(__file__).parents[2] / "notebooks" / "data" / "follow" / "cold_ground.csv"
+STUDY = example(find_family("epoxy-amine"), [5.0])
 FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} | {
     "temperature_tolerance_K": 1e-9, "alpha_tolerance": 1e-12
 }  # fmt: skip
@@ -26,7 +29,7 @@ FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} 
 START = """import sys
 import libcure.cli
 import numpy as np
-from libcure import ensemble
+from libcure import ensemble, studying
 case = libcure.load_case(sys.argv[1])
 print("started", flush=True)
 """
@@ -40,6 +43,8 @@ LONG = {
     ),
     "follow": (COLD, f"libcure.follow(case, {str(LOG)!r}, samples=16384, threads=1)"),
     "service times": (COLD, "ensemble.service_times(case, {'resin.rate_factor': np.ones(100_000)}, threads=2)"),
+    "chart": (COLD, f"libcure.chart({str(CHART)!r}, samples=4096, threads=1)"),
+    "study": (COLD, f"studying.run({STUDY!r}, samples=4096, threads=1)"),
     "single temperature": (COLD, "case.resin.isothermal(np.full(1_000_000, 300.0), [1e6], 0.0)"),
 }  # fmt: skip
 
@@ -111,6 +116,7 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
         lambda stop: libcure.follow(COLD, LOG, samples=16384, threads=1, stop=stop),
         lambda stop: libcure.advise(SECTION, stop=stop),
         lambda stop: libcure.chart(CHART, samples=4096, threads=1, stop=stop),
+        lambda stop: studying.run(STUDY, samples=4096, threads=1, stop=stop),
     ):
         stop, raised = threading.Event(), []
 
