@@ -9,10 +9,12 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import libcure
 from libcure import ensemble, studying
+from libcure.sampling.resin_constants import resin_constants
 from libcure.studying.family import find_family
 from libcure.studying.protocol import example
 
@@ -134,6 +136,19 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
         # Half a second on a machine that does nothing else.
         assert time.monotonic() - asked < 5.0
         assert raised == ["stopped before the end"]
+
+
+def test_an_event_is_heard_between_draws_of_resins(monkeypatch):
+    constants = resin_constants(libcure.load_case(COLD).document, COLD.parent)
+    z = np.random.default_rng(1).standard_normal((20, constants.dimensions))
+    whole = [resin.isothermal([290.0], [3600.0], 0.01)[0] for resin in constants.resins(z)]
+    monkeypatch.setattr("libcure.sampling.resin_constants.AT_ONCE", 8)
+    assert np.array_equal([resin.isothermal([290.0], [3600.0], 0.01)[0] for resin in constants.resins(z, threading.Event())], whole)
+    assert len(np.unique(whole)) > 10
+    stop = threading.Event()
+    stop.set()
+    with pytest.raises(libcure.CureError, match="stopped before the end"):
+        constants.resins(z, stop)
 
 
 def test_an_event_that_is_not_set_stops_nothing():

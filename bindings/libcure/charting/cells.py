@@ -185,20 +185,27 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
     return unit_points(dimensions, samples, seed)
 
 
+@dataclass(frozen=True)
+class _Stop:
+    """An event; all are alike to a cache, as what is computed does not hang on it."""
+
+    event: Event | None = field(compare=False)
+
+
 @lru_cache(maxsize=8)
-def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int, stop: _Stop) -> Sequence[_core.Resin]:
     """All cells of one resin share its samples."""
     points = _cell_points(plan.dimensions, plan.samples, plan.seed)
-    return constants.resins(normal(points[:, first_column : first_column + constants.dimensions]))
+    return constants.resins(normal(points[:, first_column : first_column + constants.dimensions]), stop.event)
 
 
 @lru_cache(maxsize=8)
-def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int, stop: _Stop) -> Sequence[_core.Resin]:
     """Those of the set A, then those of the set B."""
     points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
     columns = first_column + np.arange(constants.dimensions)
     both = np.concatenate([points[:, columns], points[:, columns + plan.dimensions]])
-    return constants.resins(normal(both))
+    return constants.resins(normal(both), stop.event)
 
 
 def _in_place(
@@ -256,7 +263,7 @@ def _cell(task: Task, stop: Event | None) -> Record:
     inputs, groups = _draw(task, points, constants)
     resins = None
     if constants is not None:
-        resins = _cell_resins(constants, plan, groups[CONSTANTS_TITLE][0])
+        resins = _cell_resins(constants, plan, groups[CONSTANTS_TITLE][0], _Stop(stop))
     out = ensemble.simulate_many(
         task.case, inputs, resins=resins, threads=task.threads, stop=stop, **ensemble.SAMPLE_TOLERANCES
     )
@@ -313,7 +320,7 @@ def _sensitivity(task: Task, stop: Event | None) -> Record:
     inputs, _ = _draw(task, rows.reshape(-1, dimensions), constants)
     resins, resin_of = None, None
     if constants is not None:
-        resins = _sensitivity_resins(constants, plan, groups[CONSTANTS_TITLE][0])
+        resins = _sensitivity_resins(constants, plan, groups[CONSTANTS_TITLE][0], _Stop(stop))
         # The constants are those of A in all blocks but their own and the last, which have those of B.
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()
