@@ -147,7 +147,7 @@ fuzz() {
     xargs -n1 -P2 sh -c 'found="tests/fuzz/found/$2"; [ -d "$found" ] || found=
         "$0" "$2" -max_total_time="$1" -timeout=10 -rss_limit_mb=2048 -max_len=16384 -dict=build/fuzz/words.dict \
         -artifact_prefix="build/fuzz/$2-" -print_final_stats=1 "build/fuzz/$2.new" "build/fuzz/$2" $found \
-        >"build/fuzz/$2.log" 2>&1 || { cat "build/fuzz/$2.log"; exit 255; }' "$program" "${FUZZ_SECONDS:-3}" <<<"$readers"
+        >"build/fuzz/$2.log" 2>&1 || { cat "build/fuzz/$2.log"; exit 255; }' "$program" "${FUZZ_SECONDS:-2}" <<<"$readers"
     grep -H "number_of_executed_units" build/fuzz/*.log
 }
 

@@ -20,6 +20,14 @@ JOBS: tuple[dict[str, Any], ...] = (
     {"format": "libcure/job/1", "units": "us", "resin": "medium", "wall": 48, "bore": "150 mm"},
     {"format": "libcure/job/1", "resin": "epoxy-amine-slow", "wall": "6 C", "bore": 150, "air": "4 to 9"},
 )
+STUDY: dict[str, Any] = {
+    "format": "libcure/study/1", "id": "my-resin", "title": "Invented", "family": "epoxy-amine", "jobs_C": [5, 10],
+    "measurements": [
+        {"kind": "film_gel", "temperature_C": 20, "time_min": 90, "sd": 0.2, "hold_back": True},
+        {"kind": "cup", "mass_g": 100, "air_C": 20, "gel_min": 28, "peak_C": 170, "peak_min": 33},
+        {"kind": "releasable", "temperature_F": 41, "time_h": 12},
+    ],
+}
 
 
 def documents(*patterns: str) -> list[dict[str, Any]]:
@@ -39,6 +47,8 @@ def inputs() -> dict[str, list[str]]:
         "stated": [chart["uncertain"] for chart in charts if "uncertain" in chart],
         "chart": charts,
         "fit": documents("notebooks/data/dsc/fit.json"),
+        "study": [STUDY],
+        "site": documents("notebooks/data/record/site.json"),
         "job": list(JOBS),
     }
     texts = {reader: [json.dumps(d, ensure_ascii=False, separators=(",", ":")) for d in found] for reader, found in of.items()}

@@ -50,6 +50,13 @@ struct Reader {
   void (*read)(std::string const& text);
 };
 
+Reader const* chosen = nullptr;
+
+/// A document that the front reads further; its reader has the name of its kind.
+void read_by_table(std::string const& text) {
+  io::filled_document(chosen->name, io::parse(text, file), file);
+}
+
 constexpr std::array readers{
     Reader{"json", [](std::string const& text) { io::parse(text, file); }},
     Reader{"case", [](std::string const& text) { io::parse_case(text, library, models, file); }},
@@ -64,17 +71,13 @@ constexpr std::array readers{
            [](std::string const& text) { io::read_material(io::parse(text, file), file, true); }},
     Reader{"stated",
            [](std::string const& text) { io::read_stated(io::parse(text, file), "fuzzed", file); }},
-    Reader{
-        "chart",
-        [](std::string const& text) { io::filled_document("chart", io::parse(text, file), file); }},
-    Reader{
-        "fit",
-        [](std::string const& text) { io::filled_document("fit", io::parse(text, file), file); }},
+    Reader{"chart", read_by_table},
+    Reader{"fit", read_by_table},
+    Reader{"study", read_by_table},
+    Reader{"site", read_by_table},
     Reader{"job", read_job},
     Reader{"readings", read_log},
 };
-
-Reader const* chosen = nullptr;
 
 [[noreturn]] void found(char const* what, char const* text) {
   std::fprintf(stderr, "%s: %s\n", what, text);
