@@ -12,7 +12,7 @@ export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCAC
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs web sanitize)
+all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs web sanitize fuzz)
 
 setup() { bindings/setup.sh --test; }
 
@@ -135,6 +135,22 @@ web() {
 
 sanitize() { cmake --workflow --preset debug-sanitize; }
 
+# The readers of the core under libFuzzer, two at a time, FUZZ_SECONDS each. What is found stays in build/fuzz, and
+# goes to tests/fuzz/found/READER once it is mended.
+fuzz() {
+    local readers program=build/debug-sanitize/tests/fuzz/fuzz_readers
+    cmake --preset debug-sanitize >/dev/null
+    cmake --build --preset debug-sanitize --target fuzz_readers
+    python tests/fuzz/corpus.py build/fuzz
+    readers="$("$program" 2>&1)" || true  # without a name it lists them
+    for reader in $readers; do mkdir -p "build/fuzz/$reader.new"; done
+    xargs -n1 -P2 sh -c 'found="tests/fuzz/found/$2"; [ -d "$found" ] || found=
+        "$0" "$2" -max_total_time="$1" -timeout=10 -rss_limit_mb=2048 -max_len=16384 -dict=build/fuzz/words.dict \
+        -artifact_prefix="build/fuzz/$2-" -print_final_stats=1 "build/fuzz/$2.new" "build/fuzz/$2" $found \
+        >"build/fuzz/$2.log" 2>&1 || { cat "build/fuzz/$2.log"; exit 255; }' "$program" "${FUZZ_SECONDS:-2}" <<<"$readers"
+    grep -H "number_of_executed_units" build/fuzz/*.log
+}
+
 run_part() {
     local start=$SECONDS
     printf '\n=== %s ===\n' "$1"
@@ -171,7 +187,7 @@ run_part setup
 if [ "${parts[*]}" = "${all_parts[*]}" ]; then
     for part in format release ctest clang; do run_part "$part"; done
     side_by_side "tidy" "mypy docs notebooks"
-    for part in pytest lowest web sanitize; do run_part "$part"; done
+    for part in pytest lowest web sanitize fuzz; do run_part "$part"; done
 else
     for part in "${parts[@]}"; do run_part "$part"; done
 fi

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from libcure._core import CureError
 
-__all__ = ["EXIT_CODES", "INTERRUPTED", "CureError", "input_error", "one_line"]
+__all__ = ["EXIT_CODES", "INTERRUPTED", "STOPPED", "CureError", "input_error", "one_line"]
 
 INTERRUPTED = 130
 """Exit code of a command that Ctrl-C ended, as shells have it."""
+
+STOPPED = "stopped before the end"
+"""What an event that was set makes of a call, in the core's words."""
 
 EXIT_CODES = {"ok": 0, "wait": 3, "stop": 4}
 """Of an answer, where a command was asked for it: shells take what is not 0 for a failure."""

@@ -9,15 +9,20 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import libcure
-from libcure import ensemble
+from libcure import ensemble, studying
+from libcure.sampling.resin_constants import resin_constants
+from libcure.studying.family import find_family
+from libcure.studying.protocol import example
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, SECTION = CASES / "cold_ground_winter.json", CASES / "standing_water_invert.json"
 CHART = CASES.parent / "charts" / "seasonal.json"
 LOG = Path(__file__).parents[2] / "notebooks" / "data" / "follow" / "cold_ground.csv"
+STUDY = example(find_family("epoxy-amine"), [5.0])
 FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} | {
     "temperature_tolerance_K": 1e-9, "alpha_tolerance": 1e-12
 }  # fmt: skip
@@ -26,7 +31,7 @@ FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} 
 START = """import sys
 import libcure.cli
 import numpy as np
-from libcure import ensemble
+from libcure import ensemble, studying
 case = libcure.load_case(sys.argv[1])
 print("started", flush=True)
 """
@@ -40,6 +45,8 @@ LONG = {
     ),
     "follow": (COLD, f"libcure.follow(case, {str(LOG)!r}, samples=16384, threads=1)"),
     "service times": (COLD, "ensemble.service_times(case, {'resin.rate_factor': np.ones(100_000)}, threads=2)"),
+    "chart": (COLD, f"libcure.chart({str(CHART)!r}, samples=4096, threads=1)"),
+    "study": (COLD, f"studying.run({STUDY!r}, samples=4096, threads=1)"),
     "single temperature": (COLD, "case.resin.isothermal(np.full(1_000_000, 300.0), [1e6], 0.0)"),
 }  # fmt: skip
 
@@ -111,6 +118,7 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
         lambda stop: libcure.follow(COLD, LOG, samples=16384, threads=1, stop=stop),
         lambda stop: libcure.advise(SECTION, stop=stop),
         lambda stop: libcure.chart(CHART, samples=4096, threads=1, stop=stop),
+        lambda stop: studying.run(STUDY, samples=4096, threads=1, stop=stop),
     ):
         stop, raised = threading.Event(), []
 
@@ -128,6 +136,19 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
         # Half a second on a machine that does nothing else.
         assert time.monotonic() - asked < 5.0
         assert raised == ["stopped before the end"]
+
+
+def test_an_event_is_heard_between_draws_of_resins(monkeypatch):
+    constants = resin_constants(libcure.load_case(COLD).document, COLD.parent)
+    z = np.random.default_rng(1).standard_normal((20, constants.dimensions))
+    whole = [resin.isothermal([290.0], [3600.0], 0.01)[0] for resin in constants.resins(z)]
+    monkeypatch.setattr("libcure.sampling.resin_constants.AT_ONCE", 8)
+    assert np.array_equal([resin.isothermal([290.0], [3600.0], 0.01)[0] for resin in constants.resins(z, threading.Event())], whole)
+    assert len(np.unique(whole)) > 10
+    stop = threading.Event()
+    stop.set()
+    with pytest.raises(libcure.CureError, match="stopped before the end"):
+        constants.resins(z, stop)
 
 
 def test_an_event_that_is_not_set_stops_nothing():

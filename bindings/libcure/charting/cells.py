@@ -193,20 +193,27 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
     return unit_points(dimensions, samples, seed)
 
 
+@dataclass(frozen=True)
+class _Stop:
+    """An event; all are alike to a cache, as what is computed does not hang on it."""
+
+    event: Event | None = field(compare=False)
+
+
 @lru_cache(maxsize=16)
-def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int, begin: int, end: int) -> Sequence[_core.Resin]:
+def _cell_resins(constants: ResinConstants, plan: Plan, first_column: int, begin: int, end: int, stop: _Stop) -> Sequence[_core.Resin]:
     """All cells of one resin share its samples."""
     points = _cell_points(plan.dimensions, plan.samples.most, plan.seed)[begin:end]
-    return constants.resins(normal(points[:, first_column : first_column + constants.dimensions]))
+    return constants.resins(normal(points[:, first_column : first_column + constants.dimensions]), stop.event)
 
 
 @lru_cache(maxsize=8)
-def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int) -> Sequence[_core.Resin]:
+def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int, stop: _Stop) -> Sequence[_core.Resin]:
     """Those of the set A, then those of the set B."""
     points = _cell_points(2 * plan.dimensions, plan.sensitivity_samples, plan.seed)
     columns = first_column + np.arange(constants.dimensions)
     both = np.concatenate([points[:, columns], points[:, columns + plan.dimensions]])
-    return constants.resins(normal(both))
+    return constants.resins(normal(both), stop.event)
 
 
 def _in_place(
@@ -260,7 +267,7 @@ class _Samples:
         inputs, groups = _draw(self.task, _cell_points(plan.dimensions, plan.samples.most, plan.seed)[begin:end], self.constants)
         if self.constants is None:
             return inputs, None
-        return inputs, _cell_resins(self.constants, plan, groups[CONSTANTS_TITLE][0], begin, end)
+        return inputs, _cell_resins(self.constants, plan, groups[CONSTANTS_TITLE][0], begin, end, _Stop(self.stop))
 
     def simulated(self) -> ensemble.Outcomes:
         """As many as it takes, each held."""
@@ -364,7 +371,7 @@ def _sensitivity(task: Task, stop: Event | None) -> Record:
     inputs, _ = _draw(task, rows.reshape(-1, dimensions), constants)
     resins, resin_of = None, None
     if constants is not None:
-        resins = _sensitivity_resins(constants, plan, groups[CONSTANTS_TITLE][0])
+        resins = _sensitivity_resins(constants, plan, groups[CONSTANTS_TITLE][0], _Stop(stop))
         # The constants are those of A in all blocks but their own and the last, which have those of B.
         of_B = np.array([False, *(title == CONSTANTS_TITLE for title in groups), True])
         resin_of = (np.arange(n)[None, :] + n * of_B[:, None]).ravel()

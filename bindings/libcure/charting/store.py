@@ -15,7 +15,7 @@ from libcure import documents
 from libcure.charting import cells
 from libcure.charting.cells import Record, Task
 from libcure.charting.document import canonical_hash
-from libcure.errors import CureError
+from libcure.errors import STOPPED, CureError
 
 __all__ = ["Progress", "Store", "compute_all"]
 
@@ -117,7 +117,7 @@ def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, R
             for future in done:
                 finish(futures[future], future.result())
             if stop is not None and stop.is_set():
-                raise CureError("stopped before the end")
+                raise CureError(STOPPED)
     finally:
         for future in futures:
             future.cancel()

@@ -9,7 +9,9 @@ r + B theta with theta of standard deviation 1:
     baseline  bends of the signal under the exotherm of a ramp
     step      of the heat capacity before a ramp's exotherm, or where it begins
 These are not solved for: the core whitens the residuals by (I + B B')^-1/2, which is the same, and what they come to is
-read off afterwards. The priors are common practice, no source; a document may state its own.
+read off afterwards. The priors have no source: they are this project's assumptions, some of them (lags, steps, settling, how much of a
+ramp's misfit is the resin's own) set on synthetic records with such faults (tests/benchmark/fit_systematics.py), so that intervals there
+are as wide as the faults make them. A document may state its own.
 """
 
 from __future__ import annotations

@@ -8,14 +8,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from libcure import _core, models
+from libcure.errors import STOPPED, CureError
 
 if TYPE_CHECKING:
+    from threading import Event
+
     import numpy as np
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
 __all__ = ["ResinConstants", "resin_constants"]
+
+AT_ONCE = 2048  # resins, some 0.1 s, between two looks at an event
 
 
 class ResinConstants:
@@ -32,13 +37,18 @@ class ResinConstants:
         self.whole = core.whole
         """Whether the constants of no part count as exact."""
 
-    def resins(self, z: Floats) -> Sequence[_core.Resin]:
+    def resins(self, z: Floats, stop: Event | None = None) -> Sequence[_core.Resin]:
         """Resins from standard normal numbers (n, dimensions).
 
         Raises:
-            CureError: constants that the model file might not have.
+            CureError: constants that the model file might not have, or ``stop`` was set.
         """
-        return self._core.resins(z)
+        drawn: list[_core.Resin] = []
+        for first in range(0, len(z), AT_ONCE):
+            if stop is not None and stop.is_set():
+                raise CureError(STOPPED)
+            drawn += self._core.resins(z[first : first + AT_ONCE])
+        return drawn
 
 
 def resin_constants(document: Mapping[str, Any], beside: Path) -> ResinConstants | None:

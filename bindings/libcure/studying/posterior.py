@@ -17,12 +17,14 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
+from threading import Event
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core
+from libcure.errors import STOPPED, CureError
 from libcure.sampling import normal, unit_points
 from libcure.studying.cups import CUP_SD
 from libcure.studying.family import Family
@@ -89,8 +91,8 @@ class Rows:
 class Asking:
     """What rows of a family show in measurements."""
 
-    def __init__(self, family: Family, measurements: Sequence[Measurement], threads: int | None = None) -> None:
-        self.family, self.measurements, self.threads = family, tuple(measurements), threads
+    def __init__(self, family: Family, measurements: Sequence[Measurement], threads: int | None = None, stop: Event | None = None) -> None:
+        self.family, self.measurements, self.threads, self.stop = family, tuple(measurements), threads, stop
         components = [c for m in measurements for c in m.components]
         self.observed = np.array([c.observed for c in components])
         self.sd = np.array([c.sd for c in components])
@@ -106,11 +108,17 @@ class Asking:
         return self.family.dimensions + len(self.cups)
 
     def rows(self, x: Floats) -> Rows:
-        """Asks each row everything."""
+        """Asks each row everything.
+
+        Raises:
+            CureError: ``stop`` was set.
+        """
         resins = resins_of(self.family, x[:, : self.family.dimensions])
         factors = np.exp(CUP_SD * x[:, self.family.dimensions :])
 
         def one(i: int) -> list[float]:
+            if self.stop is not None and self.stop.is_set():
+                raise CureError(STOPPED)
             shown: list[float] = []
             for m in self.measurements:
                 factor = float(factors[i, self.cups.index(m.cup)]) if m.cup else 1.0
@@ -195,6 +203,7 @@ def explore(
     seed: int = 20260101,
     threads: int | None = None,
     progress: Callable[[float], None] | None = None,
+    stop: Event | None = None,
 ) -> Posterior:
     """What measurements say of a resin.
 
@@ -205,8 +214,12 @@ def explore(
         seed: the same gives the same rows.
         threads: to use; all processors when left out.
         progress: called with the share of the measurements' weight that has been taken, up to 1.
+        stop: ends the call once another thread sets it.
+
+    Raises:
+        CureError: ``stop`` was set.
     """
-    asking = Asking(family, measurements, threads)
+    asking = Asking(family, measurements, threads, stop)
     used = np.array([not measurements[int(i)].hold_back for i in asking.columns], np.bool_)
     crowd = _Crowd(asking, used, samples, seed)
     kept: list[Rows] = []

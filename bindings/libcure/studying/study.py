@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import numpy as np
@@ -180,6 +181,7 @@ def run(
     seed: int = 20260101,
     threads: int | None = None,
     progress: Callable[[float], None] | None = None,
+    stop: Event | None = None,
 ) -> Study:
     """Runs a study.
 
@@ -189,9 +191,10 @@ def run(
         seed: of the sampling; the same gives the same study.
         threads: to use.
         progress: called with the share that is done, up to 1.
+        stop: ends the study once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
 
     Raises:
-        CureError: the document is refused.
+        CureError: the document is refused, or ``stop`` was set.
     """
     if isinstance(path, Mapping):
         about, family, measurements, jobs = read(path, "study", Path.cwd())
@@ -199,5 +202,5 @@ def run(
     else:
         about, family, measurements, jobs = load(path)
         file = shown(path)
-    posterior = explore(family, measurements, samples=samples, seed=seed, threads=threads, progress=progress)
+    posterior = explore(family, measurements, samples=samples, seed=seed, threads=threads, progress=progress, stop=stop)
     return Study(about, family, measurements, jobs, posterior, file)

@@ -84,13 +84,16 @@ inline kinetics::Resin<double> mixed(Reader const& d, BlendReading const& x) {
   }
 }
 
-/// A resin file or a blend file. @throws InputError
-CURE_FUNCTION kinetics::Resin<double> load_resin(std::filesystem::path const& path,
-                                                 ModelLibrary const& library);
+/// A resin or a blend, whichever the document is. `path` says where relative paths start from, and
+/// stands in messages.
+/// @throws InputError
+CURE_FUNCTION kinetics::Resin<double> resin_in(Json const& document,
+                                               std::filesystem::path const& path,
+                                               ModelLibrary const& library);
 #if CURE_DEFINES(MODELS)
-CURE_FUNCTION kinetics::Resin<double> load_resin(std::filesystem::path const& path,
-                                                 ModelLibrary const& library) {
-  auto const document = load(path);
+CURE_FUNCTION kinetics::Resin<double> resin_in(Json const& document,
+                                               std::filesystem::path const& path,
+                                               ModelLibrary const& library) {
   if (!document.is_object() || document.value("format", Json()) != blend_format[0]) {
     return read_resin(document, path.string());
   }
@@ -104,5 +107,11 @@ CURE_FUNCTION kinetics::Resin<double> load_resin(std::filesystem::path const& pa
   return resin;
 }
 #endif
+
+/// A resin file or a blend file. @throws InputError
+inline kinetics::Resin<double> load_resin(std::filesystem::path const& path,
+                                          ModelLibrary const& library) {
+  return resin_in(load(path), path, library);
+}
 
 }  // namespace cure::io
