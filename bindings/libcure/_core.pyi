@@ -167,6 +167,12 @@ class Result:
 def before_hold(case: Case, /) -> Case:
     """The case without its hold, its wet-out going on for the longest that is looked at, a day; something must come before the hold."""
 
+def unfilled_months(means: Sequence[float], /) -> str:
+    """What is allowed in place of monthly means [degC] that look as if some were never filled in; empty where they do not."""
+
+def check_json(text: str, file: str, /) -> None:
+    """Raises CureError for what is no JSON, too deep, with a key twice, or with a number of a size that no quantity has."""
+
 def filled_document(kind: str, text: str, file: str, /) -> str:
     """A document (JSON), checked by the table of its kind, with defaults filled in. Raises CureError."""
 

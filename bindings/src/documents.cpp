@@ -18,6 +18,8 @@ void bind_documents(py::module_& m) {
     for (auto const& u : process::usual_temperatures) found[u.name] = py::make_tuple(u.low, u.high);
     return found;
   });
+  m.def("check_json",
+        [](std::string const& text, std::string const& file) { io::parse(text, file); });
   m.def("filled_document",
         [](std::string const& kind, std::string const& text, std::string const& file) {
           return io::filled_document(kind, io::parse(text, file), file).dump();

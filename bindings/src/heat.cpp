@@ -17,6 +17,9 @@ void bind_heat(py::module_& m) {
     auto const a = heat::air(T, pressure);
     return py::make_tuple(a.density, a.viscosity, a.conductivity, a.specific_heat, a.prandtl());
   });
+  m.def("unfilled_months", [](std::vector<double> const& means) {
+    return heat::looks_unfilled(means) ? heat::filled_months : "";
+  });
   m.def("ground_temperature", py::vectorize([](double mean, double amplitude, double day_of_minimum,
                                                double diffusivity, double depth, double day) {
           return heat::make_ground_climate(mean, amplitude, day_of_minimum, diffusivity)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from hypothesis import settings
+from hypothesis import strategies as st
 
 import libcure
 
@@ -29,6 +30,11 @@ CASE: dict[str, Any] = {
 }
 CLIMATE = {"annual_mean_C": 10, "amplitude_K": 9, "day_of_minimum": 35, "depth_m": 1.5, "day": 60}
 few = settings(max_examples=20, deadline=None, derandomize=True)
+
+
+def numbers(low: float, high: float) -> st.SearchStrategy[float]:
+    """Numbers that a document may hold: none closer to 0 than any quantity is."""
+    return st.floats(low, high).filter(lambda x: x == 0.0 or abs(x) > 1e-100)
 
 
 def point(job: libcure.Case) -> libcure.Prediction:

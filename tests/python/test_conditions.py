@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conditions_case import CLIMATE, MODELS, case, codes, few, ground, verdict
+from conditions_case import CLIMATE, MODELS, case, codes, few, ground, numbers, verdict
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -19,11 +19,11 @@ from libcure import ensemble
 @given(
     material=st.sampled_from(["moist-sand", "saturated-sand", "moist-clay", "silt", "loam"]),
     pipe=st.sampled_from(["hdpe", "vitrified-clay", "cast-iron"]),
-    temperature=st.floats(-4, 10),
+    temperature=numbers(-4, 10),
     freezing=st.booleans(),
     water=st.one_of(st.none(), st.floats(50, 2000)),
-    wind=st.floats(0, 20),
-    bore=st.floats(-20, 20),
+    wind=numbers(0, 20),
+    bore=numbers(-20, 20),
     to=st.floats(30, 80),
 )
 def test_energy_closes_whatever_is_asked_for(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from conditions_case import CLIMATE, case, codes, few, ground, point, release, verdict
+from conditions_case import CLIMATE, case, codes, few, ground, numbers, point, release, verdict
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -44,7 +44,7 @@ def test_months_of_a_wave_are_that_wave() -> None:
 
 
 @few
-@given(day=st.floats(0, 365), depth=st.floats(0.5, 4), mean=st.floats(6, 14))
+@given(day=numbers(0, 365), depth=st.floats(0.5, 4), mean=st.floats(6, 14))
 def test_warmer_ground_never_releases_later(day: float, depth: float, mean: float) -> None:
     def at(annual: float) -> float:
         climate = {**CLIMATE, "annual_mean_C": annual, "day": day, "depth_m": depth}

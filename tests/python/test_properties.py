@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conditions_case import point
+from conditions_case import numbers, point
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -113,9 +113,9 @@ def test_colder_ground_lengthens_release(resin: str, thickness: float, material:
     resin=st.sampled_from([*RESINS, "unsaturated-polyester-cold", "polyurethane-winkler-2009"]),
     diameter=st.floats(70.0, 300.0),
     thickness=st.floats(1.5, 8.0),
-    fibre=st.floats(0.0, 0.5),
-    packer=st.floats(-5.0, 60.0),
-    ground=st.floats(-2.0, 30.0),
+    fibre=numbers(0.0, 0.5),
+    packer=numbers(-5.0, 60.0),
+    ground=numbers(-2.0, 30.0),
     pipe=st.sampled_from(["pvc", "cast-iron", "vitrified-clay", "concrete"]),
 )
 def test_energy_closes_and_results_are_finite(

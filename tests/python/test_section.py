@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from conditions_case import numbers
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
@@ -263,7 +264,7 @@ def test_a_thick_spot_peaks_hotter_there(spot: float, thickness: float, resin: s
 @few
 @given(
     clock=st.lists(st.integers(1, 12), min_size=2, max_size=4, unique=True).map(sorted),
-    values=st.lists(st.floats(-3.0, 6.0), min_size=4, max_size=4),
+    values=st.lists(numbers(-3.0, 6.0), min_size=4, max_size=4),
 )
 def test_left_and_right_may_be_swapped(clock: list[int], values: list[float]) -> None:
     def mirrored(table: dict[str, list[float]]) -> dict[str, list[float]]:

@@ -8,7 +8,7 @@ from typing import Any
 import fluids
 import ht
 import numpy as np
-from conditions_case import MODELS, case, codes, few, point, release, verdict
+from conditions_case import MODELS, case, codes, few, numbers, point, release, verdict
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -80,7 +80,7 @@ def test_wind_inside_a_stage_agrees_with_the_package() -> None:
 
 
 @few
-@given(wind=st.floats(1, 15), air=st.floats(-5, 12))
+@given(wind=st.floats(1, 15), air=numbers(-5, 12))
 def test_wind_cools_faster_than_still_air(wind: float, air: float) -> None:
     def last(**wet_out: Any) -> float:
         ten = {"resin": 25, "fibre": 25, "packer": 25, "air": air}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from libcure import _core
 from libcure.case import Case
 from libcure.charting.climate import Air, Climate, Stores
 from libcure.documents.part import Part
@@ -16,12 +17,14 @@ def read_climate(c: Part) -> Climate:
     """The object ``climate`` of a chart document, as the core has filled it in.
 
     Raises:
-        CureError: stores warmer at least than at most.
+        CureError: months that look as if none were known, or stores warmer at least than at most.
     """
     ground = (c["annual_mean_C"], c["amplitude_K"], c["day_of_minimum"], c["diffusivity_mm2_s"], c["depth_m"])
     if "air" not in c:
         return Climate(*ground, None, None, "ground")
     a = c.part("air")
+    if allowed := _core.unfilled_months(a.get("monthly_mean_C", ())):
+        raise a.refuse_words("monthly_mean_C", "0, four months or more", allowed)
     air = Air(a.get("annual_mean_C", 0.0), a.get("amplitude_K", 0.0), a.get("day_of_minimum", 1.0), tuple(a.get("monthly_mean_C", ())),
               a["day_swing_K"])
     return Climate(*ground, air, _stores(c.part("stores")), c["fill"])

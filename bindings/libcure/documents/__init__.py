@@ -175,27 +175,14 @@ def decode(data: bytes, name: str) -> str:
 
 
 def read_object(path: str | os.PathLike[str]) -> dict[str, Any]:
-    """A JSON object from a file; NaN and repeated keys are refused, as in the core.
+    """A JSON object from a file, refused as by the core: no NaN, no repeated keys, no depth or number that no document of ours has.
 
     Raises:
         CureError: it cannot be read or is not such an object.
     """
-    name = os.fspath(path)
-
-    def no_constant(word: str) -> None:
-        raise input_error("document", f"not JSON ({word})", "a JSON document", name)
-
-    def no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        found = dict(pairs)
-        if len(found) < len(pairs):
-            repeated = next(key for i, (key, _) in enumerate(pairs) if key in dict(pairs[:i]))
-            raise input_error(repeated, "given twice", "each key once", name)
-        return found
-
-    try:
-        document = json.loads(read_text(path), parse_constant=no_constant, object_pairs_hook=no_repeats)
-    except (json.JSONDecodeError, RecursionError) as error:
-        raise input_error("document", f"not JSON ({error})", "a JSON document", name) from None
+    name, text = os.fspath(path), read_text(path)
+    _core.check_json(text, name)
+    document = json.loads(text)
     if not isinstance(document, dict):
         raise input_error("document", f"a JSON {type(document).__name__}", "an object {...}", name)
     return document
@@ -219,7 +206,7 @@ def format_of(path: str | os.PathLike[str]) -> str | None:
     """The ``format`` of a JSON file; None when it has none or is no JSON object."""
     try:
         document = json.loads(read_text(path))
-    except (json.JSONDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # also of a whole number that Python finds too long
         return None
     given = document.get("format") if isinstance(document, dict) else None
     return given if isinstance(given, str) else None

@@ -15,15 +15,73 @@ from libcure.errors import CureError, input_error
 from libcure.fitting.record import ZERO_CELSIUS, Record
 from libcure.fitting.run import Finding, Run, processed, smooth, trapezia
 
-__all__ = ["check_part", "check_signal", "compare_heats", "outliers"]
+__all__ = ["check_numbers", "check_part", "check_signal", "compare_heats", "outliers"]
 
 Array = NDArray[np.float64]
 SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
+# What instruments of any kind show; common practice, no source.
+LONGEST, MEASURED, LARGEST = (-1e9, 1e9), (-200.0, 2000.0), (-1e9, 1e9)  # s, °C, any unit of heat flow
+FAR_OFF = 2.0  # times the reach of all other values
+DEAD_ROWS, DEAD_JUMP = 2, 0.05  # zeros in a row, and share of the signal's reach that they jump
 GAP = 10.0  # times the usual step
 RATE_TOLERANCE = 0.05  # of a stated heating rate
 TELLS, BEYOND = 0.015, 4.0  # heat share or degree of cure, and standard deviations, from which baselines are said to differ
 FALLS, ABOVE_ONE = 0.02, 0.05  # degree of cure that is no cure's; mass errors of a few per cent are usual, no source
 HEAT_TOLERANCE = 0.08  # between runs of one resin, four times the usual error of a mass; common practice, no source
+
+
+def check_numbers(where: str, record: Record) -> None:
+    """Refuses numbers that no instrument measures: codes for missing values, such as -9999, and zeros of a dead channel.
+
+    Raises:
+        CureError: with row and time of the first.
+    """
+    T = record.temperature - ZERO_CELSIUS
+    for name, values, unit, (low, high) in (("time", record.time, "s", LONGEST), ("temperature", T, "°C", MEASURED),
+                                            ("heat flow", record.heat_flow, record.heat_flow_unit, LARGEST)):
+        bad = np.flatnonzero(~((values >= low) & (values <= high)))
+        if len(bad):
+            raise _no_reading(where, name, record, bad, f"{values[bad[0]]:g} {unit}", f"{low:g} to {high:g} {unit}")
+    for name, values, unit in (("temperature", T, "°C"), ("heat flow", record.heat_flow, record.heat_flow_unit)):
+        far = _far_off(values)
+        if len(far):
+            raise _no_reading(where, name, record, far, f"{values[far[0]]:g} {unit}",
+                              f"numbers near those of the other rows ({np.delete(values, far).min():g} to {np.delete(values, far).max():g} {unit})")
+        dead = _dead(values)
+        if len(dead):
+            raise _no_reading(where, name, record, dead, f"exactly 0 {unit}", "what was measured")
+
+
+def _no_reading(where: str, name: str, record: Record, rows: NDArray[np.intp], value: str, allowed: str) -> CureError:
+    times = f"{len(rows)} row{'s' * (len(rows) > 1)}, the first at {record.time[rows[0]]:g} s"
+    return input_error(f"{where}: {name}", f"{value} ({times})", f"{allowed}; leave out rows in which nothing was measured", record.file)
+
+
+def _far_off(values: Array) -> NDArray[np.intp]:
+    """Rows of one extreme value, such as a code for a missing one, that stands off twice as far as all others reach.
+
+    Not the first row alone: a signal that settles begins there.
+    """
+    for extreme in (float(np.min(values)), float(np.max(values))):
+        rows = np.flatnonzero(values == extreme)
+        others = np.delete(values, rows)
+        if len(others) and rows[-1] > 0:
+            gap = float(np.min(np.abs(others - extreme)))
+            if gap > FAR_OFF * float(np.ptp(others)):
+                return rows
+    return np.empty(0, np.intp)
+
+
+def _dead(values: Array) -> NDArray[np.intp]:
+    """Rows of exact zeros that the signal does not lead to: it jumps there and back."""
+    zero = np.flatnonzero(np.abs(values) < 1e-9 * max(float(np.ptp(values)), 1e-12))
+    jump = DEAD_JUMP * float(np.ptp(values))
+    for run in np.split(zero, np.flatnonzero(np.diff(zero) > 1) + 1):
+        if len(run) < DEAD_ROWS or run[0] == 0 or run[-1] == len(values) - 1:
+            continue
+        if min(abs(values[run[0] - 1]), abs(values[run[-1] + 1])) > jump:
+            return np.asarray(run)
+    return np.empty(0, np.intp)
 
 
 def check_signal(where: str, record: Record, q: Mapping[str, Any]) -> None:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core
 from libcure.errors import CureError, input_error
-from libcure.fitting.checks import check_part, check_signal
+from libcure.fitting.checks import check_numbers, check_part, check_signal
 from libcure.fitting.record import PROGRAMMED, ZERO_CELSIUS, Record
 from libcure.fitting.run import Finding, Run, processed
 from libcure.fitting.windows import held_windows, lost_side, no_heat, ramp_windows, wrong_sign
@@ -59,6 +59,7 @@ def analyse(
     where = f"run {id}"
     name = baseline or ("tangential-sigmoidal" if isothermal is None else "level")
     _check_asked(where, name, heating_rate, isothermal, truncated and total_heat is None)
+    check_numbers(where, record)
     time, T = record.time, record.temperature
     signal = record.heat_flow * _core.fit.heat_flow_factor(record.heat_flow_unit, mass_kg or 0.0, exotherm_up)
     q = _core.fit.quality(time, T, signal)

@@ -13,6 +13,7 @@
 #include <cmath>
 #include <cstddef>
 #include <numbers>
+#include <span>
 #include <string>
 
 #include "cure/error.hpp"
@@ -78,6 +79,20 @@ struct MonthlyFit {
   GroundClimate climate;
   double worst_month = 0.0;  ///< largest |fit - table| of any month [K]
 };
+
+/// Whether monthly means in degC look as if some were never filled in: four or more in a row, round
+/// the year, are exactly 0. Common practice, no source: three may be whole degrees of a mild
+/// winter.
+inline bool looks_unfilled(std::span<double const> months) {
+  std::size_t zeros = 0, most = 0;
+  for (std::size_t i = 0; i < 2 * months.size(); ++i) {
+    zeros = months[i % months.size()] == 0.0 ? zeros + 1 : 0;
+    most = std::max(most, zeros);
+  }
+  return most >= 4;
+}
+inline constexpr char const* filled_months =
+    "a mean of each month; exactly 0 four months in a row looks as if none were known";
 
 /// First harmonic through twelve monthly mean surface temperatures, January first [K]. Only the
 /// first harmonic is kept, since the second is damped sqrt(2) times as fast and the table's noise

@@ -21,9 +21,13 @@ using X = CaseReading;
 using numerics::Schedule;
 
 inline void twelve_months(Reader& r, X& x) {
-  if (x.months.size() == 12) return;
-  r.fail("monthly_mean_C", std::to_string(x.months.size()) + " values",
-         "12, January first, of the ground's surface");
+  if (x.months.size() != 12) {
+    r.fail("monthly_mean_C", std::to_string(x.months.size()) + " values",
+           "12, January first, of the ground's surface");
+  }
+  if (heat::looks_unfilled(x.months)) {
+    r.fail("monthly_mean_C", "0, four months or more", heat::filled_months);
+  }
 }
 
 /// The wave of twelve monthly means, or the one that was given. @throws InputError

@@ -1,6 +1,8 @@
 #pragma once
-/// JSON text to a document: no deeper and no larger than any of ours, each key once.
+/// JSON text to a document: no deeper and no larger than any of ours, each key once, and no number
+/// whose size no quantity has.
 
+#include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
@@ -21,33 +23,55 @@ namespace cure::io {
 
 namespace detail {
 
-/// Goes through a text before it is parsed: the depth and the repeated keys cannot be seen in the
-/// document any more. (The parser's own callback takes time with the square of a list's length.)
+/// Sizes of numbers in documents, in any unit; their squares and cubes are numbers still.
+inline constexpr double smallest_size = 1e-100, largest_size = 1e100;
+inline constexpr char const* number_sizes = "0, or of a size from 1e-100 to 1e100";
+
+/// Goes through a text before it is parsed: depth, repeated keys and what was too small for a
+/// double cannot be seen in the document any more. (The parser's own callback takes time with the
+/// square of a list's length.)
 class JsonCheck final : public nlohmann::json_sax<Json> {
  public:
-  bool null() override { return true; }
-  bool boolean(bool) override { return true; }
-  bool number_integer(number_integer_t) override { return true; }
-  bool number_unsigned(number_unsigned_t) override { return true; }
-  bool number_float(number_float_t, string_t const&) override { return true; }
-  bool string(string_t&) override { return true; }
-  bool binary(binary_t&) override { return true; }
+  bool null() override { return counted(); }
+  bool boolean(bool) override { return counted(); }
+  bool number_integer(number_integer_t) override { return counted(); }
+  bool number_unsigned(number_unsigned_t) override { return counted(); }
+  bool number_float(number_float_t x, string_t const& text) override {
+    counted();
+    auto const digits = text.substr(0, text.find_first_of("eE"));
+    bool const zero = digits.find_first_of("123456789") == std::string::npos;
+    double const size = std::abs(x);
+    if (odd_number.empty() && !zero && !(size >= smallest_size && size <= largest_size)) {
+      odd_number = text;
+      odd_path = path();
+    }
+    return true;
+  }
+  bool string(string_t&) override { return counted(); }
+  bool binary(binary_t&) override { return counted(); }
   bool start_object(std::size_t) override {
+    counted();
     keys_.emplace_back();
+    levels_.emplace_back();
     return deeper();
   }
   bool key(string_t& name) override {
     if (repeated.empty() && !keys_.back().insert(name).second) repeated = name;
+    levels_.back().key = name;
     return true;
   }
   bool end_object() override {
     keys_.pop_back();
-    --depth_;
+    levels_.pop_back();
     return true;
   }
-  bool start_array(std::size_t) override { return deeper(); }
+  bool start_array(std::size_t) override {
+    counted();
+    levels_.emplace_back();
+    return deeper();
+  }
   bool end_array() override {
-    --depth_;
+    levels_.pop_back();
     return true;
   }
   bool parse_error(std::size_t, std::string const&, nlohmann::detail::exception const& e) override {
@@ -59,24 +83,45 @@ class JsonCheck final : public nlohmann::json_sax<Json> {
   }
 
   /// No document of ours is deep, and one that nests without end would exhaust the stack later.
-  static constexpr int deepest = 32;
+  static constexpr std::size_t deepest = 32;
   bool too_deep = false;
-  std::string repeated;  ///< a key
-  std::string what;      ///< is wrong with the text
+  std::string repeated;              ///< a key
+  std::string odd_number, odd_path;  ///< as it stands, and where
+  std::string what;                  ///< is wrong with the text
 
  private:
+  struct Level {
+    std::string key = {};   ///< of an object
+    std::size_t count = 0;  ///< values of a list so far
+  };
+
   bool deeper() {
-    too_deep = ++depth_ > deepest;
+    too_deep = levels_.size() > deepest;
     return !too_deep;
   }
+  bool counted() {
+    if (!levels_.empty()) ++levels_.back().count;
+    return true;
+  }
+  [[nodiscard]] std::string path() const {
+    std::string found;
+    for (auto const& level : levels_) {
+      if (level.key.empty()) {
+        found.append("[").append(std::to_string(level.count - 1)).append("]");
+      } else {
+        found.append(found.empty() ? "" : ".").append(level.key);
+      }
+    }
+    return found.empty() ? "document" : found;
+  }
 
-  int depth_ = 0;
+  std::vector<Level> levels_;
   std::vector<std::set<std::string>> keys_;
 };
 
 }  // namespace detail
 
-/// Parses JSON text; repeated keys are refused. `file` is for messages only.
+/// Parses JSON text; repeated keys and numbers of no size are refused. `file` is for messages only.
 /// @throws InputError
 CURE_FUNCTION Json parse(std::string const& text, std::string const& file);
 #if CURE_DEFINES(JSON)
@@ -93,6 +138,8 @@ CURE_FUNCTION Json parse(std::string const& text, std::string const& file) {
   }
   if (!check.repeated.empty())
     throw InputError(check.repeated, "given twice", "each key once", file);
+  if (!check.odd_number.empty())
+    throw InputError(check.odd_path, check.odd_number, detail::number_sizes, file);
   return Json::parse(text);
 }
 #endif

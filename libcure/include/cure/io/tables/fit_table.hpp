@@ -11,9 +11,9 @@ namespace fit {
 
 using namespace plain;
 
-inline constexpr Range temperature{.low = -100.0, .high = 500.0},
-    rate{.low = 0.0, .high = 500.0, .above = true}, positive{.low = 0.0, .above = true},
-    not_negative{.low = 0.0}, ambient{.low = -40.0, .high = 200.0};
+inline constexpr Range temperature{.low = -100.0, .high = 500.0}, rate{.low = 0.001, .high = 500.0},
+    positive{.low = 0.0, .above = true}, not_negative{.low = 0.0},
+    ambient{.low = -40.0, .high = 200.0};
 
 inline constexpr F column_fields[] = {
     said("heading").unless_given("column").means("As it stands in the file."),
@@ -46,7 +46,7 @@ inline constexpr F run_fields[] = {
         .optional()
         .means("For what the headings of the file do not say; the others are found by their "
                "headings."),
-    number("mass_mg", {.low = 0.0, .high = 10000.0, .above = true})
+    number("mass_mg", {.low = 0.001, .high = 10000.0})
         .optional()
         .means("Sample mass; needed when the heat flow is in W, mW or uW."),
     word("exotherm", exotherm_words).means("Where the recorded exotherm points."),
