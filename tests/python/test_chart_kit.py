@@ -262,3 +262,12 @@ def test_what_cannot_be_printed_is_refused_before_anything_is_computed(tmp_path)
         done = subprocess.run([sys.executable, "-m", "libcure", *command], capture_output=True, text=True, timeout=120)
         assert done.returncode == 2 and says in done.stderr and done.stderr.count("\n") == 1
     assert not (tmp_path / "out").exists()
+
+
+def test_numbers_in_phrases_have_the_decimal_sign_of_the_language():
+    from libcure.words.phrases import phrase
+
+    assert "5,5 °C" in phrase("between_example", "de", value="5.5 °C", low="4", high="7")
+    assert "5.5 °C" in phrase("between_example", "en", value="5.5 °C", low="4", high="7")
+    for stays in ("libcure 0.1.0", "f1.2a", "https://example.org/1.5/x", "2.5.1"):
+        assert stays in phrase("between_example", "fr", value=stays, low="4", high="7")

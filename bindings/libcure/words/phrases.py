@@ -5,6 +5,7 @@ What a page says is named by a key: ``phrase("do_not_use", "de")``. Any page may
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,7 @@ from types import MappingProxyType
 __all__ = ["LANGUAGES", "catalogue", "month_name", "phrase"]
 
 LANGUAGES = ("en", "de", "es", "fr", "pl")
+DECIMAL = re.compile(r"(?<![\w./])(\d+)\.(\d+)(?![\w./]|\.\d)")
 
 
 @cache
@@ -38,7 +40,18 @@ def phrase(key: str, language: str = "en", /, **values: object) -> str:
         KeyError: no such phrase or language, or a value missing.
     """
     text = catalogue(language)[key]
-    return text.format(**values) if values else text
+    if not values:
+        return text
+    return text.format(**{name: _as_written(value, language) if isinstance(value, str) else value for name, value in values.items()})
+
+
+def _as_written(text: str, language: str) -> str:
+    """Numbers in a text with the decimal sign of the language, by the Common Locale Data Repository; versions, hashes and addresses stay."""
+    if language == "en":
+        return text
+    from babel.numbers import get_decimal_symbol
+
+    return DECIMAL.sub(rf"\1{get_decimal_symbol(language)}\2", text)
 
 
 @cache
