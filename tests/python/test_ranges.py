@@ -424,7 +424,7 @@ def test_ranges_of_a_chart_document_are_taken(tmp_path):
         ('{"format": "libcure/case/1"}', 'format: "libcure/case/1"'),
         ('{"format": "libcure/chart/1"}', "uncertain: missing"),
         ('{"format": "libcure/chart/1", "uncertain": {"seed": 1, "samples": 16, "more": 1}}', "uncertain.more"),
-        ('{"format": "libcure/chart/1", "uncertain": {"seed": 1, "samples": 16, "inputs": [{"name": "a", "moves": ["b"]}]}}',
+        ('{"format": "libcure/chart/1", "uncertain": {"seed": 1, "samples": 16, "inputs": [{"name": "a", "moves": ["b"], "distribution": "normal", "sd": 1}]}}',
          "uncertain.inputs[0].moves"),
     ],
 )  # fmt: skip

@@ -192,7 +192,7 @@ def filled(kind: str, document: Mapping[str, Any], file: str) -> dict[str, Any]:
     """A document, checked by the core's table of its kind, with what was left out filled in where the table says what serves.
 
     Args:
-        kind: such as ``chart``.
+        kind: such as ``chart``; ``ranges`` reads what is uncertain in a chart alone.
         file: for messages.
 
     Raises:

@@ -61,7 +61,7 @@ def read_ranges(path: str | os.PathLike[str]) -> StatedRanges:
         CureError: no chart document, or ranges that it may not have.
     """
     name = documents.shown(path)
-    return StatedRanges.of_chart(documents.filled("chart", documents.read_object(path), name), name)
+    return StatedRanges.of_chart(documents.filled("ranges", documents.read_object(path), name), name)
 
 
 def checked_samples(count: int) -> int:

@@ -73,13 +73,15 @@ CURE_FUNCTION std::vector<std::pair<std::string, std::string>> described_documen
 #endif
 
 /// A document, checked by the table of its kind, with what was left out filled in where the table
-/// says what serves. @param kind such as "chart". @param file stands for it in messages
+/// says what serves. @param kind such as "chart"; "ranges" reads what is uncertain in a chart
+/// alone. @param file stands for it in messages
 /// @throws InputError; the kind is not known
 CURE_FUNCTION Json filled_document(std::string const& kind, Json const& document,
                                    std::string const& file);
 #if CURE_DEFINES(SCHEMAS)
 CURE_FUNCTION Json filled_document(std::string const& kind, Json const& document,
                                    std::string const& file) {
+  if (kind == "ranges") return filled_document(tables::chart_ranges_table, document, file);
   for (auto const& known : document_kinds) {
     if (kind == known.name) return filled_document(*known.shape, document, file);
   }

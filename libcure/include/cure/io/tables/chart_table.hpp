@@ -246,7 +246,12 @@ inline constexpr F fields[] = {
     object("climate", climate).optional(),
     object_or_empty("publication", publication)};
 
+// Of a document whose ranges are wanted and nothing else.
+inline constexpr F ranges_fields[] = {word("format", format_words), object("uncertain", uncertain)};
+
 }  // namespace chart
+
+inline constexpr plain::Keys chart_ranges_table = plain::Keys(chart::ranges_fields).with_others();
 
 inline constexpr plain::Keys chart_table =
     plain::Keys(chart::fields,
