@@ -13,6 +13,7 @@ import libcure
 from libcure.errors import CureError
 from libcure.following import read_readings
 from libcure.recording import load_site, make, read_site, verify
+from libcure.sampling.uncertainty import StatedRanges
 
 DATA = Path(__file__).parents[2] / "notebooks/data"
 SITE, LOG, CASE = DATA / "record/site.json", DATA / "follow/cold_ground.csv", CASES / "cold_ground_winter.json"
@@ -73,6 +74,25 @@ def test_it_verifies_and_every_tampering_shows(record):
     changed["verdict"]["answer"]["release_min"] = 120.0
     changed["sha256"] = _hash_of(changed)
     assert [f.what for f in verify(changed, "record.json", CASE.parent) if not f.good] == ["release as planned"]
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    (lambda d: d.pop("verdict"), "verdict: missing"), (lambda d: d["verdict"].pop("answer"), "verdict.answer: missing"),
+    (lambda d: d["inputs"].update(ranges=[["name", "title"]]), "inputs.ranges[0]"), (lambda d: d["models"].update(x="0"), "models.x"),
+    (lambda d: d["inputs"]["readings"]["time_s"].insert(0, "now"), "inputs.readings.time_s[0]"), (lambda d: d.update(format="libcure/case/1"), "format"),
+])  # fmt: skip
+def test_what_is_no_record_is_refused_by_place(record, change, said):
+    changed = json.loads(json.dumps(record.document))
+    change(changed)
+    with pytest.raises(CureError) as refused:
+        verify(changed, "record.json", CASE.parent)
+    assert said in str(refused.value) and "\n" not in str(refused.value)
+
+
+def test_ranges_of_a_record_are_read_as_they_were_written():
+    case = libcure.load_case(CASE)
+    document = json.loads(json.dumps(make(case, site(), ranges=StatedRanges.usual().inputs).document))
+    assert all(f.good for f in verify(document, "record.json", CASE.parent))
 
 
 @pytest.mark.parametrize(("changes", "said"), [

@@ -31,12 +31,6 @@ class Part:
         """The value of a key, or what serves where it is left out."""
         return self._value.get(key, default)
 
-    def needed(self, key: str, allowed: str) -> Any:
-        """The value of a key of a document without a table."""
-        if key not in self._value:
-            raise self.refuse_words(key, "missing", allowed)
-        return self._value[key]
-
     def part(self, key: str) -> Part:
         """An object of its own; an empty one where it is left out."""
         return Part(self._value.get(key, {}), self.at(key), self.file)

@@ -5,15 +5,14 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from libcure import _core
+from libcure import _core, documents
 from libcure.case import Case
-from libcure.documents.part import Part
 from libcure.following import FollowResult, Readings, follow
 from libcure.models import model_names, model_path
 from libcure.recording.site import EVENTS, Site, read_site
@@ -96,7 +95,7 @@ def _inputs(
     gauge = None if pressure is None else {"time_min": pressure.time_min.tolist(), "pressure_bar": pressure.pressure_bar.tolist()}
     return {
         "case": case.document,
-        "ranges": None if ranges is None else [[i.name, i.title, list(i.moves), i.distribution, i.spread] for i in ranges],
+        "ranges": None if ranges is None else [{**asdict(i), "moves": list(i.moves)} for i in ranges],
         "readings": log,
         "site": dict(site.document),
         "pressure": gauge,
@@ -153,50 +152,41 @@ def verify(document: Mapping[str, Any], file: str, beside: Path) -> list[Finding
     Raises:
         CureError: it is no such record, or its inputs are refused.
     """
-    f = Part(document, "", file)
-    told = f.needed("format", f'"{FORMAT}"')
-    if told != FORMAT:
-        raise f.refuse("format", told, f'"{FORMAT}"')
-    kept = f.needed("sha256", "the hash of the record")
-    same = kept == _hash_of(document)
+    f = documents.filled("record", document, file)
+    same = f["sha256"] == _hash_of(document)
     findings = [Finding("record", same, "as it was written" if same else "changed since it was written")]
-    inputs = Part(f.needed("inputs", "an object {...}"), "inputs", file)
-    case = Case.from_dict(inputs.needed("case", "a case"), beside=beside, name=file)
+    inputs = f["inputs"]
+    case = Case.from_dict(inputs["case"], beside=beside, name=file)
     now = _model_hashes(case)
-    models = f.needed("models", "hashes of model files")
-    for name, was in sorted(models.items()) if isinstance(models, Mapping) else ():
+    for name, was in sorted(f["models"].items()):
         good = now.get(name) == was
         findings.append(Finding(f"model {name}", good, "the same file" if good else "another file today"))
-    again = make(case, _site(inputs, file, beside), ranges=_ranges(inputs), readings=_readings(inputs), at=_at(inputs))
-    findings.append(_compared("release as planned", f.needed("verdict", "a verdict")["answer"]["release_min"], again.prediction.answer.release_min))
-    followed = f.needed("follow", "a followed job or null")
+    log = inputs["readings"]
+    at = "liner outer face" if log is None else log["at"]
+    again = make(case, _site(inputs, file, beside), ranges=_ranges(inputs), readings=_readings(log), at=at)
+    findings.append(_compared("release as planned", f["verdict"]["answer"]["release_min"], again.prediction.answer.release_min))
+    followed = f["follow"]
     if followed is not None and again.followed is not None:
         findings.append(_compared("release with readings", followed["release_min"], again.followed.to_json()["release_min"]))
     return findings
 
 
-def _site(inputs: Part, file: str, beside: Path) -> Site:
+def _site(inputs: Mapping[str, Any], file: str, beside: Path) -> Site:
     """Without the pressure's file: its readings are in the record itself, and no answer rests on them."""
-    site = {key: value for key, value in inputs.needed("site", "a document libcure/site/1").items() if key != "pressure"}
+    site = {key: value for key, value in inputs["site"].items() if key != "pressure"}
     return read_site(site, file, beside)
 
 
-def _ranges(inputs: Part) -> tuple[UncertainInput, ...] | None:
-    given = inputs.needed("ranges", "ranges or null")
-    return None if given is None else tuple(UncertainInput(n, t, tuple(m), d, s) for n, t, m, d, s in given)
+def _ranges(inputs: Mapping[str, Any]) -> tuple[UncertainInput, ...] | None:
+    given = inputs["ranges"]
+    return None if given is None else tuple(UncertainInput(**{**i, "moves": tuple(i["moves"])}) for i in given)
 
 
-def _readings(inputs: Part) -> Readings | None:
-    log = inputs.needed("readings", "readings or null")
+def _readings(log: Mapping[str, Any] | None) -> Readings | None:
     if log is None:
         return None
     time, temperature = (np.array([math.nan if v is None else v for v in log[key]], float) for key in ("time_s", "temperature_K"))
     return Readings(time, temperature)
-
-
-def _at(inputs: Part) -> str:
-    log = inputs.needed("readings", "readings or null")
-    return "liner outer face" if log is None else str(log["at"])
 
 
 def _compared(what: str, was: float | None, now: float | None) -> Finding:

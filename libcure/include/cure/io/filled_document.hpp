@@ -128,8 +128,8 @@ class Filler {
     if (s.text && v.is_string()) return text(s, v, path);
     if (s.flag && v.is_boolean()) return v;
     if (v.is_object()) {
-      if (*s.document != '\0') return v;
       if (s.object != nullptr) return object(*s.object, v, path);
+      if (stated(s.document)) return v;
     }
     refuse(v, s, path);
   }

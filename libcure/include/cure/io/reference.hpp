@@ -56,7 +56,7 @@ class ReferenceWriter {
     for (auto const* w : s.words) join(words, spelled({"`", w, "`"}), ", ");
     if (s.text) join(text, words.empty() ? "text" : words);
     if (s.flag) join(text, "true or false");
-    if (s.object != nullptr) join(text, s.list > 0 ? "objects" : "object");
+    if (s.object != nullptr && *s.document == '\0') join(text, s.list > 0 ? "objects" : "object");
     if (s.null) join(text, "null");
     text = spelled({s.list > 0 ? "list of " : "", text});
     if (s.or_else != nullptr) join(text, value(*s.or_else));
@@ -89,7 +89,7 @@ class ReferenceWriter {
   void inner(ObjectShape const& shape, std::string const& path) {
     for (std::size_t i = 0; i < shape.size; ++i) {
       auto const& e = shape.entry(shape, i);
-      if (e.shape.object == nullptr) continue;
+      if (e.shape.object == nullptr || *e.shape.document != '\0') continue;
       object(*e.shape.object, spelled({path, e.key, e.shape.list > 0 ? "[]" : ""}), "###");
     }
     if (shape.others == nullptr) return;

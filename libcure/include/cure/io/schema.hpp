@@ -79,7 +79,10 @@ class SchemaWriter {
       return {{"anyOf", {value(first), value(*shape.or_else)}}};
     }
     if (shape.anything && shape.list == 0) return Ordered::object();
-    if (*shape.document != '\0') return {{"$ref", shape.document}};
+    if (*shape.document != '\0') {
+      Ordered const other{{"$ref", shape.document}};
+      return shape.null ? Ordered{{"anyOf", {other, {{"type", "null"}}}}} : other;
+    }
     if (shape.quantity) return shape.list > 0 ? quantities(shape) : quantity(shape);
     if (shape.list > 0) return list(shape);
     bool const object_only = shape.object != nullptr && !shape.number && !shape.text;

@@ -18,6 +18,7 @@
 #include "cure/io/tables/fit_result_table.hpp"
 #include "cure/io/tables/fit_table.hpp"
 #include "cure/io/tables/follow_table.hpp"
+#include "cure/io/tables/record_table.hpp"
 #include "cure/io/tables/site_table.hpp"
 #include "cure/io/tables/study_table.hpp"
 #include "cure/io/tables/verdict_table.hpp"
@@ -43,6 +44,7 @@ inline constexpr DocumentKind document_kinds[] = {
     {"fit", "libcure/fit/1", &tables::fit_table},
     {"study", "libcure/study/1", &tables::study_table},
     {"site", "libcure/site/1", &tables::site_table},
+    {"record", "libcure/record/1", &tables::record_table},
     {"verdict", "libcure/verdict/1", &tables::verdict_table},
     {"advice", "libcure/advice/1", &tables::advice_table},
     {"follow", "libcure/follow/1", &tables::follow_table},

@@ -49,7 +49,7 @@ struct Shape {
   bool null = false;               ///< null too; of a list, its elements
   bool anything = false;           ///< any value
   bool power_of_two = false;       ///< of a whole number
-  char const* document = "";       ///< an object by the schema of this file
+  char const* document = "";       ///< an object whose schema is this file
   char const* allowed = "";        ///< what to say of all that, for people
   Shape const* or_else = nullptr;  ///< another that it may be instead
 };
