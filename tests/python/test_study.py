@@ -26,7 +26,7 @@ from libcure.studying.posterior import resins_of
 from libcure.studying.protocol import candidates, example, protocol
 from libcure.studying.reading import NEVER
 
-SMALL = {"samples": 256, "threads": 2}
+SMALL = {"samples": 128, "threads": 2}
 FILMS = [{"kind": "film_gel", "temperature_C": T, "time_min": t} for T, t in ((10, 190), (20, 90), (30, 45))]
 CUP = {"kind": "cup", "mass_g": 100, "air_C": 20, "gel_min": 22, "peak_C": 180, "peak_min": 24}
 
