@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <map>
+#include <memory>
 #include <nlohmann/json.hpp>
 #include <set>
 #include <string>
@@ -29,9 +30,8 @@ using Limits = std::map<std::string, Range>;
 class Reader {
  public:
   Reader(Json const& object, std::string path, std::string file)
-      : object_(&object), path_(std::move(path)), file_(std::move(file)) {
-    if (!object.is_object()) fail_here(kind_of(object), "an object {...}");
-  }
+      : Reader(object, std::move(path), std::make_shared<std::string const>(std::move(file)),
+               nullptr) {}
 
   /// Where the limits of what is read from here on are written down.
   void note_limits_in(Limits& limits) { limits_ = &limits; }
@@ -39,7 +39,7 @@ class Reader {
     if (limits_ != nullptr) limits_->insert_or_assign(path_, range);
   }
 
-  [[nodiscard]] std::string const& file() const { return file_; }
+  [[nodiscard]] std::string const& file() const { return *file_; }
   [[nodiscard]] std::string path(std::string_view key) const {
     return path_.empty() ? std::string(key) : path_ + "." + std::string(key);
   }
@@ -49,7 +49,7 @@ class Reader {
   /// Whether a key is there and is that text.
   [[nodiscard]] bool is_word(std::string_view key, std::string_view word) {
     auto const* value = find(key);
-    return value != nullptr && *value == word;
+    return value != nullptr && value->is_string() && value->get_ref<std::string const&>() == word;
   }
 
   /// The value of a key that must be there.
@@ -73,9 +73,9 @@ class Reader {
     if (!value.is_number()) {
       auto const meant =
           value.is_string() ? number_meant(value.get_ref<std::string const&>()) : std::string();
-      throw InputError(where, shown_value(value), "a number, " + range.text() + meant, file_);
+      throw InputError(where, shown_value(value), "a number, " + range.text() + meant, *file_);
     }
-    throw InputError(where, value.dump(), range.text(), file_);
+    throw InputError(where, value.dump(), range.text(), *file_);
   }
 
   std::string text(std::string_view key, std::string_view allowed = "a text") {
@@ -110,15 +110,13 @@ class Reader {
   }
 
   Reader object(std::string_view key) {
-    Reader inner(at(key, "an object {...}"), path(key), file_);
-    inner.limits_ = limits_;
-    return inner;
+    return {at(key, "an object {...}"), path(key), file_, limits_};
   }
 
   /// The object of a key that may be left out; then an empty one.
   Reader object_or_empty(std::string_view key) {
     static Json const empty = Json::object();
-    return has(key) ? object(key) : Reader(empty, path(key), file_);
+    return has(key) ? object(key) : Reader(empty, path(key), file_, nullptr);
   }
 
   /// The elements of an array of objects.
@@ -127,8 +125,7 @@ class Reader {
     if (!value.is_array()) fail(key, kind_of(value), "a list of objects");
     std::vector<Reader> elements;
     for (std::size_t i = 0; i < value.size(); ++i) {
-      elements.emplace_back(value[i], path(key) + "[" + std::to_string(i) + "]", file_);
-      elements.back().limits_ = limits_;
+      elements.push_back({value[i], path(key) + "[" + std::to_string(i) + "]", file_, limits_});
     }
     return elements;
   }
@@ -163,9 +160,13 @@ class Reader {
 
   /// Refuses keys that nobody asked for.
   void finish() const {
+    if (asked_.size() == object_->size()) return;
+    std::set<std::string> candidates(missing_.begin(), missing_.end());
     for (auto const& [key, value] : object_->items()) {
-      if (was_asked(key)) continue;
-      std::set<std::string> const candidates(asked_.begin(), asked_.end());
+      if (was_asked(value)) candidates.insert(key);
+    }
+    for (auto const& [key, value] : object_->items()) {
+      if (was_asked(value)) continue;
       std::string known;
       for (auto const& candidate : candidates) known += (known.empty() ? "" : ", ") + candidate;
       auto const near = nearest(key, candidates);
@@ -175,7 +176,7 @@ class Reader {
 
   [[noreturn]] void fail(std::string_view key, std::string const& value,
                          std::string const& allowed) const {
-    throw InputError(path(key), value, allowed, file_);
+    throw InputError(path(key), value, allowed, *file_);
   }
 
   static std::string kind_of(Json const& value) {
@@ -191,14 +192,26 @@ class Reader {
   }
 
  private:
+  Reader(Json const& object, std::string path, std::shared_ptr<std::string const> file,
+         Limits* limits)
+      : object_(&object), limits_(limits), path_(std::move(path)), file_(std::move(file)) {
+    if (!object.is_object()) fail_here(kind_of(object), "an object {...}");
+  }
+
   /// The value of a key, which counts as known from now on; nullptr where it is not there.
   Json const* find(std::string_view key) {
-    if (!was_asked(key)) asked_.emplace_back(key);
     auto const at = object_->find(key);
-    return at == object_->end() ? nullptr : &*at;
+    if (at == object_->end()) {
+      if (std::find(missing_.begin(), missing_.end(), key) == missing_.end()) {
+        missing_.emplace_back(key);
+      }
+      return nullptr;
+    }
+    if (!was_asked(*at)) asked_.push_back(&*at);
+    return &*at;
   }
-  [[nodiscard]] bool was_asked(std::string_view key) const {
-    return std::find(asked_.begin(), asked_.end(), key) != asked_.end();
+  [[nodiscard]] bool was_asked(Json const& value) const {
+    return std::find(asked_.begin(), asked_.end(), &value) != asked_.end();
   }
   static bool is_number(Json const& value, Range const& range, double& x) {
     if (!value.is_number()) return false;
@@ -209,7 +222,7 @@ class Reader {
   /// Names a key that may stand for a missing one, such as another unit of it.
   [[nodiscard]] std::string near_miss(std::string_view key) const {
     for (auto const& [given, value] : object_->items()) {
-      if (!was_asked(given) &&
+      if (!was_asked(value) &&
           edit_distance(given, key) <= std::min<std::size_t>(3, key.size() / 4)) {
         return "; did you mean \"" + std::string(key) + "\" by \"" + given + "\"?";
       }
@@ -218,13 +231,15 @@ class Reader {
   }
 
   [[noreturn]] void fail_here(std::string const& value, std::string const& allowed) const {
-    throw InputError(path_.empty() ? "document" : path_, value, allowed, file_);
+    throw InputError(path_.empty() ? "document" : path_, value, allowed, *file_);
   }
 
   Json const* object_;
-  Limits* limits_ = nullptr;
-  std::string path_, file_;
-  std::vector<std::string> asked_;
+  Limits* limits_;
+  std::string path_;
+  std::shared_ptr<std::string const> file_;
+  std::vector<Json const*> asked_;    // of the keys that are there
+  std::vector<std::string> missing_;  // asked for, and not there
 };
 
 /// Checks the "format" key. @throws InputError
