@@ -53,12 +53,13 @@ all_headers() {
     echo build/release/all_headers.cpp
 }
 
-# The second compiler reads each header alone and the extension with the same strict warnings, as users of the compiled
-# library do; tidy reads all headers with their bodies, and the sanitize part compiles the library and the tests with it.
+# The second compiler reads each header with no other of ours before it and the extension with the same strict warnings,
+# as users of the compiled library do; tidy reads all headers with their bodies, and the sanitize part compiles the
+# library and the tests with it.
 clang() {
     clang_flags >build/release/clang_flags.txt
-    { find_files '*.hpp' libcure/include; find_files '*.cpp' bindings/src; } |
-        xargs -0 -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -DCURE_COMPILED -fsyntax-only \
+    { python tests/cpp/headers_alone.py .; find_files '*.cpp' bindings/src | tr '\0' '\n'; } |
+        xargs -d '\n' -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -DCURE_COMPILED -fsyntax-only \
             -Wno-pragma-once-outside-header -x c++
 }
 
@@ -101,7 +102,7 @@ lowest() {
     stamp=build/lowest/wanted.stamp
     if [ "$(cat "$stamp" 2>/dev/null)" != "$wanted" ]; then
         python -m venv --clear build/lowest
-        build/lowest/bin/python -m pip install --quiet --disable-pip-version-check \
+        build/lowest/bin/python -m pip install --quiet --disable-pip-version-check --no-compile \
             --requirement build/lowest_wanted.txt --constraint build/lowest_others.txt
         echo "$wanted" >"$stamp"
     fi
@@ -167,7 +168,7 @@ for part in "${parts[@]}"; do
     esac
 done
 
-# Parts of one processor each, two lanes of them at a time: LANE LANE, each the names of parts. What they say is shown lane by lane.
+# Two lanes of parts at a time: LANE LANE, each the names of parts. What they say is shown lane by lane.
 side_by_side() {
     local lane lanes=() failed=0
     mkdir -p build/lanes
@@ -185,9 +186,10 @@ side_by_side() {
 
 run_part setup
 if [ "${parts[*]}" = "${all_parts[*]}" ]; then
-    for part in format release ctest clang; do run_part "$part"; done
-    side_by_side "tidy" "mypy docs notebooks"
-    for part in pytest lowest web sanitize fuzz; do run_part "$part"; done
+    for part in format release clang; do run_part "$part"; done
+    # What installs packages, or has one processor idle, beside what does not.
+    side_by_side "web" "ctest tidy mypy docs notebooks lowest"
+    for part in pytest sanitize fuzz; do run_part "$part"; done
 else
     for part in "${parts[@]}"; do run_part "$part"; done
 fi

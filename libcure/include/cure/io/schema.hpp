@@ -72,6 +72,9 @@ class SchemaWriter {
     return text;
   }
 
+  static Ordered or_null(Shape const& shape, Ordered const& s) {
+    return shape.null ? Ordered{{"anyOf", {s, {{"type", "null"}}}}} : s;
+  }
   Ordered value(Shape const& shape) {
     if (shape.or_else != nullptr) {
       auto first = shape;
@@ -79,16 +82,11 @@ class SchemaWriter {
       return {{"anyOf", {value(first), value(*shape.or_else)}}};
     }
     if (shape.anything && shape.list == 0) return Ordered::object();
-    if (*shape.document != '\0') {
-      Ordered const other{{"$ref", shape.document}};
-      return shape.null ? Ordered{{"anyOf", {other, {{"type", "null"}}}}} : other;
-    }
+    if (*shape.document != '\0') return or_null(shape, {{"$ref", shape.document}});
     if (shape.quantity) return shape.list > 0 ? quantities(shape) : quantity(shape);
     if (shape.list > 0) return list(shape);
     bool const object_only = shape.object != nullptr && !shape.number && !shape.text;
-    if (object_only && shape.null && *shape.object->name != '\0') {
-      return {{"anyOf", {object(*shape.object), {{"type", "null"}}}}};
-    }
+    if (object_only && *shape.object->name != '\0') return or_null(shape, object(*shape.object));
     return object_only && !shape.null ? object(*shape.object) : plain_value(shape);
   }
 
@@ -288,12 +286,9 @@ class SchemaWriter {
       }
       each.push_back({{"if", when}, {"then", of_kind}});
     }
-    s["properties"][shape.kind_key] = {{"enum", words}};
-    if (!stated) {
-      s["properties"][shape.kind_key]["description"] =
-          spelled({"Default: ", shape.kind_left_out, "."});
-    }
+    auto& key = s["properties"][shape.kind_key] = {{"enum", words}};
     if (stated) s["required"] = {shape.kind_key};
+    if (!stated) key["description"] = spelled({"Default: ", shape.kind_left_out, "."});
     s["allOf"] = each;
   }
 
