@@ -78,7 +78,7 @@ inline constexpr F fields[] = {
     objects("faults", faults),
     list(said("cautions")).means("Urgent ones of the plan itself."),
     list(said("usual_cautions"), 1)
-        .means("What to mind at any such job, and who has the last word."),
+        .means("What to mind at any such job, and what takes precedence."),
     object("before", times),
     object("after", times),
     objects("unknowns", unknowns),
