@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <iterator>
 #include <limits>
 #include <optional>
 #include <string>
@@ -169,9 +170,11 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
 CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
                             SampleCount count, std::size_t threads) {
   auto const job = detail::looked_at(c);
+  std::vector<ensemble::Outcome> outcomes;
   for (std::size_t n = count.first;; n *= 2) {
-    uncertain::Samples const samples(job, stated, n);
-    auto r = ranges_of(c, samples.outcomes(threads), held_from);
+    auto more = uncertain::Samples(job, stated, n, outcomes.size()).outcomes(threads);
+    std::move(more.begin(), more.end(), std::back_inserter(outcomes));
+    auto r = ranges_of(c, outcomes, held_from);
     if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;
     for (auto const& stage : job.stages) {
       if (auto const* held = std::get_if<process::Held>(&stage)) r.look = held->duration;

@@ -22,20 +22,22 @@ namespace cure::uncertain {
 /// What differs from sample to sample: the inputs of an ensemble, and draws of a resin.
 class Draws {
  public:
-  /// @param c whose resin is drawn. @param count a power of two
-  /// @throws InputError
-  Draws(process::Case const& c, Stated const& stated, std::size_t count) : count_(count) {
+  /// @param c whose resin is drawn. @param count a power of two. @param from of these, the first
+  /// that is drawn: fewer are the first of more. @throws InputError
+  Draws(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0)
+      : count_(count - from) {
     auto const& resin = c.uncertain_resin;
     bool const constants = stated.constants && resin.known();
     // One set of points for inputs and constants: two sets share their sequence and are not
     // independent.
-    auto const u =
-        unit_points(stated.inputs.size() + (constants ? resin.dimensions : 0), count, stated.seed);
+    Eigen::MatrixXd const u =
+        unit_points(stated.inputs.size() + (constants ? resin.dimensions : 0), count, stated.seed)
+            .bottomRows(numerics::index(count_));
     moved_ = moved_inputs(stated, u);
     if (!constants) return;
     resins_ =
         resin.draws(u.rightCols(numerics::index(resin.dimensions)).unaryExpr(&normal_quantile));
-    for (std::size_t i = 0; i < count; ++i) resin_of_.push_back(static_cast<std::int64_t>(i));
+    for (std::size_t i = 0; i < count_; ++i) resin_of_.push_back(static_cast<std::int64_t>(i));
   }
 
   [[nodiscard]] std::size_t count() const { return count_; }
@@ -65,14 +67,14 @@ inline constexpr double section_release_share = 0.01;
 /// Samples of a case: the rows of an ensemble.
 class Samples {
  public:
-  /// @param c must outlive the samples. @param count a power of two
-  /// @throws InputError
-  Samples(process::Case const& c, Stated const& stated, std::size_t count)
-      : Samples(c, std::make_shared<Draws const>(c, stated, count)) {}
+  /// @param c must outlive the samples. @param count a power of two. @param from of these, the
+  /// first that counts. @throws InputError
+  Samples(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0)
+      : Samples(c, std::make_shared<Draws const>(c, stated, count, from)) {}
   /// @param draws of the same resin; cases that differ in other things share them
   Samples(process::Case const& c, std::shared_ptr<Draws const> draws)
       : case_(c), draws_(std::move(draws)) {}
-  Samples(process::Case const&&, Stated const&, std::size_t) = delete;
+  Samples(process::Case const&&, Stated const&, std::size_t, std::size_t = 0) = delete;
   Samples(process::Case const&&, std::shared_ptr<Draws const>) = delete;
 
   [[nodiscard]] std::size_t count() const { return draws_->count(); }
