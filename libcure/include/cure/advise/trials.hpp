@@ -267,10 +267,7 @@ class Trials {
       }
       return times;
     }
-    ensemble::RowPlan plan;
-    plan.rows = values.size();
-    plan.threads = options_.threads;
-    ensemble::detail::in_chunks(plan, 1, [&] {
+    ensemble::detail::in_chunks(values.size(), options_.threads, 1, [&] {
       return [&](std::size_t begin, std::size_t) {
         auto const c = variants_.held_longest(lever.turned(base, values[begin]));
         try {

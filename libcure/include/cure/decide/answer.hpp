@@ -60,7 +60,8 @@ inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& 
                                         std::size_t most, std::optional<double> bladder_out,
                                         std::size_t threads) {
   if (!std::holds_alternative<process::AfterRelease>(c.stages.back())) return std::nullopt;
-  uncertain::Samples const samples(c, stated, std::min<std::size_t>(most, c.section ? 16 : 64));
+  uncertain::Samples const samples(c, stated, std::min<std::size_t>(most, c.section ? 16 : 64), 0,
+                                   threads);
   auto times = samples.service_times(bladder_out, threads);
   for (double& t : times) t = or_never(t);
   return uncertain::band(std::move(times), true);

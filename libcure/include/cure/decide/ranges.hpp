@@ -172,7 +172,7 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
   auto const job = detail::looked_at(c);
   std::vector<ensemble::Outcome> outcomes;
   for (std::size_t n = count.first;; n *= 2) {
-    auto more = uncertain::Samples(job, stated, n, outcomes.size()).outcomes(threads);
+    auto more = uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
     std::move(more.begin(), more.end(), std::back_inserter(outcomes));
     auto r = ranges_of(c, outcomes, held_from);
     if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;

@@ -74,11 +74,13 @@ inline void check_plan(RowPlan const& plan) {
   }
 }
 
-/// Shares the rows of a plan out among its threads. The first error of any of them ends all, and so
-/// does whoever may stop the caller's thread.
+/// Shares rows out among threads. The first error of any of them ends all, and so does whoever may
+/// stop the caller's thread.
+/// @param threads 0 for one per processor
 /// @param worker makes what a thread calls with the first row of a chunk and the one after its last
 template <class Worker>
-void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker) {
+void in_chunks(std::size_t rows, std::size_t threads, std::size_t chunk_size,
+               Worker const& worker) {
   std::atomic<std::size_t> next = 0, running = 0;
   std::atomic<bool> ended = false;
   std::exception_ptr error;
@@ -91,8 +93,8 @@ void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker
       while (true) {
         if (numerics::stop_asked()) throw numerics::Stopped();
         std::size_t const begin = next.fetch_add(chunk_size);
-        if (begin >= plan.rows) break;
-        run(begin, std::min(begin + chunk_size, plan.rows));
+        if (begin >= rows) break;
+        run(begin, std::min(begin + chunk_size, rows));
       }
     } catch (...) {
       std::lock_guard const lock(error_mutex);
@@ -100,9 +102,8 @@ void in_chunks(RowPlan const& plan, std::size_t chunk_size, Worker const& worker
     }
     --running;
   };
-  auto threads = plan.threads > 0 ? plan.threads
-                                  : std::max<std::size_t>(1, std::thread::hardware_concurrency());
-  threads = std::min(threads, (plan.rows + chunk_size - 1) / chunk_size);
+  if (threads == 0) threads = std::max<std::size_t>(1, std::thread::hardware_concurrency());
+  threads = std::min(threads, (rows + chunk_size - 1) / chunk_size);
   {
 #ifdef __cpp_lib_jthread
     std::vector<std::jthread> others;

@@ -25,7 +25,7 @@ CURE_FUNCTION std::vector<double> service_times(RowPlan const& plan,
                                                 std::optional<double> bladder_out) {
   detail::check_plan(plan);
   std::vector<double> times(plan.rows, never);
-  detail::in_chunks(plan, chunk_rows_predicted, [&] {
+  detail::in_chunks(plan.rows, plan.threads, chunk_rows_predicted, [&] {
     return [&, c = Case()](std::size_t begin, std::size_t end) mutable {
       for (std::size_t i = begin; i < end; ++i) {
         try {

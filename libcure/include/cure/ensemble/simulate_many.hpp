@@ -253,7 +253,7 @@ CURE_FUNCTION std::vector<Outcome> simulate_many(Plan const& plan) {
   process::detail::check("alpha_tolerance", plan.tolerance.alpha, process::limits::positive);
   std::vector<Outcome> outcomes(plan.rows);
   std::size_t const chunk_size = packable(*plan.base) ? chunk_rows : chunk_rows_predicted;
-  detail::in_chunks(plan, chunk_size, [&] {
+  detail::in_chunks(plan.rows, plan.threads, chunk_size, [&] {
     return [&, chunk = detail::Chunk(plan)](std::size_t begin, std::size_t end) mutable {
       chunk.run(begin, end, outcomes);
     };

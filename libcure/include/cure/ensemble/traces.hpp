@@ -122,7 +122,7 @@ CURE_FUNCTION Traces traces(TracePlan const& plan) {
   out.temperature.resize(plan.rows * plan.times.size(), std::numeric_limits<double>::quiet_NaN());
   out.failure.resize(plan.rows);
   if (plan.times.empty()) return out;
-  detail::in_chunks(plan, 1, [&] {
+  detail::in_chunks(plan.rows, plan.threads, 1, [&] {
     return [&](std::size_t row, std::size_t) {
       try {
         detail::trace(plan, row, out);

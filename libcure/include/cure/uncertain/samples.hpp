@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <iterator>
 #include <memory>
 #include <optional>
 #include <utility>
@@ -23,8 +24,10 @@ namespace cure::uncertain {
 class Draws {
  public:
   /// @param c whose resin is drawn. @param count a power of two. @param from of these, the first
-  /// that is drawn: fewer are the first of more. @throws InputError
-  Draws(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0)
+  /// that is drawn: fewer are the first of more. @param threads 0 for one per processor
+  /// @throws InputError
+  Draws(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0,
+        std::size_t threads = 1)
       : count_(count - from) {
     auto const& resin = c.uncertain_resin;
     bool const constants = stated.constants && resin.known();
@@ -35,8 +38,17 @@ class Draws {
             .bottomRows(numerics::index(count_));
     moved_ = moved_inputs(stated, u);
     if (!constants) return;
-    resins_ =
-        resin.draws(u.rightCols(numerics::index(resin.dimensions)).unaryExpr(&normal_quantile));
+    numerics::RowMatrix const z =
+        u.rightCols(numerics::index(resin.dimensions)).unaryExpr(&normal_quantile);
+    constexpr std::size_t chunk = 64;  // a document is read for each row
+    std::vector<std::vector<kinetics::Resin<double>>> drawn((count_ + chunk - 1) / chunk);
+    ensemble::detail::in_chunks(count_, threads, chunk, [&] {
+      return [&](std::size_t begin, std::size_t end) {
+        drawn[begin / chunk] =
+            resin.draws(z.middleRows(numerics::index(begin), numerics::index(end - begin)));
+      };
+    });
+    for (auto& some : drawn) std::move(some.begin(), some.end(), std::back_inserter(resins_));
     for (std::size_t i = 0; i < count_; ++i) resin_of_.push_back(static_cast<std::int64_t>(i));
   }
 
@@ -68,13 +80,15 @@ inline constexpr double section_release_share = 0.01;
 class Samples {
  public:
   /// @param c must outlive the samples. @param count a power of two. @param from of these, the
-  /// first that counts. @throws InputError
-  Samples(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0)
-      : Samples(c, std::make_shared<Draws const>(c, stated, count, from)) {}
+  /// first that counts. @param threads to draw on. @throws InputError
+  Samples(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0,
+          std::size_t threads = 1)
+      : Samples(c, std::make_shared<Draws const>(c, stated, count, from, threads)) {}
   /// @param draws of the same resin; cases that differ in other things share them
   Samples(process::Case const& c, std::shared_ptr<Draws const> draws)
       : case_(c), draws_(std::move(draws)) {}
-  Samples(process::Case const&&, Stated const&, std::size_t, std::size_t = 0) = delete;
+  Samples(process::Case const&&, Stated const&, std::size_t, std::size_t = 0,
+          std::size_t = 1) = delete;
   Samples(process::Case const&&, std::shared_ptr<Draws const>) = delete;
 
   [[nodiscard]] std::size_t count() const { return draws_->count(); }
