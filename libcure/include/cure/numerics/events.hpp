@@ -42,14 +42,19 @@ CURE_FUNCTION double turning_time(std::function<double(double)> const& g, double
 /// The same number by time on a path [s from its start].
 using EventInTime = std::function<double(double t)>;
 
+/// Whether it is not negative, where that is sooner said than the number.
+using TurnInTime = std::function<bool(double t)>;
+
 /// First time at which g >= 0 [s], looked for at the accepted states and three points within each
-/// step.
-CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g);
+/// step. @param turned says the same of g; left out, g is asked
+CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g,
+                                               TurnInTime const& turned = {});
 #if CURE_DEFINES(NUMERICS)
-CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g) {
+CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g,
+                                               TurnInTime const& turned) {
   std::optional<double> before;
   for (double const t : path.refined_times(3)) {
-    if (g(t) >= 0.0) return before ? turning_time(g, *before, t) : t;
+    if (turned ? turned(t) : g(t) >= 0.0) return before ? turning_time(g, *before, t) : t;
     before = t;
   }
   return std::nullopt;

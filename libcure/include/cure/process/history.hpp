@@ -17,6 +17,11 @@
 
 namespace cure::process {
 
+/// What a criterion looks at in a resin point.
+struct PointValues {
+  double T, alpha;  ///< [K], [-]
+};
+
 /// A stage at chosen times.
 struct StageSamples {
   numerics::RowMatrix temperature;  ///< (times x cells) [K]
@@ -107,6 +112,9 @@ struct StageHistory {
   }
   [[nodiscard]] double alpha_of(std::span<double const> state, PointCells j) const {
     return cure_carried_on(state[cells + j.at], state[cells + j.behind]);
+  }
+  [[nodiscard]] PointValues values_of(std::span<double const> state, PointCells j) const {
+    return {temperature_of(state, j), alpha_of(state, j)};
   }
   [[nodiscard]] double point_temperature(std::span<double const> state, std::size_t point) const {
     return temperature_of(state, cells_of(point));

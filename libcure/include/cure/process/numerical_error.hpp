@@ -109,8 +109,8 @@ class ErrorEstimate {
     for (auto const& stage : history) {
       if (lasting && stage.kind != StageKind::held) continue;
       auto const g = criterion.on(stage);
-      auto const t =
-          lasting ? numerics::lasting_turn(stage.path, g) : numerics::first_turn(stage.path, g);
+      auto const t = lasting ? numerics::lasting_turn(stage.path, g)
+                             : numerics::first_turn(stage.path, g, criterion.met_on(stage));
       if (t) return stage.start + *t;
     }
     return std::nullopt;
