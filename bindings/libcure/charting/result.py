@@ -226,7 +226,7 @@ class ChartResult:
         # Two axes of one unit cannot be told apart by it.
         units = [axis.unit for axis in self.chart.axes]
         parts = (
-            f"{axis.title.lower() if not axis.unit or units.count(axis.unit) > 1 else ''} {axis.labels[i]} {axis.unit}".strip()
+            f"{axis.title.lower() if not axis.unit or units.count(axis.unit) > 1 else ''} {self.chart.label(axis, i)} {axis.unit}".strip()
             for axis, i in zip(self.chart.axes, index, strict=True)
         )
         return ", ".join(parts)

@@ -232,7 +232,7 @@ class _Sheet(Canvas):
         portrait = chart.page != "landscape"
 
         def ranges(span: tuple[float, float]) -> list[str]:
-            both = both_ranges(*span, first=chart.temperature)
+            both = both_ranges(*span, first=chart.temperature, to=chart.say("to"))
             return both.split(", ") if portrait else [both]
 
         ground = [(chart.say("ground_at", depth=f"{climate.depth_m:g}"), False), *([("", False)] if portrait else [])]
