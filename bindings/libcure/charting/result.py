@@ -303,7 +303,7 @@ class ChartResult:
 
         Args:
             folder: made when it is not there.
-            kit: also poster.pdf (the sheet twice as large) and labels.pdf (a label for each pail).
+            kit: also poster.pdf (a page a panel for the wall, to be read at 2 m) and labels.pdf (a label for each pail).
 
         Returns:
             The files.

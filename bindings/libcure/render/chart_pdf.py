@@ -8,10 +8,10 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 
-from pypdf import PdfReader, PdfWriter
+from pypdf import PdfWriter
 from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
 
-__all__ = ["book", "enlarged"]
+__all__ = ["book"]
 
 
 def book(pages: Sequence[tuple[str, bytes]], title: str, author: str, language: str) -> bytes:
@@ -27,16 +27,6 @@ def book(pages: Sequence[tuple[str, bytes]], title: str, author: str, language: 
     writer.root_object[NameObject("/Lang")] = TextStringObject(language)
     shown = DictionaryObject({NameObject("/DisplayDocTitle"): BooleanObject(True)})
     writer.root_object[NameObject("/ViewerPreferences")] = shown
-    buffer = io.BytesIO()
-    writer.write(buffer)
-    return buffer.getvalue()
-
-
-def enlarged(data: bytes, scale: float) -> bytes:
-    """A PDF with all its pages larger, lines and letters too."""
-    writer = PdfWriter(clone_from=PdfReader(io.BytesIO(data)))
-    for page in writer.pages:
-        page.scale_by(scale)
     buffer = io.BytesIO()
     writer.write(buffer)
     return buffer.getvalue()

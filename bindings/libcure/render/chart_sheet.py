@@ -163,6 +163,7 @@ class _Sheet(Canvas):
         scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + paper.names
         self._row_labels(first, height, scale)
+        letters = self.letters(self.result.answers.values(), width, height, scale)
         for p in range(n_panels):
             left = MARGIN + LABEL + p * (n_columns * width + GAP)
             if panels is not None:
@@ -185,7 +186,7 @@ class _Sheet(Canvas):
                     self.text(middle, first - 6.2, name, points_of(name, 10.5, width - 1.0, bold=True), bold=True, ha="center")
                     self.text(middle, first - 2.2, below, points_of(below, 7.2, width - 1.0), ha="center")
                 for r in range(n_rows):
-                    self.cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
+                    self.cell((x, first + r * height, width, height), self._answer(p, c, r), letters)
             self.frame((left, first, n_columns * width, n_rows * height), 1.6)
 
     def _answer(self, panel: int, column: int, row: int) -> Answer:
