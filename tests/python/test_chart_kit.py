@@ -19,7 +19,7 @@ from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
 from libcure.charting import words
-from libcure.render import chart_kit, chart_maker, chart_paper, chart_poster
+from libcure.render import chart_kit, chart_maker, chart_paper, chart_poster, chart_sheet
 from libcure.render import chart_page as page
 from libcure.words import phrases
 from libcure.words.page import USUAL
@@ -203,6 +203,43 @@ def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):
     for text in figure.axes[0].texts:
         box = text.get_window_extent(renderer)
         assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+
+
+def spoken_by(reader):
+    """What a screen reader finds of each page, from the root of the structure (ISO 32000-1, 14.7), and what the page's own drawing says of it."""
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"].value is True
+    document = root["/StructTreeRoot"]["/K"]
+    assert document["/S"] == "/Document"
+    told = []
+    for number, (sheet, part) in enumerate(zip(reader.pages, document["/K"], strict=True)):
+        figure = part.get_object()
+        assert figure["/S"] == "/Figure" and figure["/Pg"] == sheet and figure["/P"] == document and figure["/K"] == 0
+        assert sheet["/StructParents"] == number and root["/StructTreeRoot"]["/ParentTree"]["/Nums"][2 * number + 1][0].get_object() == figure
+        drawing = sheet.get_contents().get_data()
+        # Everything that is drawn stands within the mark.
+        assert drawing.startswith(b"/Figure <</MCID 0>> BDC") and drawing.rstrip().endswith(b"EMC") and drawing.count(b"BDC") == 1
+        told.append(figure["/Alt"])
+    return told
+
+
+def test_each_page_of_a_pdf_says_in_words_what_it_shows(tmp_path):
+    """A screen reader hears the cells of the sheet, of each label and each poster; a booklet its contents."""
+    result = libcure.chart(booklet(language="de"))
+    bad = changed(result, cell_0={"too_late": 16})
+    bad.save(tmp_path, kit=True)
+    index, *sheets = spoken_by(PdfReader(tmp_path / "chart.pdf"))
+    assert "Liner 3 mm: Seite 2." in index and "Liner 4 mm: Seite 3." in index
+    labels, posters = (spoken_by(PdfReader(tmp_path / f"{name}.pdf")) for name in ("labels", "poster"))
+    assert len(labels) == len(posters) == 4 and labels == posters
+    for told, (_, page_) in zip(sheets, bad.pages, strict=True):
+        for index, answer in page_.answers.items():
+            said = words.code_words(page_.chart, answer.release_text)
+            assert f"{page_.where(index)}: {said}." in told if not answer.use else f"Wartezeit {said}." in told
+        assert bad.chart.say("cautions") in told and bad.chart.say("estimated") in told
+    one = chart_sheet.draw(bad)
+    chart_sheet.save(one, tmp_path / "one.pdf", ".pdf")
+    assert spoken_by(PdfReader(tmp_path / "one.pdf")) == sheets[:1]
 
 
 def cell_texts(figure, width):

@@ -80,7 +80,8 @@ def shown_by(markup):
 def printed_in(pdf):
     reader = PdfReader(io.BytesIO(pdf))
     bookmarks = [item.title for item in reader.outline]
-    return " ".join([*(each.extract_text() for each in reader.pages), *bookmarks, reader.metadata.title])
+    spoken = [figure.get_object()["/Alt"] for figure in reader.trailer["/Root"]["/StructTreeRoot"]["/K"]["/K"]]
+    return " ".join([*(each.extract_text() for each in reader.pages), *bookmarks, *spoken, reader.metadata.title])
 
 
 def known_to(result):

@@ -15,7 +15,9 @@ from libcure.words.phrases import phrase
 from libcure.words.rounding import short_duration
 
 if TYPE_CHECKING:
-    from libcure.charting.result import ChartResult
+    from collections.abc import Iterable
+
+    from libcure.charting.result import Answer, ChartResult
 
 __all__ = [
     "assumptions",
@@ -33,6 +35,7 @@ __all__ = [
     "most_words",
     "moves_most",
     "rests_on",
+    "spoken",
 ]
 
 # Words of an answer by their key in the catalogue; what follows them (a time, a temperature) stays.
@@ -172,6 +175,19 @@ def between(chart: ChartDocument) -> str:
         value = f"{0.5 * (low + high):g} {rows.unit}".strip()
         example = chart.say("between_example", value=value, low=rows.labels[0], high=rows.labels[1])
     return chart.say("between", example=example)
+
+
+def spoken(result: ChartResult, answers: Iterable[Answer]) -> str:
+    """A page in words, cell by cell, as a screen reader says it."""
+    chart, say = result.chart, result.chart.say
+    estimated = any(case.resin.estimated for case in chart.cases.values())
+    told = [f"{chart.title}.", *([f"{say('estimated')}."] if estimated else []), how_to_read(chart), made_for(chart), between(chart)]
+    alarm = check_first(chart, len(result.violations))
+    for answer in answers:
+        times = [(say("in_place"), answer.in_place_text), (say("work"), answer.working_text), (say("page_release"), answer.release_text)]
+        said = ", ".join(f"{name} {code_words(chart, text)}" for name, text in times if text) if answer.use else code_words(chart, answer.release_text)
+        told.append(f"{result.where(answer.index)}: {said}.")
+    return " ".join(filter(None, (alarm, *told)))
 
 
 def by_month(chart: ChartDocument) -> str:

@@ -46,6 +46,8 @@ class SheetFigure(Figure):
     """A figure that a notebook shows by itself, and what a PDF of it says of itself."""
 
     title = ""
+    spoken = ""
+    """What the page says in words, for screen readers."""
     author = ""
     language = "en"
 
@@ -62,7 +64,7 @@ class Canvas:
         self.chart, self.width, self.height = chart, width, height
         self.figure = SheetFigure(figsize=(width / 25.4, height / 25.4))
         self.figure.title, self.figure.author = chart.title, chart.publication.maker
-        self.figure.language = chart.publication.language
+        self.figure.language, self.figure.spoken = chart.publication.language, chart.title
         FigureCanvasAgg(self.figure)
         self.axes: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set(xlim=(0.0, width), ylim=(height, 0.0))

@@ -61,9 +61,16 @@ def _picture(figure: SheetFigure, suffix: str) -> bytes:
     return buffer.getvalue()
 
 
+def _page(figure: SheetFigure) -> bytes:
+    """A PDF without tags, to be put together."""
+    buffer = io.BytesIO()
+    plot.save(figure, buffer, ".pdf", chart_sheet.FONTS)
+    return buffer.getvalue()
+
+
 def _book(result: ChartResult, pages: list[tuple[str, SheetFigure]]) -> bytes:
     chart = result.chart
-    drawn = [(name, _picture(figure, ".pdf")) for name, figure in pages]
+    drawn = [(name, figure.spoken, _page(figure)) for name, figure in pages]
     return chart_pdf.book(drawn, chart.title, chart.publication.maker, chart.publication.language)
 
 
@@ -94,6 +101,8 @@ class _Index(Canvas):
             self.text(x, at, name, points_of(name, 13.0, wide - 75.0, bold=True), bold=True)
             self.text(x + wide, at, f"{chart.say('usable', n=usable, count=len(page.answers))}   {told}", 11.0, ha="right")
             self.line(x, at + 4.0, x + wide, at + 4.0, 0.4)
+        listed = (f"{name}: {chart.say('page', n=i + 2)}." for i, (name, _) in enumerate(result.pages))
+        self.figure.spoken = " ".join((f"{chart.title}. {chart.say('contents')}:", *listed))
         self._foot(result)
         self.flush()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from libcure.charting import words as phrases
 from libcure.charting.result import Answer, ChartResult
 from libcure.render import chart_maker
 from libcure.render.chart_canvas import Box, Canvas
@@ -44,6 +45,7 @@ class PanelCanvas(Canvas):
         super().__init__(result.chart, width, height)
         self.result, self.panel = result, panel
         self.estimated = any(case.resin.estimated for case in self.chart.cases.values())
+        self.figure.spoken = phrases.spoken(result, (answer for row in self.answers for answer in row))
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -48,7 +48,10 @@ from libcure.render.chart_paper import (
 )
 from libcure.render.lettering import FILLED, FONT, points_of, wrapped
 
-__all__ = ["SheetFigure", "draw", "save", "warm_up"]
+__all__ = ["FONTS", "SheetFigure", "draw", "save", "warm_up"]
+
+FONTS = {"pdf.fonttype": 3}
+"""The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page."""
 
 
 def draw(result: ChartResult) -> SheetFigure:
@@ -64,14 +67,12 @@ def draw(result: ChartResult) -> SheetFigure:
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     """Writes the sheet as ``.pdf``, ``.svg`` or ``.png``; the same sheet gives the same bytes."""
-    # The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page.
-    settings = {"pdf.fonttype": 3}
     if suffix != ".pdf" or not isinstance(figure, SheetFigure):
-        plot.save(figure, target, suffix, settings)
+        plot.save(figure, target, suffix, FONTS)
         return
     page = io.BytesIO()
-    plot.save(figure, page, suffix, settings)
-    data = chart_pdf.book([(figure.title, page.getvalue())], figure.title, figure.author, figure.language)
+    plot.save(figure, page, suffix, FONTS)
+    data = chart_pdf.book([(figure.title, figure.spoken, page.getvalue())], figure.title, figure.author, figure.language)
     if isinstance(target, Path):
         target.write_bytes(data)
     else:
@@ -92,6 +93,8 @@ class _Sheet(Canvas):
     def __init__(self, result: ChartResult) -> None:
         self.result, self.paper = result, paper_of(result.chart)
         super().__init__(result.chart, self.paper.width, self.paper.height)
+        cautions = " ".join(result.cautions)
+        self.figure.spoken = f"{phrases.spoken(result, result.answers.values())} {self.chart.say('cautions')}: {cautions}"
         self._head()
         self._grid()
         self._maker()
