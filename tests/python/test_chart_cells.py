@@ -216,7 +216,7 @@ def test_violations_are_reported_everywhere_and_smoothed_nowhere(small_result):
     other = changed(small_result, cell_1={"gel_first_min": longer})  # slow, warmer ground
     assert {v.quantity for v in other.violations} == {"gel_first_min"}
     assert other.violations[0].before == (0, 0) and other.violations[0].after == (0, 1)
-    text = other.violations[0].text
+    text = other.violations[0].text()
     assert other.numbers["gel_first_min"][0, 1].tolist() == longer
     assert "first gel goes from" in text and text in other.to_json()["sanity"]["violations"]
     assert text in other.to_dataframe().loc[1, "note"]
@@ -259,12 +259,12 @@ def test_a_warm_resin_that_sets_before_it_is_held_is_no_violation(small_result):
 
 def test_every_axis_says_what_is_checked_or_why_not():
     chart = libcure.read_chart(SHIPPED)
-    texts = [check.text for check in sanity.checks_of(chart)]
+    texts = [check.text() for check in sanity.checks_of(chart)]
     assert any("hardener: working time" in t for t in texts) and any("hardener: not checked" in t for t in texts)
     assert any("wall: release" in t for t in texts) and any("resin: first gel" in t for t in texts)
     thickness = {"name": "thickness", "sets": ["liner.thickness_mm"], "values": [3, 4]}
     chart = libcure.read_chart(small(axes__1=thickness, layout__rows="thickness"))
-    assert any("thickness: not checked" in check.text for check in sanity.checks_of(chart))
+    assert any("thickness: not checked" in check.text() for check in sanity.checks_of(chart))
 
 
 def test_sensitivity_names_the_strongest_input(small_result):

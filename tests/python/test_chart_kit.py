@@ -15,11 +15,11 @@ import pytest
 import segno
 from matplotlib.image import imsave
 from pypdf import PdfReader
-from small_chart import changed, sheet_texts, small
+from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
 from libcure.charting import words
-from libcure.render import chart_kit, chart_maker, chart_paper
+from libcure.render import chart_kit, chart_maker, chart_paper, chart_poster, chart_sheet
 from libcure.render import chart_page as page
 from libcure.words import phrases
 from libcure.words.page import USUAL
@@ -170,9 +170,9 @@ def test_a_booklet_has_an_index_and_a_page_for_each_value(tmp_path):
     for i, (name, one) in enumerate(result.pages):
         text = reader.pages[i + 1].extract_text()
         assert name in text and all(a.release_text in text for a in one.answers.values() if a.use)
-    # Four labels: two liners, two hardeners; the poster is the booklet twice as large (A2 is twice A4: ISO 216).
+    # Two liners, two hardeners: four labels and four posters, on A2, whose sides are twice those of A4 (ISO 216).
     labels, poster = PdfReader(tmp_path / "labels.pdf"), PdfReader(tmp_path / "poster.pdf")
-    assert len(labels.pages) == 4 and len(poster.pages) == 3
+    assert len(labels.pages) == 4 and len(poster.pages) == 4
     assert float(poster.pages[1].mediabox.width) * 25.4 / 72 == pytest.approx(594.0, abs=0.1)
     assert float(labels.pages[0].mediabox.width) * 25.4 / 72 == pytest.approx(105.0, abs=0.1)
     markup = (tmp_path / "chart.html").read_text(encoding="utf-8")
@@ -203,6 +203,91 @@ def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):
     for text in figure.axes[0].texts:
         box = text.get_window_extent(renderer)
         assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+
+
+def spoken_by(reader):
+    """What a screen reader finds of each page, from the root of the structure (ISO 32000-1, 14.7), and what the page's own drawing says of it."""
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"].value is True
+    document = root["/StructTreeRoot"]["/K"]
+    assert document["/S"] == "/Document"
+    told = []
+    for number, (sheet, part) in enumerate(zip(reader.pages, document["/K"], strict=True)):
+        figure = part.get_object()
+        assert figure["/S"] == "/Figure" and figure["/Pg"] == sheet and figure["/P"] == document and figure["/K"] == 0
+        assert sheet["/StructParents"] == number and root["/StructTreeRoot"]["/ParentTree"]["/Nums"][2 * number + 1][0].get_object() == figure
+        drawing = sheet.get_contents().get_data()
+        # Everything that is drawn stands within the mark.
+        assert drawing.startswith(b"/Figure <</MCID 0>> BDC") and drawing.rstrip().endswith(b"EMC") and drawing.count(b"BDC") == 1
+        told.append(figure["/Alt"])
+    return told
+
+
+def test_each_page_of_a_pdf_says_in_words_what_it_shows(tmp_path):
+    """A screen reader hears the cells of the sheet, of each label and each poster; a booklet its contents."""
+    result = libcure.chart(booklet(language="de"))
+    bad = changed(result, cell_0={"too_late": 16})
+    bad.save(tmp_path, kit=True)
+    index, *sheets = spoken_by(PdfReader(tmp_path / "chart.pdf"))
+    assert "Liner 3 mm: Seite 2." in index and "Liner 4 mm: Seite 3." in index
+    labels, posters = (spoken_by(PdfReader(tmp_path / f"{name}.pdf")) for name in ("labels", "poster"))
+    assert len(labels) == len(posters) == 4 and labels == posters
+    for told, (_, page_) in zip(sheets, bad.pages, strict=True):
+        for index, answer in page_.answers.items():
+            said = words.code_words(page_.chart, answer.release_text)
+            assert f"{page_.where(index)}: {said}." in told if not answer.use else f"Wartezeit {said}." in told
+        assert bad.chart.say("cautions") in told and bad.chart.say("estimated") in told
+    one = chart_sheet.draw(bad)
+    chart_sheet.save(one, tmp_path / "one.pdf", ".pdf")
+    assert spoken_by(PdfReader(tmp_path / "one.pdf")) == sheets[:1]
+
+
+def cell_texts(figure, width):
+    """Texts right of the rows' names, their sizes and heights [mm from above]."""
+    return [(t.get_text(), t.get_fontsize()) for t in figure.axes[0].texts if t.get_position()[0] > width]
+
+
+@pytest.mark.parametrize("layout", [{}, {"page": "portrait"}, {"paper": "Letter"}])
+def test_a_poster_has_few_words_and_numbers_to_be_read_at_two_metres(layout):
+    """Of the shipped chart: a panel a page, each number that a crew needs, in letters of at least 10 mm, all of one size."""
+    document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"sensitivity": {"cells": "none"}}
+    document["layout"] |= layout
+    document["uncertain"]["samples"] = 16
+    if layout.get("page") == "portrait":
+        document["axes"][0] |= {"values": ["epoxy-amine-medium"], "labels": ["medium"]}
+    result = libcure.chart(document)
+    posters = chart_poster.posters(result)
+    assert len(posters) == result.chart.shape[0]
+    for p, (name, figure) in enumerate(posters):
+        told = cell_texts(figure, 75.0)
+        texts, all_texts = [words for words, _ in told], [t.get_text() for t in figure.axes[0].texts]
+        assert name in all_texts and result.inputs_hash in " ".join(all_texts) and "ESTIMATED MODEL" in " ".join(all_texts)
+        assert sum(len(words.split()) for words in set(all_texts) if not words[:1].isdigit()) < 80
+        sizes = {"time": set(), "release": set()}
+        for index, answer in result.answers.items():
+            if index[0] != p:
+                continue
+            if not answer.use:
+                assert {"DO NOT USE", *answer.why_not} <= set(texts)
+                continue
+            for kind, said in (("time", answer.in_place_text), ("release", answer.release_text)):
+                found = [size for words, size in told if words == said and size >= chart_poster.READABLE]
+                assert found, said
+                sizes[kind].update(found)
+        assert len(sizes["time"] | sizes["release"]) <= 2
+        renderer = figure.canvas.get_renderer()
+        for text in figure.axes[0].texts:
+            box = text.get_window_extent(renderer)
+            assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.width and box.y1 <= figure.bbox.height, text.get_text()
+
+
+def test_cells_of_a_label_and_a_sheet_have_letters_of_one_size(small_result):
+    result = changed(small_result, cell_0={"release_bound_min": 725.0}, cell_1={"release_bound_min": 5.0, "working_bound_min": 400.0})
+    for figure in (chart_kit._labels(result)[0][1], result.draw()):
+        used = [answer for answer in result.answers.values() if answer.use]
+        assert len({len(answer.release_text) for answer in used}) > 1
+        for wanted in ([answer.release_text for answer in used], [f"work {answer.working_text}" for answer in used if not answer.working_word]):
+            assert len({t.get_fontsize() for t in figure.axes[0].texts if t.get_text() in wanted}) == 1
 
 
 def test_the_same_chart_gives_the_same_files(tmp_path):

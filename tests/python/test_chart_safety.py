@@ -85,7 +85,7 @@ def test_the_checks_tell_no_release_of_a_cell_that_must_not_be_used(small_result
     assert len(result.violations) == 3
     for kind, text in seen(result, tmp_path).items():
         assert [n for n in NUMBERS if n in text] == [], kind
-    assert "95 % release goes from a time not to be used (hardener slow, 5 °C) to 900.0 min" in result.violations[2].text
+    assert "95 % release goes from a time not to be used (hardener slow, 5 °C) to 900.0 min" in result.violations[2].text()
 
 
 def test_a_cell_that_may_be_used_shows_its_release(small_result, tmp_path):

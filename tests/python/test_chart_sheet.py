@@ -94,11 +94,15 @@ def test_nothing_on_the_sheet_leaves_the_page_or_its_cell(small_result):
             assert not any(a.overlaps(b) for b in boxes[i + 1 :])
 
 
-def luminance(color):
-    """Relative luminance (WCAG 2.1, definition of relative luminance)."""
+def linear(color):
+    """Red, green and blue in proportion to light (WCAG 2.1, definition of relative luminance)."""
     parts = [int(color[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+
+
+def luminance(color):
+    """Relative luminance (WCAG 2.1)."""
+    return float(np.dot(linear(color), [0.2126, 0.7152, 0.0722]))
 
 
 def test_colours_keep_their_order_in_grey_and_words_their_contrast():
@@ -107,6 +111,26 @@ def test_colours_keep_their_order_in_grey_and_words_their_contrast():
     assert all(a > b + 0.08 for a, b in zip(shades, shades[1:], strict=False))
     for color in (*(band.color for band in look.RELEASE_COLOURS), look.SHORT_BACK, look.NEVER_BACK):
         assert (luminance(color) + 0.05) / (luminance(look.INK) + 0.05) > 6.5
+
+
+# Linear red, green and blue as seen without one kind of cone: G.M. Machado, M.M. Oliveira, L.A.F. Fernandes, IEEE Trans. Vis. Comput. Graph. 15,
+# 1291 (2009), severity 1.0; from memory. Rows sum to one: white stays white.
+PROTANOPIA = [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]]
+DEUTERANOPIA = [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]]
+
+
+@pytest.mark.parametrize("seen", [PROTANOPIA, DEUTERANOPIA])
+def test_colours_keep_their_order_to_those_who_confuse_red_and_green(seen):
+    """The waits get darker; what is short, and what must not be used, has a word and a hatching beside."""
+    assert np.sum(seen, axis=1) == pytest.approx(1.0, abs=2e-6)
+
+    def shade(color):
+        return float(np.clip(np.array(seen) @ linear(color), 0.0, 1.0) @ [0.2126, 0.7152, 0.0722])
+
+    shades = [shade(band.color) for band in look.RELEASE_COLOURS]
+    assert all(a > b + 0.08 for a, b in zip(shades, shades[1:], strict=False))
+    for color in (*(band.color for band in look.RELEASE_COLOURS), look.SHORT_BACK, look.NEVER_BACK):
+        assert (shade(color) + 0.05) / (shade(look.INK) + 0.05) > 6.5
 
 
 def test_a_chart_too_large_for_the_page_is_refused(small_result, tmp_path):

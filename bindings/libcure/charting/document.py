@@ -14,12 +14,12 @@ from typing import Any
 from libcure import _core, documents
 from libcure.case import Case
 from libcure.charting.axes import Axis
-from libcure.charting.climate import Climate
+from libcure.charting.climate import MONTHS, NAMED_SEASONS, Climate
 from libcure.charting.enough import Bounds
 from libcure.models import limit_C, model_names, model_path
 from libcure.result import predict
 from libcure.sampling import UncertainInput
-from libcure.words.phrases import phrase
+from libcure.words.phrases import month_name, phrase
 from libcure.words.rounding import Steps
 
 __all__ = ["Cell", "ChartDocument", "Publication", "canonical_hash"]
@@ -106,6 +106,13 @@ class ChartDocument:
         """A phrase in the language of the chart."""
         return phrase(key, self.publication.language, **values)
 
+    def label(self, axis: Axis, i: int) -> str:
+        """What a value of an axis is called; months and named seasons in the language of the chart."""
+        label, language = axis.labels[i], self.publication.language
+        if language == "en" or not axis.seasons or label not in (*MONTHS, *NAMED_SEASONS):
+            return label
+        return month_name(MONTHS.index(label) + 1, language) if label in MONTHS else self.say(label)
+
     @property
     def shape(self) -> tuple[int, ...]:
         """Lengths of the axes."""
@@ -121,7 +128,7 @@ class ChartDocument:
         if self.pages is None:
             return ""
         axis = self.axis(self.pages)
-        return f"{axis.title} {axis.labels[i]} {axis.unit}".strip()
+        return f"{axis.title} {self.label(axis, i)} {axis.unit}".strip()
 
     def page_of(self, i: int) -> ChartDocument:
         """The chart of one page: without the axis of the pages, whose value the base case takes. Its hash is that of the whole.

@@ -24,6 +24,7 @@ from libcure.documents.part import Part
 from libcure.errors import input_error
 from libcure.models import is_path
 from libcure.sampling.uncertainty import StatedRanges
+from libcure.words.phrases import phrase
 from libcure.words.rounding import RELEASE_STEPS, WORKING_STEPS, Steps
 
 __all__ = ["read_chart"]
@@ -80,10 +81,10 @@ class _Reader:
         criteria = d.part("criteria")
         need, release = criteria["working_time_needed_min"], criteria.get("release", {})
         working_steps, release_steps = self._steps("working", WORKING_STEPS), self._steps("release", RELEASE_STEPS)
-        title = d.get("title", base.title or "Cure chart")
         note = d.get("note", "")
         fixed = {path: in_unit_of(path, value, d, "fixed") for path, value in d.get("fixed", {}).items()}
         publication = self._publication()
+        title = d.get("title", base.title or phrase("untitled", publication.language))
         self._no_path_twice(axes, fixed, release)
         if any("ground.temperature_C" in paths for paths in (fixed, *(axis.sets for axis in axes))):
             base = self._without_climate(base, beside)

@@ -226,7 +226,7 @@ class ChartResult:
         # Two axes of one unit cannot be told apart by it.
         units = [axis.unit for axis in self.chart.axes]
         parts = (
-            f"{axis.title.lower() if not axis.unit or units.count(axis.unit) > 1 else ''} {axis.labels[i]} {axis.unit}".strip()
+            f"{axis.title.lower() if not axis.unit or units.count(axis.unit) > 1 else ''} {self.chart.label(axis, i)} {axis.unit}".strip()
             for axis, i in zip(self.chart.axes, index, strict=True)
         )
         return ", ".join(parts)
@@ -303,7 +303,7 @@ class ChartResult:
 
         Args:
             folder: made when it is not there.
-            kit: also poster.pdf (the sheet twice as large) and labels.pdf (a label for each pail).
+            kit: also poster.pdf (a page a panel for the wall, to be read at 2 m) and labels.pdf (a label for each pail).
 
         Returns:
             The files.

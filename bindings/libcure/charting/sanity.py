@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from libcure.charting.axes import Axis
 from libcure.charting.climate import POINTS
 from libcure.charting.document import ChartDocument
+from libcure.words.phrases import phrase
 
 if TYPE_CHECKING:
     from libcure.charting.result import ChartResult
@@ -24,7 +25,8 @@ TOLERANCE = 1e-3
 Floats = NDArray[np.float64]
 
 _WARM = re.compile(r"ground\.temperature_C|initial_temperature_C\.\w+|stages\[\d+\]\.(ambient|fill)_temperature_C")
-_NAMES = {"working_min": "working time", "gel_first_min": "first gel", "criterion_met_min": "release"}
+_NAMES = {"working_min": "tip_working", "gel_first_min": "tip_gel_first", "criterion_met_min": "page_release"}
+"""Phrases of the times that are checked."""
 _DEMANDS = ("release.alpha_min", "release.Tg_margin_K", "release.bears.water_head_m", "release.bears.factor", "release.load_hours")
 
 
@@ -37,14 +39,15 @@ class Check:
     """One of the times of ``_NAMES``; empty when nothing is checked, and why."""
     rises: bool
     why: str
+    """The phrase that says it."""
 
-    @property
-    def text(self) -> str:
+    def text(self, language: str = "en") -> str:
         """The expectation in words."""
+        why = phrase(self.why, language)
         if not self.quantity:
-            return f"{self.axis}: not checked: {self.why}"
-        worse = "sooner" if self.rises else "longer" if self.quantity == "working_min" else "later"
-        return f"{self.axis}: {_NAMES[self.quantity]} not {worse}: {self.why}"
+            return phrase("check_none", language, axis=self.axis, why=why)
+        worse = "check_sooner" if self.rises else "check_longer" if self.quantity == "working_min" else "check_later"
+        return phrase(worse, language, axis=self.axis, time=phrase(_NAMES[self.quantity], language), why=why)
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,19 @@ class Violation:
     before: tuple[int, ...]
     """Index of a cell."""
     after: tuple[int, ...]
-    text: str
+    times: tuple[float | None, float | None]
+    """Of both [min]; infinite is never, None a release of a cell that must not be used."""
+    places: tuple[str, str]
+    """Both cells in words of the document."""
+    why: str
+    """The phrase of the expectation."""
+
+    def text(self, language: str = "en") -> str:
+        """What goes against what, in words."""
+        low, high = (_shown(time, language) for time in self.times)
+        time, why = phrase(_NAMES[self.quantity], language), phrase(self.why, language)
+        before, after = self.places
+        return phrase("check_goes", language, percent=self.percentile, time=time, low=low, before=before, high=high, after=after, why=why)
 
 
 def checks_of(chart: ChartDocument) -> list[Check]:
@@ -65,34 +80,18 @@ def checks_of(chart: ChartDocument) -> list[Check]:
     for axis in chart.axes:
         if _is_warmth(axis):
             found += [
-                Check(axis.name, "gel_first_min", False, "warmer resin reacts faster"),
-                Check(axis.name, "", False, "the working time may end at a viscosity, and colder resin is thicker"),
-                Check(
-                    axis.name,
-                    "criterion_met_min",
-                    False,
-                    "a warmer wall cures sooner and vitrifies later; it may fail honestly where Tg, which must stay "
-                    "above the wall's temperature, decides the release, and is not asked of a warmer cell in which "
-                    "more samples set before the liner is held",
-                ),
+                Check(axis.name, "gel_first_min", False, "why_warm"),
+                Check(axis.name, "", False, "why_thick"),
+                Check(axis.name, "criterion_met_min", False, "why_wall"),
             ]
         elif all(path in _DEMANDS for path in axis.sets):
-            found.append(Check(axis.name, "criterion_met_min", True, "more is asked for"))
+            found.append(Check(axis.name, "criterion_met_min", True, "why_demand"))
         elif axis.faster:
-            found += [
-                Check(
-                    axis.name, "working_min", False, "the chart states that each resin is faster than the one before"
-                ),
-                Check(
-                    axis.name, "", False, "release need not follow the speed of the resin: a fast one may stop short"
-                ),
-            ]
+            found += [Check(axis.name, "working_min", False, "why_order"), Check(axis.name, "", False, "why_short")]
         elif axis.sets == ("liner.thickness_mm",):
-            found.append(
-                Check(axis.name, "", False, "a thicker liner keeps more of its own heat but has more to heat")
-            )
+            found.append(Check(axis.name, "", False, "why_thickness"))
         else:
-            found.append(Check(axis.name, "", False, "no law says which way the times go"))
+            found.append(Check(axis.name, "", False, "why_no_law"))
     return found
 
 
@@ -159,20 +158,20 @@ def violations_of(result: ChartResult) -> list[Violation]:
             after = (*before[:k], order[step + 1], *before[k + 1 :])
             if check.quantity == "criterion_met_min" and not check.rises and set_early(after) > set_early(before):
                 continue
-            a, b = (_shown(result, check.quantity, index, p) for index in (before, after))
-            text = (
-                f"{PERCENTILES[p]} % {_NAMES[check.quantity]} goes from {a} ({result.where(before)}) to {b} "
-                f"({result.where(after)}), against: {check.why}"
-            )
-            found.append(Violation(check.quantity, PERCENTILES[p], before, after, text))
+            times = _time(result, check.quantity, before, p), _time(result, check.quantity, after, p)
+            places = result.where(before), result.where(after)
+            found.append(Violation(check.quantity, PERCENTILES[p], before, after, times, places, check.why))
     return found
 
 
-def _shown(result: ChartResult, quantity: str, index: tuple[int, ...], percentile: int) -> str:
-    """A time in words; no release of a cell that must not be used."""
+def _time(result: ChartResult, quantity: str, index: tuple[int, ...], percentile: int) -> float | None:
+    """A time [min]; None for the release of a cell that must not be used."""
     value = float(result.compared(quantity)[(*index, percentile)])
-    if not np.isfinite(value):
-        return "never"
-    if quantity == "criterion_met_min" and not result.answers[index].use:
-        return "a time not to be used"
-    return f"{value:.1f} min"
+    hidden = np.isfinite(value) and quantity == "criterion_met_min" and not result.answers[index].use
+    return None if hidden else value
+
+
+def _shown(time: float | None, language: str) -> str:
+    if time is None:
+        return phrase("check_no_time", language)
+    return f"{time:.1f} min" if np.isfinite(time) else phrase("number_never", language)

@@ -116,7 +116,7 @@ def _rows(result: ChartResult) -> list[dict[str, Any]]:
     chart = result.chart
     notes: dict[tuple[int, ...], list[str]] = {}
     for violation in result.violations:
-        notes.setdefault(violation.after, []).append(violation.text)
+        notes.setdefault(violation.after, []).append(violation.text())
     rows = []
     for index, answer in result.answers.items():
         record = result.records[index]
@@ -193,8 +193,8 @@ def to_json(result: ChartResult) -> dict[str, Any]:
         "dominant_for_release": result.dominant,
         "sanity": {
             "tolerance": TOLERANCE,
-            "checks": [check.text for check in checks_of(chart)],
-            "violations": [v.text for v in result.violations],
+            "checks": [check.text() for check in checks_of(chart)],
+            "violations": [v.text() for v in result.violations],
         },
         "assumptions": result.assumptions,
         "cautions": result.cautions,

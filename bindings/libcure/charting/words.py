@@ -11,10 +11,13 @@ from libcure.charting.climate import ZERO_CELSIUS
 from libcure.charting.document import ChartDocument
 from libcure.sampling.resin_constants import resin_constants
 from libcure.words.page import USUAL
+from libcure.words.phrases import phrase
 from libcure.words.rounding import short_duration
 
 if TYPE_CHECKING:
-    from libcure.charting.result import ChartResult
+    from collections.abc import Iterable
+
+    from libcure.charting.result import Answer, ChartResult
 
 __all__ = [
     "assumptions",
@@ -27,10 +30,12 @@ __all__ = [
     "fahrenheit",
     "headline",
     "how_to_read",
+    "input_name",
     "made_for",
     "most_words",
     "moves_most",
     "rests_on",
+    "spoken",
 ]
 
 # Words of an answer by their key in the catalogue; what follows them (a time, a temperature) stays.
@@ -50,6 +55,24 @@ _CODES = {
 
 # Inputs that no document names.
 _INPUTS = {"resin constants": "input_constants", "day within the month": "input_day", "weather of the day": "input_weather"}
+
+
+# What the core says in English of a section and of a resin: each phrase is found as the English catalogue has it. Longer before what it holds.
+_OF_CORE = (
+    "section_around", "section_along", "section_same", "section_water", "section_warmer", "section_gap", "section_soil", "section_bare",
+    "section_length", "not_measured_cold", "not_measured_bulk",
+)  # fmt: skip
+
+
+def _of_core(chart: ChartDocument, text: str) -> str:
+    """Words of the core in the language of the chart."""
+    if chart.publication.language == "en":
+        return text
+    for key in _OF_CORE:
+        pattern = re.sub(r"\\{(\w+)\\}", r"(?P<\1>-?[\\d.]+)", re.escape(phrase(key)))
+        text = re.sub(pattern, lambda found, key=key: chart.say(key, **found.groupdict()), text)  # type: ignore[misc]
+    text = re.sub(r"(?<=\d) to (?=-?\d)", f" {chart.say('to')} ", text)
+    return text.replace(", and ", f" {chart.say('and')} ")
 
 
 def code_words(chart: ChartDocument, text: str) -> str:
@@ -117,12 +140,18 @@ def _rests_on(chart: ChartDocument, dominant: str | None, violations: int) -> li
     return found
 
 
+def input_name(chart: ChartDocument, name: str) -> str:
+    """What an input is called: by the document, or in the language of the chart."""
+    key = _INPUTS.get(name)
+    return chart.say(key) if key else name
+
+
 def moves_most(chart: ChartDocument, dominant: str | None) -> str:
     """Which input moves the release time most; empty where none does."""
     if dominant is None:
         return ""
-    key = _INPUTS.get(dominant)
-    return chart.say("moves_most", name=chart.say(key) if key else dominant.lower())
+    name = input_name(chart, dominant)
+    return chart.say("moves_most", name=name.lower() if name == dominant else name)
 
 
 def check_first(chart: ChartDocument, violations: int) -> str:
@@ -146,6 +175,19 @@ def between(chart: ChartDocument) -> str:
         value = f"{0.5 * (low + high):g} {rows.unit}".strip()
         example = chart.say("between_example", value=value, low=rows.labels[0], high=rows.labels[1])
     return chart.say("between", example=example)
+
+
+def spoken(result: ChartResult, answers: Iterable[Answer]) -> str:
+    """A page in words, cell by cell, as a screen reader says it."""
+    chart, say = result.chart, result.chart.say
+    estimated = any(case.resin.estimated for case in chart.cases.values())
+    told = [f"{chart.title}.", *([f"{say('estimated')}."] if estimated else []), how_to_read(chart), made_for(chart), between(chart)]
+    alarm = check_first(chart, len(result.violations))
+    for answer in answers:
+        times = [(say("in_place"), answer.in_place_text), (say("work"), answer.working_text), (say("page_release"), answer.release_text)]
+        said = ", ".join(f"{name} {code_words(chart, text)}" for name, text in times if text) if answer.use else code_words(chart, answer.release_text)
+        told.append(f"{result.where(answer.index)}: {said}.")
+    return " ".join(filter(None, (alarm, *told)))
 
 
 def by_month(chart: ChartDocument) -> str:
@@ -209,7 +251,7 @@ def _not_known_of_resins(chart: ChartDocument) -> str:
     names = sorted({case.resin.id for case in cases if case.resin.Tg_margin_max < most})
     words = [chart.say("no_release_for", names=_and(chart, names))] if names else []
     missing = {case.resin.id: case.resin.not_measured for case in cases if case.resin.not_measured}
-    words += [chart.say("not_measured", name=name, what=what) for name, what in sorted(missing.items())]
+    words += [chart.say("not_measured", name=name, what=_of_core(chart, what)) for name, what in sorted(missing.items())]
     return " ".join(words)
 
 
@@ -265,7 +307,7 @@ def _settings(chart: ChartDocument) -> list[str]:
             stages.append(say(key, time=short_duration(stage["duration_min"])))
     found = [say("every_cell", wall=", ".join(wall), stages=", ".join(stages)), _criterion(chart)]
     sections = dict.fromkeys(case.core.section_words for case in chart.cases.values() if "section" in case.document)
-    found += [say("section", what=words) for words in sections]
+    found += [say("section", what=_of_core(chart, words)) for words in sections]
     spread = [_spread(chart, i) for i in range(len(chart.inputs))]
     if chart.constants:
         spread.append(say("constants_vary"))

@@ -127,7 +127,7 @@ def _report(result: ChartResult, files: list[Path], damaged: int, console: Conso
             "bold red",
         )
         for violation in result.violations[:5]:
-            say(f"  {violation.text}", "red")
+            say(f"  {violation.text()}", "red")
         if len(result.violations) > 5:
             say("  the others are in chart.json and chart.html", "red")
     failed = [r["message"] for r in result.records.values() if r["message"]]

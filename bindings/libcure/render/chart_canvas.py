@@ -6,7 +6,8 @@ Few artists: one collection a colour and hatching, one text a line.
 from __future__ import annotations
 
 import io
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, NamedTuple
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -20,7 +21,7 @@ from libcure.render import plot
 from libcure.render.chart_look import INK, NEVER_BACK, SHORT_BACK, band_of
 from libcure.render.lettering import FONT, points_of
 
-__all__ = ["FULL_HEIGHT", "FULL_WIDTH", "Box", "Canvas", "SheetFigure", "behind"]
+__all__ = ["FULL_HEIGHT", "FULL_WIDTH", "Box", "Canvas", "Letters", "SheetFigure", "behind"]
 
 FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
 LEAST_STRIP, WIDE = 2.6, 40.0
@@ -30,10 +31,23 @@ Box = tuple[float, float, float, float]
 """x, y, width, height [mm]."""
 
 
+class Letters(NamedTuple):
+    """Sizes of letters in the cells of a grid [points]."""
+
+    times: float
+    """In place by and working time."""
+    release: float
+    stop: float
+    """Why a cell must not be used."""
+    hot: float
+
+
 class SheetFigure(Figure):
     """A figure that a notebook shows by itself, and what a PDF of it says of itself."""
 
     title = ""
+    spoken = ""
+    """What the page says in words, for screen readers."""
     author = ""
     language = "en"
 
@@ -50,7 +64,7 @@ class Canvas:
         self.chart, self.width, self.height = chart, width, height
         self.figure = SheetFigure(figsize=(width / 25.4, height / 25.4))
         self.figure.title, self.figure.author = chart.title, chart.publication.maker
-        self.figure.language = chart.publication.language
+        self.figure.language, self.figure.spoken = chart.publication.language, chart.title
         FigureCanvasAgg(self.figure)
         self.axes: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set(xlim=(0.0, width), ylim=(height, 0.0))
@@ -128,39 +142,62 @@ class Canvas:
         size = points_of(words, points, w - 2.0, bold=bold)
         self.text(x + 0.5 * w, y + 0.5 * h, words, size, bold=bold, ha="center", va="center_baseline", **more)
 
-    def cell(self, box: Box, answer: Answer, scale: float) -> None:
+    def letters(self, answers: Iterable[Answer], w: float, h: float, scale: float) -> Letters:
+        """Sizes of letters that fit in all cells of a grid, whose cells are w by h [mm]: what stands in one size is read alike."""
+        times, release, stop, hot = 10.5 * scale, 12.5 * scale, 9.5 * scale, 9.5 * scale
+        for answer in answers:
+            if answer.use:
+                lines = self._times(answer)
+                upper = _upper(h, len(lines))
+                times = min(times, 2.4 * upper / len(lines), *(points_of(words, times, w - 2.0, bold=True) for words in lines))
+                release = min(release, 2.2 * (h - upper), points_of(answer.release_text, release, w - 2.0, bold=True))
+            else:
+                words = self._why_not(answer, w, h)
+                size = 1.75 * h / len(words)
+                stop = min(stop, size, *(points_of(word, stop, w - 2.0, bold=True) for word in words[: -1 if answer.hot_word else None]))
+                if answer.hot_word:
+                    hot = min(hot, size, points_of(words[-1], hot, w - 2.0, bold=True))
+        return Letters(times, release, stop, hot)
+
+    def _times(self, answer: Answer) -> list[str]:
+        """In place by, and the working time."""
+        chart = self.chart
+        lines = [f"{chart.say('in_place')} {phrases.code_words(chart, answer.in_place_text)}"] if answer.in_place_text else []
+        work = phrases.code_words(chart, answer.working_text)
+        return [*lines, work if answer.working_word else f"{chart.say('work')} {work}"]
+
+    def cell(self, box: Box, answer: Answer, letters: Letters) -> None:
         """A cell: in place by, working time and release, or why it must not be used."""
         x, y, w, h = box
         band = band_of(answer)
         if band is None:
-            self._stop(box, answer, scale)
+            self._stop(box, answer, letters)
         else:
-            chart, short = self.chart, bool(answer.working_word)
-            lines = [f"{chart.say('in_place')} {phrases.code_words(chart, answer.in_place_text)}"] if answer.in_place_text else []
-            work = phrases.code_words(chart, answer.working_text)
-            lines.append(work if short else f"{chart.say('work')} {work}")
-            upper = h * (0.60 if len(lines) > 1 else 0.45)
+            short, lines = bool(answer.working_word), self._times(answer)
+            upper = _upper(h, len(lines))
             each = upper / len(lines)
             self.fill((x, y + upper, w, h - upper), band.color)
             self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", "////" if short else "")
             self.line(x, y + upper, x + w, y + upper, 0.25)
             patch = behind(SHORT_BACK) if short else {}
-            # One size for both, and near that of the release.
-            size = min(points_of(words, min(10.5 * scale, 2.4 * each), w - 2.0, bold=True) for words in lines)
             for i, words in enumerate(lines):
-                self.centred((x, y + i * each, w, each), words, size, bold=short or i == 0, **patch)
-            self.centred((x, y + upper, w, h - upper), answer.release_text, min(12.5 * scale, 2.2 * (h - upper)))
+                self.centred((x, y + i * each, w, each), words, letters.times, bold=short or i == 0, **patch)
+            self.centred((x, y + upper, w, h - upper), answer.release_text, letters.release)
         self.frame(box, 0.5)
         self.line(x, y, x + w, y, 1.4)
 
-    def _stop(self, box: Box, answer: Answer, scale: float) -> None:
-        """A cell that must not be used: no time, and why."""
-        x, y, w, h = box
+    def _why_not(self, answer: Answer, w: float, h: float) -> tuple[str, ...]:
         words = tuple(phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not))
         if len(words) > 2 and h < LEAST_STRIP * len(words):
             # The gravest, and heat, which harms more than the job.
             first = (f"{words[0]}: {words[1]}",) if w > WIDE else words[:2]
             words = (*first, words[-1])
+        return words
+
+    def _stop(self, box: Box, answer: Answer, letters: Letters) -> None:
+        """A cell that must not be used: no time, and why."""
+        x, y, w, h = box
+        words = self._why_not(answer, w, h)
         each = h / len(words)
         self.fill(box, NEVER_BACK, "xxxx")
         for i, word in enumerate(words):
@@ -169,8 +206,12 @@ class Canvas:
             if hot:
                 # White on black: nothing else on the sheet looks like it, in colour or in grey.
                 self.fill(strip, INK)
-            size = min((7.6, 9.5, 9.5)[min(i, 2)] * scale, 1.75 * each)
-            self.centred(strip, word, size, color="#ffffff" if hot else INK, **({} if hot else behind(NEVER_BACK)))
+            self.centred(strip, word, letters.hot if hot else letters.stop, color="#ffffff" if hot else INK, **({} if hot else behind(NEVER_BACK)))
+
+
+def _upper(height: float, lines: int) -> float:
+    """Height of the part of a cell above the release."""
+    return height * (0.60 if lines > 1 else 0.45)
 
 
 def behind(color: str) -> dict[str, Any]:

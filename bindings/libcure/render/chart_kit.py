@@ -12,8 +12,9 @@ from libcure.charting.result import ChartResult
 from libcure.errors import input_error
 from libcure.render import chart_maker, chart_pdf, chart_sheet, plot
 from libcure.render.chart_canvas import FULL_HEIGHT, FULL_WIDTH, Canvas, SheetFigure
-from libcure.render.chart_look import second_label, value_label
+from libcure.render.chart_panel import Names, PanelCanvas, panels_of
 from libcure.render.chart_paper import MARGIN, PAPERS
+from libcure.render.chart_poster import posters
 from libcure.render.lettering import FILLED, points_of, wrapped
 
 __all__ = ["files", "label_room"]
@@ -26,8 +27,6 @@ LEAST_CELL = (12.0, 6.0)
 """Of a label [mm]: below it a cell cannot be read on a pail."""
 LABEL_TOP, LABEL_LINE = 8.0, 6.0
 """Of a label [mm]: where the words begin, and the height of a line."""
-POSTER = 2.0
-"""How much larger than the sheet: A2 of A4."""
 INDEX_LINE = 9.0
 
 Content = Callable[[], bytes]
@@ -43,7 +42,7 @@ def files(result: ChartResult, kit: bool) -> dict[str, Content]:
         sheets = [(name, chart_sheet.draw(page)) for name, page in result.pages]
         if len(sheets) > 1:
             sheets.insert(0, (result.chart.say("contents"), _Index(result).figure))
-        labels = _labels(result) if kit else []
+        labels, hung = (_labels(result), posters(result)) if kit else ([], [])
     found: dict[str, Content] = {"chart.pdf": lambda: _book(result, sheets)}
     if len(sheets) == 1:
         found["chart.svg"] = lambda: _picture(sheets[0][1], ".svg")
@@ -51,7 +50,7 @@ def files(result: ChartResult, kit: bool) -> dict[str, Content]:
         for number, (_, figure) in enumerate(sheets[1:], 1):
             found[f"chart-{number}.svg"] = lambda figure=figure: _picture(figure, ".svg")  # type: ignore[misc]
     if kit:
-        found["poster.pdf"] = lambda: chart_pdf.enlarged(_book(result, sheets), POSTER)
+        found["poster.pdf"] = lambda: _book(result, hung)
         found["labels.pdf"] = lambda: _book(result, labels)
     return found
 
@@ -62,9 +61,16 @@ def _picture(figure: SheetFigure, suffix: str) -> bytes:
     return buffer.getvalue()
 
 
+def _page(figure: SheetFigure) -> bytes:
+    """A PDF without tags, to be put together."""
+    buffer = io.BytesIO()
+    plot.save(figure, buffer, ".pdf", chart_sheet.FONTS)
+    return buffer.getvalue()
+
+
 def _book(result: ChartResult, pages: list[tuple[str, SheetFigure]]) -> bytes:
     chart = result.chart
-    drawn = [(name, _picture(figure, ".pdf")) for name, figure in pages]
+    drawn = [(name, figure.spoken, _page(figure)) for name, figure in pages]
     return chart_pdf.book(drawn, chart.title, chart.publication.maker, chart.publication.language)
 
 
@@ -95,6 +101,8 @@ class _Index(Canvas):
             self.text(x, at, name, points_of(name, 13.0, wide - 75.0, bold=True), bold=True)
             self.text(x + wide, at, f"{chart.say('usable', n=usable, count=len(page.answers))}   {told}", 11.0, ha="right")
             self.line(x, at + 4.0, x + wide, at + 4.0, 0.4)
+        listed = (f"{name}: {chart.say('page', n=i + 2)}." for i, (name, _) in enumerate(result.pages))
+        self.figure.spoken = " ".join((f"{chart.title}. {chart.say('contents')}:", *listed))
         self._foot(result)
         self.flush()
 
@@ -116,15 +124,7 @@ class _Index(Canvas):
 
 def _labels(result: ChartResult) -> list[tuple[str, SheetFigure]]:
     """A label for each page and panel."""
-    found = []
-    for name, page in result.pages:
-        chart = page.chart
-        panels = chart.axis(chart.panels) if chart.panels is not None else None
-        for p in range(len(panels.values)) if panels is not None else (0,):
-            product = f"{panels.title}: {value_label(chart, panels, p)}" if panels is not None else ""
-            told = ", ".join(filter(None, (product, name)))
-            found.append((told or chart.title, _Label(page, p, told).figure))
-    return found
+    return [(name or page.chart.title, _Label(page, panel, name).figure) for page, panel, name in panels_of(result)]
 
 
 def label_room(chart: ChartDocument) -> tuple[float, float, float]:
@@ -147,60 +147,38 @@ def label_room(chart: ChartDocument) -> tuple[float, float, float]:
     return top, w, h
 
 
-class _Label(Canvas):
+class _Label(PanelCanvas):
     """A label for a pail: one panel of the chart, the rule between cells, and where the whole chart is."""
 
     def __init__(self, result: ChartResult, panel: int, name: str) -> None:
-        super().__init__(result.chart, *LABELS[result.chart.paper])
-        self.result, self.panel = result, panel
+        super().__init__(result, panel, *LABELS[result.chart.paper])
         chart, room = self.chart, self.width - 2.0 * EDGE
         y = LABEL_TOP
         for words, points in ((chart.title, 9.0), (name, 14.0), (phrases.headline(chart), 8.5)):
             if words:
                 self.text(EDGE, y, words, points_of(words, points, FILLED * room, bold=True), bold=True)
                 y += LABEL_LINE
-        if any(case.resin.estimated for case in chart.cases.values()):
-            self.frame((EDGE, y - 2.5, room, 5.5), 1.2)
-            said = chart.say("estimated")
-            self.text(0.5 * self.width, y + 0.2, said, points_of(said, 8.0, room - 4.0, bold=True), bold=True, ha="center")
+        if self.estimated:
+            self.badge((EDGE, y - 2.5, room, 5.5), 8.0)
         self._table()
         self._foot()
         self.flush()
 
     def _table(self) -> None:
-        chart = self.chart
-        rows = chart.axis(chart.rows)
-        columns = chart.axis(chart.columns) if chart.columns is not None else None
-        count = len(columns.values) if columns is not None else 1
-        first, w, h = label_room(chart)
-        scale = min(1.2, w / FULL_WIDTH, h / FULL_HEIGHT)
-        self.text(EDGE, first - 2.2, rows.title, points_of(rows.title, 7.0, NAMES - 1.0, bold=True), bold=True)
-        for c in range(count):
-            x = EDGE + NAMES + c * w
-            if columns is not None:
-                head, below = value_label(chart, columns, c), ", ".join((columns.title, *second_label(chart, columns, c)))
-                self.text(x + 0.5 * w, first - 6.0, head, points_of(head, 10.0, w - 1.0, bold=True), bold=True, ha="center")
-                self.text(x + 0.5 * w, first - 2.2, below, points_of(below, 6.4, w - 1.0), ha="center")
-            for r in range(len(rows.values)):
-                place = {chart.panels: self.panel, chart.columns: c, chart.rows: r}
-                answer = self.result.answers[tuple(place[axis.name] for axis in chart.axes)]
-                self.cell((x, first + r * h, w, h), answer, scale)
-        for r in range(len(rows.values)):
-            head, second = value_label(chart, rows, r), ", ".join(second_label(chart, rows, r))
-            y = first + (r + 0.5) * h
-            self.text(EDGE + NAMES - 1.0, y - (1.4 if second else 0.0), head, points_of(head, 10.0, NAMES - 2.0, bold=True), bold=True, ha="right")
-            if second:
-                self.text(EDGE + NAMES - 1.0, y + 2.2, second, points_of(second, 6.4, NAMES - 2.0), ha="right")
-        self.frame((EDGE + NAMES, first, count * w, len(rows.values) * h), 1.4)
+        first, w, h = label_room(self.chart)
+        left, answers = EDGE + NAMES, self.answers
+        letters = self.letters((a for row in answers for a in row), w, h, min(1.2, w / FULL_WIDTH, h / FULL_HEIGHT))
+        for r, row in enumerate(answers):
+            for c, answer in enumerate(row):
+                self.cell((left + c * w, first + r * h, w, h), answer, letters)
+        self.names((left, first, w, h), Names(NAMES, 10.0, 6.4, (6.0, 2.2)))
 
     def _foot(self) -> None:
-        chart, p = self.chart, self.chart.publication
+        chart = self.chart
         x, y = self.width - EDGE - CODE, self.height - EDGE - CODE
-        for box in chart_maker.code_squares(chart_maker.code_text(self.result), x, y, CODE):
-            self.fill(box, "#000000")
+        self.code(x, y, CODE)
         room = x - EDGE - 2.0
         rule = chart.say("label_rule", stop=chart.say("do_not_use"))
         told = [line for text in (rule, phrases.how_to_read(chart)) for line in wrapped(text, room, 5.4)]
-        batch = "   ".join(filter(None, (p.maker, *chart_maker.lines(self.result)[:-1], f"{self.result.date}  {self.result.inputs_hash}")))
         self.text(EDGE, y - 1.0, "\n".join(told), 5.4, va="top", linespacing=1.2)
-        self.text(EDGE, self.height - EDGE, batch, points_of(batch, 6.4, FILLED * room, bold=True), bold=True, va="bottom")
+        self.text(EDGE, self.height - EDGE, self.batch, points_of(self.batch, 6.4, FILLED * room, bold=True), bold=True, va="bottom")

@@ -12,7 +12,7 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 from libcure.charting.axes import Axis, follows
-from libcure.charting.climate import MONTHS, NAMED_SEASONS
+from libcure.charting.climate import MONTHS
 from libcure.charting.document import ChartDocument
 from libcure.charting.result import Answer, ChartResult
 from libcure.charting.units import converted, other_units
@@ -29,7 +29,6 @@ __all__ = [
     "ReleaseColour",
     "band_of",
     "both_ranges",
-    "celsius_range",
     "ground_axis",
     "month_answers",
     "month_lines",
@@ -77,9 +76,7 @@ def band_of(answer: Answer) -> ReleaseColour | None:
 
 def value_label(chart: ChartDocument, axis: Axis, i: int) -> str:
     """What a value is called, in the unit that stands first on the sheet."""
-    label, unit, language = axis.labels[i], axis.unit, chart.publication.language
-    if axis.seasons and label in (*MONTHS, *NAMED_SEASONS) and language != "en":
-        return month_name(MONTHS.index(label) + 1, language) if label in MONTHS else chart.say(label)
+    label, unit = chart.label(axis, i), axis.unit
     if not axis.numeric or not unit:
         return f"{label} {unit}".strip()
     if not re.match(r"\s*[-+−]?\d", label):
@@ -97,7 +94,7 @@ def second_label(chart: ChartDocument, axis: Axis, i: int) -> tuple[str, ...]:
         parts = {"ground": chart.say("wall"), "stores": chart.say("resin"), "air": chart.say("air")}
         whats = axis.whats(chart.climate)
         return tuple(
-            f"{name} {both_ranges(*chart.climate.span_C(what, axis.seasons[i]), first=chart.temperature)}"
+            f"{name} {both_ranges(*chart.climate.span_C(what, axis.seasons[i]), first=chart.temperature, to=chart.say('to'))}"
             for what, name in parts.items() if what in whats and not (what == "air" and "stores" in whats)
         )  # fmt: skip
     if not axis.numeric or axis.unit not in ("°C", "°F"):
@@ -113,17 +110,12 @@ def degrees(value: float, unit: str) -> str:
     return f"{value:.0f} {unit}" if abs(value - round(value)) > 1e-6 and unit == "°F" else f"{value:.3g} {unit}"
 
 
-def celsius_range(low: float, high: float) -> str:
-    """``6 to 8 °C``, or one number where both round to the same."""
-    return f"{round(low)} °C" if round(low) == round(high) else f"{round(low)} to {round(high)} °C"
-
-
-def both_ranges(low: float, high: float, first: str = "°C") -> str:
-    """``6-8 °C, 43-46 °F``, where the room is small; temperatures in °C."""
+def both_ranges(low: float, high: float, first: str = "°C", to: str = "to") -> str:
+    """``6-8 °C, 43-46 °F``, where the room is small, or one number where both round to the same; temperatures in °C."""
 
     def span(low: float, high: float) -> str:
         # Beside a minus sign a dash cannot be read.
-        return celsius_range(low, high)[:-3].replace(" to ", " to " if round(low) < 0 else "-")
+        return (f" {to} " if round(low) < 0 else "-").join(dict.fromkeys((str(round(low)), str(round(high)))))
 
     celsius, other = f"{span(low, high)} °C", f"{span(fahrenheit(low), fahrenheit(high))} °F"
     return f"{other}, {celsius}" if first == "°F" else f"{celsius}, {other}"

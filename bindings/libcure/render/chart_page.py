@@ -81,14 +81,15 @@ class _Panel(NamedTuple):
 
 def html(result: ChartResult) -> str:
     """The whole page."""
-    chart = result.chart
+    chart, publication = result.chart, result.chart.publication
     return filled(
         PAGE, result=result, chart=chart, version=_core.__version__, estimated=_estimated(result), climate=chart.climate,
-        how_to_read=words.how_to_read(chart), say=chart.say, publication=chart.publication, mark=_mark(chart),
+        how_to_read=words.how_to_read(chart), say=chart.say, publication=publication, mark=_mark(chart),
         made_for=words.made_for(chart), between=words.between(chart), by_month=words.by_month(chart),
         headline=words.headline(chart), moves_most=words.moves_most(chart, result.dominant), key=_key(result),
         percentiles=PERCENTILES, corner=chart.axis(chart.rows).title, panels=list(_panels(result)), months=_months(result),
-        question=_question(result), sensitivity=_sensitivity(result), checks=[check.text for check in checks_of(chart)],
+        question=_question(result), sensitivity=_sensitivity(result), checks=[check.text(publication.language) for check in checks_of(chart)],
+        violations=[violation.text(publication.language) for violation in result.violations],
         page=chart.page, paper={"Letter": "letter"}.get(chart.paper, chart.paper), print_points=_print_points(result),
         ink=INK, short_back=SHORT_BACK, cross=_CROSS, stripes=_STRIPES,
     )  # fmt: skip
@@ -105,7 +106,8 @@ def _print_points(result: ChartResult) -> float:
 def fragment(result: ChartResult) -> str:
     """The grid alone, for a notebook: styles in line, bands as tool tips of the browser."""
     return filled(
-        "chart_fragment.html", result=result, estimated=_estimated(result), panels=list(_panels(result)), ink=INK, cross=_CROSS
+        "chart_fragment.html", result=result, estimated=_estimated(result), panels=list(_panels(result)), ink=INK, cross=_CROSS,
+        say=result.chart.say, dominant=words.input_name(result.chart, result.dominant) if result.dominant else "",
     )  # fmt: skip
 
 
@@ -216,13 +218,17 @@ def _sensitivity(result: ChartResult) -> dict[str, Any] | None:
         return None
     names = list(dict.fromkeys(name for s in result.sensitivities for name in s.inputs))
     rows: dict[str, list[str]] = {name: [] for name in names}
+    say = result.chart.say
     for s in result.sensitivities:
         columns = (s.release[key] for key in ("first", "total", "total_error"))
         shares = dict(zip(s.inputs, zip(*columns, strict=True), strict=True))
         for name in names:
             rows[name].append(_shares(*shares.get(name, (None, None, None))))
-    rows[result.chart.say("page_variance")] = [s.release["measure"] for s in result.sensitivities]
-    return {"heads": [result.where(s.index) for s in result.sensitivities], "rows": list(rows.items()), "runs": result.sensitivities[0].runs}
+    told = [(words.input_name(result.chart, name), shares) for name, shares in rows.items()]
+    # The core's names of what the variance is of.
+    measures = {"log time": "measure_log", "rank": "measure_rank"}
+    told.append((say("page_variance"), [say(measures[s.release["measure"]]) for s in result.sensitivities]))
+    return {"heads": [result.where(s.index) for s in result.sensitivities], "rows": told, "runs": result.sensitivities[0].runs}
 
 
 def _shares(first: float | None, total: float | None, error: float | None) -> str:
@@ -284,8 +290,8 @@ def _months(result: ChartResult) -> dict[str, Any] | None:
 
 def _month(result: ChartResult, axis: Axis, line: MonthLine, depth: float) -> dict[str, Any]:
     say, first = result.chart.say, result.chart.temperature
-    ground = both_ranges(*line.wall_C, first=first)
-    resin = say("month_resin", span=both_ranges(*line.resin_C, first=first)) if line.resin_C is not None else ""
+    ground = both_ranges(*line.wall_C, first=first, to=say("to"))
+    resin = say("month_resin", span=both_ranges(*line.resin_C, first=first, to=say("to"))) if line.resin_C is not None else ""
     if not line.on_chart:
         read = say("month_off")
     elif line.resin_C is None:

@@ -48,7 +48,10 @@ from libcure.render.chart_paper import (
 )
 from libcure.render.lettering import FILLED, FONT, points_of, wrapped
 
-__all__ = ["SheetFigure", "draw", "save", "warm_up"]
+__all__ = ["FONTS", "SheetFigure", "draw", "save", "warm_up"]
+
+FONTS = {"pdf.fonttype": 3}
+"""The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page."""
 
 
 def draw(result: ChartResult) -> SheetFigure:
@@ -64,14 +67,12 @@ def draw(result: ChartResult) -> SheetFigure:
 
 def save(figure: Figure, target: Path | io.BytesIO, suffix: str) -> None:
     """Writes the sheet as ``.pdf``, ``.svg`` or ``.png``; the same sheet gives the same bytes."""
-    # The outlines of the letters alone: taking fonts apart takes longer than all the rest of the page.
-    settings = {"pdf.fonttype": 3}
     if suffix != ".pdf" or not isinstance(figure, SheetFigure):
-        plot.save(figure, target, suffix, settings)
+        plot.save(figure, target, suffix, FONTS)
         return
     page = io.BytesIO()
-    plot.save(figure, page, suffix, settings)
-    data = chart_pdf.book([(figure.title, page.getvalue())], figure.title, figure.author, figure.language)
+    plot.save(figure, page, suffix, FONTS)
+    data = chart_pdf.book([(figure.title, figure.spoken, page.getvalue())], figure.title, figure.author, figure.language)
     if isinstance(target, Path):
         target.write_bytes(data)
     else:
@@ -92,6 +93,8 @@ class _Sheet(Canvas):
     def __init__(self, result: ChartResult) -> None:
         self.result, self.paper = result, paper_of(result.chart)
         super().__init__(result.chart, self.paper.width, self.paper.height)
+        cautions = " ".join(result.cautions)
+        self.figure.spoken = f"{phrases.spoken(result, result.answers.values())} {self.chart.say('cautions')}: {cautions}"
         self._head()
         self._grid()
         self._maker()
@@ -163,6 +166,7 @@ class _Sheet(Canvas):
         scale = min(1.5, width / FULL_WIDTH, height / FULL_HEIGHT)
         first = top + paper.names
         self._row_labels(first, height, scale)
+        letters = self.letters(self.result.answers.values(), width, height, scale)
         for p in range(n_panels):
             left = MARGIN + LABEL + p * (n_columns * width + GAP)
             if panels is not None:
@@ -185,7 +189,7 @@ class _Sheet(Canvas):
                     self.text(middle, first - 6.2, name, points_of(name, 10.5, width - 1.0, bold=True), bold=True, ha="center")
                     self.text(middle, first - 2.2, below, points_of(below, 7.2, width - 1.0), ha="center")
                 for r in range(n_rows):
-                    self.cell((x, first + r * height, width, height), self._answer(p, c, r), scale)
+                    self.cell((x, first + r * height, width, height), self._answer(p, c, r), letters)
             self.frame((left, first, n_columns * width, n_rows * height), 1.6)
 
     def _answer(self, panel: int, column: int, row: int) -> Answer:
@@ -232,7 +236,7 @@ class _Sheet(Canvas):
         portrait = chart.page != "landscape"
 
         def ranges(span: tuple[float, float]) -> list[str]:
-            both = both_ranges(*span, first=chart.temperature)
+            both = both_ranges(*span, first=chart.temperature, to=chart.say("to"))
             return both.split(", ") if portrait else [both]
 
         ground = [(chart.say("ground_at", depth=f"{climate.depth_m:g}"), False), *([("", False)] if portrait else [])]
