@@ -91,16 +91,19 @@ class _Index(Canvas):
             y += 4.4
         y += 6.0
         self.text(MARGIN, y, chart.say("contents"), 13.0, bold=True)
-        count, lines = len(result.pages), max(1, int((self.height - y - 40.0) / INDEX_LINE))
+        count, down = len(result.pages), self.height - y - 40.0
+        # Few pages are listed in larger letters.
+        larger = min(2.0, max(1.0, down / (count + 1) / INDEX_LINE))
+        step, lines = larger * INDEX_LINE, max(1, int(down / INDEX_LINE / larger))
         columns = -(-count // lines)
         wide = (room + 6.0) / columns - 6.0
         for i, (name, page) in enumerate(result.pages):
-            x, at = MARGIN + (i // lines) * (wide + 6.0), y + INDEX_LINE * (1 + i % lines)
+            x, at = MARGIN + (i // lines) * (wide + 6.0), y + step * (1 + i % lines)
             told = chart.say("page", n=i + 2)
             usable = sum(answer.use for answer in page.answers.values())
-            self.text(x, at, name, points_of(name, 13.0, wide - 75.0, bold=True), bold=True)
-            self.text(x + wide, at, f"{chart.say('usable', n=usable, count=len(page.answers))}   {told}", 11.0, ha="right")
-            self.line(x, at + 4.0, x + wide, at + 4.0, 0.4)
+            self.text(x, at, name, points_of(name, 13.0 * larger, wide - 75.0 * larger, bold=True), bold=True)
+            self.text(x + wide, at, f"{chart.say('usable', n=usable, count=len(page.answers))}   {told}", 11.0 * larger, ha="right")
+            self.line(x, at + 4.0 * larger, x + wide, at + 4.0 * larger, 0.4)
         listed = (f"{name}: {chart.say('page', n=i + 2)}." for i, (name, _) in enumerate(result.pages))
         self.figure.spoken = " ".join((f"{chart.title}. {chart.say('contents')}:", *listed))
         self._foot(result)
