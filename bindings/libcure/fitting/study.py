@@ -32,6 +32,7 @@ from libcure.fitting.records import analyse, celsius, file_beside
 from libcure.fitting.run import Finding, Run
 from libcure.fitting.selection import Choice, choose, compare
 from libcure.fitting.statements import identifiability
+from libcure.fitting.steps import step_findings
 from libcure.models import read_resin, resin_path
 
 if TYPE_CHECKING:
@@ -184,7 +185,7 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
                   programmes=programmes(document.get("predictions", []), file))
     for run_ in runs:
         study.findings += run_.findings
-    study.findings += compare_heats(runs)
+    study.findings += compare_heats(runs) + step_findings(runs)
     return study
 
 
