@@ -19,7 +19,8 @@ from small_chart import SHIPPED, changed, sheet_texts, small
 
 import libcure
 from libcure.charting import words
-from libcure.render import chart_kit, chart_maker, chart_paper, chart_poster, chart_sheet
+from libcure.charting.result import Answer
+from libcure.render import chart_canvas, chart_kit, chart_maker, chart_paper, chart_poster, chart_sheet
 from libcure.render import chart_page as page
 from libcure.words import phrases
 from libcure.words.page import USUAL
@@ -288,6 +289,16 @@ def test_cells_of_a_label_and_a_sheet_have_letters_of_one_size(small_result):
         assert len({len(answer.release_text) for answer in used}) > 1
         for wanted in ([answer.release_text for answer in used], [f"work {answer.working_text}" for answer in used if not answer.working_word]):
             assert len({t.get_fontsize() for t in figure.axes[0].texts if t.get_text() in wanted}) == 1
+
+
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr", "pl"])
+def test_the_latest_moment_in_place_is_about_as_large_as_the_release(language):
+    """In a cell as large as those of the shipped chart [mm]."""
+    canvas = chart_canvas.Canvas(libcure.read_chart(small(publication={"language": language})), 297.0, 210.0)
+    answer = Answer((0, 0), 45.0, 135.0, 675.0, "", "", "")
+    letters = canvas.letters([answer], 20.4, 9.6, 1.0)
+    assert letters.place >= 0.8 * letters.release
+    assert letters.place > letters.work
 
 
 def test_the_same_chart_gives_the_same_files(tmp_path):

@@ -19,13 +19,15 @@ from libcure.charting.document import ChartDocument
 from libcure.charting.result import DO_NOT_USE, Answer
 from libcure.render import plot
 from libcure.render.chart_look import INK, NEVER_BACK, SHORT_BACK, band_of
-from libcure.render.lettering import FONT, points_of
+from libcure.render.lettering import FONT, points_of, width_of
 
 __all__ = ["FULL_HEIGHT", "FULL_WIDTH", "Box", "Canvas", "Letters", "SheetFigure", "behind"]
 
 FULL_WIDTH, FULL_HEIGHT = 25.0, 11.0
 LEAST_STRIP, WIDE = 2.6, 40.0
 """Height of a line of words in a cell, and width of one that holds two of them side by side [mm]."""
+NAME = 0.6
+"""Letters of a time's name over those of the time."""
 
 Box = tuple[float, float, float, float]
 """x, y, width, height [mm]."""
@@ -34,8 +36,9 @@ Box = tuple[float, float, float, float]
 class Letters(NamedTuple):
     """Sizes of letters in the cells of a grid [points]."""
 
-    times: float
-    """In place by and working time."""
+    place: float
+    """In place by; its name is smaller."""
+    work: float
     release: float
     stop: float
     """Why a cell must not be used."""
@@ -144,27 +147,37 @@ class Canvas:
 
     def letters(self, answers: Iterable[Answer], w: float, h: float, scale: float) -> Letters:
         """Sizes of letters that fit in all cells of a grid, whose cells are w by h [mm]: what stands in one size is read alike."""
-        times, release, stop, hot = 10.5 * scale, 12.5 * scale, 9.5 * scale, 9.5 * scale
+        place, work, release, stop, hot = 12.5 * scale, 10.5 * scale, 12.5 * scale, 9.5 * scale, 9.5 * scale
         for answer in answers:
             if answer.use:
-                lines = self._times(answer)
-                upper = _upper(h, len(lines))
-                times = min(times, 2.4 * upper / len(lines), *(points_of(words, times, w - 2.0, bold=True) for words in lines))
-                release = min(release, 2.2 * (h - upper), points_of(answer.release_text, release, w - 2.0, bold=True))
+                named, working = self._times(answer)
+                first, second, last = _heights(h, bool(named))
+                if named:
+                    place = min(place, 2.4 * first, place * (w - 3.0) / _named_width(named, place))
+                work = min(work, 2.4 * second, points_of(working, work, w - 2.0, bold=True))
+                release = min(release, 2.2 * last, points_of(answer.release_text, release, w - 2.0, bold=True))
             else:
                 words = self._why_not(answer, w, h)
                 size = 1.75 * h / len(words)
                 stop = min(stop, size, *(points_of(word, stop, w - 2.0, bold=True) for word in words[: -1 if answer.hot_word else None]))
                 if answer.hot_word:
                     hot = min(hot, size, points_of(words[-1], hot, w - 2.0, bold=True))
-        return Letters(times, release, stop, hot)
+        return Letters(place, work, release, stop, hot)
 
-    def _times(self, answer: Answer) -> list[str]:
-        """In place by, and the working time."""
+    def _times(self, answer: Answer) -> tuple[tuple[str, str] | None, str]:
+        """In place by with its name, and the working time."""
         chart = self.chart
-        lines = [f"{chart.say('in_place')} {phrases.code_words(chart, answer.in_place_text)}"] if answer.in_place_text else []
+        named = (chart.say("in_place"), phrases.code_words(chart, answer.in_place_text)) if answer.in_place_text else None
         work = phrases.code_words(chart, answer.working_text)
-        return [*lines, work if answer.working_word else f"{chart.say('work')} {work}"]
+        return named, work if answer.working_word else f"{chart.say('work')} {work}"
+
+    def _named(self, box: Box, named: tuple[str, str], points: float, **more: Any) -> None:
+        """A time in the middle of a box, with its name in smaller letters before it."""
+        x, y, w, h = box
+        left, middle = x + 0.5 * (w - _named_width(named, points)), y + 0.5 * h
+        right = left + _named_width(named, points)
+        self.text(left, middle, named[0], NAME * points, va="center_baseline", **more)
+        self.text(right, middle, named[1], points, bold=True, ha="right", va="center_baseline", **more)
 
     def cell(self, box: Box, answer: Answer, letters: Letters) -> None:
         """A cell: in place by, working time and release, or why it must not be used."""
@@ -173,16 +186,17 @@ class Canvas:
         if band is None:
             self._stop(box, answer, letters)
         else:
-            short, lines = bool(answer.working_word), self._times(answer)
-            upper = _upper(h, len(lines))
-            each = upper / len(lines)
-            self.fill((x, y + upper, w, h - upper), band.color)
+            short, (named, working) = bool(answer.working_word), self._times(answer)
+            first, second, last = _heights(h, bool(named))
+            upper = first + second
+            self.fill((x, y + upper, w, last), band.color)
             self.fill((x, y, w, upper), SHORT_BACK if short else "#ffffff", "////" if short else "")
             self.line(x, y + upper, x + w, y + upper, 0.25)
             patch = behind(SHORT_BACK) if short else {}
-            for i, words in enumerate(lines):
-                self.centred((x, y + i * each, w, each), words, letters.times, bold=short or i == 0, **patch)
-            self.centred((x, y + upper, w, h - upper), answer.release_text, letters.release)
+            if named:
+                self._named((x, y, w, first), named, letters.place, **patch)
+            self.centred((x, y + first, w, second), working, letters.work, bold=short or not named, **patch)
+            self.centred((x, y + upper, w, last), answer.release_text, letters.release)
         self.frame(box, 0.5)
         self.line(x, y, x + w, y, 1.4)
 
@@ -209,9 +223,14 @@ class Canvas:
             self.centred(strip, word, letters.hot if hot else letters.stop, color="#ffffff" if hot else INK, **({} if hot else behind(NEVER_BACK)))
 
 
-def _upper(height: float, lines: int) -> float:
-    """Height of the part of a cell above the release."""
-    return height * (0.60 if lines > 1 else 0.45)
+def _heights(height: float, named: bool) -> tuple[float, float, float]:
+    """Of the parts of a cell: in place by, working time, release."""
+    return (0.36 * height, 0.25 * height, 0.39 * height) if named else (0.0, 0.45 * height, 0.55 * height)
+
+
+def _named_width(named: tuple[str, str], points: float) -> float:
+    """Of a time with its name before it [mm]."""
+    return width_of(f"{named[0]} ", NAME * points) + width_of(named[1], points, bold=True)
 
 
 def behind(color: str) -> dict[str, Any]:
