@@ -42,6 +42,10 @@ def test_a_step_down_is_none():
     assert not step_findings(laboratory("autocatalytic", 6200, -STEP))
 
 
+def test_peaks_without_ramps_say_nothing_of_it():
+    assert step_findings([]) == []
+
+
 def test_what_is_said_helps():
     """The heat is nearer the truth with window and baseline as the finding says."""
     record = ramp_record("kamal-sourour", 20.0, Faults(step=STEP, step_at=300.0), np.random.default_rng(6300))

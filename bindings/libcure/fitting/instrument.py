@@ -42,13 +42,13 @@ EXOTHERM = (0.005, 0.995)  # degrees of cure between which they are
 class Instrument:
     """Priors, all normal; a standard deviation of 0 leaves the effect out."""
 
-    time_constant: float = 3.0
+    time_constant: float = 3.2
     """Of the signal, mean [s]"""
-    time_constant_error: float = 3.0
-    """Standard deviation [s]"""
-    thermal_lag: float = 3.0
+    time_constant_error: float = 2.4
+    """Standard deviation [s]; with the mean that of the size of a normal number of 4 s, since no lag is negative"""
+    thermal_lag: float = 3.2
     """Of a sample behind its programme, mean [s]"""
-    thermal_lag_error: float = 3.0
+    thermal_lag_error: float = 2.4
     drift: float = 10.0
     """Of the signal over an isothermal run, standard deviation [W/kg]"""
     start: float = 60.0

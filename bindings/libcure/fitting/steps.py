@@ -85,7 +85,7 @@ def step_findings(runs: Sequence[Run]) -> list[Finding]:
              and abs(_effect(run, step)) > LEAST_EFFECT]
     groups = [[(run, step) for run, step in found if abs(step.temperature - at.temperature) <= TOGETHER] for _, at in found]
     shown = max(groups, key=len, default=[])
-    if len(shown) < min(2, len(ramps)):
+    if not shown or len(shown) < min(2, len(ramps)):
         return []
     worst, step = max(shown, key=lambda pair: abs(_effect(*pair)))
     at = float(np.median([one.temperature for _, one in shown])) - ZERO_CELSIUS

@@ -137,13 +137,14 @@ constexpr F seconds(char const* key, double low, double high) {
   return number(key, {.low = low, .high = high}).optional();
 }
 inline constexpr F instrument_fields[] = {
-    seconds("time_constant_s", 0.0, 120.0).means("Of the signal, as measured; 3 by default."),
+    seconds("time_constant_s", 0.0, 120.0).means("Of the signal, as measured; 3.2 by default."),
     seconds("time_constant_error_s", 0.0, 120.0)
-        .means("1 where the time constant is stated, 3 by default."),
+        .means("1 where the time constant is stated, 2.4 by default."),
     seconds("thermal_lag_s", -60.0, 120.0)
-        .means("Of the sample behind its programme; 3 by default, 0 where the calibration takes it "
-               "out."),
-    seconds("thermal_lag_error_s", 0.0, 120.0).means("1 where the lag is stated, 3 by default."),
+        .means(
+            "Of the sample behind its programme; 3.2 by default, 0 where the calibration takes it "
+            "out."),
+    seconds("thermal_lag_error_s", 0.0, 120.0).means("1 where the lag is stated, 2.4 by default."),
     number("drift_W_g", {.low = 0.0, .high = 1.0})
         .optional()
         .means("Error of the signal over an isothermal run; 0.01 by default."),
