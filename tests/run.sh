@@ -188,7 +188,7 @@ run_part setup
 if [ "${parts[*]}" = "${all_parts[*]}" ]; then
     for part in format release clang; do run_part "$part"; done
     # What installs packages, or has one processor idle, beside what does not.
-    side_by_side "web" "ctest tidy mypy docs notebooks lowest"
+    side_by_side "web lowest" "ctest tidy mypy docs notebooks"
     for part in pytest sanitize fuzz; do run_part "$part"; done
 else
     for part in "${parts[@]}"; do run_part "$part"; done
