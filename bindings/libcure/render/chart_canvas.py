@@ -6,7 +6,7 @@ Few artists: one collection a colour and hatching, one text a line.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from matplotlib.axes import Axes
@@ -174,10 +174,10 @@ class Canvas:
     def _named(self, box: Box, named: tuple[str, str], points: float, **more: Any) -> None:
         """A time in the middle of a box, with its name in smaller letters before it."""
         x, y, w, h = box
-        left, middle = x + 0.5 * (w - _named_width(named, points)), y + 0.5 * h
-        right = left + _named_width(named, points)
+        wide, middle = _named_width(named, points), y + 0.5 * h
+        left = x + 0.5 * (w - wide)
         self.text(left, middle, named[0], NAME * points, va="center_baseline", **more)
-        self.text(right, middle, named[1], points, bold=True, ha="right", va="center_baseline", **more)
+        self.text(left + wide, middle, named[1], points, bold=True, ha="right", va="center_baseline", **more)
 
     def cell(self, box: Box, answer: Answer, letters: Letters) -> None:
         """A cell: in place by, working time and release, or why it must not be used."""
@@ -209,18 +209,25 @@ class Canvas:
         return words
 
     def _stop(self, box: Box, answer: Answer, letters: Letters) -> None:
-        """A cell that must not be used: no time, and why."""
+        words = self._why_not(answer, box[2], box[3])
+        self.stop(box, words, [*(letters.stop for _ in words[1:]), letters.hot if answer.hot_word else letters.stop], bool(answer.hot_word), "xxxx")
+
+    def stop(self, box: Box, words: Sequence[str], points: Sequence[float], hot: bool, hatch: str) -> None:
+        """A cell that must not be used: no time, and why, a strip a word.
+
+        Args:
+            points: largest letters of each.
+            hot: whether the last one is heat.
+        """
         x, y, w, h = box
-        words = self._why_not(answer, w, h)
         each = h / len(words)
-        self.fill(box, NEVER_BACK, "xxxx")
-        for i, word in enumerate(words):
-            strip = (x, y + i * each, w, each)
-            hot = bool(answer.hot_word) and i == len(words) - 1
-            if hot:
-                # White on black: nothing else on the sheet looks like it, in colour or in grey.
+        self.fill(box, NEVER_BACK, hatch)
+        for i, (word, size) in enumerate(zip(words, points, strict=True)):
+            strip, heat = (x, y + i * each, w, each), hot and i == len(words) - 1
+            if heat:
+                # White on black: nothing else on a page looks like it, in colour or in grey.
                 self.fill(strip, INK)
-            self.centred(strip, word, letters.hot if hot else letters.stop, color="#ffffff" if hot else INK, **({} if hot else behind(NEVER_BACK)))
+            self.centred(strip, word, size, color="#ffffff" if heat else INK, **({} if heat else behind(NEVER_BACK)))
 
 
 def _heights(height: float, named: bool) -> tuple[float, float, float]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from libcure.charting import words as phrases
 from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
 from libcure.render.chart_canvas import Box, SheetFigure, behind
-from libcure.render.chart_look import INK, NEVER_BACK, SHORT_BACK, band_of
+from libcure.render.chart_look import SHORT_BACK, band_of
 from libcure.render.chart_panel import Names, PanelCanvas, panels_of
 from libcure.render.chart_paper import PAPERS
 from libcure.render.lettering import FILLED, points_of, width_of, wrapped
@@ -123,7 +123,8 @@ class _Poster(PanelCanvas):
     def _cell(self, box: Box, answer: Answer, share: float, sizes: _Sizes) -> None:
         band = band_of(answer)
         if band is None:
-            self._stopped(box, answer, sizes)
+            words = [phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not)]
+            self.stop(box, words, [sizes.stop, *(sizes.reason for _ in words[1:])], bool(answer.hot_word), "xx")
         else:
             first, second = self._halves(box, share)
             self._first(first, answer, sizes)
@@ -143,18 +144,6 @@ class _Poster(PanelCanvas):
         self.fill(box, SHORT_BACK, "//")
         self.centred((x, y, w, WORD * h), self.chart.say("short"), sizes.word, **behind(SHORT_BACK))
         self.centred((x, y + WORD * h, w, (1.0 - WORD) * h), self._time(answer), sizes.time, **behind(SHORT_BACK))
-
-    def _stopped(self, box: Box, answer: Answer, sizes: _Sizes) -> None:
-        """A cell that must not be used, and why; heat white on black."""
-        x, y, w, h = box
-        self.fill(box, NEVER_BACK, "xx")
-        words = [phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not)]
-        each = h / len(words)
-        for i, word in enumerate(words):
-            strip, hot = (x, y + i * each, w, each), bool(answer.hot_word) and i == len(words) - 1
-            if hot:
-                self.fill(strip, INK)
-            self.centred(strip, word, sizes.reason if i else sizes.stop, color="#ffffff" if hot else INK, **({} if hot else behind(NEVER_BACK)))
 
     def _foot(self, share: float) -> None:
         """How to read a cell, the rule between cells, where the whole chart is."""

@@ -198,9 +198,10 @@ class Trials {
   Sides sides_of(Case const& c, Changes const& x) {
     auto const count = options_.samples.value_or(decide::sample_count(c).first);
     auto& draws = draws_[{x.hardener, count}];
-    if (!draws)
+    if (!draws) {
       draws =
           std::make_shared<uncertain::Draws const>(c, *options_.stated, count, 0, options_.threads);
+    }
     uncertain::Samples const samples(c, draws);
     auto const* own = c.section ? &trial(x).verdict : nullptr;
     auto const r = decide::ranges_of(c, samples.searched(own, options_.threads), needs_.held_from);
