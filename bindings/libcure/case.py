@@ -80,7 +80,7 @@ class Case:
         Args:
             changes: value by path, for example ``{"initial_temperature_C.packer": 45, "stages.held.duration_min": 300}``, or
                 texts as ``--set`` takes them, such as ``["stages[2].duration_min=300", "resin=epoxy-amine-medium"]``. A stage
-                goes by its number or its kind. Objects that the document left out are made; None, or ``none`` in a text,
+                goes by its number or, where there is one of it, its kind. Objects that the document left out are made; None, or ``none`` in a text,
                 takes a value out.
 
         Raises:
@@ -219,7 +219,10 @@ def _numbered(document: Mapping[str, Any], path: str, name: str) -> str:
     kinds = [stage["kind"] for stage in document["stages"]]
     if found[1] not in kinds:
         raise input_error(path, f'no "{found[1]}"', f"one of the stages {', '.join(kinds)}, or a number such as stages[0]", name)
-    return f"stages[{kinds.index(found[1])}]{path[found.end():]}"
+    numbers = [f"stages[{i}]" for i, kind in enumerate(kinds) if kind == found[1]]
+    if len(numbers) > 1:
+        raise input_error(path, f'{len(numbers)} stages "{found[1]}"', f"one of them by its number, {' or '.join(numbers)}", name)
+    return f"{numbers[0]}{path[found.end():]}"
 
 
 def _set(document: dict[str, Any], path: str, value: Any, name: str) -> None:

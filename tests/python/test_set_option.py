@@ -153,6 +153,17 @@ def test_a_climate_takes_the_place_of_a_temperature():
     assert "temperature_C" not in case.document["ground"]
 
 
+def test_a_kind_of_stage_that_stands_twice_goes_by_its_number():
+    document = libcure.load_case(COLD).document
+    held = next(i for i, stage in enumerate(document["stages"]) if stage["kind"] == "held")
+    document["stages"].insert(held, dict(document["stages"][held]))
+    case = libcure.Case.from_dict(document, COLD.parent)
+    with pytest.raises(libcure.CureError, match=rf"stages\[{held}\] or stages\[{held + 1}\]"):
+        case.replace({"stages.held.duration_min": 50})
+    longer = case.replace({f"stages[{held}].duration_min": 50})
+    assert words(longer) == f"stages[{held}].duration_min = 50"
+
+
 @pytest.mark.parametrize(("changes", "words"), [
     ({"stages.hold.duration_min": 5}, "mixed_mass, wet_out, held, after_release"),
     ({"stages.held.duration_min": 5, "stages[2].duration_min": 6}, "each path once"),

@@ -186,11 +186,13 @@ class ChartResult:
 
     def _no_release(self, index: tuple[int, ...], record: Record, release_min: float) -> str:
         """Why a cell has no release; empty where it has one."""
-        held = next(s for s in self.chart.case_documents[index]["stages"] if s["kind"] == "held")
-        not_in_hold = f"NOT IN {short_duration(whole(held['duration_min'], up=False))}"
+        stages = self.chart.case_documents[index]["stages"]
+        held = [i for i, stage in enumerate(stages) if stage["kind"] == "held"]
+        hold_min = sum(stage["duration_min"] for stage in stages[held[0] : held[-1] + 1])
+        not_in_hold = f"NOT IN {short_duration(whole(hold_min, up=False))}"
         if math.isfinite(release_min):
             # Of the number as printed: what is later than the hold was not simulated.
-            end_min = float(self.numbers["held_from_min"][index][0]) + held["duration_min"]
+            end_min = float(self.numbers["held_from_min"][index][0]) + hold_min
             return not_in_hold if release_min > end_min else ""
         states = record["states"]
         reason = max(_NO_RELEASE, key=lambda name: (states[name], -_NO_RELEASE.index(name)))

@@ -79,6 +79,7 @@ STAGE_NAMES = {
     "held": ("held by the bladder", "held"),
     "after_release": ("after release", "after"),
 }
+PAUSE_NAMES = ("bladder down", "down")  # between two holds
 TICKS = (  # [min], and how a person says it
     *((float(m), str(m)) for m in (0, 1, 2, 3, 4, 5, 7, 10, 15, 20, 30, 45)),
     *((60.0 * h, f"{h} h") for h in (1, 2, 4, 8, 12)),
@@ -214,9 +215,9 @@ class Picture:
 
     def _temperatures(self, axes: Axes) -> None:
         pots = [s for s in self.history.stages if s.lumped]
-        for s in pots:
-            axes.plot(s.time / 60.0, s.temperature[:, 0] - ZERO_CELSIUS, color=RED, ls=(0, (5, 1, 1, 1)),
-                      lw=2.2, label="resin in the bucket")
+        if pots:
+            minutes, T = (np.concatenate(parts) for parts in zip(*((s.time / 60.0, s.temperature[:, 0]) for s in pots), strict=True))
+            axes.plot(minutes, T - ZERO_CELSIUS, color=RED, ls=(0, (5, 1, 1, 1)), lw=2.2, label="resin in the bucket")
         curves = (
             ("liner inner face", "liner", 0, RED, "-"),
             ("liner middle", "liner", None, ORANGE, "--"),
@@ -330,11 +331,14 @@ class Picture:
         band = self.figure.add_axes((top.x0, top.y1 + 0.06 / height, top.width, self.band / height))
         band.set(xlim=(self.left, self.width - self.right), ylim=(0.0, 1.0))
         band.axis("off")
-        for i, s in enumerate(self.history.stages):
+        stages = self.history.stages
+        holds = [i for i, s in enumerate(stages) if s.kind == "held"]
+        for i, s in enumerate(stages):
+            names = PAUSE_NAMES if s.kind == "after_release" and holds and i < holds[-1] else STAGE_NAMES[s.kind]
             begin, end = float(s.time[0]) / 60.0, float(s.time[-1]) / 60.0
             low, high = self._place(begin), self._place(end)
             band.axvspan(low, high, color="#d5d5d5" if i % 2 == 0 else "#ececec", lw=0)
-            name = next((n for n in STAGE_NAMES[s.kind] if self._text_width(n, 8.0) < high - low - 0.05), "")
+            name = next((n for n in names if self._text_width(n, 8.0) < high - low - 0.05), "")
             band.text(0.5 * (low + high), 0.45, name, fontsize=8.0, ha="center", va="center")
             if begin > 0.0:
                 for axes in self.panels:

@@ -136,7 +136,7 @@ class SectionPicture(Picture):
 
     def _below(self) -> None:
         point = self.verdict["limiting"].get("release") or self.verdict["peak"]
-        stage = next((s for s in self.sections if s.kind == point["stage"]), self.sections[0])
+        stage = next((s for s in self.sections if s.time[0] <= 60.0 * point["time_min"] <= s.time[-1]), self.sections[0])
         instant = int(np.argmin(np.abs(stage.time / 60.0 - point["time_min"])))
         height = float(self.figure.get_figheight())
         when = duration(point["time_min"], up=True).partition(" (")[0]

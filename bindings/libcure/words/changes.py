@@ -23,7 +23,7 @@ def words(case: Case) -> str:
 
     def named(match: re.Match[str]) -> str:
         i = int(match[1])
-        return f"stages.{kinds[i]}" if i < len(kinds) else match[0]
+        return f"stages.{kinds[i]}" if i < len(kinds) and kinds.count(kinds[i]) == 1 else match[0]
 
     return "; ".join(f"{_NUMBER.sub(named, path)} = {_shown(value)}" for path, value in case.changes.items())
 

@@ -60,11 +60,12 @@ double const infinite = std::numeric_limits<double>::infinity();
 
 std::vector<Bad> bad_cases() {
   return {
-      {"stages: none", [](Case& c) { c.stages.clear(); }},
-      {"stages[1]: held; allowed: stages in the order",
+      {"stages: 0; allowed: 1 to 32", [](Case& c) { c.stages.clear(); }},
+      {"stages[2]: wet_out; allowed: stages in the order",
        [](Case& c) { std::reverse(c.stages.begin(), c.stages.end()); }},
-      {"stages[3]: held; allowed: stages in the order",
-       [](Case& c) { c.stages.insert(c.stages.begin() + 3, c.stages[2]); }},
+      {"stages[3]: wet_out; allowed: stages in the order",
+       [](Case& c) { c.stages.insert(c.stages.begin() + 3, c.stages[1]); }},
+      {"stages: 33; allowed: 1 to 32 stages", [](Case& c) { c.stages.assign(33, c.stages[2]); }},
       {"stages[2].duration: -60 s", [](Case& c) { stage<Held>(c).duration = -60.0; }},
       {"stages[1].duration: 0 s", [](Case& c) { stage<WetOut>(c).duration = 0.0; }},
       {"stages[2].duration: inf s", [](Case& c) { stage<Held>(c).duration = infinite; }},

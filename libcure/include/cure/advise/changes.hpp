@@ -70,33 +70,51 @@ inline double stated_celsius(double kelvin) {
   return std::round(1e9 * celsius_from_kelvin(kelvin)) / 1e9;
 }
 
-/// The fill at its hottest [K]: of a cycle the hottest of its legs.
-inline double hottest_fill(process::Held const& held) {
+namespace detail {
+
+inline double hottest_of(process::Held const& held) {
   if (!held.cycle) return held.fill_temperature.max();
   double hottest = 0.0;
   for (auto const& leg : held.cycle->legs) hottest = std::max(hottest, leg.target);
   return hottest;
 }
 
-/// Another hottest temperature [K]: of a cycle its hottest legs, of a table all of it.
-inline void set_hottest_fill(process::Held& held, double to) {
-  double const from = hottest_fill(held);
-  if (held.cycle) {
-    for (auto& leg : held.cycle->legs) {
-      if (leg.target == from) leg.target = to;
-    }
-    held.fill_temperature = heat::temperature_cycle(held.cycle->start, held.cycle->legs);
-  } else if (held.fill_temperature.constant()) {
-    held.fill_temperature = to;
-  } else {
-    held.fill_temperature = held.fill_temperature.scaled(1.0, to - from);
-  }
+}  // namespace detail
+
+/// The fill at its hottest [K]: of a cycle the hottest of its legs.
+inline double hottest_fill(Case const& c) {
+  double hottest = 0.0;
+  process::each<process::Held>(
+      c, [&](auto const& held) { hottest = std::max(hottest, detail::hottest_of(held)); });
+  return hottest;
 }
 
-/// For how long the liner is held [s]. The ground counts as far as that time reaches, where its
-/// radius was not given.
+/// Another hottest temperature [K], and each stage as far from it as it was: of a cycle its hottest
+/// legs, of a table all of it.
+inline void set_hottest_fill(Case& c, double to) {
+  double const hottest = hottest_fill(c);
+  process::each<process::Held>(c, [&](process::Held& held) {
+    double const from = detail::hottest_of(held);
+    double const next = from == hottest ? to : from + (to - hottest);
+    if (held.cycle) {
+      for (auto& leg : held.cycle->legs) {
+        if (leg.target == from) leg.target = next;
+      }
+      held.fill_temperature = heat::temperature_cycle(held.cycle->start, held.cycle->legs);
+    } else if (held.fill_temperature.constant()) {
+      held.fill_temperature = next;
+    } else {
+      held.fill_temperature = held.fill_temperature.scaled(1.0, next - from);
+    }
+  });
+}
+
+/// For how long the liner is held in all [s]: by its last stage. The ground counts as far as that
+/// time reaches, where its radius was not given.
 inline void set_hold(Case& c, double seconds) {
-  detail::find_stage<process::Held>(c)->duration = seconds;
+  auto const last = process::held_stages(c)->second;
+  auto& held = std::get<process::Held>(c.stages[last]);
+  held.duration = seconds - (process::planned_start(c, last) - process::planned_hold(c)->first);
   if (c.ground.radius_by_time) c.ground.radius = process::far_radius(c);
 }
 
@@ -121,7 +139,7 @@ inline Case changed(Job const& job, Changes const& x) {
   auto c = x.hardener ? job.others.at(*x.hardener).job : job.planned;
   if (x.resin) c.initial.resin = *x.resin;
   if (x.packer) c.initial.packer = *x.packer;
-  if (x.fill) set_hottest_fill(*detail::find_stage<process::Held>(c), *x.fill);
+  if (x.fill) set_hottest_fill(c, *x.fill);
   if (x.hold) set_hold(c, *x.hold);
   for (auto const kind : x.procedures) procedure(kind).make(c);
   if (x.in_place) set_in_place(c, *x.in_place);

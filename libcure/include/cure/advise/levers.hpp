@@ -120,8 +120,7 @@ inline Lever in_place_lever(Case const& c) {
 
 /// Warm the fill of the bladder, at its hottest, as far as bladder, pipe and resin carry.
 inline Lever fill_lever(Case const& c, Reach const& reach) {
-  auto const& held = *detail::find_stage<process::Held>(c);
-  double const start = hottest_fill(held);
+  double const start = hottest_fill(c);
   std::pair<double, char const*> const ends[] = {
       {reach.hottest_fill, "the hottest looked at"},
       {decide::lowest_limit(c), "the limit of resin, bladder or pipe"},
@@ -130,7 +129,9 @@ inline Lever fill_lever(Case const& c, Reach const& reach) {
       *std::min_element(std::begin(ends), std::end(ends),
                         [](auto const& a, auto const& b) { return a.first < b.first; });
   // A cycle's ramps grow with it: no offset does that.
-  auto const* input = held.cycle ? nullptr : &ensemble::find_input("fill_temperature_offset_K");
+  bool const cycle =
+      detail::any<process::Held>(c, [](auto const& held) { return held.cycle.has_value(); });
+  auto const* input = cycle ? nullptr : &ensemble::find_input("fill_temperature_offset_K");
   return {Kind::fill_temperature,
           "warmer fill of the bladder",
           "bladder filled at",

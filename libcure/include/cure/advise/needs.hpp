@@ -91,6 +91,7 @@ inline constexpr std::array need_of_reason{
     NeedOfReason{"cannot_bear", Need::release},
     NeedOfReason{"release_not_reached", Need::release},
     NeedOfReason{"hold_longer", Need::release},
+    NeedOfReason{"let_down_too_soon", Need::release},
     NeedOfReason{"no_held_stage", Need::release},
     NeedOfReason{"release_not_sure", Need::release},
     NeedOfReason{"mixed_mass_too_hot", Need::hot},

@@ -27,25 +27,6 @@ enum class Kind {
   hardener
 };
 
-namespace detail {
-
-template <class Stage>
-Stage* find_stage(Case& c) {
-  for (auto& stage : c.stages) {
-    if (auto* s = std::get_if<Stage>(&stage)) return s;
-  }
-  return nullptr;
-}
-template <class Stage>
-Stage const* find_stage(Case const& c) {
-  for (auto const& stage : c.stages) {
-    if (auto const* s = std::get_if<Stage>(&stage)) return s;
-  }
-  return nullptr;
-}
-
-}  // namespace detail
-
 /// One of them.
 struct Procedure {
   Kind kind;
@@ -64,42 +45,58 @@ inline double volume(Case const& c, process::MixedMass const& m) {
   return m.mass / c.resin.density.reference;
 }
 
+/// Whether a stage of a kind has something.
+template <class Stage, class Has>
+bool any(Case const& c, Has const& has) {
+  bool found = false;
+  process::each<Stage>(c, [&](Stage const& s) { found = found || has(s); });
+  return found;
+}
+
 /// A lump, such as a bucket: of it half as much has more surface for its volume.
 inline bool is_lump(Case const& c) {
-  auto const* m = find_stage<process::MixedMass>(c);
-  return m != nullptr && m->surface_area < 0.8 * laid_20_mm * volume(c, *m);
+  return any<process::MixedMass>(
+      c, [&](auto const& m) { return m.surface_area < 0.8 * laid_20_mm * volume(c, m); });
 }
 inline void halve(Case& c) {
-  auto& m = *find_stage<process::MixedMass>(c);
-  m.mass *= 0.5;
-  m.surface_area *= std::pow(0.5, 2.0 / 3.0);
+  process::each<process::MixedMass>(c, [](auto& m) {
+    m.mass *= 0.5;
+    m.surface_area *= std::pow(0.5, 2.0 / 3.0);
+  });
 }
 
 inline bool is_thick(Case const& c) {
-  auto const* m = find_stage<process::MixedMass>(c);
-  return m != nullptr && m->surface_area < 0.8 * laid_10_mm * volume(c, *m);
+  return any<process::MixedMass>(
+      c, [&](auto const& m) { return m.surface_area < 0.8 * laid_10_mm * volume(c, m); });
 }
 inline void lay_flat(Case& c) {
-  auto& m = *find_stage<process::MixedMass>(c);
-  m.surface_area = std::max(m.surface_area, laid_10_mm * volume(c, m));
+  process::each<process::MixedMass>(
+      c, [&](auto& m) { m.surface_area = std::max(m.surface_area, laid_10_mm * volume(c, m)); });
 }
 
 inline bool in_the_sun(Case const& c) {
-  auto const* s = find_stage<process::WetOut>(c);
-  return s != nullptr && s->absorbed_sun.max() > 0.0;
+  return any<process::WetOut>(c, [](auto const& s) { return s.absorbed_sun.max() > 0.0; });
 }
-inline void shade(Case& c) { find_stage<process::WetOut>(c)->absorbed_sun = 0.0; }
+inline void shade(Case& c) {
+  process::each<process::WetOut>(c, [](auto& s) { s.absorbed_sun = 0.0; });
+}
 
 /// A film about as that of a blanket of 20 mm foam [W/(m2 K)].
 inline constexpr double wrapped = 2.0;
 
 /// Only against warmer air: a wet liner that is the warmer one would keep its own heat.
-inline bool in_warm_air(Case const& c) {
-  auto const* s = find_stage<process::WetOut>(c);
-  return s != nullptr && !s->film && s->h.max() > wrapped && s->emissivity == 0.0 &&
-         s->ambient.constant() && s->ambient.max() > c.initial.resin + 3.0;
+inline bool wraps(Case const& c, process::WetOut const& s) {
+  return !s.film && s.h.max() > wrapped && s.emissivity == 0.0 && s.ambient.constant() &&
+         s.ambient.max() > c.initial.resin + 3.0;
 }
-inline void wrap(Case& c) { find_stage<process::WetOut>(c)->h = wrapped; }
+inline bool in_warm_air(Case const& c) {
+  return any<process::WetOut>(c, [&](auto const& s) { return wraps(c, s); });
+}
+inline void wrap(Case& c) {
+  process::each<process::WetOut>(c, [&](auto& s) {
+    if (wraps(c, s)) s.h = wrapped;
+  });
+}
 
 }  // namespace detail
 

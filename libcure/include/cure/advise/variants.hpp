@@ -21,7 +21,7 @@ class Variants {
     planned_hold_ = hold.second - hold.first;
     longest_hold_ = std::max(reach.longest_hold, planned_hold_);
     open_ = std::max(longest_wet_out, 2.0 * needs.working);
-    while (!std::holds_alternative<process::Held>(job.planned.stages[held_])) ++held_;
+    held_ = process::held_stages(job.planned)->first;
   }
 
   /// Longest wet-out looked at [s].

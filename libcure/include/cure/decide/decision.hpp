@@ -208,9 +208,22 @@ class Deciding {
     }
   }
 
-  /// A hold that is planned to end before the release.
+  /// A hold that is planned to be broken off, or to end, before the release.
   void hold() {
     auto const hold = process::planned_hold(case_);
+    double const release = d_.release_time.value_or(infinite);
+    for (std::size_t i = 0; i < case_.stages.size(); ++i) {
+      double const down = process::planned_start(case_, i);
+      bool const pause = std::holds_alternative<process::AfterRelease>(case_.stages[i]) && hold &&
+                         down > hold->first && down < hold->second;
+      if (!pause || release <= down + 1.0) continue;
+      add(Status::stop, "let_down_too_soon",
+          "The bladder is let down at " + duration(down, false) +
+              ", before the liner may be released: it may sag or come off the wall, and pressing "
+              "it "
+              "on again may not mend that.");
+      break;
+    }
     if (!d_.release_time || !hold || *d_.release_time <= hold->second + 1.0) return;
     add(Status::wait, "hold_longer",
         "The hold is planned to end at " + duration(hold->second, false) + ": hold until " +

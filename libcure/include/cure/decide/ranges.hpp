@@ -79,14 +79,11 @@ inline double or_never(double time) { return std::isnan(time) ? infinite : time;
 
 /// The case up to the release, held for as long as is looked at.
 inline Case looked_at(Case c) {
-  std::erase_if(c.stages, [](process::Stage const& s) {
-    return std::holds_alternative<process::AfterRelease>(s);
-  });
-  for (auto& stage : c.stages) {
-    if (auto* held = std::get_if<process::Held>(&stage)) {
-      held->duration = std::max(held->duration, shortest_look);
-      held->until_release = false;
-    }
+  c = process::up_to_release(std::move(c));
+  process::each<process::Held>(c, [](auto& held) { held.until_release = false; });
+  if (auto const held = process::held_stages(c)) {
+    auto& last = std::get<process::Held>(c.stages[held->second]);
+    last.duration = std::max(last.duration, shortest_look);
   }
   return c;
 }
@@ -176,9 +173,7 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
     std::move(more.begin(), more.end(), std::back_inserter(outcomes));
     auto r = ranges_of(c, outcomes, held_from);
     if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;
-    for (auto const& stage : job.stages) {
-      if (auto const* held = std::get_if<process::Held>(&stage)) r.look = held->duration;
-    }
+    if (auto const hold = process::planned_hold(job)) r.look = hold->second - hold->first;
     r.seed = stated.seed;
     r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
     r.source = in_words(stated, r.constants);

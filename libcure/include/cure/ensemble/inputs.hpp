@@ -26,13 +26,6 @@ struct Input {
 
 namespace detail {
 
-template <class Stage, class F>
-void each(Case& c, F const& f) {
-  for (auto& stage : c.stages) {
-    if (auto* s = std::get_if<Stage>(&stage)) f(*s);
-  }
-}
-
 /// A coefficient that is given, or one by a correlation.
 template <class Stage>
 void scale_h(Stage& s, double x) {
@@ -46,8 +39,7 @@ void scale_h(Stage& s, double x) {
 }  // namespace detail
 
 inline std::span<Input const> inputs() {
-  using detail::each;
-  using process::Held, process::MixedMass, process::WetOut;
+  using process::each, process::Held, process::MixedMass, process::WetOut;
   static constexpr Input table[] = {
       {"ground.temperature_offset_K", "undisturbed ground, and groundwater",
        [](Case& c, double x) {

@@ -90,7 +90,9 @@ struct LaneJob {
   void (*event)(void* context, StepView const& step) = nullptr;
   void* context = nullptr;
 
-  unsigned happened = 0;   ///< in: what is not to be watched for any more; out: what there was
+  /// In: what is not to be watched for any more, and whether it may be released; out: what there
+  /// was, and whether it may.
+  unsigned happened = 0;
   double peak_T = 0.0;     ///< in and out: hottest resin so far [K]
   double peak_time = 0.0;  ///< when, on this stage's clock; kept when not beaten [s]
   std::size_t steps = 0, rejections = 0;

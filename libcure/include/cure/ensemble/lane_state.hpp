@@ -67,7 +67,7 @@ class LaneState {
     stop_[k] = 0;
     t_[k] = 0.0;
     size_.next.set(k, 1.0f);
-    was_releasable_[k] = false;
+    was_releasable_[k] = (job.happened & became_releasable) != 0;
     if (job.constant_loads) set_loads(k, job.loads);
   }
 

@@ -54,6 +54,7 @@ class LaneWatch : public LaneState<Bytes> {
       job.happened |= now;
       if (releasable.lane(k) != was_releasable_[k]) {
         was_releasable_[k] = !was_releasable_[k];
+        job.happened ^= became_releasable;
         now |= was_releasable_[k] ? became_releasable : no_longer_releasable;
       }
       if (now != 0 && job.event != nullptr) report(k, now);

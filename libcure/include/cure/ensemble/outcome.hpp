@@ -108,8 +108,12 @@ class Listener {
         glassiness_(process::glassiness(c)) {}
   Listener(process::Case const&&, Outcome&) = delete;
 
-  /// Before a stage that starts at `start` [s]; the wall must outlive it.
-  void enter(double start, StageArrays const& wall) {
+  /// Before a stage that starts at `start` [s]; the wall must outlive it. What may be released
+  /// while it is not held may be so from when it is.
+  void enter(double start, StageArrays const& wall, bool held) {
+    if (held && met_unheld_ && !std::isnan(outcome_->release_time)) outcome_->release_time = start;
+    met_unheld_ = met_unheld_ && !held;
+    held_ = held;
     start_ = start;
     wall_ = &wall;
     C_ = wall.C();
@@ -146,6 +150,7 @@ class Listener {
       auto const [t, point] = decided(s, release_);
       outcome_->release_time = start_ + t;
       outcome_->release_point = static_cast<std::int32_t>(point);
+      met_unheld_ = !held_;
       glassy_by_ = decide(s, glassiness_, t).first;
     }
   }
@@ -217,6 +222,7 @@ class Listener {
   Outcome* outcome_;
   process::Criterion working_, first_gelled_, all_gelled_, release_, glassiness_;
   double start_ = 0.0;
+  bool held_ = false, met_unheld_ = false;
   StageArrays const* wall_ = nullptr;
   std::span<double const> C_, G_;  ///< of it
   double glassy_by_ = 0.0;

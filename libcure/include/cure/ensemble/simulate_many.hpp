@@ -56,7 +56,6 @@ struct Row {
   StageArrays arrays;
   RateConstants rate;
   std::optional<process::CarriedState> carried;
-  double clock = 0.0;
   double alpha_at_end = 0.0;  ///< of the point that keeps it from release
   unsigned happened = 0;
 };
@@ -78,7 +77,8 @@ class Chunk {
         outcomes[i].failure = e.what();
       }
     }
-    for (std::size_t s = 0; s < plan_.base->stages.size(); ++s) run_stage(s);
+    auto const stages = process::up_to_release(*plan_.base).stages.size();
+    for (std::size_t s = 0; s < stages; ++s) run_stage(s);
     for (auto& row : rows()) conclude(row);
     watch_row();
   }
@@ -90,8 +90,7 @@ class Chunk {
     Case& c = row.c;
     make_row(plan_, i, c);
     if (!packable(c)) {
-      // Nobody asks about the time after release here.
-      if (std::holds_alternative<process::AfterRelease>(c.stages.back())) c.stages.pop_back();
+      c = process::up_to_release(std::move(c));  // nobody asks about the time after it here
       if (c.section) c.discretisation.tolerance = plan_.tolerance;
       outcome = outcome_of(process::predict_times(c, false),
                            process::point_count(c.discretisation.liner));
@@ -101,7 +100,6 @@ class Chunk {
     row.outcome = &outcome;
     row.listener.emplace(c, outcome);
     row.carried.emplace(c);
-    row.clock = 0.0;
     row.happened = 0;
     row.rate = rate_constants(c, c.initial.resin);
     outcome.peak_temperature = row.c.initial.resin;
@@ -109,32 +107,32 @@ class Chunk {
 
   /// One stage of all rows that are still on their way.
   void run_stage(std::size_t s) {
-    if (std::holds_alternative<process::AfterRelease>(plan_.base->stages[s])) return;
+    bool const held = std::holds_alternative<process::Held>(plan_.base->stages[s]);
     std::vector<Row*> waiting;
     for (auto& row : rows()) {
       if (!row.outcome->failure.empty()) continue;
       std::visit([&row](auto const& stage) { row.arrays.set(row.c, *row.carried, stage); },
                  row.c.stages[s]);
-      row.listener->enter(row.clock, row.arrays);
-      if (std::holds_alternative<process::Held>(row.c.stages[s])) {
-        row.outcome->held_from = row.clock;
-      }
+      double const start = row.carried->clock;
+      row.listener->enter(start, row.arrays, held);
+      if (held && std::isnan(row.outcome->held_from)) row.outcome->held_from = start;
       waiting.push_back(&row);
     }
-    solve(waiting, true, [](Row& row, LaneJob const& job, PackedScheme) {
+    solve(waiting, true, [s](Row& row, LaneJob const& job, PackedScheme) {
       if (job.status != LaneStatus::finished) {
         row.outcome->failure = job.status == LaneStatus::too_many_steps
                                    ? "too many steps"
                                    : "the step size fell to nothing";
         return;
       }
-      row.happened = job.happened;
+      // A wall says anew what its points may do.
+      row.happened = row.arrays.lumped() ? job.happened & ~became_releasable : job.happened;
       row.outcome->steps += job.steps;
       row.outcome->rejections += job.rejections;
       row.outcome->peak_temperature = job.peak_T;
-      if (job.peak_time >= 0.0) row.outcome->peak_time = row.clock + job.peak_time;
+      if (job.peak_time >= 0.0) row.outcome->peak_time = row.carried->clock + job.peak_time;
       row.arrays.carry_into(*row.carried);
-      row.clock += row.arrays.duration;
+      row.carried->pass(row.c.stages[s], row.arrays.duration);
     });
   }
 

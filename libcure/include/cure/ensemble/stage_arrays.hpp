@@ -96,7 +96,7 @@ class StageArrays {
                  stage.duration);
     } else {
       clear(stage.duration);
-      wall_ = process::conduction_of(c, process::stage_wall(c, stage));
+      wall_ = process::conduction_of(c, process::stage_wall(c, before.clock, stage));
       auto const& mesh = wall_->mesh();
       process::add_initial_temperatures(c, before, mesh, T);
       auto const liner = mesh.find("liner");

@@ -62,16 +62,17 @@ inline std::pair<double, double> hold_of(Case const& c) {
 
 namespace detail {
 
-/// The case up to `end` [s], with the bladder in.
+/// The case up to `end` [s], the bladder not out for good.
 inline void hold_until(Case& c, double end) {
+  c = process::up_to_release(std::move(c));
+  process::each<process::Held>(c, [](auto& held) { held.until_release = false; });
   double clock = 0.0;
   std::size_t count = 0;
   for (auto& stage : c.stages) {
-    if (std::holds_alternative<process::AfterRelease>(stage) || (count > 0 && clock >= end)) break;
+    if (count > 0 && clock >= end) break;
     ++count;
     std::visit([&](auto& s) { s.duration = std::min(s.duration, std::max(end - clock, 1.0)); },
                stage);
-    if (auto* held = std::get_if<process::Held>(&stage)) held->until_release = false;
     clock += process::duration(stage);
   }
   c.stages.resize(count);

@@ -88,12 +88,6 @@ inline std::pair<char const*, Json> filled(Json const& stage, double hottest_C) 
 
 /// Changes of a job as values by path, for whoever edits its case document.
 inline Json changes_json(Json const& document, advise::Job const& job, advise::Changes const& x) {
-  auto const stage = [&job](process::StageKind kind) {
-    auto const& stages = job.planned.stages;
-    auto const found = std::find_if(stages.begin(), stages.end(),
-                                    [&](auto const& s) { return process::kind(s) == kind; });
-    return static_cast<std::size_t>(found - stages.begin());
-  };
   auto const path = [](std::size_t i, std::string const& key) {
     return "stages[" + std::to_string(i) + "]." + key;
   };
@@ -101,31 +95,29 @@ inline Json changes_json(Json const& document, advise::Job const& job, advise::C
   if (x.hardener) changes["resin"] = job.others.at(*x.hardener).name;
   if (x.resin) changes["initial_temperature_C.resin"] = advise::stated_celsius(*x.resin);
   if (x.packer) changes["initial_temperature_C.packer"] = advise::stated_celsius(*x.packer);
+  auto const& planned = x.hardener ? job.others.at(*x.hardener).job : job.planned;
   auto const changed = advise::changed(job, x);
-  auto const mixed = stage(process::StageKind::mixed_mass);
-  if (x.procedures.contains(advise::Kind::smaller_mix)) {
-    changes[path(mixed, "mass_kg")] = std::get<process::MixedMass>(changed.stages[mixed]).mass;
+  for (std::size_t i = 0; i < changed.stages.size(); ++i) {
+    auto const& before = planned.stages[i];
+    auto const& stage = changed.stages[i];
+    auto const take = [&](char const* key, double was, double is, double unit) {
+      if (is != was) changes[path(i, key)] = is / unit;
+    };
+    take("duration_min", process::duration(before), process::duration(stage), 60.0);
+    if (auto const* pot = std::get_if<process::MixedMass>(&stage)) {
+      auto const& was = std::get<process::MixedMass>(before);
+      take("mass_kg", was.mass, pot->mass, 1.0);
+      take("surface_area_m2", was.surface_area, pot->surface_area, 1.0);
+    } else if (auto const* wet = std::get_if<process::WetOut>(&stage)) {
+      auto const& was = std::get<process::WetOut>(before);
+      take("absorbed_sun_W_m2", was.absorbed_sun.max(), wet->absorbed_sun.max(), 1.0);
+      take("h_W_m2K", was.h.max(), wet->h.max(), 1.0);
+    } else if (auto const* held = std::get_if<process::Held>(&stage); held && x.fill) {
+      auto const [key, value] = detail::filled(
+          document["stages"][i], advise::stated_celsius(advise::detail::hottest_of(*held)));
+      changes[path(i, key)] = value;
+    }
   }
-  if (x.procedures.contains(advise::Kind::smaller_mix) ||
-      x.procedures.contains(advise::Kind::spread)) {
-    changes[path(mixed, "surface_area_m2")] =
-        std::get<process::MixedMass>(changed.stages[mixed]).surface_area;
-  }
-  auto const wet = stage(process::StageKind::wet_out);
-  if (x.procedures.contains(advise::Kind::shade)) changes[path(wet, "absorbed_sun_W_m2")] = 0.0;
-  if (x.procedures.contains(advise::Kind::wrap)) {
-    changes[path(wet, "h_W_m2K")] = advise::detail::wrapped;
-  }
-  for (std::size_t i = 0; x.in_place && i < stage(process::StageKind::held); ++i) {
-    changes[path(i, "duration_min")] = process::duration(changed.stages[i]) / 60.0;
-  }
-  auto const held = stage(process::StageKind::held);
-  if (x.fill) {
-    auto const [key, value] =
-        detail::filled(document["stages"][held], advise::stated_celsius(*x.fill));
-    changes[path(held, key)] = value;
-  }
-  if (x.hold) changes[path(held, "duration_min")] = *x.hold / 60.0;
   return changes;
 }
 

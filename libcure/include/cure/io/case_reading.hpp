@@ -75,9 +75,16 @@ struct CaseFields : Of<CaseReading> {
                                     "the time before it",
                                     "time"};
 
-  /// A number, or a table over the stage's time. @param si the range allowed, in SI
-  static constexpr Field<X> over_time(char const* key, Range si, Measure unit, SetSchedule set) {
-    Shape const shape{.number = true, .range = unit.of(si), .unit = unit.unit, .points = &times};
+  static constexpr PointShape times_from_mixing{"time_min",
+                                                {.low = 0.0, .high = 1e7},
+                                                "Rising [min], from mixing.",
+                                                "the time before it",
+                                                "time"};
+
+  /// A number, or a table over time. @param si the range allowed, in SI
+  static constexpr Field<X> over_time(char const* key, Range si, Measure unit, SetSchedule set,
+                                      PointShape const& points = times) {
+    Shape const shape{.number = true, .range = unit.of(si), .unit = unit.unit, .points = &points};
     auto f = field(key, shape, read_over_time);
     f.measure = unit;
     f.set_schedule = set;
@@ -90,7 +97,7 @@ struct CaseFields : Of<CaseReading> {
       return f.set_schedule(x, f.measure.si(r.number(f.key, f.shape.range)));
     }
     auto table = r.object(f.key);
-    auto p = read_points(table, times, f.shape.range);
+    auto p = read_points(table, *f.shape.points, f.shape.range);
     for (auto& t : p.at) t *= 60.0;
     for (auto& v : p.values) v = f.measure.si(v);
     f.set_schedule(x, {std::move(p.at), std::move(p.values)});
@@ -98,6 +105,10 @@ struct CaseFields : Of<CaseReading> {
 
   static constexpr Field<X> celsius(char const* key, SetSchedule set) {
     return over_time(key, limits::temperature, unit::celsius, set);
+  }
+  /// The same by the job's clock: of what is there in every stage.
+  static constexpr Field<X> celsius_from_mixing(char const* key, SetSchedule set) {
+    return over_time(key, limits::temperature, unit::celsius, set, times_from_mixing);
   }
   static constexpr Field<X> celsius(char const* key, Set set) {
     return number(key, limits::temperature, unit::celsius, set);

@@ -153,7 +153,8 @@ inline constexpr Field<X> fields[] = {
         .or_else("false")
         .and_then(freeze),
     F::object("climate", climate_table).instead("temperature_C").optional().and_then(take_climate),
-    F::celsius("temperature_C", [](X& x, Schedule v) { x.c.ground.temperature = std::move(v); })
+    F::celsius_from_mixing("temperature_C",
+                           [](X& x, Schedule v) { x.c.ground.temperature = std::move(v); })
         .means("Undisturbed, at the far radius.")
         .if_missing("a number or a table, or climate in its place")
         .unless_given("climate"),

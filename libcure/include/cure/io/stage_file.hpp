@@ -184,8 +184,8 @@ inline constexpr Field<X> after_release_fields[] = {
         })
         .means(closed_air_words)};
 
-inline constexpr Object<X> after_release_table{after_release_fields,
-                                               "Bladder gone; the liner faces the bore."};
+inline constexpr Object<X> after_release_table{
+    after_release_fields, "Bladder down, for good or for a while; the liner faces the bore."};
 
 inline constexpr KindOf<X> kinds[] = {{"mixed_mass", &mixed_mass_table},
                                       {"wet_out", &wet_out_table},
@@ -197,9 +197,9 @@ inline constexpr Object<X> table{"kind", kinds, [](X& x, std::size_t i) { x.stag
 /// The stage that has been read joins those before it. @throws InputError
 inline void add(Reader& r, X& x) {
   auto& list = x.c.stages;
-  if (!list.empty() && x.stage_kind <= list.back().index()) {
-    r.fail("kind", std::string("\"") + kinds[x.stage_kind].word + "\"",
-           "stages in the order mixed_mass, wet_out, held, after_release, each once");
+  if (!list.empty() && !process::may_follow(process::kind(list.back()),
+                                            static_cast<process::StageKind>(x.stage_kind))) {
+    r.fail("kind", std::string("\"") + kinds[x.stage_kind].word + "\"", process::stage_order);
   }
   switch (x.stage_kind) {
     case 0: return list.emplace_back(x.mixed_mass), void();
@@ -214,7 +214,11 @@ inline void add(Reader& r, X& x) {
 /// "stages", read once all else but the criteria is known.
 inline constexpr Field<CaseReading> stages_field =
     CaseFields::objects("stages", detail::stage::table, detail::stage::add, "at least one stage")
-        .elements(1, 4)
-        .means("In the order mixed_mass, wet_out, held, after_release; each at most once.");
+        .elements(1, process::limits::most_stages)
+        .means(
+            "In the order mixed_mass, wet_out, then held and after_release as they come, each as "
+            "often as the job has it: a bladder that goes down and up again is held, "
+            "after_release, "
+            "held.");
 
 }  // namespace cure::io

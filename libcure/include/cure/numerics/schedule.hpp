@@ -63,6 +63,13 @@ class Schedule {
     return changed;
   }
 
+  /// The same by a clock that starts at `start` of this one's [s].
+  [[nodiscard]] Schedule later(double start) const {
+    auto changed = *this;
+    for (auto& t : changed.time_) t -= start;
+    return changed;
+  }
+
   [[nodiscard]] bool constant() const { return time_.size() == 1; }
   [[nodiscard]] double min() const { return *std::min_element(value_.begin(), value_.end()); }
   [[nodiscard]] double max() const { return *std::max_element(value_.begin(), value_.end()); }

@@ -4,13 +4,13 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <numeric>
 #include <optional>
 #include <string>
 #include <utility>
 #include <variant>
 #include <vector>
 
-#include "cure/heat/air_film.hpp"
 #include "cure/heat/boundary.hpp"
 #include "cure/heat/ground.hpp"
 #include "cure/heat/material.hpp"
@@ -20,6 +20,7 @@
 #include "cure/numerics/run_control.hpp"
 #include "cure/numerics/schedule.hpp"
 #include "cure/process/section.hpp"
+#include "cure/process/stage.hpp"
 #include "cure/process/tolerance.hpp"
 
 namespace cure::process {
@@ -77,66 +78,6 @@ struct InitialTemperatures {
 struct ContactResistances {
   double bladder_liner = 0.0, liner_pipe = 0.0, pipe_ground = 0.0;
 };
-
-/// Mixed resin in its pouch or bucket: one temperature, losing heat to the air.
-struct MixedMass {
-  double duration = 0.0;      ///< [s]
-  double mass = 0.0;          ///< [kg]
-  double surface_area = 0.0;  ///< [m2]
-  Schedule h;                 ///< [W/(m2 K)]
-  Schedule ambient;           ///< [K]
-};
-
-/// Wet laminate on the packer, or on a table with its back insulated; the other face to the air.
-struct WetOut {
-  double duration = 0.0;  ///< [s]
-  Schedule h;             ///< [W/(m2 K)]
-  Schedule ambient;       ///< [K]
-  Schedule absorbed_sun;  ///< [W/m2]
-  bool on_packer = true;
-  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
-  double emissivity = 0.0;                           ///< 0: radiation counts as part of h [-]
-  Schedule surroundings;                             ///< radiating temperature [K]
-};
-
-/// A fill that is heated and cooled: where it starts [K], and its legs.
-struct FillCycle {
-  double start = 0.0;
-  std::vector<heat::CycleLeg> legs;
-};
-
-/// Pressed against the host pipe by the bladder.
-struct Held {
-  double duration = 0.0;                             ///< [s]
-  Schedule fill_temperature;                         ///< of the medium in the bladder [K]
-  Schedule h;                                        ///< at the bladder's inner face [W/(m2 K)]
-  bool until_release = false;                        ///< end at the release when that comes first
-  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
-  std::optional<FillCycle> cycle = std::nullopt;     ///< what the fill temperature was made of
-};
-
-/// Bladder gone; the liner faces the bore.
-struct AfterRelease {
-  double duration = 0.0;                             ///< [s]
-  Schedule bore_temperature;                         ///< [K]
-  Schedule h;                                        ///< [W/(m2 K)]
-  std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
-};
-
-using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;
-
-inline double duration(Stage const& stage) {
-  return std::visit([](auto const& s) { return s.duration; }, stage);
-}
-/// In the order of Stage.
-enum class StageKind { mixed_mass, wet_out, held, after_release };
-
-inline StageKind kind(Stage const& stage) { return static_cast<StageKind>(stage.index()); }
-/// As documents have it.
-inline char const* name(StageKind kind) {
-  constexpr char const* names[] = {"mixed_mass", "wet_out", "held", "after_release"};
-  return names[static_cast<std::size_t>(kind)];
-}
 
 /// What the liner must bear once the bladder is out.
 struct Bears {
@@ -252,16 +193,44 @@ inline Case on_wider_cells(Case c) {
   return c;
 }
 
+/// Numbers of the first stage in which the liner is held and of the last; nothing without one. What
+/// lies between them, with the bladder down, is part of the hold.
+inline std::optional<std::pair<std::size_t, std::size_t>> held_stages(Case const& c) {
+  std::optional<std::pair<std::size_t, std::size_t>> found;
+  for (std::size_t i = 0; i < c.stages.size(); ++i) {
+    if (std::holds_alternative<Held>(c.stages[i])) found = {found ? found->first : i, i};
+  }
+  return found;
+}
+
+/// When a stage is planned to start [s from mixing].
+inline double planned_start(Case const& c, std::size_t stage) {
+  return std::accumulate(c.stages.begin(), c.stages.begin() + static_cast<std::ptrdiff_t>(stage),
+                         0.0, [](double t, Stage const& s) { return t + duration(s); });
+}
+
 /// When the liner is held from, and to when its hold is planned to last [s from mixing]; nothing
 /// without a held stage.
 inline std::optional<std::pair<double, double>> planned_hold(Case const& c) {
-  double clock = 0.0;
-  for (auto const& stage : c.stages) {
-    double const end = clock + duration(stage);
-    if (std::holds_alternative<Held>(stage)) return std::pair{clock, end};
-    clock = end;
+  auto const held = held_stages(c);
+  if (!held) return std::nullopt;
+  return std::pair{planned_start(c, held->first), planned_start(c, held->second + 1)};
+}
+
+/// The case without what comes after its last hold.
+inline Case up_to_release(Case c) {
+  while (!c.stages.empty() && std::holds_alternative<AfterRelease>(c.stages.back())) {
+    c.stages.pop_back();
   }
-  return std::nullopt;
+  return c;
+}
+
+/// Calls f with each stage of a kind.
+template <class Kind, class AnyCase, class F>
+void each(AnyCase& c, F const& f) {
+  for (auto& stage : c.stages) {
+    if (auto* s = std::get_if<Kind>(&stage)) f(*s);
+  }
 }
 
 }  // namespace cure::process

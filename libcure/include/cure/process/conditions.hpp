@@ -27,10 +27,13 @@ inline heat::Convection inner_face(Held const& s) {
 inline heat::Convection inner_face(AfterRelease const& s) {
   return {s.h, s.bore_temperature, 0.0, 0.0, 0.0, s.film};
 }
-/// What lies outside the outermost cell of a wall in the pipe.
-inline heat::Boundary outer_face(Ground const& ground) {
-  if (ground.water) return heat::Convection{ground.water->h, ground.water->temperature};
-  return heat::FixedTemperature{ground.temperature};
+/// What lies outside the outermost cell of a wall in the pipe. @param start of its stage, from
+/// mixing, as the ground's own times are [s]
+inline heat::Boundary outer_face(Ground const& ground, double start) {
+  if (ground.water) {
+    return heat::Convection{ground.water->h, ground.water->temperature.later(start)};
+  }
+  return heat::FixedTemperature{ground.temperature.later(start)};
 }
 
 /// Soil between the pipe and the end of the model [m]; 0 where water moves past the pipe itself.

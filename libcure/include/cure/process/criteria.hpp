@@ -10,6 +10,7 @@
 #include <cmath>
 #include <cstddef>
 #include <functional>
+#include <iterator>
 #include <limits>
 #include <optional>
 #include <span>
@@ -213,12 +214,27 @@ inline std::optional<Point> first_met(History const& history, Criterion const& c
   return std::nullopt;
 }
 
-/// Point and time from which on the criterion holds to the end of the stage.
-inline std::optional<Point> met_for_good(StageHistory const& stage, Criterion const& criterion) {
-  if (auto const t = numerics::lasting_turn(stage.path, criterion.on(stage))) {
-    return deciding_point(stage, criterion, stage.start + *t);
+/// From the first stage in which the liner is held to the last; empty without one.
+inline std::span<StageHistory const> hold_of(History const& history) {
+  auto const held = [](StageHistory const& stage) { return stage.kind == StageKind::held; };
+  auto const first = std::find_if(history.begin(), history.end(), held);
+  auto const end = std::find_if(history.rbegin(), std::make_reverse_iterator(first), held).base();
+  return {history.data() + (first - history.begin()), static_cast<std::size_t>(end - first)};
+}
+
+/// Point and time from which on the criterion holds to the end of the hold. Where the bladder is
+/// down then, it counts from when it is up again.
+inline std::optional<Point> met_for_good(History const& history, Criterion const& criterion) {
+  std::optional<Point> met;
+  auto const hold = hold_of(history);
+  for (auto stage = hold.rbegin(); stage != hold.rend(); ++stage) {
+    auto const t = numerics::lasting_turn(stage->path, criterion.on(*stage));
+    if (t && stage->kind == StageKind::held) {
+      met = deciding_point(*stage, criterion, stage->start + *t);
+    }
+    if (!t || *t > 0.0) break;
   }
-  return std::nullopt;
+  return met;
 }
 
 /// What is printed of a time that must be waited for: the next of these [s].

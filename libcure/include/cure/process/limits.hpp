@@ -7,13 +7,14 @@
 
 namespace cure::process::limits {
 
-inline constexpr Range temperature{.low = 213.15, .high = 573.15};          ///< [K]
-inline constexpr Range pipe_diameter{.low = 0.02, .high = 3.0};             ///< [m]
-inline constexpr Range pipe_wall{.low = 0.5e-3, .high = 0.5};               ///< [m]
-inline constexpr Range thickness{.low = 0.3e-3, .high = 0.06};              ///< liner, bladder [m]
-inline constexpr Range liner_length{.low = 0.05, .high = 50.0};             ///< [m]
-inline constexpr Range fibre_volume_fraction{.low = 0.0, .high = 0.7};      ///< [-]
-inline constexpr Range contact_resistance{.low = 0.0, .high = 10.0};        ///< [m2 K/W]
+inline constexpr Range temperature{.low = 213.15, .high = 573.15};      ///< [K]
+inline constexpr Range pipe_diameter{.low = 0.02, .high = 3.0};         ///< [m]
+inline constexpr Range pipe_wall{.low = 0.5e-3, .high = 0.5};           ///< [m]
+inline constexpr Range thickness{.low = 0.3e-3, .high = 0.06};          ///< liner, bladder [m]
+inline constexpr Range liner_length{.low = 0.05, .high = 50.0};         ///< [m]
+inline constexpr Range fibre_volume_fraction{.low = 0.0, .high = 0.7};  ///< [-]
+inline constexpr Range contact_resistance{.low = 0.0, .high = 10.0};    ///< [m2 K/W]
+inline constexpr std::size_t most_stages = 32;
 inline constexpr Range duration{.low = 0.06, .high = 6e7};                  ///< of a stage [s]
 inline constexpr Range mass{.low = 0.0, .high = 1000.0, .above = true};     ///< [kg]
 inline constexpr Range surface_area{.low = 0.0, .high = 100.0};             ///< [m2]

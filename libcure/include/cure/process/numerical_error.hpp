@@ -45,13 +45,11 @@ inline Case coarser(Case c, double loose) {
   return c;
 }
 
-/// A run of it whose held stage ends when that of `history` does.
+/// A run of it whose hold ends when that of `history` does.
 inline History same_job(Case const& c, History const& history) {
-  return Simulation(c).run([&](StageHistory const& held) -> std::optional<double> {
-    for (auto const& stage : history) {
-      if (stage.kind == held.kind && stage.end() < held.end()) return stage.end();
-    }
-    return std::nullopt;
+  double const end = hold_of(history).empty() ? 0.0 : hold_of(history).back().end();
+  return Simulation(c).run([end](History const& so_far) {
+    return end < so_far.back().end() ? std::optional(end) : std::nullopt;
   });
 }
 
@@ -76,8 +74,8 @@ class ErrorEstimate {
 
   ErrorEstimate(Case const&, History const&&) = delete;
 
-  /// @param lasting the time from which on the criterion holds in the held stage; else the first
-  /// time in the job
+  /// @param lasting the time from which on the criterion holds to the end of the hold; else the
+  /// first time in the job
   /// @param met when it was met [s]
   [[nodiscard]] TimeError of(Criterion const& criterion, bool lasting,
                              std::optional<double> met) const {
@@ -106,14 +104,8 @@ class ErrorEstimate {
   /// When the criterion is met [s].
   static std::optional<double> time(History const& history, Criterion const& criterion,
                                     bool lasting) {
-    for (auto const& stage : history) {
-      if (lasting && stage.kind != StageKind::held) continue;
-      auto const g = criterion.on(stage);
-      auto const t = lasting ? numerics::lasting_turn(stage.path, g)
-                             : numerics::first_turn(stage.path, g, criterion.met_on(stage));
-      if (t) return stage.start + *t;
-    }
-    return std::nullopt;
+    auto const met = lasting ? met_for_good(history, criterion) : first_met(history, criterion);
+    return met ? std::optional(met->time) : std::nullopt;
   }
 
   /// Distance of the deciding point from a criterion in stage s at a time [s], and its error.
@@ -136,8 +128,9 @@ class ErrorEstimate {
   /// At the run's steps and half-way between.
   [[nodiscard]] std::vector<Sample> samples(Criterion const& criterion, bool lasting) const {
     std::vector<Sample> band;
-    for (std::size_t s = 0; s < history_.size(); ++s) {
-      if (lasting && history_[s].kind != StageKind::held) continue;
+    auto const part = lasting ? hold_of(history_) : std::span<StageHistory const>(history_);
+    for (auto s = static_cast<std::size_t>(part.data() - history_.data()), end = s + part.size();
+         s < end; ++s) {
       for (double const after : history_[s].path.refined_times(1)) {
         band.push_back(sample(criterion, s, history_[s].start + after));
       }

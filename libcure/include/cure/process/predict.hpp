@@ -20,14 +20,15 @@ struct Prediction {
   Verdict verdict;
 };
 
-/// When a held stage that ends at the release does so, unless its plan ends it sooner [s on the
-/// job's clock].
-inline std::optional<double> release_rule(Case const& c, StageHistory const& held,
+/// When a hold that ends at the release does so, unless the plan of its last stage so far ends it
+/// sooner [s on the job's clock].
+inline std::optional<double> release_rule(Case const& c, History const& history,
                                           std::optional<double> bladder_out) {
-  auto const point = met_for_good(held, releasable(c));
+  auto const hold = hold_of(history);
+  auto const point = met_for_good(history, releasable(c));
   if (!point) return std::nullopt;
   double const t = bladder_out.value_or(rounded_up(point->time * c.release.safety_factor));
-  return t > held.start && t < held.end() ? std::optional(t) : std::nullopt;
+  return t > hold.front().start && t < hold.back().end() ? std::optional(t) : std::nullopt;
 }
 
 /// Runs a case.
@@ -42,7 +43,7 @@ CURE_FUNCTION Prediction predict(Case const& c, bool with_error,
                                  std::optional<double> bladder_out) {
   Prediction p;
   p.history = Simulation(c).run(
-      [&](StageHistory const& held) { return release_rule(c, held, bladder_out); });
+      [&](History const& so_far) { return release_rule(c, so_far, bladder_out); });
   p.verdict = judge(c, p.history, bladder_out);
   if (with_error) {
     try {
@@ -65,7 +66,7 @@ CURE_FUNCTION Verdict predict_times(Case const& c, bool service,
 CURE_FUNCTION Verdict predict_times(Case const& c, bool service,
                                     std::optional<double> bladder_out) {
   auto const history = Simulation(c).run(
-      [&](StageHistory const& held) { return release_rule(c, held, bladder_out); });
+      [&](History const& so_far) { return release_rule(c, so_far, bladder_out); });
   Verdict v;
   detail::judge_times(c, history, v);
   if (service) {

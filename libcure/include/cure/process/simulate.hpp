@@ -33,24 +33,35 @@ class Simulation {
 
   Simulation(Case const&&) = delete;
 
-  /// Called with a held stage's history; the time on the job's clock at which to end it [s].
-  using ReleaseRule = std::function<std::optional<double>(StageHistory const&)>;
+  /// Called with the history up to and with a held stage; the time on the job's clock at which to
+  /// end the hold [s]. One that has passed when the stage starts leaves it out.
+  using ReleaseRule = std::function<std::optional<double>(History const&)>;
 
   /// All stages. @throws SolverError, InputError when it takes too much, Stopped
   History run(ReleaseRule const& release) {
     History history;
-    double clock = 0.0;
     meter_ = numerics::RunMeter(case_.discretisation.limits);
-    for (auto const& stage : case_.stages) {
+    auto const hold = held_stages(case_);
+    bool out = false;
+    for (std::size_t i = 0; i < case_.stages.size(); ++i) {
+      auto const& stage = case_.stages[i];
+      if (out && i <= hold->second) continue;
       auto part = std::visit([&](auto const& s) { return run_stage(s); }, stage);
-      part.start = clock;
+      part.start = carried_.clock;
       part.kind = kind(stage);
-      if (auto const* held = std::get_if<Held>(&stage); held && held->until_release) {
-        if (auto const t = release(part)) part.path.truncate(*t - clock);
-      }
-      carry(part);
-      clock = part.end();
       history.push_back(std::move(part));
+      auto& last = history.back();
+      if (auto const* held = std::get_if<Held>(&stage); held && held->until_release) {
+        auto const t = release(history);
+        out = t.has_value();
+        if (t && *t <= last.start && i > hold->first) {
+          history.pop_back();
+          continue;
+        }
+        if (t) last.path.truncate(*t - last.start);
+      }
+      carry(last);
+      carried_.pass(stage, last.path.times().back());
     }
     return history;
   }
@@ -67,7 +78,7 @@ class Simulation {
   }
   template <class WallStage>
   StageHistory run_stage(WallStage const& s) {
-    auto setup = stage_wall(case_, s);
+    auto setup = stage_wall(case_, carried_.clock, s);
     if (setup.host && case_.section) return run_section(setup, s.duration);
     auto conduction = conduction_of(case_, std::move(setup));
     StageHistory part;

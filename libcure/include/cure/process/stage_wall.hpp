@@ -15,15 +15,28 @@ namespace cure::process {
 
 /// What one stage hands to the next.
 struct CarriedState {
+  double clock = 0.0;                  ///< when the next stage starts, from mixing [s]
   double resin_temperature = 0.0;      ///< of the mixed mass [K]
   std::vector<double> resin_states;    ///< cure states of the mixed mass, alpha first [-]
-  std::vector<double> bladder, liner;  ///< temperatures by cell [K]; empty until first built
+  double idle_bladder = 0.0;           ///< of one that is not in place [K]
+  std::vector<double> bladder, liner;  ///< temperatures by cell [K]; empty: not in place
   std::vector<double> pipe, ground;    ///< [K]
   std::vector<double> cure;            ///< cure states, each by liner cell [-]
 
   explicit CarriedState(Case const& c)
       : resin_temperature(c.initial.resin),
-        resin_states(c.resin.rate.initial(c.resin.initial_degree_of_cure)) {}
+        resin_states(c.resin.rate.initial(c.resin.initial_degree_of_cure)),
+        idle_bladder(c.initial.packer) {}
+
+  /// After a stage that took so long [s]. A bladder that was down is as warm as the air about it: a
+  /// choice of this project.
+  void pass(Stage const& stage, double duration) {
+    clock += duration;
+    auto const* down = std::get_if<AfterRelease>(&stage);
+    if (down == nullptr) return;
+    bladder.clear();
+    idle_bladder = down->bore_temperature.at(duration);
+  }
 
   /// Takes over what a wall's stage ends with; layers that it lacks stay as they were.
   /// @param T temperatures of the cells, row by row [K]
@@ -71,14 +84,15 @@ struct StageWall {
   heat::Boundary inner, outer;
 };
 
-inline StageWall stage_wall(Case const& /*c*/, WetOut const& s) {
+/// @param start of the stage, from mixing [s]
+inline StageWall stage_wall(Case const& /*c*/, double /*start*/, WetOut const& s) {
   return {s.on_packer, false, heat::Insulated{}, free_face(s)};
 }
-inline StageWall stage_wall(Case const& c, Held const& s) {
-  return {true, true, inner_face(s), outer_face(c.ground)};
+inline StageWall stage_wall(Case const& c, double start, Held const& s) {
+  return {true, true, inner_face(s), outer_face(c.ground, start)};
 }
-inline StageWall stage_wall(Case const& c, AfterRelease const& s) {
-  return {false, true, inner_face(s), outer_face(c.ground)};
+inline StageWall stage_wall(Case const& c, double start, AfterRelease const& s) {
+  return {false, true, inner_face(s), outer_face(c.ground, start)};
 }
 
 /// Its mesh, coefficients and boundaries in one dimension.
@@ -103,7 +117,7 @@ inline std::vector<double> initial_temperature(Case const& c, CarriedState const
   auto const carried_or = [&](std::vector<double> const& carried, double T) {
     return carried.empty() ? std::vector<double>(layer.cells, T) : carried;
   };
-  if (layer.name == "bladder") return carried_or(before.bladder, c.initial.packer);
+  if (layer.name == "bladder") return carried_or(before.bladder, before.idle_bladder);
   if (layer.name == "liner") return carried_or(before.liner, wet_temperature(c, before));
   if (layer.name == "pipe") return carried_or(before.pipe, c.initial.pipe);
   return carried_or(before.ground, c.ground.temperature.at(0.0));

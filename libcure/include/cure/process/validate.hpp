@@ -152,12 +152,14 @@ inline void check_stage(AfterRelease const& s) {
 }
 
 inline void check_stages(std::vector<Stage> const& stages) {
-  if (stages.empty()) throw InputError("stages", "none", "at least one stage");
+  if (stages.empty() || stages.size() > limits::most_stages) {
+    throw InputError("stages", std::to_string(stages.size()),
+                     "1 to " + std::to_string(limits::most_stages) + " stages");
+  }
   for (std::size_t i = 0; i < stages.size(); ++i) {
     auto const place = [&] { return "stages[" + std::to_string(i) + "]"; };
-    if (i > 0 && stages[i].index() <= stages[i - 1].index()) {
-      throw InputError(place(), name(kind(stages[i])),
-                       "stages in the order mixed_mass, wet_out, held, after_release, each once");
+    if (i > 0 && !may_follow(kind(stages[i - 1]), kind(stages[i]))) {
+      throw InputError(place(), name(kind(stages[i])), stage_order);
     }
     try {
       check("duration", duration(stages[i]), limits::duration, " s");

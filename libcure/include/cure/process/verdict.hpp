@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 #include <optional>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -151,7 +152,7 @@ inline void find_hottest_resin(History const& history, Verdict& v) {
   }
 }
 
-/// The held stage's last state has failed: still curing, or stopped?
+/// The hold's last state has failed: still curing, or stopped?
 inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Verdict& v) {
   auto const criterion = releasable(c);
   auto const last = held.path.state(held.path.times().size() - 1);
@@ -164,22 +165,16 @@ inline ReleaseState why_not_released(Case const& c, StageHistory const& held, Ve
 }
 
 /// Warmth from the moment it was held: the deciding point's cure then, a day from there [K].
-inline std::optional<double> curing_temperature(Case const& c, StageHistory const& held) {
-  auto const last = held.path.state(held.path.times().size() - 1);
-  auto const decides = releasable(c).decide(held, last).second;
-  return lowest_release_temperature(c, held.cure_states(held.path.state(0), decides), 86400.0);
-}
-
-inline StageHistory const* held_stage(History const& history) {
-  StageHistory const* held = nullptr;
-  for (auto const& stage : history) {
-    if (stage.kind == StageKind::held) held = &stage;
-  }
-  return held;
+inline std::optional<double> curing_temperature(Case const& c, std::span<StageHistory const> hold) {
+  auto const& first = hold.front();
+  auto const& last = hold.back();
+  auto const end = last.path.state(last.path.times().size() - 1);
+  auto const decides = releasable(c).decide(last, end).second;
+  return lowest_release_temperature(c, first.cure_states(first.path.state(0), decides), 86400.0);
 }
 
 /// The times up to the release, and what decides them: all that a row of an ensemble keeps.
-/// @returns whether the release state came from what the held stage's end says
+/// @returns whether the release state came from what the hold's end says
 inline bool judge_times(Case const& c, History const& history, Verdict& v) {
   auto const take = [&](char const* name, std::optional<double>& time,
                         std::optional<Point> const& point) {
@@ -194,24 +189,27 @@ inline bool judge_times(Case const& c, History const& history, Verdict& v) {
     v.steps += stage.steps;
     v.rejections += stage.rejections;
   }
-  auto const* held = held_stage(history);
-  if (held == nullptr) return false;
-  v.held_from = held->start;
-  if (v.working_time) v.working_margin = *v.working_time - held->start;
+  auto const hold = hold_of(history);
+  if (hold.empty()) return false;
+  double const held_from = hold.front().start;
+  v.held_from = held_from;
+  if (v.working_time) v.working_margin = *v.working_time - held_from;
   std::optional<Point> met;
   bool unreleased = false;
   v.release_state = release_state(
-      c, v.gel_time_first && *v.gel_time_first < held->start,
+      c, v.gel_time_first && *v.gel_time_first < held_from,
       [&]() -> std::optional<double> {
-        met = met_for_good(*held, releasable(c));
+        met = met_for_good(history, releasable(c));
         if (!met) return std::nullopt;
-        std::vector<double> state(held->path.width());
-        held->path.state_at(met->time - held->start, state);
-        return glassiness(c).decide(*held, state).first;
+        auto const& stage = *std::find_if(hold.begin(), hold.end(),
+                                          [&](auto const& s) { return met->time <= s.end(); });
+        std::vector<double> state(stage.path.width());
+        stage.path.state_at(met->time - stage.start, state);
+        return glassiness(c).decide(stage, state).first;
       },
       [&] {
         unreleased = true;
-        return why_not_released(c, *held, v);
+        return why_not_released(c, hold.back(), v);
       });
   if (met) v.limiting["release"] = *met;
   if (v.release_state == ReleaseState::reached) v.release_time = met->time;
@@ -231,25 +229,31 @@ inline std::optional<Point> judge_service(Case const& c, History const& history,
   return point;
 }
 
+/// Of several pots in turn that which gels first, and the hottest of them.
 inline std::optional<LeftoverMass> leftover_mass(Case const& c) {
-  for (auto const& stage : c.stages) {
-    auto const* pot = std::get_if<MixedMass>(&stage);
-    if (pot == nullptr) continue;
+  std::optional<LeftoverMass> left;
+  CarriedState carried(c);
+  each<MixedMass>(c, [&](MixedMass const& pot) {
     auto const path = kinetics::cure_lumped(
-        c.resin, {pot->mass, pot->surface_area, pot->h, pot->ambient}, c.initial.resin,
-        c.resin.rate.initial(c.resin.initial_degree_of_cure), 86400.0, 1e-7);
-    LeftoverMass left;
-    left.gel_time = numerics::first_event(
-        path, [&](std::span<double const> s) { return s[1] - c.resin.alpha_gel; });
-    for (std::size_t i = 0; i < path.times().size(); ++i) {
-      if (path.state(i)[0] > left.peak_temperature) {
-        left.peak_temperature = path.state(i)[0];
-        left.peak_time = path.times()[i];
-      }
+        c.resin, {pot.mass, pot.surface_area, pot.h, pot.ambient}, carried.resin_temperature,
+        carried.resin_states, std::max(86400.0, pot.duration), 1e-7);
+    if (!left) left.emplace();
+    if (auto const gel = numerics::first_event(
+            path, [&](std::span<double const> s) { return s[1] - c.resin.alpha_gel; })) {
+      left->gel_time = std::min(carried.clock + *gel, left->gel_time.value_or(1e300));
     }
-    return left;
-  }
-  return std::nullopt;
+    for (std::size_t i = 0; i < path.times().size(); ++i) {
+      if (path.state(i)[0] <= left->peak_temperature) continue;
+      left->peak_temperature = path.state(i)[0];
+      left->peak_time = carried.clock + path.times()[i];
+    }
+    std::vector<double> state(path.width());
+    path.state_at(pot.duration, state);
+    carried.resin_temperature = state[0];
+    carried.resin_states.assign(state.begin() + 1, state.end());
+    carried.clock += pot.duration;
+  });
+  return left;
 }
 
 }  // namespace detail
@@ -265,13 +269,14 @@ CURE_FUNCTION Verdict judge(Case const& c, History const& history,
                             std::optional<double> bladder_out) {
   Verdict v;
   bool const unreleased = detail::judge_times(c, history, v);
-  auto const* held = detail::held_stage(history);
   for (auto const& stage : history) {
     v.energy_residual = std::max(v.energy_residual, stage.energy_residual);
-    if (stage.film) v.films[name(stage.kind)] = *stage.film;
+    if (!stage.film) continue;
+    auto& film = v.films[name(stage.kind)];
+    film = *wider(film, stage.film);
   }
   v.coldest_ground = detail::coldest_ground(history);
-  if (unreleased) v.curing_temperature = detail::curing_temperature(c, *held);
+  if (unreleased) v.curing_temperature = detail::curing_temperature(c, hold_of(history));
   if (auto const point = detail::judge_service(c, history, bladder_out, v)) {
     v.limiting["service"] = *point;
   } else if (!history.empty() && !history.back().lumped()) {

@@ -116,7 +116,7 @@ inline constexpr Keys freezing = Keys(freezing_fields);
 
 inline constexpr F ground_fields[] = {
     said("material"),
-    number("temperature_C").means("Undisturbed, at the start of each stage."),
+    number("temperature_C").means("Undisturbed, at mixing."),
     object("climate", climate)
         .or_null()
         .means("Where the temperature came from; null when it was given."),
