@@ -94,33 +94,38 @@ if [ "$(cat .venv/environment.stamp 2>/dev/null)" != "$environment" ]; then
     echo "$environment" >.venv/environment.stamp
 fi
 
-requirements="$(
-    .venv/bin/python - "$with_tests" <<'END'
+# requirements PART...: of build, run and test, from pyproject.toml.
+requirements() {
+    .venv/bin/python - "$@" <<'END'
 import sys
 import tomllib
 
 with open("pyproject.toml", "rb") as file:
     settings = tomllib.load(file)
-print(*settings["build-system"]["requires"], *settings["project"]["dependencies"], sep="\n")
-if sys.argv[1] == "yes":
-    print(*settings["project"]["optional-dependencies"]["test"], sep="\n")
+parts = {"build": settings["build-system"]["requires"], "run": settings["project"]["dependencies"],
+         "test": settings["project"]["optional-dependencies"]["test"]}
+print(*(line for part in sys.argv[1:] for line in parts[part]), sep="\n")
 END
-)"
+}
 installed_stamp=.venv/requirements.stamp
 touch "$installed_stamp"
-wanted="$requirements"
+parts=(build run)
 constraints=()
 if [ "$with_tests" = yes ]; then
+    parts+=(test)
     # Few of the files of all these packages are ever imported: those are compiled when they are.
     constraints=(--constraint tests/constraints.txt --no-compile)
-    wanted+=$'\n'"constraints $(sha256sum <tests/constraints.txt)"
 fi
+wanted="$(requirements "${parts[@]}")"
+if [ "$with_tests" = yes ]; then wanted+=$'\n'"constraints $(sha256sum <tests/constraints.txt)"; fi
+install() { .venv/bin/python -m pip install --quiet --disable-pip-version-check "${constraints[@]}" "$@" >&2; }
+packages=
 if grep -qvxFf "$installed_stamp" <<<"$wanted"; then
-    say "installing Python packages into .venv:" $requirements
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check "${constraints[@]}" $requirements >&2
-    # Those of the tests are all there are; what was pinned before counts no longer.
-    if [ "$with_tests" = yes ]; then : >"$installed_stamp"; fi
-    echo "$wanted" >>"$installed_stamp"
+    say "installing Python packages into .venv:" $(requirements "${parts[@]}")
+    # What the build needs first; the rest comes while it runs.
+    install $(requirements build)
+    install $(requirements "${parts[@]}") &
+    packages=$!
 fi
 
 # libcure itself.
@@ -142,5 +147,13 @@ if [ "$(cat .venv/sources.stamp 2>/dev/null)" != "$sources" ]; then
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps \
         --force-reinstall --config-settings=build-dir=build/python --config-settings=cmake.define.LIBCURE_WERROR=$strict . >&2
     echo "$sources" >.venv/sources.stamp
-    say "ready"
+    built=yes
 fi
+
+if [ -n "$packages" ]; then
+    wait "$packages"
+    # Those of the tests are all there are; what was pinned before counts no longer.
+    if [ "$with_tests" = yes ]; then : >"$installed_stamp"; fi
+    echo "$wanted" >>"$installed_stamp"
+fi
+if [ -n "${built:-}" ]; then say "ready"; fi
