@@ -44,7 +44,7 @@ def run(path: Path, out: Path, samples: int | None, threads: int | None, kit: bo
     folder = documents.output_folder(out)
     store = Store(folder / STORE)
     # The engine computes without Python's lock.
-    beside = threading.Thread(target=_prepare)
+    beside = threading.Thread(target=_prepare, daemon=True)  # who stops a chart does not wait for it
     beside.start()
     done = total = 0
     screen = Console(stderr=True)
