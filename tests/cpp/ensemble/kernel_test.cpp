@@ -15,7 +15,9 @@ namespace {
 std::atomic<std::size_t> allocations = 0;
 }
 
-// Counts what is asked of the heap; there is nothing else to see an allocation by.
+// Counts what is asked of the heap; there is nothing else to see an allocation by. Not beside the
+// thread sanitizer, which has such operators of its own.
+#ifndef LIBCURE_THREAD_SANITIZER
 __attribute__((noinline)) void* operator new(std::size_t size) {
   ++allocations;
   if (void* p = std::malloc(size)) return p;
@@ -23,6 +25,7 @@ __attribute__((noinline)) void* operator new(std::size_t size) {
 }
 __attribute__((noinline)) void operator delete(void* p) noexcept { std::free(p); }
 __attribute__((noinline)) void operator delete(void* p, std::size_t) noexcept { std::free(p); }
+#endif
 
 namespace cure::ensemble {
 namespace {

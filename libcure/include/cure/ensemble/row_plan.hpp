@@ -84,11 +84,15 @@ void in_chunks(std::size_t rows, std::size_t threads, std::size_t chunk_size,
   std::atomic<std::size_t> next = 0, running = 0;
   std::atomic<bool> ended = false;
   std::exception_ptr error;
-  std::mutex error_mutex;
+  std::mutex error_mutex, stop_mutex;
   auto const stop = numerics::stop_question();
+  auto const asked = [&] {
+    std::lock_guard const lock(stop_mutex);
+    return ended || (stop && stop());
+  };
   auto const work = [&] {
     try {
-      numerics::StopScope const scope([&] { return ended || (stop && stop()); });
+      numerics::StopScope const scope(asked);
       auto run = worker();
       while (true) {
         if (numerics::stop_asked()) throw numerics::Stopped();
@@ -116,7 +120,7 @@ void in_chunks(std::size_t rows, std::size_t threads, std::size_t chunk_size,
     // The others may be long; who may stop this thread is asked all the same.
     while (running > 0 && stop) {
       std::this_thread::sleep_for(std::chrono::milliseconds(1));
-      if (!ended && stop()) {
+      if (asked()) {
         std::lock_guard const lock(error_mutex);
         if (!ended.exchange(true)) error = std::make_exception_ptr(numerics::Stopped());
       }

@@ -59,7 +59,7 @@ class Stopped : public Error {
   Stopped() : Error("stopped before the end") {}
 };
 
-/// Asked on the thread that runs, every few milliseconds; true stops.
+/// Asked every few milliseconds by what runs, on its threads but by one at a time; true stops.
 using StopQuestion = std::function<bool()>;
 
 namespace detail {
