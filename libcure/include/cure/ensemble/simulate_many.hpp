@@ -99,11 +99,12 @@ class Chunk {
     }
     ++used_;
     row.outcome = &outcome;
-    row.listener.emplace(c, outcome);
+    auto const needs = process::release_needs(c);
+    row.listener.emplace(c, needs, outcome);
     row.carried.emplace(c);
     row.clock = 0.0;
     row.happened = 0;
-    row.rate = rate_constants(c, c.initial.resin);
+    row.rate = rate_constants(c, needs, c.initial.resin);
     outcome.peak_temperature = row.c.initial.resin;
   }
 
