@@ -241,7 +241,7 @@ class Chunk {
 
 /// Rows that one thread takes at a time: enough to keep all lanes busy, few enough that the last
 /// thread is not long alone.
-inline constexpr std::size_t chunk_rows = 128;
+inline constexpr std::size_t chunk_rows = 64;
 
 /// All outcomes, in the order of the rows; the same to the bit for any number of threads.
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
