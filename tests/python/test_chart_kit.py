@@ -103,7 +103,7 @@ def test_a_sheet_in_another_language_says_the_same_and_nothing_leaves_the_page(s
 
 def test_codes_of_an_answer_are_words_of_the_language():
     chart = libcure.read_chart(published(language="de"))
-    assert words.code_words(chart, "DO NOT USE: TOO LATE, TOO HOT 141 °C (95 %)") == "NICHT VERWENDEN: ZU SPÄT, ZU HEISS 141 °C (95 %)"
+    assert words.code_words(chart, "DO NOT USE: TOO LATE, TOO HOT 141 °C (95 %)") == "GESPERRT: ZU SPÄT, ZU HEISS 141 °C (95 %)"
     assert words.code_words(chart, "SHORT no limit met") == "KNAPP keine Grenze" and words.code_words(chart, "3 h 45") == "3 h 45"
     assert words.code_words(chart, "NOT IN 48 h") == "NICHT IN 48 h"
     assert phrases.month_name(3, "pl") == "mar" and phrases.month_name(7, "fr") == "juil"
@@ -198,7 +198,7 @@ def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):
     assert others == []
     texts = " ".join(t.get_text() for t in figure.axes[0].texts)
     for answer in result.answers.values():
-        assert (answer.release_text if answer.use else answer.why_not[0]) in texts
+        assert (answer.release_text if answer.use else answer.printed_why[0]) in texts
     assert "ESTIMATED MODEL" in texts and result.inputs_hash in texts and "the less favourable neighbour" in texts
     renderer = figure.canvas.get_renderer()
     for text in figure.axes[0].texts:
@@ -243,6 +243,22 @@ def test_each_page_of_a_pdf_says_in_words_what_it_shows(tmp_path):
     assert spoken_by(PdfReader(tmp_path / "one.pdf")) == sheets[:1]
 
 
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("language", phrases.LANGUAGES)
+def test_why_a_cell_must_not_be_used_is_read_in_narrow_cells(language, paper):
+    """Twelve columns, whatever the reason: letters hardly smaller than those of a newspaper's text, 6 points (common practice, no source)."""
+    document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"publication": {"language": language}}
+    document["layout"] |= {"paper": paper}
+    chart = libcure.read_chart(document)
+    (w, h), canvas = chart_paper.paper_of(chart).cell, chart_canvas.Canvas(chart, 10.0, 10.0)
+    for late, release, hot in [("TOO LATE", "", "TOO HOT 151 °C (95 %)"), *(("", word, hot) for word in ("NEVER", "NOT IN 48 h", "NOT KNOWN") for hot in
+                               ("TOO HOT 151 °C (95 %)", "")), ("", "SETS TOO SOON", ""), ("", "NO ANSWER", "")]:  # fmt: skip
+        answer = Answer((0, 0), 1.0, 1.0, np.inf, late, release, hot)
+        strips = canvas._why_not(answer, w, h)
+        assert canvas.letters([answer], w, h, 1.0).stop >= 5.8, strips
+        assert " ".join(strips) == " ".join(words.code_words(chart, word) for word in ("DO NOT USE", *answer.printed_why))
+
+
 def cell_texts(figure, width):
     """Texts right of the rows' names, their sizes and heights [mm from above]."""
     return [(t.get_text(), t.get_fontsize()) for t in figure.axes[0].texts if t.get_position()[0] > width]
@@ -269,7 +285,7 @@ def test_a_poster_has_few_words_and_numbers_to_be_read_at_two_metres(layout):
             if index[0] != p:
                 continue
             if not answer.use:
-                assert {"DO NOT USE", *answer.why_not} <= set(texts)
+                assert {"DO NOT USE", *answer.printed_why} <= set(texts)
                 continue
             for kind, said in (("time", answer.in_place_text), ("release", answer.release_text)):
                 found = [size for words, size in told if words == said and size >= chart_poster.READABLE]

@@ -138,6 +138,23 @@ def test_no_english_is_left_on_sheet_booklet_poster_label_and_page(language, bes
 
 
 @pytest.mark.parametrize("language", OTHERS)
+def test_numbers_are_written_as_the_language_writes_them(language):
+    """Names of pages and rows, lengths and temperatures of a booklet, with its index."""
+    liner = {"name": "liner", "title": "Liner", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3.5, 4.25]}
+    wall = {"name": "wall", "title": "Wall", "unit": "°C", "sets": ["ground.temperature_C", "initial_temperature_C.pipe"], "values": [5.5, 15]}
+    given = small(
+        axes=[liner, wall], layout={"pages": "liner", "rows": "wall", "length": "in"}, publication={"language": language},
+        case__initial_temperature_C__resin=16.5,
+    )  # fmt: skip
+    result = libcure.chart(given)
+    for place, text in shown_everywhere(result).items():
+        assert re.findall(r"(?<![\w.])\d+\.\d+(?![\w.])", text) == [], place
+        assert {"3,5", "5,5"} <= set(re.findall(r"\d+,\d+", text)), place
+    booklet = printed_in(chart_kit.files(result, False)["chart.pdf"]())
+    assert "Liner 3,5 mm" in booklet and "16,5 °C" in booklet
+
+
+@pytest.mark.parametrize("language", OTHERS)
 def test_a_booklet_by_season_has_no_english_left(language, beside):
     season = {"name": "sundiro", "title": "Sundiro", "seasons": ["winter", "summer"]}
     liner = {"name": "vandura", "title": "Vandura", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3, 4]}

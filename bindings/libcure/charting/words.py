@@ -215,7 +215,7 @@ def _reading(chart: ChartDocument, paths: tuple[str, ...], name: str) -> str:
         places = {chart.rows: "rows", chart.columns: "columns", chart.panels: "panels", chart.pages: "pages"}
         return f"→ {chart.say(places[axis.name])}"
     values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
-    return chart.say("as_below") if not values else both_degrees(values[0], values[-1], chart.temperature, chart.say("to"))
+    return chart.say("as_below") if not values else chart.written(both_degrees(values[0], values[-1], chart.temperature, chart.say("to")))
 
 
 def both_degrees(low: float, high: float, first: str = "°C", to: str = "to") -> str:

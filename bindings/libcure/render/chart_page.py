@@ -285,7 +285,7 @@ def _months(result: ChartResult) -> dict[str, Any] | None:
         "lines": {f"{depth:g}": [_month(result, axis, line, depth) for line in month_lines(result.chart, depth)] for depth in depths},
     }
     names = [line.month for line in month_lines(result.chart)]
-    return {"depths": [(f"{depth:g}", depth == climate.depth_m) for depth in depths], "names": names, "data": data}
+    return {"depths": [(f"{depth:g}", result.chart.written(f"{depth:g} m"), depth == climate.depth_m) for depth in depths], "names": names, "data": data}
 
 
 def _month(result: ChartResult, axis: Axis, line: MonthLine, depth: float) -> dict[str, Any]:

@@ -110,7 +110,7 @@ class _Poster(PanelCanvas):
         share = 0.0 if min(above) >= min(side) else beside
         word = _common([self.chart.say("short")], TALL * WORD * (h if share else 0.5 * h), (share or 1.0) * w - PAD)
         most = max((len(a.why_not) for a in stopped), default=1) + 1
-        reasons = [phrases.code_words(self.chart, word) for a in stopped for word in a.why_not]
+        reasons = [phrases.code_words(self.chart, word) for a in stopped for word in a.printed_why]
         stop = _common([phrases.code_words(self.chart, DO_NOT_USE)], 1.9 * h / most, w - PAD)
         return share, _Sizes(*(side if share else above), word, stop, _common(reasons, stop, w - PAD))
 
@@ -123,7 +123,7 @@ class _Poster(PanelCanvas):
     def _cell(self, box: Box, answer: Answer, share: float, sizes: _Sizes) -> None:
         band = band_of(answer)
         if band is None:
-            words = [phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not)]
+            words = [phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.printed_why)]
             self.stop(box, words, [sizes.stop, *(sizes.reason for _ in words[1:])], bool(answer.hot_word), "xx")
         else:
             first, second = self._halves(box, share)

@@ -292,7 +292,7 @@ class _Sheet(Canvas):
             (SHORT_BACK, "////", say("short"), short),
             *((band.color, "", "1 h 45" if band is RELEASE_COLOURS[0] else "", band.words(chart)) for band in RELEASE_COLOURS),
             (NEVER_BACK, "xxxx", say("do_not_use"), say("legend_stop")),
-            (INK, "", f"{say('too_hot')} 90 °C", say("legend_hot")),
+            (INK, "", say("too_hot"), say("legend_hot")),
         ]
         for i, (color, hatch, words, text) in enumerate(rows):
             box = (x, y + 4.2 + i * (h + gap), w, h)
