@@ -6,8 +6,6 @@ import itertools
 import json
 import re
 import string
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +13,7 @@ import pytest
 import segno
 from matplotlib.image import imsave
 from pypdf import PdfReader
-from small_chart import SHIPPED, changed, sheet_texts, small
+from small_chart import SHIPPED, changed, command, sheet_texts, small
 
 import libcure
 from libcure.charting import words
@@ -366,13 +364,13 @@ def test_what_cannot_be_printed_is_refused_before_anything_is_computed(tmp_path)
     thickness = {"name": "wide", "sets": ["liner.thickness_mm"], "values": [2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5]}
     wide.write_text(json.dumps(small(axes__0=thickness, layout__columns="wide")), encoding="utf-8")
     out = str(tmp_path / "out")
-    for command, says in (
-        (["check", str(path)], "a PNG or SVG picture"),
-        (["chart", str(path), "--out", out], "a PNG or SVG picture"),
-        (["chart", str(wide), "--out", out, "--kit"], "8 columns on a label"),
+    for arguments, says in (
+        (["check", path], "a PNG or SVG picture"),
+        (["chart", path, "--out", out], "a PNG or SVG picture"),
+        (["chart", wide, "--out", out, "--kit"], "8 columns on a label"),
     ):
-        done = subprocess.run([sys.executable, "-m", "libcure", *command], capture_output=True, text=True, timeout=120)
-        assert done.returncode == 2 and says in done.stderr and done.stderr.count("\n") == 1
+        done = command(*arguments, code=2)
+        assert says in done.stderr and done.stderr.count("\n") == 1
     assert not (tmp_path / "out").exists()
 
 

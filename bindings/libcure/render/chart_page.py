@@ -223,7 +223,7 @@ def _sensitivity(result: ChartResult) -> dict[str, Any] | None:
         columns = (s.release[key] for key in ("first", "total", "total_error"))
         shares = dict(zip(s.inputs, zip(*columns, strict=True), strict=True))
         for name in names:
-            rows[name].append(_shares(*shares.get(name, (None, None, None))))
+            rows[name].append(result.chart.written(_shares(*shares.get(name, (None, None, None)))))
     told = [(words.input_name(result.chart, name), shares) for name, shares in rows.items()]
     # The core's names of what the variance is of.
     measures = {"log time": "measure_log", "rank": "measure_rank"}
