@@ -13,6 +13,7 @@ import pytest
 import segno
 from matplotlib.image import imsave
 from pypdf import PdfReader
+from pypdf.generic import TextStringObject
 from small_chart import SHIPPED, changed, command, sheet_texts, small
 
 import libcure
@@ -218,6 +219,8 @@ def spoken_by(reader):
         drawing = sheet.get_contents().get_data()
         # Everything that is drawn stands within the mark.
         assert drawing.startswith(b"/Figure <</MCID 0>> BDC") and drawing.rstrip().endswith(b"EMC") and drawing.count(b"BDC") == 1
+        # A name would be cut off by readers, and is not spoken.
+        assert isinstance(figure["/Alt"], TextStringObject) and not figure["/Alt"].startswith("/")
         told.append(figure["/Alt"])
     return told
 
@@ -235,7 +238,8 @@ def test_each_page_of_a_pdf_says_in_words_what_it_shows(tmp_path):
         for index, answer in page_.answers.items():
             said = words.code_words(page_.chart, answer.release_text)
             assert f"{page_.where(index)}: {said}." in told if not answer.use else f"Wartezeit {said}." in told
-        assert bad.chart.say("cautions") in told and bad.chart.say("estimated") in told
+        assert all(bad.chart.say(key) in told for key in ("cautions", "estimated", "rests_on"))
+        assert words.headline(page_.chart) in told and words.trace(page_) in told
     one = chart_sheet.draw(bad)
     chart_sheet.save(one, tmp_path / "one.pdf", ".pdf")
     assert spoken_by(PdfReader(tmp_path / "one.pdf")) == sheets[:1]
