@@ -208,7 +208,7 @@ def test_too_hot_is_said(small_result):
     other = changed(small_result, cell_0={"peak_temperature_C": [20.0, 30.0, 99.2]})
     assert other.answers[0, 0].why_not == ("TOO HOT 100 °C (95 %)",)
     # On paper no cell that must not be used has a number.
-    assert other.answers[0, 0].printed_why == ("TOO HOT",) and "100 °C" not in sheet_texts(other)
+    assert other.answers[0, 0].short_why == ("TOO HOT",) and "100 °C" not in sheet_texts(other)
     assert small_result.answers[0, 0].why_not == ()
 
 

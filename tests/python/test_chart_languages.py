@@ -123,7 +123,7 @@ def all_words(result):
     short = {"working_min": [20.0, 25.0, 30.0], "gel_first_min": [900.0, 901.0, 902.0], "in_place_bound_min": 20.0}
     hot = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16}
     found = changed(result, **lost, cell_5=short, cell_6=hot)
-    assert {word.split(" in ")[0] for answer in found.answers.values() for word in (*answer.printed_why, answer.working_word)} == {
+    assert {word.split(" in ")[0] for answer in found.answers.values() for word in (*answer.short_why, answer.working_word)} == {
         "NEVER", "SETS TOO SOON", "NOT KNOWN", "NOT IN 24 h", "NO ANSWER", "SHORT", "TOO LATE", "TOO HOT", ""
     }  # fmt: skip
     return found

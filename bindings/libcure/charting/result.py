@@ -66,8 +66,8 @@ class Answer:
         return tuple(w for w in (self.working_word, release, self.hot_word) if w and w != SHORT)
 
     @property
-    def printed_why(self) -> tuple[str, ...]:
-        """:attr:`why_not` in a cell on paper: not how hot, as a number there is taken for a time, and small letters are not read."""
+    def short_why(self) -> tuple[str, ...]:
+        """:attr:`why_not` as a cell shows it: not how hot, as a number there is taken for a time, and small letters are not read."""
         return tuple(TOO_HOT if word == self.hot_word else word for word in self.why_not)
 
     @property

@@ -197,7 +197,7 @@ class Canvas:
         self.line(x, y, x + w, y, 1.4)
 
     def _why_not(self, answer: Answer, w: float, h: float) -> tuple[str, ...]:
-        words = tuple(phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.printed_why))
+        words = tuple(phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.short_why))
         if len(words) > 2 and h < LEAST_STRIP * len(words):
             # The gravest, and heat, which harms more than the job.
             first = (f"{words[0]}: {words[1]}",) if w > WIDE else words[:2]
