@@ -27,7 +27,7 @@ class Batch {
       : p_(p),
         cells_(static_cast<std::size_t>(p.cells)),
         reacting_(static_cast<std::size_t>(p.reacting)),
-        rate_(rate_constants(c, p.start[p.first])),
+        rate_(rate_constants(c, cure::process::release_needs(c), p.start[p.first])),
         workspace_(workspace_size(cells_, reacting_)) {
     auto const scheme = packed_scheme(c.resin);
     if (!scheme) throw cure::InputError("resin", c.resin.id, "one that the packed solver knows");

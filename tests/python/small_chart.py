@@ -2,11 +2,17 @@
 
 import copy
 import html
+import io
 import re
+import sys
+from contextlib import redirect_stderr, redirect_stdout
+from types import SimpleNamespace
+from unittest.mock import patch
 
 import libcure
 from libcure.charting import cells
 from libcure.charting.result import ChartResult
+from libcure.cli import main
 
 SHIPPED = libcure.models_folder() / "charts" / "seasonal.json"
 
@@ -118,6 +124,19 @@ def changed(result, **records):
         record.update(change)
         record["compared"] = {key: record[key] for key in record["compared"]}
     return ChartResult(result.chart, [t for t in tasks if t.kind == "cell"], found, 0)
+
+
+def command(*arguments, code=0):
+    """``libcure`` with these arguments in this process: starting another takes longer than most of what is asked. What it says, as of a process."""
+    out, err, status = io.StringIO(), io.StringIO(), 0
+    given = (patch.object(sys, "argv", ["libcure", *map(str, arguments)]), patch.object(sys, "stdin", io.StringIO()))
+    with given[0], given[1], redirect_stdout(out), redirect_stderr(err):
+        try:
+            main()
+        except SystemExit as end:
+            status = end.code or 0
+    assert status == code, err.getvalue()
+    return SimpleNamespace(stdout=out.getvalue(), stderr=err.getvalue())
 
 
 def records(result):

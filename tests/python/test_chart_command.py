@@ -9,7 +9,7 @@ import time
 
 import numpy as np
 import pytest
-from small_chart import CHART, SHIPPED, small
+from small_chart import CHART, SHIPPED, command, small
 
 
 def run(*arguments, code=0, **environment):
@@ -39,10 +39,10 @@ def test_the_command_writes_everything_and_goes_on(tmp_path):
         "chart.svg",
     ]
     table = (tmp_path / "out" / "chart.csv").read_bytes()
-    second = run("chart", path, "--out", tmp_path / "out", "--samples", "32")
+    second = command("chart", path, "--out", tmp_path / "out", "--samples", "32")
     assert "5 of them kept" in second.stdout
     assert (tmp_path / "out" / "chart.csv").read_bytes() == table
-    run("chart", path, "--out", tmp_path / "fresh", "--samples", "32", "--threads", "1")
+    command("chart", path, "--out", tmp_path / "fresh", "--samples", "32", "--threads", "1")
     assert (tmp_path / "fresh" / "chart.csv").read_bytes() == table
 
 
@@ -53,7 +53,7 @@ def test_the_command_writes_everything_and_goes_on(tmp_path):
 def test_a_bad_chart_is_one_line_and_nothing_is_written(tmp_path, arguments, word):
     path = tmp_path / "chart.json"
     path.write_text(json.dumps(small(axis=[]) if not arguments else small()), encoding="utf-8")
-    done = run("chart", path, "--out", tmp_path / "out", *arguments, code=2)
+    done = command("chart", path, "--out", tmp_path / "out", *arguments, code=2)
     assert done.stdout == "" and done.stderr.count("\n") == 1 and word in done.stderr
     assert not (tmp_path / "out").exists()
 
@@ -62,12 +62,12 @@ def test_a_folder_that_cannot_be_made_is_one_line(tmp_path):
     path = tmp_path / "chart.json"
     path.write_text(json.dumps(small()), encoding="utf-8")
     (tmp_path / "file").write_text("", encoding="utf-8")
-    done = run("chart", path, "--out", tmp_path / "file" / "out", code=2)
+    done = command("chart", path, "--out", tmp_path / "file" / "out", code=2)
     assert done.stderr.count("\n") == 1 and "--out" in done.stderr
 
 
 def test_check_knows_charts():
-    done = run("check", SHIPPED)
+    done = command("check", SHIPPED)
     assert "valid" in done.stdout and "(72 cells)" in done.stdout
 
 
@@ -101,7 +101,7 @@ def test_ctrl_c_says_what_is_kept(tmp_path):
 def test_a_chart_that_no_page_holds_is_refused_before_it_is_computed(tmp_path):
     path = tmp_path / "chart.json"
     path.write_text(json.dumps(small(axes__1__values=list(range(1, 41)))), encoding="utf-8")
-    done = run("chart", path, "--out", tmp_path / "out", code=2)
+    done = command("chart", path, "--out", tmp_path / "out", code=2)
     assert done.stderr.startswith(f"libcure: {path}: layout: 40 rows and 2 columns; allowed: at most ")
     assert not (tmp_path / "out").exists()
 
@@ -117,18 +117,18 @@ finally:
 
 
 @pytest.mark.parametrize(
-    ("command", "heavy"),
+    ("name", "heavy"),
     [
         ("chart", {"scipy", "pandas", "xarray", "jsonschema"}),
         ("predict", {"numpy", "scipy", "pandas", "xarray", "matplotlib", "jsonschema", "libcure.charting", "libcure.advising"}),
     ],
 )
-def test_a_command_imports_nothing_heavy_that_it_does_not_need(tmp_path, command, heavy):
+def test_a_command_imports_nothing_heavy_that_it_does_not_need(tmp_path, name, heavy):
     """Each of these takes longer to import than a whole prediction."""
     path = tmp_path / "document.json"
-    path.write_text(json.dumps(small() if command == "chart" else CHART["case"]), encoding="utf-8")
+    path.write_text(json.dumps(small() if name == "chart" else CHART["case"]), encoding="utf-8")
     # A prediction reads the ranges of a chart without what draws one.
-    arguments = [command, str(path), *(["--out", str(tmp_path)] if command == "chart" else ["--uncertain", str(SHIPPED)])]
+    arguments = [name, str(path), *(["--out", str(tmp_path)] if name == "chart" else ["--uncertain", str(SHIPPED)])]
     done = subprocess.run([sys.executable, "-c", LOADED, *arguments], capture_output=True, text=True, timeout=300)
     loaded = set(done.stderr.split())
     assert "libcure._core" in loaded and not loaded & heavy

@@ -11,7 +11,7 @@ import pytest
 from babel.dates import get_month_names
 from matplotlib.image import imsave
 from pypdf import PdfReader
-from small_chart import changed, small
+from small_chart import changed, sheet_texts, small
 
 import libcure
 from libcure.charting import sanity, words
@@ -28,11 +28,12 @@ EVERYWHERE = "min h d mm in m s k c f kj mol mpa m² mm² tg i libcure chart jso
 
 
 def document(language):
+    """Cells for each word that a cell can say, and one that says none of them."""
     return small(
         title="Qorvel", note="Qorvelith.",
         publication={"language": language, "maker": "Firmox", "mark": "mark.png", "batch": "7", "valid_until": "2027-03-31", "check_at": "lomuka"},
         axes__0__name="brakul", axes__1__name="sundiro", layout={"columns": "brakul", "rows": "sundiro"},
-        axes__0__title="Vandura", axes__0__labels=["brakol", "brakul"], axes__1__title="Sundiro",
+        axes__0__title="Vandura", axes__0__labels=["brakol", "brakul"], axes__1__title="Sundiro", axes__1__values=[5, 8, 12, 15],
         uncertain__inputs__0__title="Merkoti", uncertain__inputs__1__title="Mertola", uncertain__inputs__2__title="Mekulta",
         sensitivity={"cells": "corners", "samples": 16},
         # The month of February has frost, so that a range cannot have a dash.
@@ -117,34 +118,50 @@ def shown_everywhere(result):
 def all_words(result):
     """The chart, with cells that say each word that a cell can say, and that contradict each other."""
     states = dict.fromkeys(next(iter(result.records.values()))["states"], 0)
-    never = {"criterion_met_min": [None] * 3}
+    reasons = ("vitrified", "gelled_before_held", "outside_model", "not_in_hold", "failed")
+    lost = {f"cell_{i}": {"criterion_met_min": [None] * 3, "states": states | {reason: 16}} for i, reason in enumerate(reasons)}
     short = {"working_min": [20.0, 25.0, 30.0], "gel_first_min": [900.0, 901.0, 902.0], "in_place_bound_min": 20.0}
     hot = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16}
-    for reason in ("vitrified", "gelled_before_held", "outside_model", "not_in_hold", "failed"):
-        yield changed(result, cell_0={**never, "states": states | {reason: 16}}, cell_1=short, cell_2=hot)
+    found = changed(result, **lost, cell_5=short, cell_6=hot)
+    assert {word.split(" in ")[0] for answer in found.answers.values() for word in (*answer.short_why, answer.working_word)} == {
+        "NEVER", "SETS TOO SOON", "NOT KNOWN", "NOT IN 24 h", "NO ANSWER", "SHORT", "TOO LATE", "TOO HOT", ""
+    }  # fmt: skip
+    return found
 
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_no_english_is_left_on_sheet_booklet_poster_label_and_page(language, beside):
     result = libcure.chart(document(language), beside=beside)
-    known = known_to(result)
-    assert result.sensitivities and result.chart.say("measure_log") in page.html(result)
-    seen = {violation.why for one in all_words(result) for violation in one.violations}
-    assert seen
-    for one in (result, *all_words(result)):
+    known, worst = known_to(result), all_words(result)
+    assert result.sensitivities and result.chart.say("measure_log") in page.html(result) and worst.violations
+    for one in (result, worst):
         for place, text in shown_everywhere(one).items():
             assert len(LETTERS.findall(text)) > 50 or place == "labels.pdf"
             assert strange(text, known) == [], place
 
 
 @pytest.mark.parametrize("language", OTHERS)
-def test_a_booklet_by_season_has_no_english_left(language, beside):
+def test_a_booklet_by_season_has_no_english_left_nor_a_decimal_point(language, beside):
     season = {"name": "sundiro", "title": "Sundiro", "seasons": ["winter", "summer"]}
-    liner = {"name": "vandura", "title": "Vandura", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3, 4]}
+    liner = {"name": "vandura", "title": "Vandura", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3.5, 4.25]}
     given = document(language) | {"axes": [liner, season], "layout": {"pages": "vandura", "rows": "sundiro"}}
     result = libcure.chart(given, beside=beside)
     for place, text in shown_everywhere(result).items():
         assert strange(text, known_to(result)) == [], place
+        assert "3,5" in text and re.findall(r"(?<![\w.])\d+\.\d+(?![\w.])", text) == [], place
+
+
+def test_numbers_of_axes_and_of_what_they_leave_have_a_comma_where_the_language_has_it():
+    """Names of rows, other units of them, and the temperatures in the headline."""
+    wall = {"name": "wall", "title": "Wall", "unit": "°C", "sets": ["ground.temperature_C", "initial_temperature_C.pipe"], "values": [5.5, 15]}
+    liner = {"name": "liner", "title": "Liner", "unit": "mm", "sets": ["liner.thickness_mm"], "values": [3.5, 4.25]}
+    for language, sign in (("pl", ","), ("en", ".")):
+        given = small(
+            axes=[wall, liner], layout={"rows": "wall", "columns": "liner", "length": "in"}, publication={"language": language},
+            case__initial_temperature_C__resin=16.5,
+        )  # fmt: skip
+        texts = sheet_texts(libcure.chart(given))
+        assert all(number.replace(".", sign) in texts for number in ("5.5 °C", "0.138 in", "0.167 in", "16.5 °C"))
 
 
 def test_the_words_that_are_looked_for_are_seen():

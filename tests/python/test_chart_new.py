@@ -1,10 +1,9 @@
 """A starting document from a few answers: it computes as it is, and what is wrong is one line."""
 
 import json
-import subprocess
-import sys
 
 import pytest
+from small_chart import command
 
 import libcure
 from libcure.charting.starting import QUESTIONS, starting_document
@@ -12,10 +11,7 @@ from libcure.charting.starting import QUESTIONS, starting_document
 
 def new(path, *answers, code=0):
     options = [option for answer in answers for option in ("--answer", answer)]
-    command = [sys.executable, "-m", "libcure", "chart", "--new", str(path), *options]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, stdin=subprocess.DEVNULL)
-    assert done.returncode == code and "Traceback" not in done.stderr, done.stderr
-    return done
+    return command("chart", "--new", path, *options, code=code)
 
 
 def test_a_document_without_answers_is_a_chart(tmp_path):

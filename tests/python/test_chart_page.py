@@ -11,6 +11,7 @@ import pytest
 from small_chart import SHIPPED, changed, small
 
 import libcure
+from libcure.render import chart_page as page
 from libcure.words.phrases import LANGUAGES
 
 BROWSER = shutil.which("chromium")
@@ -114,12 +115,20 @@ def test_the_page_answers_for_a_job(small_result, tmp_path):
     assert stopped[0][0] == ["", "DO NOT USE", "TOO LATE"] and len(stopped[0]) == 2
 
 
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory):
+    """A folder with the shipped chart's page in each language, of the same kept cells."""
+    folder = tmp_path_factory.mktemp("pages")
+    for language in LANGUAGES:
+        document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"publication": {"language": language}}
+        result = libcure.chart(document, samples=16, store=folder / "cells")
+        (folder / f"{language}.html").write_text(page.html(result), encoding="utf-8")
+    return folder
+
+
 @pytest.mark.skipif(BROWSER is None, reason="no browser here")
-@pytest.mark.parametrize("language", LANGUAGES)
-def test_what_is_touched_is_large_and_the_page_is_as_wide_as_its_screen(tmp_path, language):
+def test_what_is_touched_is_large_and_the_page_is_as_wide_as_its_screen(pages):
     """Targets of 48 px (common practice for gloves, no source); at 360 and 1280 px no scrolling sideways, and no words that leave their cell."""
-    document = json.loads(SHIPPED.read_text(encoding="utf-8")) | {"publication": {"language": language}}
-    libcure.chart(document, samples=16).save(tmp_path)
     script = """<script>addEventListener("load", () => {
 for (const frame of document.querySelectorAll("iframe")) {
   const f = frame.contentDocument, w = frame.contentWindow, box = e => e.getBoundingClientRect();
@@ -129,25 +138,31 @@ for (const frame of document.querySelectorAll("iframe")) {
     const a = box(e), b = box(e.closest("td"));
     return a.left < b.left - 1 || a.right > b.right + 1;
   }).map(e => e.textContent);
-  const told = [small, f.documentElement.scrollWidth, w.innerWidth, out.length, out[0] || ""].join("|");
+  const told = [f.documentElement.lang, small, f.documentElement.scrollWidth, w.innerWidth, out.length, out[0] || ""].join("|");
   document.body.insertAdjacentHTML("beforeend", `<pre class=out>${told}</pre>`);
 } });</script>"""
-    frames = "".join(f'<iframe src="chart.html" style="width:{width}px;height:900px;border:0"></iframe>' for width in (360, 1280))
-    (tmp_path / "frame.html").write_text(f'<body style="margin:0">{frames}{script}</body>', encoding="utf-8")
+    sizes = [(language, width) for language in LANGUAGES for width in (360, 1280)]
+    frames = "".join(f'<iframe src="{language}.html" style="width:{width}px;height:900px;border:0"></iframe>' for language, width in sizes)
+    (pages / "frame.html").write_text(f'<body style="margin:0">{frames}{script}</body>', encoding="utf-8")
     done = subprocess.run(
-        [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files", f"--user-data-dir={tmp_path}/profile",
-         "--virtual-time-budget=5000", "--dump-dom", f"file://{tmp_path}/frame.html"],
+        [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files", f"--user-data-dir={pages}/profile",
+         "--virtual-time-budget=5000", "--dump-dom", f"file://{pages}/frame.html"],
         capture_output=True, text=True, timeout=120, check=True,
     )  # fmt: skip
     found = [line.split("|") for line in re.findall(r'<pre class="out">(.*?)</pre>', done.stdout)]
-    assert [line[2] for line in found] == ["360", "1280"]
-    for small_targets, wide, window, *out in found:
-        assert small_targets == "0" or window == "1280"
-        assert int(wide) <= int(window) and out == ["0", ""], (window, wide, out)
-    printed = tmp_path / "page.pdf"
+    assert [(line[0], int(line[3])) for line in found] == sizes
+    for language, small_targets, wide, window, *out in found:
+        assert small_targets == "0" or window == "1280", language
+        assert int(wide) <= int(window) and out == ["0", ""], (language, window, wide, out)
+
+
+@pytest.mark.skipif(BROWSER is None, reason="no browser here")
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_page_prints_on_one_sheet(pages, language):
+    printed = pages / f"{language}.pdf"
     subprocess.run(
-        [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path}/profile", f"--print-to-pdf={printed}",
-         f"file://{tmp_path}/chart.html"],
+        [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={pages}/profile", f"--print-to-pdf={printed}",
+         f"file://{pages}/{language}.html"],
         capture_output=True, timeout=120, check=True,
     )  # fmt: skip
     assert len(re.findall(rb"/Type /Page\b", printed.read_bytes())) == 1

@@ -2,16 +2,14 @@
 none of a month that the chart does not know, none of kept cells that were changed."""
 
 import json
-import os
 import re
 import shutil
 import subprocess
-import sys
 
 import numpy as np
 import pandas as pd
 import pytest
-from small_chart import SHIPPED, changed, drawn_texts, page_text, records, sheet_texts, small
+from small_chart import SHIPPED, changed, command, drawn_texts, page_text, records, sheet_texts, small
 
 import libcure
 from libcure import ensemble
@@ -30,14 +28,8 @@ def lost(state):
     return {**LOST, "states": STATES | {"reached": 14, state: 2}}
 
 
-def run(*arguments, code=0):
-    done = subprocess.run(
-        [sys.executable, "-m", "libcure", *map(str, arguments)],
-        capture_output=True, text=True, timeout=300, env={**os.environ, "COLUMNS": "80"},
-    )  # fmt: skip
-    assert done.returncode == code, done.stderr
-    assert "Traceback" not in done.stderr
-    return done
+ON_SCREEN = ("html", "notebook")
+"""Where a cell says how hot it gets; on paper it says that it does."""
 
 
 def seen(result, folder):
@@ -68,7 +60,7 @@ def test_a_cell_that_must_not_be_used_shows_no_release_anywhere(small_result, tm
     result = changed(small_result, cell_0=record)
     for kind, text in seen(result, tmp_path).items():
         assert [n for n in NUMBERS if n in text] == [], kind
-        assert "DO NOT USE" in text and word in text, kind
+        assert "DO NOT USE" in text and (word if kind in ON_SCREEN else word.partition(" 141")[0]) in text, kind
     assert f'data-release="DO NOT USE: {word}"' in (tmp_path / "chart.html").read_text(encoding="utf-8")
     # Tables keep the numbers for programs, and say that the cell is not to be used.
     row = pd.read_csv(tmp_path / "chart.csv").iloc[0]
@@ -100,8 +92,9 @@ def test_a_cell_that_may_be_used_shows_its_release(small_result, tmp_path):
 def test_all_reasons_stand_in_the_cell(small_result, tmp_path):
     result = changed(small_result, cell_0=lost("vitrified") | {"too_late": 2, "peak_temperature_C": [20.0, 30.0, 140.2]})
     assert result.answers[0, 0].release_text == "DO NOT USE: TOO LATE, NEVER, TOO HOT 141 °C (95 %)"
-    for text in seen(result, tmp_path).values():
-        assert all(word in text for word in ("TOO LATE", "NEVER", "TOO HOT 141 °C"))
+    for kind, text in seen(result, tmp_path).items():
+        assert all(word in text for word in ("TOO LATE", "NEVER", "TOO HOT"))
+        assert ("TOO HOT 141 °C" in text) == (kind in ON_SCREEN) and ("141" in text) == (kind in ON_SCREEN)
 
 
 # The hold of the small chart ends 1454 min after mixing, and releases are rounded up to 5 min.
@@ -184,8 +177,8 @@ def test_fahrenheit_on_a_path_in_celsius_is_converted_and_a_contradiction_is_one
     assert "61 °F (16 °C)" in sheet_texts(two)
     path = tmp_path / "chart.json"
     path.write_text(json.dumps(small(axes__1__unit="bar")), encoding="utf-8")
-    for command in (("chart", path, "--out", tmp_path / "out"), ("check", path)):
-        done = run(*command, code=2)
+    for arguments in (("chart", path, "--out", tmp_path / "out"), ("check", path)):
+        done = command(*arguments, code=2)
         says = '"bar"; allowed: °C or °F, because ground.temperature_C is in °C'
         assert done.stderr == f"libcure: {path}: axes[1].unit: {says}\n"
     assert not (tmp_path / "out").exists()
@@ -239,27 +232,27 @@ def test_kept_cells_that_were_changed_are_computed_again(tmp_path, small_result)
 def test_the_command_says_that_kept_cells_were_changed(tmp_path):
     path, out = tmp_path / "chart.json", tmp_path / "out"
     path.write_text(json.dumps(small(sensitivity__cells="centre")), encoding="utf-8")
-    run("chart", path, "--out", out)
+    command("chart", path, "--out", out)
     table, files = (out / "chart.csv").read_bytes(), sorted((out / ".cells").glob("*.json"))
     texts = [file.read_text(encoding="utf-8") for file in files]
     cells = [file for file, text in zip(files, texts, strict=True) if "states" in text]
     (sensitivity,) = set(files) - set(cells)
     cells[0].write_text(times_more(cells[0].read_text(encoding="utf-8")), encoding="utf-8")
     sensitivity.write_text("{}", encoding="utf-8")
-    done = run("chart", path, "--out", out)
+    done = command("chart", path, "--out", out)
     assert "2 kept cells were damaged or changed, and were computed again" in done.stdout
     assert (out / "chart.csv").read_bytes() == table
-    assert "damaged" not in run("chart", path, "--out", out).stdout
+    assert "damaged" not in command("chart", path, "--out", out).stdout
 
 
 def test_a_folder_in_place_of_a_kept_cell_is_one_line(tmp_path):
     path, cells = tmp_path / "chart.json", tmp_path / "out" / ".cells"
     path.write_text(json.dumps(small()), encoding="utf-8")
-    run("chart", path, "--out", tmp_path / "out")
+    command("chart", path, "--out", tmp_path / "out")
     file = min(cells.glob("*.json"))
     file.unlink()
     file.mkdir()
-    done = run("chart", path, "--out", tmp_path / "out", code=2)
+    done = command("chart", path, "--out", tmp_path / "out", code=2)
     assert done.stderr.count("\n") == 1 and str(file) in done.stderr
 
 
@@ -273,13 +266,13 @@ def test_check_and_chart_agree_on_what_fits(tmp_path, page):
         path.write_text(json.dumps(one), encoding="utf-8")
 
     with_rows(40)
-    most = int(re.search(r"at most (\d+) rows", run("check", path, code=2).stderr)[1])
+    most = int(re.search(r"at most (\d+) rows", command("check", path, code=2).stderr)[1])
     with_rows(most)
-    assert "valid" in run("check", path).stdout
-    run("chart", path, "--out", out)
+    assert "valid" in command("check", path).stdout
+    command("chart", path, "--out", out)
     shutil.rmtree(out)
     with_rows(most + 1)
-    assert run("check", path, code=2).stderr == run("chart", path, "--out", out, code=2).stderr
+    assert command("check", path, code=2).stderr == command("chart", path, "--out", out, code=2).stderr
     assert not out.exists()
 
 
@@ -287,14 +280,14 @@ def test_a_long_title_is_whole_or_refused(small_result, tmp_path):
     path, out = tmp_path / "chart.json", tmp_path / "out"
     long = " ".join(f"word{i}" for i in range(24))
     path.write_text(json.dumps(small(title=long)), encoding="utf-8")
-    run("check", path)
-    run("chart", path, "--out", out)
+    command("check", path)
+    command("chart", path, "--out", out)
     drawn = drawn_texts(out / "chart.svg")
     assert " ".join(drawn[:2]) == long or drawn[0] == long
     shutil.rmtree(out)
     path.write_text(json.dumps(small(title=3 * long)), encoding="utf-8")
-    said = run("check", path, code=2).stderr
-    assert said == run("chart", path, "--out", out, code=2).stderr and not out.exists()
+    said = command("check", path, code=2).stderr
+    assert said == command("chart", path, "--out", out, code=2).stderr and not out.exists()
     assert "title: " in said and " letters; allowed: two lines, about " in said
 
 

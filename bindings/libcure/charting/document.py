@@ -19,7 +19,7 @@ from libcure.charting.enough import Bounds
 from libcure.models import limit_C, model_names, model_path
 from libcure.result import predict
 from libcure.sampling import UncertainInput
-from libcure.words.phrases import month_name, phrase
+from libcure.words.phrases import as_written, month_name, phrase
 from libcure.words.rounding import Steps
 
 __all__ = ["Cell", "ChartDocument", "Publication", "canonical_hash"]
@@ -106,11 +106,15 @@ class ChartDocument:
         """A phrase in the language of the chart."""
         return phrase(key, self.publication.language, **values)
 
+    def written(self, text: str) -> str:
+        """Numbers in a text as the language of the chart writes them."""
+        return as_written(text, self.publication.language)
+
     def label(self, axis: Axis, i: int) -> str:
-        """What a value of an axis is called; months and named seasons in the language of the chart."""
+        """What a value of an axis is called; numbers, months and named seasons in the language of the chart."""
         label, language = axis.labels[i], self.publication.language
         if language == "en" or not axis.seasons or label not in (*MONTHS, *NAMED_SEASONS):
-            return label
+            return self.written(label)
         return month_name(MONTHS.index(label) + 1, language) if label in MONTHS else self.say(label)
 
     @property

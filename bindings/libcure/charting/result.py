@@ -33,7 +33,7 @@ __all__ = ["DO_NOT_USE", "SHORT", "Answer", "ChartResult", "Sensitivity"]
 
 Floats = NDArray[np.float64]
 
-DO_NOT_USE, SHORT, TOO_LATE, SETS_TOO_SOON = "DO NOT USE", "SHORT", "TOO LATE", "SETS TOO SOON"
+DO_NOT_USE, SHORT, TOO_LATE, SETS_TOO_SOON, TOO_HOT = "DO NOT USE", "SHORT", "TOO LATE", "SETS TOO SOON", "TOO HOT"
 
 # Why a sample has no release, the gravest first, and what the cell says.
 _NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "outside_model", "not_in_hold", "no_held_stage")
@@ -64,6 +64,11 @@ class Answer:
         # What gels before it is held is too late: one reason, told once.
         release = "" if self.working_word == TOO_LATE and self.release_word == SETS_TOO_SOON else self.release_word
         return tuple(w for w in (self.working_word, release, self.hot_word) if w and w != SHORT)
+
+    @property
+    def short_why(self) -> tuple[str, ...]:
+        """:attr:`why_not` as a cell shows it: not how hot, as a number there is taken for a time, and small letters are not read."""
+        return tuple(TOO_HOT if word == self.hot_word else word for word in self.why_not)
 
     @property
     def use(self) -> bool:
@@ -219,9 +224,9 @@ class ChartResult:
         if not peak > self.chart.limits_C[index]:
             return ""
         if not math.isfinite(peak):
-            return "TOO HOT"
+            return TOO_HOT
         first = self.chart.temperature
-        return f"TOO HOT {whole(fahrenheit(peak) if first == '°F' else peak, up=True)} {first} (95 %)"
+        return f"{TOO_HOT} {whole(fahrenheit(peak) if first == '°F' else peak, up=True)} {first} (95 %)"
 
     def where(self, index: tuple[int, ...]) -> str:
         """A cell in words."""

@@ -6,6 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
+from libcure import _core
 from libcure.charting.axes import follows
 from libcure.charting.climate import ZERO_CELSIUS
 from libcure.charting.document import ChartDocument
@@ -36,6 +37,7 @@ __all__ = [
     "moves_most",
     "rests_on",
     "spoken",
+    "trace",
 ]
 
 # Words of an answer by their key in the catalogue; what follows them (a time, a temperature) stays.
@@ -181,13 +183,22 @@ def spoken(result: ChartResult, answers: Iterable[Answer]) -> str:
     """A page in words, cell by cell, as a screen reader says it."""
     chart, say = result.chart, result.chart.say
     estimated = any(case.resin.estimated for case in chart.cases.values())
-    told = [f"{chart.title}.", *([f"{say('estimated')}."] if estimated else []), how_to_read(chart), made_for(chart), between(chart)]
+    told = [f"{chart.title}.", *([f"{say('estimated')}."] if estimated else []), f"{headline(chart)}."]
+    told += [how_to_read(chart), made_for(chart), between(chart)]
     alarm = check_first(chart, len(result.violations))
     for answer in answers:
         times = [(say("in_place"), answer.in_place_text), (say("work"), answer.working_text), (say("page_release"), answer.release_text)]
         said = ", ".join(f"{name} {code_words(chart, text)}" for name, text in times if text) if answer.use else code_words(chart, answer.release_text)
         told.append(f"{result.where(answer.index)}: {said}.")
     return " ".join(filter(None, (alarm, *told)))
+
+
+def trace(result: ChartResult) -> str:
+    """What the numbers come from: version, day, hash of the inputs, samples and models."""
+    chart = result.chart
+    models = ", ".join(dict.fromkeys(case.resin.id for case in chart.cases.values()))
+    made = chart.say("trace", hash=result.inputs_hash, samples=result.samples, seed=chart.seed, models=models)
+    return f"libcure {_core.__version__}   {result.date}   {made}"
 
 
 def by_month(chart: ChartDocument) -> str:
@@ -215,7 +226,7 @@ def _reading(chart: ChartDocument, paths: tuple[str, ...], name: str) -> str:
         places = {chart.rows: "rows", chart.columns: "columns", chart.panels: "panels", chart.pages: "pages"}
         return f"→ {chart.say(places[axis.name])}"
     values = sorted({v for index in chart.cases if (v := _start_C(chart, index, name)) is not None})
-    return chart.say("as_below") if not values else both_degrees(values[0], values[-1], chart.temperature, chart.say("to"))
+    return chart.say("as_below") if not values else chart.written(both_degrees(values[0], values[-1], chart.temperature, chart.say("to")))
 
 
 def both_degrees(low: float, high: float, first: str = "°C", to: str = "to") -> str:

@@ -42,7 +42,6 @@ class Letters(NamedTuple):
     release: float
     stop: float
     """Why a cell must not be used."""
-    hot: float
 
 
 class SheetFigure(Figure):
@@ -147,7 +146,7 @@ class Canvas:
 
     def letters(self, answers: Iterable[Answer], w: float, h: float, scale: float) -> Letters:
         """Sizes of letters that fit in all cells of a grid, whose cells are w by h [mm]: what stands in one size is read alike."""
-        place, work, release, stop, hot = 12.5 * scale, 10.5 * scale, 12.5 * scale, 9.5 * scale, 9.5 * scale
+        place, work, release, stop = 12.5 * scale, 10.5 * scale, 12.5 * scale, 9.5 * scale
         for answer in answers:
             if answer.use:
                 named, working = self._times(answer)
@@ -158,11 +157,8 @@ class Canvas:
                 release = min(release, 2.2 * last, points_of(answer.release_text, release, w - 2.0, bold=True))
             else:
                 words = self._why_not(answer, w, h)
-                size = 1.75 * h / len(words)
-                stop = min(stop, size, *(points_of(word, stop, w - 2.0, bold=True) for word in words[: -1 if answer.hot_word else None]))
-                if answer.hot_word:
-                    hot = min(hot, size, points_of(words[-1], hot, w - 2.0, bold=True))
-        return Letters(place, work, release, stop, hot)
+                stop = min(stop, _size(words, w, h))
+        return Letters(place, work, release, stop)
 
     def _times(self, answer: Answer) -> tuple[tuple[str, str] | None, str]:
         """In place by with its name, and the working time."""
@@ -201,16 +197,19 @@ class Canvas:
         self.line(x, y, x + w, y, 1.4)
 
     def _why_not(self, answer: Answer, w: float, h: float) -> tuple[str, ...]:
-        words = tuple(phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not))
+        words = tuple(phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.short_why))
         if len(words) > 2 and h < LEAST_STRIP * len(words):
             # The gravest, and heat, which harms more than the job.
             first = (f"{words[0]}: {words[1]}",) if w > WIDE else words[:2]
             words = (*first, words[-1])
-        return words
+        # The widest in two lines, where that makes letters larger; heat stays one strip.
+        widest = max(words[:-1] if answer.hot_word else words, key=lambda word: width_of(word, 1.0, bold=True))
+        broken = tuple(part for word in words for part in (_halves(word) if word == widest else (word,)))
+        return max((words, broken), key=lambda strips: _size(strips, w, h))
 
     def _stop(self, box: Box, answer: Answer, letters: Letters) -> None:
         words = self._why_not(answer, box[2], box[3])
-        self.stop(box, words, [*(letters.stop for _ in words[1:]), letters.hot if answer.hot_word else letters.stop], bool(answer.hot_word), "xxxx")
+        self.stop(box, words, [letters.stop] * len(words), bool(answer.hot_word), "xxxx")
 
     def stop(self, box: Box, words: Sequence[str], points: Sequence[float], hot: bool, hatch: str) -> None:
         """A cell that must not be used: no time, and why, a strip a word.
@@ -228,6 +227,18 @@ class Canvas:
                 # White on black: nothing else on a page looks like it, in colour or in grey.
                 self.fill(strip, INK)
             self.centred(strip, word, size, color="#ffffff" if heat else INK, **({} if heat else behind(NEVER_BACK)))
+
+
+def _halves(word: str) -> tuple[str, ...]:
+    """A word of two parts or more in two lines, as even as can be."""
+    parts = word.split(" ")
+    lines = [(" ".join(parts[:i]), " ".join(parts[i:])) for i in range(1, len(parts))]
+    return min(lines, key=lambda pair: max(map(len, pair)), default=(word,))
+
+
+def _size(strips: Sequence[str], w: float, h: float) -> float:
+    """Largest letters [points] with which words fit in strips of a cell."""
+    return min(1.9 * h / len(strips), *(points_of(word, 99.0, w - 2.0, bold=True) for word in strips))
 
 
 def _heights(height: float, named: bool) -> tuple[float, float, float]:

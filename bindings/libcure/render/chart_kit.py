@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 
-from libcure import _core
 from libcure.charting import words as phrases
 from libcure.charting.document import ChartDocument
 from libcure.charting.result import ChartResult
@@ -119,9 +118,7 @@ class _Index(Canvas):
                 self.text(right - 28.0, y + 4.0 + 5.0 * i, line, 9.0, ha="right")
         if any(case.resin.estimated for case in chart.cases.values()):
             self.text(MARGIN, y + 4.0, chart.say("estimated"), 11.0, bold=True)
-        models = ", ".join(dict.fromkeys(case.resin.id for case in chart.cases.values()))
-        trace = chart.say("trace", hash=result.inputs_hash, samples=result.samples, seed=chart.seed, models=models)
-        words = f"libcure {_core.__version__}   {result.date}   {trace}"
+        words = phrases.trace(result)
         self.text(MARGIN, self.height - 6.5, words, points_of(words, 6.8, FILLED * (self.width - 2.0 * MARGIN)))
 
 

@@ -85,7 +85,7 @@ def value_label(chart: ChartDocument, axis: Axis, i: int) -> str:
     other = None if wanted == unit else converted(float(axis.values[i]), unit, wanted)
     if other is None:
         return label if any(other_units(label, "")) else f"{label} {unit}"
-    return degrees(other, wanted) if wanted in ("°C", "°F") else f"{other:.3g} {wanted}"
+    return chart.written(degrees(other, wanted) if wanted in ("°C", "°F") else f"{other:.3g} {wanted}")
 
 
 def second_label(chart: ChartDocument, axis: Axis, i: int) -> tuple[str, ...]:
@@ -101,7 +101,7 @@ def second_label(chart: ChartDocument, axis: Axis, i: int) -> tuple[str, ...]:
         return ()
     T = axis.number(i)
     if not re.match(r"\s*[-+−]?\d", axis.labels[i]):
-        return (f"{degrees(T, '°C')}, {degrees(fahrenheit(T), '°F')}",)
+        return (chart.written(f"{degrees(T, '°C')}, {degrees(fahrenheit(T), '°F')}"),)
     return (f"{T + 0.0:.0f} °C",) if chart.temperature == "°F" else (f"{fahrenheit(T):.0f} °F",)
 
 

@@ -10,9 +10,10 @@ from libcure import _core
 from libcure.charting import words
 from libcure.charting.axes import Axis
 from libcure.charting.document import ChartDocument
-from libcure.charting.result import DO_NOT_USE, Answer, ChartResult
+from libcure.charting.result import DO_NOT_USE, TOO_HOT, Answer, ChartResult
 from libcure.charting.sanity import checks_of
 from libcure.charting.units import converted
+from libcure.charting.words import fahrenheit
 from libcure.render.chart_look import (
     INK,
     RELEASE_COLOURS,
@@ -60,7 +61,7 @@ class _Cell(NamedTuple):
     release: str
     why_not: tuple[str, ...]
     hot: str
-    """The word of ``why_not`` that says how hot."""
+    """The word of ``why_not`` that says that it is hot; how hot is told by the tip."""
     bands: list[tuple[str, list[str]]]
     """Of the tool tip: name and the three percentiles in words."""
     lines: list[str]
@@ -161,8 +162,8 @@ def _cell(result: ChartResult, answer: Answer) -> _Cell:
         work=words.code_words(chart, answer.working_text.removeprefix(answer.working_word).strip()),
         short=short,
         release=words.code_words(chart, answer.release_text),
-        why_not=tuple(words.code_words(chart, word) for word in (DO_NOT_USE, *answer.why_not)),
-        hot=words.code_words(chart, answer.hot_word),
+        why_not=tuple(words.code_words(chart, word) for word in (DO_NOT_USE, *answer.short_why)),
+        hot=words.code_words(chart, TOO_HOT) if answer.hot_word else "",
         bands=list(_bands(result, answer)),
         lines=_lines(result, answer),
     )
@@ -180,13 +181,9 @@ def _bands(result: ChartResult, answer: Answer) -> Iterator[tuple[str, list[str]
     say = result.chart.say
     for name, key, up in shown[answer.in_place_min is None :] if answer.use else shown[1:4]:
         yield say(name), [_minutes(result.chart, float(v), up) for v in result.numbers[key][answer.index]]
-    yield (
-        say("tip_hottest"),
-        [
-            f"{whole(v, up=True)} °C" if math.isfinite(v) else say("tip_unknown")
-            for v in result.numbers["peak_temperature_C"][answer.index]
-        ],
-    )
+    first, hottest = result.chart.temperature, result.numbers["peak_temperature_C"][answer.index]
+    shown_as = (fahrenheit(float(v)) if first == "°F" else float(v) for v in hottest)
+    yield say("tip_hottest"), [f"{whole(v, up=True)} {first}" if math.isfinite(v) else say("tip_unknown") for v in shown_as]
 
 
 def _minutes(chart: ChartDocument, value: float, up: bool) -> str:
@@ -223,7 +220,7 @@ def _sensitivity(result: ChartResult) -> dict[str, Any] | None:
         columns = (s.release[key] for key in ("first", "total", "total_error"))
         shares = dict(zip(s.inputs, zip(*columns, strict=True), strict=True))
         for name in names:
-            rows[name].append(_shares(*shares.get(name, (None, None, None))))
+            rows[name].append(result.chart.written(_shares(*shares.get(name, (None, None, None)))))
     told = [(words.input_name(result.chart, name), shares) for name, shares in rows.items()]
     # The core's names of what the variance is of.
     measures = {"log time": "measure_log", "rank": "measure_rank"}
@@ -285,7 +282,7 @@ def _months(result: ChartResult) -> dict[str, Any] | None:
         "lines": {f"{depth:g}": [_month(result, axis, line, depth) for line in month_lines(result.chart, depth)] for depth in depths},
     }
     names = [line.month for line in month_lines(result.chart)]
-    return {"depths": [(f"{depth:g}", depth == climate.depth_m) for depth in depths], "names": names, "data": data}
+    return {"depths": [(f"{depth:g}", result.chart.written(f"{depth:g} m"), depth == climate.depth_m) for depth in depths], "names": names, "data": data}
 
 
 def _month(result: ChartResult, axis: Axis, line: MonthLine, depth: float) -> dict[str, Any]:

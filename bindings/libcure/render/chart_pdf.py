@@ -43,8 +43,8 @@ def book(pages: Sequence[tuple[str, str, bytes]], title: str, author: str, langu
 
 
 def _dictionary(**entries: PdfObject | str) -> DictionaryObject:
-    """A dictionary of PDF; a string is a name."""
-    return DictionaryObject({NameObject(f"/{key}"): NameObject(f"/{v}") if isinstance(v, str) else v for key, v in entries.items()})
+    """A dictionary of PDF; a string of Python's own is a name."""
+    return DictionaryObject({NameObject(f"/{key}"): v if isinstance(v, PdfObject) else NameObject(f"/{v}") for key, v in entries.items()})
 
 
 def _tag(writer: PdfWriter, spoken: Sequence[str]) -> None:

@@ -30,6 +30,8 @@ PAD, TALL = 3.0, 2.3
 """Free width beside the words of a cell [mm], and size of letters over the height of their strip [points/mm]."""
 WORD = 0.38
 """Share of the height of a time that the word above it takes."""
+BADGE_FROM, BADGE = 14.0, 17.0
+"""Where the badge of an estimated model begins, and its height [mm]."""
 FOOT, KEY = 66.0, (96.0, 56.0)
 """Height below the cells, and the cell that tells how to read one [mm]."""
 
@@ -80,11 +82,12 @@ class _Poster(PanelCanvas):
         lines = [(line, TITLE if name else HEADLINE) for line in wrapped(chart.title, room - badge, TITLE if name else HEADLINE, bold=True)]
         lines += [(line, points) for text, points in ((name, NAME), (phrases.headline(chart), HEADLINE)) if text for line in (text,)]
         for i, (words, points) in enumerate(lines):
-            fitted = points_of(words, points, FILLED * (room if i or not badge else room - badge), bold=True)
+            beside = badge and y - 0.18 * points < BADGE_FROM + BADGE
+            fitted = points_of(words, points, FILLED * (room - badge if beside else room), bold=True)
             self.text(EDGE, y, words, fitted, bold=True)
             y += 0.22 * points + 0.22 * (lines[i + 1][1] if i + 1 < len(lines) else 24.0)
         if badge:
-            self.badge((self.width - EDGE - badge + 8.0, 14.0, badge - 8.0, 17.0), 20.0)
+            self.badge((self.width - EDGE - badge + 8.0, BADGE_FROM, badge - 8.0, BADGE), 20.0)
         return y + (COLUMNS if chart.columns is not None else 14.0)
 
     def _time(self, answer: Answer) -> str:
@@ -110,7 +113,7 @@ class _Poster(PanelCanvas):
         share = 0.0 if min(above) >= min(side) else beside
         word = _common([self.chart.say("short")], TALL * WORD * (h if share else 0.5 * h), (share or 1.0) * w - PAD)
         most = max((len(a.why_not) for a in stopped), default=1) + 1
-        reasons = [phrases.code_words(self.chart, word) for a in stopped for word in a.why_not]
+        reasons = [phrases.code_words(self.chart, word) for a in stopped for word in a.short_why]
         stop = _common([phrases.code_words(self.chart, DO_NOT_USE)], 1.9 * h / most, w - PAD)
         return share, _Sizes(*(side if share else above), word, stop, _common(reasons, stop, w - PAD))
 
@@ -123,7 +126,7 @@ class _Poster(PanelCanvas):
     def _cell(self, box: Box, answer: Answer, share: float, sizes: _Sizes) -> None:
         band = band_of(answer)
         if band is None:
-            words = [phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.why_not)]
+            words = [phrases.code_words(self.chart, word) for word in (DO_NOT_USE, *answer.short_why)]
             self.stop(box, words, [sizes.stop, *(sizes.reason for _ in words[1:])], bool(answer.hot_word), "xx")
         else:
             first, second = self._halves(box, share)

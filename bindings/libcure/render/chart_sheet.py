@@ -7,7 +7,6 @@ from pathlib import Path
 
 from matplotlib.figure import Figure
 
-from libcure import _core
 from libcure.charting import words as phrases
 from libcure.charting.axes import Axis
 from libcure.charting.result import Answer, ChartResult
@@ -93,8 +92,7 @@ class _Sheet(Canvas):
     def __init__(self, result: ChartResult) -> None:
         self.result, self.paper = result, paper_of(result.chart)
         super().__init__(result.chart, self.paper.width, self.paper.height)
-        cautions = " ".join(result.cautions)
-        self.figure.spoken = f"{phrases.spoken(result, result.answers.values())} {self.chart.say('cautions')}: {cautions}"
+        self.figure.spoken = self._spoken()
         self._head()
         self._grid()
         self._maker()
@@ -102,6 +100,13 @@ class _Sheet(Canvas):
             self._months(self.paper.bottom + 4.0)
         self._foot()
         self.flush()
+
+    def _spoken(self) -> str:
+        """All but the months, whose cells are told."""
+        result, say = self.result, self.chart.say
+        told = [phrases.spoken(result, result.answers.values())]
+        told += [f"{say(key)}: {' '.join(texts)}" for key, texts in (("cautions", result.cautions), ("rests_on", phrases.rests_on(result)))]
+        return " ".join((*told, *(chart_maker.lines(result) if self.chart.publication.stated else ()), phrases.trace(result)))
 
     # Head
 
@@ -264,11 +269,7 @@ class _Sheet(Canvas):
 
     def _foot(self) -> None:
         chart, result, paper = self.chart, self.result, self.paper
-        names = list(dict.fromkeys(case.resin.id for case in chart.cases.values()))
-        trace = (
-            f"libcure {_core.__version__}   {result.date}   "
-            + chart.say("trace", hash=result.inputs_hash, samples=result.samples, seed=chart.seed, models=", ".join(names))
-        )
+        trace = phrases.trace(result)
         self.text(MARGIN, self.height - 6.5, trace, points_of(trace, 6.8, self.width - 2.0 * MARGIN))
         begin = paper.foot + 1.8
         x = MARGIN + LEGEND + FOOT_GAP
@@ -292,7 +293,7 @@ class _Sheet(Canvas):
             (SHORT_BACK, "////", say("short"), short),
             *((band.color, "", "1 h 45" if band is RELEASE_COLOURS[0] else "", band.words(chart)) for band in RELEASE_COLOURS),
             (NEVER_BACK, "xxxx", say("do_not_use"), say("legend_stop")),
-            (INK, "", f"{say('too_hot')} 90 °C", say("legend_hot")),
+            (INK, "", say("too_hot"), say("legend_hot")),
         ]
         for i, (color, hatch, words, text) in enumerate(rows):
             box = (x, y + 4.2 + i * (h + gap), w, h)

@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-__all__ = ["LANGUAGES", "catalogue", "month_name", "phrase"]
+__all__ = ["LANGUAGES", "as_written", "catalogue", "month_name", "phrase"]
 
 LANGUAGES = ("en", "de", "es", "fr", "pl")
 DECIMAL = re.compile(r"(?<![\w./])(\d+)\.(\d+)(?![\w./]|\.\d)")
@@ -42,10 +42,10 @@ def phrase(key: str, language: str = "en", /, **values: object) -> str:
     text = catalogue(language)[key]
     if not values:
         return text
-    return text.format(**{name: _as_written(value, language) if isinstance(value, str) else value for name, value in values.items()})
+    return text.format(**{name: as_written(value, language) if isinstance(value, str) else value for name, value in values.items()})
 
 
-def _as_written(text: str, language: str) -> str:
+def as_written(text: str, language: str) -> str:
     """Numbers in a text with the decimal sign of the language, by the Common Locale Data Repository; versions, hashes and addresses stay."""
     if language == "en":
         return text

@@ -66,6 +66,18 @@ TEST(Laminate, AcrossFibresIsThatOfHalpinAndTsai) {
   }
 }
 
+TEST(Laminate, TheMatrixIsFoundAgainHoweverSoftOrStiff) {
+  for (double const V : {0.0, 0.25, 0.7}) {
+    EXPECT_EQ(detail::matrix_for(0.0, 72.5e9, V), 0.0);
+    for (double m = 1e-3; m < 1e12; m *= 7.0) {
+      EXPECT_NEAR(detail::matrix_for(detail::across_fibres(m, 72.5e9, V), 72.5e9, V) / m, 1.0, 1e-9)
+          << m << " Pa, " << V;
+    }
+    // More than any matrix gives: no resin does.
+    EXPECT_GT(detail::matrix_for(1e16, 72.5e9, V), 1e13);
+  }
+}
+
 TEST(Modulus, HalfOfTheGlassIsLeftAtTheCreepMargin) {
   EXPECT_NEAR(detail::margin_for(1e9, 2e9, 5.0, 11.0), 11.0, 1e-9);
   EXPECT_LT(detail::margin_for(1e7, 2e9, 5.0, 11.0), 0.0);

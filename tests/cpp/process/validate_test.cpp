@@ -226,7 +226,8 @@ static_assert(!std::is_constructible_v<Simulation, Case>);
 static_assert(!std::is_constructible_v<Simulation, Case const>);
 static_assert(std::is_constructible_v<detail::ErrorEstimate, Case const&, History const&>);
 static_assert(!std::is_constructible_v<detail::ErrorEstimate, Case const&, History>);
-static_assert(!std::is_constructible_v<ensemble::Listener, Case, ensemble::Outcome&>);
+static_assert(
+    !std::is_constructible_v<ensemble::Listener, Case, ReleaseNeeds const&, ensemble::Outcome&>);
 template <class C>
 concept Judged = requires(C&& c) {
   releasable(std::forward<C>(c));

@@ -12,6 +12,8 @@ function askChart(ask, form, told) {
     const h = Math.floor(minutes / 60), m = minutes % 60;
     return h ? `${h} h${m ? " " + String(m).padStart(2, "0") : ""}` : `${m} min`;
   };
+  // As the language of the page writes it.
+  const number = x => x.toLocaleString(document.documentElement.lang || "en", {useGrouping: false, maximumFractionDigits: 4});
   // Places on an axis: the value itself, or both neighbours; none outside of the chart.
   const places = (axis, field) => {
     if (!axis.numbers.length) return [Number(field.value)];
@@ -39,7 +41,7 @@ function askChart(ask, form, told) {
       if (list === null) return line(title, "?", say("type_number", {unit: axis.unit}));
       if (!list.length) {
         const ends = [Math.min(...axis.numbers), Math.max(...axis.numbers)];
-        return line(title, say("outside"), say("chart_goes", {low: ends[0], high: ends[1], unit: axis.unit}), "no");
+        return line(title, say("outside"), say("chart_goes", {low: number(ends[0]), high: number(ends[1]), unit: axis.unit}), "no");
       }
     }
     let at = [0];

@@ -99,14 +99,14 @@ inline Outcome outcome_of(process::Verdict const& v, std::size_t points) {
 /// told of.
 class Listener {
  public:
-  Listener(process::Case const& c, Outcome& outcome)
+  Listener(process::Case const& c, process::ReleaseNeeds const& needs, Outcome& outcome)
       : outcome_(&outcome),
         working_(process::working_limit(c)),
         first_gelled_(process::gelled(c, false)),
         all_gelled_(process::gelled(c, true)),
-        release_(process::releasable(c)),
+        release_(process::releasable(c, needs)),
         glassiness_(process::glassiness(c)) {}
-  Listener(process::Case const&&, Outcome&) = delete;
+  Listener(process::Case const&&, process::ReleaseNeeds const&, Outcome&) = delete;
 
   /// Before a stage that starts at `start` [s]; the wall must outlive it. What may be released
   /// while it is not held may be so from when it is.

@@ -98,10 +98,11 @@ class Chunk {
     }
     ++used_;
     row.outcome = &outcome;
-    row.listener.emplace(c, outcome);
+    auto const needs = process::release_needs(c);
+    row.listener.emplace(c, needs, outcome);
     row.carried.emplace(c);
     row.happened = 0;
-    row.rate = rate_constants(c, c.initial.resin);
+    row.rate = rate_constants(c, needs, c.initial.resin);
     outcome.peak_temperature = row.c.initial.resin;
   }
 
@@ -238,7 +239,7 @@ class Chunk {
 
 /// Rows that one thread takes at a time: enough to keep all lanes busy, few enough that the last
 /// thread is not long alone.
-inline constexpr std::size_t chunk_rows = 128;
+inline constexpr std::size_t chunk_rows = 64;
 
 /// All outcomes, in the order of the rows; the same to the bit for any number of threads.
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome

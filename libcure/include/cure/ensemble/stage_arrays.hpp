@@ -35,7 +35,8 @@ inline std::optional<PackedScheme> packed_scheme(kinetics::Resin<double> const& 
 }
 
 /// @param T_ref temperature at which rate constants are centred [K]
-inline RateConstants rate_constants(process::Case const& c, double T_ref) {
+inline RateConstants rate_constants(process::Case const& c, process::ReleaseNeeds const& needs,
+                                    double T_ref) {
   using R = RateConstants;
   RateConstants out;
   auto const set = [&out](R::Index i, double x) { out.value[i] = static_cast<float>(x); };
@@ -66,7 +67,6 @@ inline RateConstants rate_constants(process::Case const& c, double T_ref) {
     set(R::working_alpha, resin.alpha_gel * resin.working_limit.fraction_of_gel.value_or(1.0));
     set(R::eta0, 1.0);
   }
-  auto const needs = process::release_needs(c);
   set(R::alpha_min, needs.alpha_min);
   // Single precision, and products with it, stay finite.
   set(R::Tg_margin, std::min(needs.Tg_margin, 1e4));

@@ -110,14 +110,14 @@ inline Criterion gelled(Case const& c, bool every_point) {
 }
 
 /// Both parts of the release criterion, the nearer to failing decides.
-inline Criterion releasable(Case const& c) {
-  auto const needs = release_needs(c);
+inline Criterion releasable(Case const& c, ReleaseNeeds const& needs) {
   return {[&c, alpha_min = needs.alpha_min, margin = needs.Tg_margin](double T, double alpha) {
             double const Tg = c.resin.glass_transition.at(alpha).value;
             return release_distance(T, alpha, Tg, alpha_min, margin);
           },
           true};
 }
+inline Criterion releasable(Case const& c) { return releasable(c, release_needs(c)); }
 
 inline Criterion serviceable(Case const& c) {
   return {[&c](double, double alpha) {
@@ -137,6 +137,7 @@ inline Criterion glassiness(Case const& c) {
 Criterion working_limit(Case const&&) = delete;
 Criterion gelled(Case const&&, bool) = delete;
 Criterion releasable(Case const&&) = delete;
+Criterion releasable(Case const&&, ReleaseNeeds const&) = delete;
 Criterion serviceable(Case const&&) = delete;
 Criterion glassiness(Case const&&) = delete;
 

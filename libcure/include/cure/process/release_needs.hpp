@@ -67,14 +67,13 @@ inline double across_fibres(double matrix, double fibre, double volume_fraction)
   return matrix * (1.0 + 2.0 * eta * volume_fraction) / (1.0 - eta * volume_fraction);
 }
 
-/// The matrix modulus that gives a laminate modulus across the fibres [Pa].
+/// The matrix modulus that gives a laminate modulus across the fibres [Pa]: with eta put in, the
+/// equation is 2(1 - V) m^2 + b m = L E_f (1 - V), b = E_f (1 + 2V) - L (2 + V).
 inline double matrix_for(double laminate, double fibre, double volume_fraction) {
-  double low = 0.0, high = laminate;  // the matrix is the softer part
-  for (int i = 0; i < 60; ++i) {
-    double const middle = 0.5 * (low + high);
-    (across_fibres(middle, fibre, volume_fraction) < laminate ? low : high) = middle;
-  }
-  return high;
+  double const V = volume_fraction, b = fibre * (1.0 + 2.0 * V) - laminate * (2.0 + V);
+  double const right = laminate * fibre * (1.0 - V);
+  // Of the two forms of the root the one that keeps its digits where the matrix is much the softer.
+  return 2.0 * right / (b + std::sqrt(b * b + 8.0 * right * (1.0 - V)));
 }
 
 /// Least Tg - T [K] at which the resin has a modulus [Pa] after the time that `creep` stands for.
