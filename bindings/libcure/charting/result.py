@@ -33,7 +33,8 @@ __all__ = ["DO_NOT_USE", "SHORT", "Answer", "ChartResult", "Sensitivity"]
 
 Floats = NDArray[np.float64]
 
-DO_NOT_USE, SHORT, TOO_LATE, SETS_TOO_SOON, TOO_HOT = "DO NOT USE", "SHORT", "TOO LATE", "SETS TOO SOON", "TOO HOT"
+DO_NOT_USE, SHORT, TOO_LATE, SETS_TOO_SOON = "DO NOT USE", "SHORT", "TOO LATE", "SETS TOO SOON"
+TOO_HOT, TOO_SLOW, NOT_IN = "TOO HOT", "TOO SLOW", "NOT IN"
 
 # Why a sample has no release, the gravest first, and what the cell says.
 _NO_RELEASE = ("gelled_before_held", "failed", "vitrified", "outside_model", "not_in_hold", "no_held_stage")
@@ -67,8 +68,9 @@ class Answer:
 
     @property
     def short_why(self) -> tuple[str, ...]:
-        """:attr:`why_not` as a cell shows it: not how hot, as a number there is taken for a time, and small letters are not read."""
-        return tuple(TOO_HOT if word == self.hot_word else word for word in self.why_not)
+        """:attr:`why_not` as a cell shows it: without how hot, or in which hold, as a number there is taken for a time."""
+        short = {self.hot_word: TOO_HOT} | ({self.release_word: TOO_SLOW} if self.release_word.startswith(NOT_IN) else {})
+        return tuple(short.get(word, word) for word in self.why_not)
 
     @property
     def use(self) -> bool:
@@ -194,7 +196,7 @@ class ChartResult:
         stages = self.chart.case_documents[index]["stages"]
         held = [i for i, stage in enumerate(stages) if stage["kind"] == "held"]
         hold_min = sum(stage["duration_min"] for stage in stages[held[0] : held[-1] + 1])
-        not_in_hold = f"NOT IN {short_duration(whole(hold_min, up=False))}"
+        not_in_hold = f"{NOT_IN} {short_duration(whole(hold_min, up=False))}"
         if math.isfinite(release_min):
             # Of the number as printed: what is later than the hold was not simulated.
             end_min = float(self.numbers["held_from_min"][index][0]) + hold_min

@@ -50,6 +50,7 @@ _CODES = {
     "NOT KNOWN": "not_known",
     "NO ANSWER": "no_answer",
     "NOT IN": "not_in",
+    "TOO SLOW": "too_slow",
     "TOO HOT": "too_hot",
     "no limit met": "no_limit",
 }
