@@ -31,6 +31,7 @@ from libcure.fitting.study import Study
 from libcure.render import fit_figures as figures
 from libcure.render import fit_pictures, html, plot
 from libcure.render.pages import ACROSS, INK, Pages, size_of
+from libcure.stopping import heed
 
 __all__ = ["part", "tables", "write_report"]
 
@@ -268,12 +269,14 @@ class Part:
 def _pictures(made: Iterator[tuple[str, Figure]], dpi: int) -> Iterator[tuple[str, bytes]]:
     """Captions and pictures of the report."""
     for caption, figure in made:
+        heed()
         figure.dpi = dpi
         canvas = FigureCanvasAgg(figure)
         with matplotlib.rc_context(figures.STYLE):  # type: ignore[arg-type]
-            canvas.draw()
+            canvas.draw()  # type: ignore[no-untyped-call]
         # A palette takes a third of the file, and of the time to pack it.
-        picture = Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3]).quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+        pixels = np.asarray(canvas.buffer_rgba())[..., :3]  # type: ignore[no-untyped-call]
+        picture = Image.fromarray(pixels).quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
         # Its white is grey by one in 255.
         picture.putpalette([255 if v > WHITE else v for v in picture.getpalette() or []])
         buffer = io.BytesIO()
