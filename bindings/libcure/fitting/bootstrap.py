@@ -20,7 +20,7 @@ from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.fitting.covariance import correlation_length, without
 from libcure.fitting.engine import COARSE, bounds, build
-from libcure.fitting.instrument import disturbances, offset, shapes
+from libcure.fitting.instrument import WITH_THE_RECORD, disturbances, offset, shapes
 from libcure.fitting.law_fit import GelTime, LawFit, Options
 from libcure.fitting.least_squares import solve
 from libcure.fitting.run import Run, reprocessed
@@ -99,13 +99,13 @@ def _residuals(run: Run, rate: Array) -> tuple[Array, int]:
 
 
 def _off_by_chance(problem: _core.fit.Problem, runs: Sequence[Run], options: Options, random: np.random.Generator) -> None:
-    """Draws from their priors what instrument and samples have done. Masses are drawn with the runs."""
+    """Draws from their priors what instrument and samples have done, but for what is drawn with the runs."""
     instrument = options.instrument
     for i, run in enumerate(runs):
         found = disturbances(run, instrument)
         chance = np.zeros(2 * len(run.t))
         for one in found:
-            if one.kind != "mass":
+            if one.kind not in WITH_THE_RECORD:
                 chance += random.normal() * one.column
         already = offset(run, found)
         problem.set_shapes(i, *shapes(found), chance + already if len(already) else chance)
