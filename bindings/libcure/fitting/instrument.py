@@ -149,17 +149,19 @@ def _of_ramp(run: Run, instrument: Instrument) -> list[Nuisance]:
     """Of the baseline under the exotherm of a ramp."""
     t, found = run.t, []
     top = float(np.max(run.rate)) * run.on
-    if run.truncated:
-        # A tangent is carried on over the whole exotherm.
-        far = (t - t[0]) / (t[-1] - t[0]) if run.truncated == "tail" else (t[-1] - t) / (t[-1] - t[0])
-        shapes_of = ((4.0 * instrument.baseline, far), (2.0 * instrument.baseline, far**2))
-        found = [_of_signal(run, "baseline", deviation, top * shape) for deviation, shape in shapes_of if deviation > 0.0]
-        return found + _of_tangent(run) if found else []
     begin, end = np.interp(EXOTHERM, np.maximum.accumulate(run.alpha), t)
-    if instrument.baseline > 0.0:
+    if run.truncated and instrument.baseline > 0.0:
+        found += _of_tangent(run)
+        # It is carried on over the whole exotherm.
+        far = (t - t[0]) / (t[-1] - t[0]) if run.truncated == "tail" else (t[-1] - t) / (t[-1] - t[0])
+        found += [_of_signal(run, "baseline", times * instrument.baseline, top * shape) for times, shape in ((4.0, far), (2.0, far**2))]
+    elif instrument.baseline > 0.0:
         x = np.clip((t - begin) / (end - begin), 0.0, 1.0)
         found += [_of_signal(run, "baseline", instrument.baseline / k, top * np.sin(np.pi * k * x)) for k in range(1, BENDS + 1)]
-    if instrument.step > 0.0:
+    if run.truncated and instrument.step > 0.0:
+        # A heat capacity that changes with cure, which no tangent sees.
+        found.append(_of_signal(run, "baseline", instrument.step, run.heating_rate * run.alpha))
+    if run.truncated != "start" and instrument.step > 0.0:
         wide = 0.1 * (end - begin)
         found += [_of_signal(run, "step", instrument.step, 0.5 * run.heating_rate * (1.0 + np.tanh((t - place) / wide)))
                   for place in (0.5 * (run.windows[1] + begin), begin)]
