@@ -115,8 +115,8 @@ def curves(fit: LawFit, size: Size = WIDE) -> Figure:
     """Data and fit of one law: rate, degree of cure, and residuals below, run by run."""
     count = len(fit.runs)
     columns = size.columns(count)
-    fig, places = size.panels(count, 3.6, Room(right=0.5), "Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion, "
-                              "dashed). Residuals: of the rate over the peak (blue), of α (vermilion)")
+    fig, places = size.panels(count, 3.6, Room(right=0.5), "Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion). "
+                              "Residuals: rate over the peak (blue), α (vermilion)")
     for k, (place, run, (rate, alpha, _)) in enumerate(zip(places, fit.runs, fit.curves, strict=True)):
         cell = place.subgridspec(2, 1, height_ratios=(3, 1), hspace=0.08)
         ax, below = fig.add_subplot(cell[0]), fig.add_subplot(cell[1])
