@@ -48,7 +48,7 @@ def test_these_limits_find_a_wrong_covariance(n, wrong):
 @pytest.mark.parametrize("case", CASES)
 def test_intervals_cover_the_truth(case):
     """Some repetitions of few points here; tests/benchmark/fit_coverage.py runs 200 as they should be."""
-    c = coverage(case, REPETITIONS.get(case, 16), points=500, starts=CASES[case].starts // 4)
+    c = coverage(case, REPETITIONS.get(case, 16), points=300, starts=CASES[case].starts // 4)
     check_intervals(c)
     for name in c.energies:
         assert abs(np.mean(c.energy(name))) < 0.01, name

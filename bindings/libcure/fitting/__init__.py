@@ -107,21 +107,21 @@ def write(study: Study, folder: Path, *, stop: Event | None = None) -> Written:
     with stopping(stop), tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
         staged = Path(place)
         model = write_model(document, staged) if document is not None else None
-        page, pdf = rendering.report(study, staged)
         result = staged / RESULT
         documents.write_json(result_document(study), result)
         csvs = []
         for name, text in tables(study):
             csvs.append(staged / name)
             csvs[-1].write_text(text, encoding="utf-8")
-        written = Written(model, page, pdf, result, tuple(csvs))
+        written = Written(model, staged / "report.html", staged / "report.pdf", result, tuple(csvs))
+        # Before it is drawn, which takes longest.
         targets = [documents.output_path(folder / path.name, "--out", (path.suffix,)) for path in written.all]
+        rendering.report(study, staged)
         for path, target in zip(written.all, targets, strict=True):
             os.replace(path, target)
-    moved = {path.name: folder / path.name for path in written.all}
     if unfit:
         why = "; ".join(f"{fit.law.label}: {fit.unfit}" for fit in study.fits)
         raise input_error("laws", f"none can be a model ({why})",
-                          f"a law whose constants the data hold; no model was written, see {moved[page.name]}", study.file)
-    return Written(None if model is None else moved[model.name], moved[page.name], moved[pdf.name], moved[result.name],
-                   tuple(moved[path.name] for path in csvs))
+                          f"a law whose constants the data hold; no model was written, see {folder / written.page.name}", study.file)
+    return Written(None if model is None else folder / model.name, folder / written.page.name, folder / written.pdf.name, folder / RESULT,
+                   tuple(folder / path.name for path in csvs))
