@@ -153,7 +153,9 @@ def test_all_files_say_the_same(study, files):
     assert heat["high"] - heat["value"] == pytest.approx(half / 1e3)
 
 
-def test_files_are_written_all_or_none(study, tmp_path):
+def test_files_are_written_all_or_none(study, tmp_path, monkeypatch):
+    """And it is told before anything is drawn."""
+    monkeypatch.setattr("libcure.rendering.report", None)
     (tmp_path / "energies.csv").mkdir()
     with pytest.raises(libcure.CureError, match=r"--out: .*energies\.csv.*ordinary file"):
         fitting.write(study, tmp_path)
