@@ -218,7 +218,8 @@ def profiles(study: Study, size: Size = WIDE) -> Figure:
 
 def gel_times(study: Study, size: Size = WIDE) -> Figure:
     """Model's over observed gel times."""
-    fig, (ax,) = size.axes(1, 2.8)
+    lines = -(-(len(study.fits) + 1) // size.most)
+    fig, (ax,) = size.axes(1, 2.6 + 0.2 * lines, Room(above=0.1 + 0.2 * lines))
     place = np.arange(len(study.gel_times))
     ax.errorbar(place, np.ones(len(place)), yerr=[1.96 * cup.relative_error for cup in study.gel_times], fmt="none",
                 ecolor=FAINT, capsize=4, label="observed, 95 %")
@@ -226,7 +227,8 @@ def gel_times(study: Study, size: Size = WIDE) -> Figure:
         ax.plot(place, fit.gel_times, marker, color=color, label=fit.law.label)
     ax.set_xticks(place, [cup.id for cup in study.gel_times])
     ax.set_ylabel("gel time, model over observed")
-    ax.legend()
+    ax.margins(x=0.1)
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=size.most, borderaxespad=0.0)
     return fig
 
 
