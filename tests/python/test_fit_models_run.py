@@ -31,7 +31,7 @@ LAWS = (
 )  # fmt: skip
 OWN = {"nth-order": 0, "autocatalytic": 1, "kamal-sourour": 2, "two-branch": 4, "epoxy-amine": 11, "parallel": 3, "inhibitor": 10,
        "chern-poehlein": 5, "rabinowitch": 7, "autocatalysed-nth-order": 13}  # fmt: skip
-SETS = 40
+SETS, HELD = 40, (15, 25, 35)  # and those whose data hold the constants of a law
 ABOUT = {"id": "trial", "title": "Trial", "family": "epoxy-amine", "properties_from": "epoxy-amine-medium"}
 
 
@@ -78,6 +78,8 @@ def fit_document(seed, folder):
 def test_what_fit_writes_runs(seed, tmp_path):
     study = fitting.run(fitting.load(fit_document(seed, tmp_path)))
     libcure.validate(json.loads(json.dumps(fitting.result_document(study), allow_nan=False)))
+    # Else the rest would look at nothing.
+    assert seed not in HELD or not study.best.unfit
     if study.best.unfit:
         with pytest.raises(libcure.CureError, match="a law whose constants the data hold"):
             fitting.model_document(study.best, study.document["model"], "invented data")
@@ -97,15 +99,6 @@ def check_that_it_runs(model, seed):
         assert resin.heat_of_reaction > 0.0
 
 
-def test_most_of_the_sets_give_a_model(tmp_path):
-    """Else the test above would look at nothing."""
-    written = 0
-    for seed in range(0, SETS, 5):
-        (tmp_path / str(seed)).mkdir()
-        written += not fitting.run(fitting.load(fit_document(seed, tmp_path / str(seed)))).best.unfit
-    assert written >= 3
-
-
 @pytest.mark.parametrize("law", [
     {"law": "autocatalytic"}, {"law": "kamal-sourour", "diffusion": "rabinowitch"}, {"law": "autocatalytic", "inhibitor": True},
     {"law": "kamal-sourour", "diffusion": True}, {"law": "parallel"},
@@ -114,10 +107,10 @@ def test_constants_that_are_all_but_unknown_run_too(law, tmp_path):
     """The same law with a covariance as wide as one may be that is written."""
     file = fit_document(1, tmp_path)
     document = json.loads(file.read_text())
-    document["laws"] = [law]
+    document["laws"], document["options"]["starts"] = [law], 1
     file.write_text(json.dumps(document))
-    study = fitting.run(fitting.load(file))
-    fit = study.best
+    study = fitting.load(file)
+    fit = fitting.fit_law(study.laws[0], study.runs, study.gel_times, options=study.options)
     spans = np.array([fit.law.parameters[i].high - fit.law.parameters[i].low for i in fit.law.free])
     middle = np.array([0.0 if p.unit == "1/s" else 0.5 * (p.low + p.high) for p in (fit.law.parameters[i] for i in fit.law.free)])
     values = fit.values.copy()

@@ -16,7 +16,7 @@ from test_cli import run
 from test_fit_instrument import ramps, study_of
 
 import libcure
-from libcure import fitting, rendering
+from libcure import fitting
 from libcure.render.pages import Pages
 
 DSC = Path(__file__).parents[2] / "notebooks" / "data" / "dsc"
@@ -99,8 +99,25 @@ def test_peaks_that_cannot_be_are_refused(change, said, tmp_path):
     assert done.stderr.count("\n") == 1
 
 
-def test_all_files_say_the_same(study, tmp_path):
-    files = fitting.write(study, tmp_path)
+@pytest.fixture(scope="module")
+def files(study, tmp_path_factory):
+    """What is written of the study, once, and how full each page of paper was when it was turned."""
+    filled = []
+    turn = Pages.turn
+
+    def watched(pages):
+        if pages.pages and pages.y > pages.margin + 4.0:
+            filled.append(pages.y / pages.height)
+        turn(pages)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Pages, "turn", watched)
+        return fitting.write(study, tmp_path_factory.mktemp("files")), filled
+
+
+def test_all_files_say_the_same(study, files):
+    files = files[0]
+    tmp_path = files.result.parent
     assert sorted(p.name for p in tmp_path.iterdir()) == sorted(
         ["invented-epoxy-fitted.json", "report.html", "report.pdf", "fit.json", "curves.csv", "residuals.csv", "energies.csv", "model_free.csv",
          "predictions.csv"])
@@ -136,7 +153,9 @@ def test_all_files_say_the_same(study, tmp_path):
     assert heat["high"] - heat["value"] == pytest.approx(half / 1e3)
 
 
-def test_files_are_written_all_or_none(study, tmp_path):
+def test_files_are_written_all_or_none(study, tmp_path, monkeypatch):
+    """And it is told before anything is drawn."""
+    monkeypatch.setattr("libcure.rendering.report", None)
     (tmp_path / "energies.csv").mkdir()
     with pytest.raises(libcure.CureError, match=r"--out: .*energies\.csv.*ordinary file"):
         fitting.write(study, tmp_path)
@@ -152,28 +171,18 @@ def test_the_result_never_replaces_the_document(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["fit.json"]
 
 
-def test_check_knows_the_result(study, tmp_path):
-    files = fitting.write(study, tmp_path)
-    assert "valid: libcure/fit-result/1" in run("check", files.result).stdout
+def test_check_knows_the_result(files):
+    assert "valid: libcure/fit-result/1" in run("check", files[0].result).stdout
 
 
-def test_no_page_on_paper_is_half_empty(study, tmp_path, monkeypatch):
-    filled = []
-    turn = Pages.turn
-
-    def watched(pages):
-        if pages.pages and pages.y > pages.margin + 4.0:
-            filled.append(pages.y / pages.height)
-        turn(pages)
-
-    monkeypatch.setattr(Pages, "turn", watched)
-    rendering.report(study, tmp_path)
+def test_no_page_on_paper_is_half_empty(files):
+    filled = files[1]
     assert len(filled) >= 3
     assert min(filled) > 0.6
 
 
-def test_the_page_reads_on_a_narrow_screen(study, tmp_path):
-    page = rendering.report(study, tmp_path)[0].read_text(encoding="utf-8")
+def test_the_page_reads_on_a_narrow_screen(files):
+    page = files[0].page.read_text(encoding="utf-8")
     assert '<meta name="viewport" content="width=device-width, initial-scale=1">' in page
     pictures = re.findall(r'<picture><source media="\(max-width: 640px\)" srcset="data:image/png;base64,([^"]+)"><img alt="[^"]+" '
                           r'src="data:image/png;base64,([^"]+)">', page)  # fmt: skip
@@ -298,17 +307,16 @@ def test_predictions_and_schemes_that_cannot_be_are_refused(change, said, tmp_pa
 
 def test_three_parallel_steps_are_written_where_asked(tmp_path):
     document = copy.deepcopy(SHIPPED)
-    document["runs"] = document["runs"][:4]
+    document["runs"] = document["runs"][:3]
     document["laws"], document["options"], document["schemes"] = [{"law": "kamal-sourour"}], {"starts": 2}, ["three-step parallel"]
     document["model"]["law"] = "three-step parallel"
     study = fitting.run(fitting.study.from_document(document, DSC))
-    files = fitting.write(study, tmp_path)
-    resin = libcure.load_resin(files.model)
+    resin = libcure.load_resin(fitting.write(study, tmp_path).model)
     (scheme,) = study.schemes
     values = {key: value for key, value, _ in scheme.constants}
     wanted = sum(values[f"share{i}"] * values[f"k{i}_1_s"] for i in (1, 2, 3))
     assert float(resin.rate([scheme.T_ref], [0.0])[0]) == pytest.approx(wanted, rel=1e-6)
-    assert json.loads(files.result.read_text(encoding="utf-8"))["schemes"][0]["in_model_files"]
+    assert json.loads((tmp_path / "fit.json").read_text(encoding="utf-8"))["schemes"][0]["in_model_files"]
     assert "It is written as the document asks" in " ".join(f.message for f in study.findings)
 
 

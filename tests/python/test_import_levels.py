@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).parents[2] / "bindings" / "libcure"
 LEVELS = [
     ["_core"],
     ["errors"],
-    ["documents"],
+    ["documents", "stopping"],
     ["heat", "models", "rendering", "zero_d"],
     ["case"],
     ["ensemble"],

@@ -7,14 +7,16 @@ import sys
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import libcure
-from libcure import ensemble, studying
+from libcure import ensemble, fitting, studying
 from libcure.sampling.resin_constants import resin_constants
+from libcure.stopping import heed, in_threads, stopping
 from libcure.studying.family import find_family
 from libcure.studying.protocol import example
 
@@ -22,16 +24,21 @@ CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, SECTION = CASES / "cold_ground_winter.json", CASES / "standing_water_invert.json"
 CHART = CASES.parent / "charts" / "seasonal.json"
 LOG = Path(__file__).parents[2] / "notebooks" / "data" / "follow" / "cold_ground.csv"
+DSC = LOG.parents[1] / "dsc" / "fit.json"
+PEAKS = {"format": "libcure/fit/1", "title": "Three peaks, invented", "peaks": [
+    {"heating_rate_K_min": rate, "temperature_C": T} for rate, T in ((5, 110.0), (10, 127.1), (20, 146.3))]}
 STUDY = example(find_family("epoxy-amine"), [5.0])
 FINEST = {"cells": dict.fromkeys(("bladder", "liner", "pipe", "ground"), 2000)} | {
     "temperature_tolerance_K": 1e-9, "alpha_tolerance": 1e-12
 }  # fmt: skip
 
+MANY_STARTS = f"fitting.study.replace(fitting.load({str(DSC)!r}), options=fitting.Options(starts=4096))"
+FITTED = f"fitting.fit_law(fitting.FitLaw('kamal-sourour'), fitting.load({str(DSC)!r}).runs[:3], options=fitting.Options(starts=2))"
 # Each takes minutes to hours where nobody stops it, in calls of the core that themselves take as long.
 START = """import sys
 import libcure.cli
 import numpy as np
-from libcure import ensemble, studying
+from libcure import ensemble, fitting, studying
 case = libcure.load_case(sys.argv[1])
 print("started", flush=True)
 """
@@ -47,6 +54,8 @@ LONG = {
     "service times": (COLD, "ensemble.service_times(case, {'resin.rate_factor': np.ones(100_000)}, threads=2)"),
     "chart": (COLD, f"libcure.chart({str(CHART)!r}, samples=4096, threads=1)"),
     "study": (COLD, f"studying.run({STUDY!r}, samples=4096, threads=1)"),
+    "fit": (COLD, f"fitting.run({MANY_STARTS})"),
+    "bootstrap of a fit": (COLD, f"fitting.bootstrap({FITTED}, repetitions=20_000)"),
     "single temperature": (COLD, "case.resin.isothermal(np.full(1_000_000, 300.0), [1e6], 0.0)"),
 }  # fmt: skip
 
@@ -64,8 +73,8 @@ def slow(path, folder):
     return target
 
 
-def interrupt(script, *arguments):
-    """What a script says, and its exit code, that gets Ctrl-C a second after it has started."""
+def interrupt(script, *arguments, after=""):
+    """What a script says, and its exit code, that gets Ctrl-C a second after it has started, or has said a line more."""
     running = subprocess.Popen(
         [sys.executable, "-c", START + script, *map(str, arguments)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
@@ -74,6 +83,7 @@ def interrupt(script, *arguments):
     )  # fmt: skip
     try:
         assert running.stdout.readline() == "started\n"
+        assert not after or running.stdout.readline() == after
         time.sleep(1.0)
         assert running.poll() is None, "ended by itself: too short to tell anything"
         running.send_signal(signal.SIGINT)
@@ -84,6 +94,72 @@ def interrupt(script, *arguments):
     finally:
         running.kill()
     return out, err, running.returncode
+
+
+def many_starts():
+    return replace(fitting.load(DSC), options=fitting.Options(starts=4096))
+
+
+def test_ctrl_c_while_the_report_is_drawn_leaves_no_file(tmp_path):
+    document = json.loads(DSC.read_text(encoding="utf-8"))
+    document["laws"], document["options"], document["runs"] = [{"law": "nth-order"}], {"starts": 1}, document["runs"][:3]
+    for run in document["runs"]:
+        run["file"] = str(DSC.parent / run["file"])
+    (tmp_path / "job.json").write_text(json.dumps(document), encoding="utf-8")
+    # The figures are so many that drawing takes long.
+    script = """from libcure.render import fit_pictures
+many = fit_pictures.first
+fit_pictures.first = lambda study, size: (one for _ in range(10_000) for one in many(study, size))
+import libcure.fitting
+run = libcure.fitting.run
+def told(*what):
+    run(*what)
+    print("fitted", flush=True)
+libcure.fitting.run = told
+libcure.cli.app(['fit', sys.argv[2], '--out', sys.argv[3]])"""
+    out, err, code = interrupt(script, COLD, tmp_path / "job.json", tmp_path / "out", after="fitted\n")
+    assert (out, err, code) == ("", "libcure: interrupted\n", 130)
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_an_event_ends_the_writing_of_a_fit(tmp_path):
+    stop = threading.Event()
+    stop.set()
+    study = fitting.run(fitting.study.from_document(PEAKS, tmp_path))
+    with pytest.raises(libcure.CureError, match="^stopped before the end$"):
+        fitting.write(study, tmp_path / "out", stop=stop)
+    assert list((tmp_path / "out").iterdir()) == []
+    fitting.write(study, tmp_path / "out", stop=threading.Event())
+    assert (tmp_path / "out" / "report.html").exists()
+
+
+def test_what_raises_in_one_thread_ends_the_others():
+    begun = []
+
+    def work(i):
+        begun.append(i)
+        if i == 0:
+            raise ValueError("first")
+        while True:
+            heed()
+            time.sleep(0.01)
+
+    with pytest.raises(ValueError, match="first"):
+        list(in_threads(work, range(100), threads=4))
+    assert len(begun) < 100
+
+
+def test_an_event_of_an_inner_call_ends_that_call_alone():
+    outer, inner = threading.Event(), threading.Event()
+    inner.set()
+    with stopping(outer):
+        with pytest.raises(libcure.CureError, match="stopped before the end"), stopping(inner):
+            pass
+        heed()
+        outer.set()
+        with pytest.raises(libcure.CureError, match="stopped before the end"), stopping(outer):
+            pass
+    assert list(in_threads(lambda i: heed() or 2 * i, range(5), threads=2)) == [0, 2, 4, 6, 8]
 
 
 def test_an_event_stops_a_chart_that_an_executor_computes():
@@ -119,6 +195,8 @@ def test_an_event_stops_what_another_thread_runs(tmp_path):
         lambda stop: libcure.advise(SECTION, stop=stop),
         lambda stop: libcure.chart(CHART, samples=4096, threads=1, stop=stop),
         lambda stop: studying.run(STUDY, samples=4096, threads=1, stop=stop),
+        lambda stop: fitting.run(many_starts(), stop=stop),
+        lambda stop: fitting.fit_law(many_starts().laws[0], many_starts().runs, options=many_starts().options, stop=stop),
     ):
         stop, raised = threading.Event(), []
 

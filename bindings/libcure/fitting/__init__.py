@@ -15,6 +15,7 @@ import os
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from libcure import documents, rendering
@@ -37,6 +38,7 @@ from libcure.fitting.results import result_document, tables
 from libcure.fitting.run import Finding, Run
 from libcure.fitting.statements import identifiability
 from libcure.fitting.study import Study, load, run
+from libcure.stopping import stopping
 
 __all__ = [
     "EXACT", "Bootstrap", "Finding", "FitLaw", "Forecast", "GelTime", "HeldOut", "Instrument", "Isoconversional", "LawFit", "ModelFree",
@@ -88,35 +90,38 @@ def _model(study: Study) -> dict[str, Any]:
     return made if scheme is None else scheme_document(made, scheme, data)
 
 
-def write(study: Study, folder: Path) -> Written:
+def write(study: Study, folder: Path, *, stop: Event | None = None) -> Written:
     """Writes model file, ``report.html``, ``report.pdf``, ``fit.json`` and tables: all of them, or none.
 
+    Args:
+        stop: ends the call once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
+
     Raises:
-        CureError: nothing was fitted, or a file cannot be written. Where no law has constants that the data hold, it
+        CureError: nothing was fitted, a file cannot be written, or ``stop`` was set. Where no law has constants that the data hold, it
             says so after the report has been written.
     """
     check_names(study, folder)
     documents.output_folder(folder)
     unfit = bool(study.laws) and bool(study.best.unfit)
     document = _model(study) if study.laws and not unfit else None
-    with tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
+    with stopping(stop), tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
         staged = Path(place)
         model = write_model(document, staged) if document is not None else None
-        page, pdf = rendering.report(study, staged)
         result = staged / RESULT
         documents.write_json(result_document(study), result)
         csvs = []
         for name, text in tables(study):
             csvs.append(staged / name)
             csvs[-1].write_text(text, encoding="utf-8")
-        written = Written(model, page, pdf, result, tuple(csvs))
+        written = Written(model, staged / "report.html", staged / "report.pdf", result, tuple(csvs))
+        # Before it is drawn, which takes longest.
         targets = [documents.output_path(folder / path.name, "--out", (path.suffix,)) for path in written.all]
+        rendering.report(study, staged)
         for path, target in zip(written.all, targets, strict=True):
             os.replace(path, target)
-    moved = {path.name: folder / path.name for path in written.all}
     if unfit:
         why = "; ".join(f"{fit.law.label}: {fit.unfit}" for fit in study.fits)
         raise input_error("laws", f"none can be a model ({why})",
-                          f"a law whose constants the data hold; no model was written, see {moved[page.name]}", study.file)
-    return Written(None if model is None else moved[model.name], moved[page.name], moved[pdf.name], moved[result.name],
-                   tuple(moved[path.name] for path in csvs))
+                          f"a law whose constants the data hold; no model was written, see {folder / written.page.name}", study.file)
+    return Written(None if model is None else folder / model.name, folder / written.page.name, folder / written.pdf.name, folder / RESULT,
+                   tuple(folder / path.name for path in csvs))

@@ -9,10 +9,9 @@ their stated error. So it carries what the sandwich covariance carries, without 
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from threading import Event
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,10 +20,11 @@ from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.fitting.covariance import correlation_length, without
 from libcure.fitting.engine import COARSE, bounds, build
-from libcure.fitting.instrument import disturbances, offset, shapes
+from libcure.fitting.instrument import WITH_THE_RECORD, disturbances, offset, shapes
 from libcure.fitting.law_fit import GelTime, LawFit, Options
 from libcure.fitting.least_squares import solve
 from libcure.fitting.run import Run, reprocessed
+from libcure.stopping import in_threads, stopping
 
 __all__ = ["Bootstrap", "bootstrap"]
 
@@ -52,15 +52,16 @@ class Bootstrap:
 
 
 def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None = None, repetitions: int = 200,
-              done: Callable[[], None] | None = None) -> Bootstrap:
+              done: Callable[[], None] | None = None, stop: Event | None = None) -> Bootstrap:
     """Fits a law again and again to its own curves with redrawn residuals.
 
     Args:
         repetitions: 20 or more. ``options.seed`` fixes them; the answer does not depend on the threads.
         done: called after each.
+        stop: ends the call once another thread sets it.
 
     Raises:
-        CureError: too few repetitions, or fewer than half of them could be fitted.
+        CureError: too few repetitions, fewer than half of them could be fitted, or ``stop`` was set.
     """
     opt = options or Options()
     if repetitions < 20:
@@ -70,11 +71,10 @@ def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None
 
     def one(seed: np.random.SeedSequence) -> Array | None:
         random = np.random.default_rng(seed)
-        runs = [_redrawn(run, rest, block, fit.mass_scatter, random)
-                for run, (rest, block) in zip(fit.runs, residuals, strict=True)]
-        again = [replace(cup, gel_time=cup.gel_time * ratio * float(np.exp(cup.relative_error * random.normal())))
-                 for cup, ratio in zip(cups, fit.gel_times, strict=True)]
         try:
+            runs = [_redrawn(run, rest, block, fit.mass_scatter, random) for run, (rest, block) in zip(fit.runs, residuals, strict=True)]
+            again = [replace(cup, gel_time=cup.gel_time * ratio * float(np.exp(cup.relative_error * random.normal())))
+                     for cup, ratio in zip(cups, fit.gel_times, strict=True)]
             problem = build(fit.law, fit.T_ref, runs, again, opt, tolerance=COARSE)
             _off_by_chance(problem, runs, opt, random)
             return solve(problem.compressed, fit.point, low, high, tolerance=1e-7, evaluations=60).x[: len(fit.x)]
@@ -84,8 +84,8 @@ def bootstrap(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None
             if done is not None:
                 done()
 
-    with ThreadPoolExecutor(opt.threads or os.cpu_count() or 1) as pool:
-        found = [x for x in pool.map(one, np.random.SeedSequence(opt.seed).spawn(repetitions)) if x is not None]
+    with stopping(stop):
+        found = [x for x in in_threads(one, np.random.SeedSequence(opt.seed).spawn(repetitions), opt.threads) if x is not None]
     if len(found) < repetitions / 2:
         raise input_error("bootstrap", f"{len(found)} of {repetitions} repetitions fitted", "a law that the data hold")
     return Bootstrap(np.array(found), repetitions)
@@ -99,13 +99,13 @@ def _residuals(run: Run, rate: Array) -> tuple[Array, int]:
 
 
 def _off_by_chance(problem: _core.fit.Problem, runs: Sequence[Run], options: Options, random: np.random.Generator) -> None:
-    """Draws from their priors what instrument and samples have done. Masses are drawn with the runs."""
+    """Draws from their priors what instrument and samples have done, but for what is drawn with the runs."""
     instrument = options.instrument
     for i, run in enumerate(runs):
         found = disturbances(run, instrument)
         chance = np.zeros(2 * len(run.t))
         for one in found:
-            if one.kind != "mass":
+            if one.kind not in WITH_THE_RECORD:
                 chance += random.normal() * one.column
         already = offset(run, found)
         problem.set_shapes(i, *shapes(found), chance + already if len(already) else chance)

@@ -20,7 +20,7 @@ _EXAMPLE = {"time": "Time (min)", "temperature": "Temperature (°C)", "heat_flow
 _NAMES: Mapping[str, Sequence[set[str]]] = {
     "time": [{"time", "t", "zeit", "temps", "tiempo", "tempo", "elapsed time", "run time", "test time", "total time", "czas", "tijd"}],
     "temperature": [
-        {"sample temperature", "sample temp", "temperature sample", "temp sample", "ts", "t s", "t sample", "tsample", "probentemperatur",
+        {"sample temperature", "sample temp", "temperature sample", "temp sample", "ts", "t s", "t sample", "tsample", "probentemperatur", "probentemp",
          "temperature echantillon", "temperature de l'echantillon", "temperatura de muestra", "temperatura de la muestra",
          "temperatura campione", "temperatura del campione"},
         {"temperature", "temp", "t", "temperatur", "temperatura", "temperatuur"},
@@ -35,7 +35,8 @@ _NAMES: Mapping[str, Sequence[set[str]]] = {
 }
 PROGRAMMED = 2
 """Rank of temperatures from which they are not of the sample."""
-_QUALIFIERS = re.compile(r"\b(?:normali[sz]ed|norm|corrected|corr|measured|exo(?:therm(?:ic|al)?)? (?:up|down)|endo(?:therm(?:ic|al)?)? (?:up|down))\b")
+_QUALIFIERS = re.compile(r"\b(?:normali[sz]ed|norm|corrected|corr|measured|(?:exo|endo)(?:therm(?:ic|al|e|ico)?)?"
+                         r"(?: (?:up|down|oben|unten|auf|ab|vers le haut|vers le bas|haut|bas|arriba|abajo|su|giu))?)\b")
 CLOCKS = ("hh:mm:ss", "h:mm:ss", "h:m:s")
 """Units of times by the clock, whose cells are read in seconds."""
 _UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {

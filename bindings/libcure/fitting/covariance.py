@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.fitting.instrument import Estimate, Instrument, Nuisance, estimates, residual_scale, shapes, weight_of, whitened
+from libcure.fitting.instrument import WITH_THE_RECORD, Estimate, Instrument, Nuisance, estimates, residual_scale, shapes, weight_of, whitened
 from libcure.fitting.law_fit import Options
 from libcure.fitting.run import Run, trapezia
 
@@ -41,6 +41,8 @@ class Misfit:
     """Of the heat flow [W/kg]"""
     widened: float
     """As ``LawFit.widened``"""
+    widening: Array
+    """(n,) of the variance that noise adds, by point"""
     squares_rate: float
     squares_alpha: float
     """Sums over the run's points, of residuals over the peak, less what may be off"""
@@ -56,11 +58,17 @@ def misfit_of(run: Run, r: Array, J: Array, weights: Array, found: Sequence[Nuis
     clean = r - off @ np.array([e.deviations for e in said])
     pull = weights[:, None] * whitened(found, J)
     r_rate = clean[:n] / w
+    # What baseline and normalisation may add is in the influence already.
+    widened = correlation_length(without(r_rate, np.column_stack([run.basis, run.rate])))
+    widening = np.full(n, widened)
+    if run.truncated:
+        # A tangent carries the noise of its window over the whole exotherm, but not what the law misses there.
+        window = np.any(run.functionals != 0.0, axis=0)
+        widening[window] = correlation_length(without(r_rate[window], run.basis[window]))
     return Misfit(
         (w / peak) * pull[:n], w * pull[n:], off.T @ pull, said,
         float(np.sqrt(np.mean(r_rate**2))) * peak * run.on,
-        # What baseline and normalisation may add is in the influence already.
-        correlation_length(without(r_rate, np.column_stack([run.basis, run.rate]))),
+        widened, widening,
         float(np.sum(r_rate**2)), float(np.sum((clean[n:] / w) ** 2)),
     )
 
@@ -90,10 +98,9 @@ def noise_of_runs(runs: Sequence[Run], misfits: Sequence[Misfit], counted: Seque
         influence = noise_influence(run, m.pull_rate, m.pull_alpha)
         if i in counted:
             influence -= np.outer(heat_influence(run), shared / len(counted))
-        meat += m.noise**2 * m.widened * influence.T @ influence
-        # Masses of runs that count on the ramps are below.
+        meat += m.noise**2 * influence.T @ (m.widening[:, None] * influence)
         for estimate, pull in zip(m.off, m.pull_off, strict=True):
-            if estimate.kind != "mass":
+            if estimate.kind not in WITH_THE_RECORD:
                 meat += (1.0 - OF_RESIN if estimate.kind == "step" else 1.0) * np.outer(pull, pull)
     steps = [m.pull_off[[one.kind == "step" for one in m.off]] for m in misfits]
     alike = np.sum([pulls for pulls in steps if len(pulls)] or [np.zeros((1, p))], axis=0)

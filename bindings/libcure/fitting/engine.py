@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from threading import Event
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from libcure.fitting.laws import FitLaw
 from libcure.fitting.least_squares import Solution, inverse_normal, multi_start, solve, start_points
 from libcure.fitting.run import Run, recounted
 from libcure.fitting.selection import compare
+from libcure.stopping import stopping
 
 __all__ = ["bounds", "build", "expected_rate", "fit_law"]
 
@@ -91,7 +93,7 @@ def reference_temperature(runs: Sequence[Run], cups: Sequence[GelTime]) -> float
 
 def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E: float | None = None,
             T_ref: float | None = None, options: Options | None = None,
-            done: Callable[[], None] | None = None) -> LawFit:
+            done: Callable[[], None] | None = None, stop: Event | None = None) -> LawFit:
     """Fits one law to all runs and gel times at once, from many starts.
 
     The starts are searched on runs whose points are averaged in blocks (some 250 a run); the three best
@@ -101,9 +103,10 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
         E: activation energy to start around [J/mol], as an isoconversional method gave it.
         T_ref: reference temperature of the rate constants [K]; the middle of the data by default.
         done: called after each start.
+        stop: ends the call once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
 
     Raises:
-        CureError: no data, more free parameters than data, or no start could be solved.
+        CureError: no data, more free parameters than data, no start could be solved, or ``stop`` was set.
     """
     opt = options or Options()
     if not runs and len(cups) < len(law.free):
@@ -118,10 +121,9 @@ def fit_law(law: FitLaw, runs: Sequence[Run], cups: Sequence[GelTime] = (), *, E
     thin = [run.thinned(THIN) for run in runs]
     # Which minimum it is does not hang on lags, but what drifts and starts late may pass for diffusion control.
     coarse = build(law, T_ref, thin, cups, replace(opt, instrument=opt.instrument.without_lags() if law.vitrifies else EXACT), tolerance=COARSE)
-    ends = multi_start(coarse.compressed, starts, low, high, tolerance=1e-7, evaluations=80, threads=opt.threads,
-                       done=done)
-    box = bounds(law, runs, cups, T_ref, opt, E)
-    best, full, runs = _refined(law, T_ref, ends, runs, cups, opt, box)
+    with stopping(stop):
+        ends = multi_start(coarse.compressed, starts, low, high, tolerance=1e-7, evaluations=80, threads=opt.threads, done=done)
+        best, full, runs = _refined(law, T_ref, ends, runs, cups, opt, bounds(law, runs, cups, T_ref, opt, E))
     same = sum(end.cost < ends[0].cost * 1.01 for end in ends)
     return _describe(law, T_ref, best, full, runs, cups, opt, same, len(starts))
 

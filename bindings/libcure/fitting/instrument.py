@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from libcure.fitting.run import Run, smooth
 
 __all__ = [
-    "EXACT", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "residual_scale", "shapes",
+    "EXACT", "WITH_THE_RECORD", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "residual_scale", "shapes",
     "systematic_heat", "uncertain", "weight_of", "whitened",
 ]
 
@@ -35,6 +35,8 @@ BENDS = 3  # sines under an exotherm
 POSITIVE = (float(np.sqrt(2.0 / np.pi)), float(np.sqrt(1.0 - 2.0 / np.pi)))  # mean and standard deviation of the size of a normal number
 KNOWN = 1e-3  # s, error of a lag that is stated to be known
 SETTLES, SETTLING = (200.0, 600.0), 0.4  # s, and the deviation of each over that of a drift: how long it takes is not known
+WITH_THE_RECORD = ("mass", "tangent")  # what covariance and bootstrap count with heats and noise of the records
+NEXT_TO_NOTHING = 1e-12  # of the squares of shapes
 EXOTHERM = (0.005, 0.995)  # degrees of cure between which they are
 
 
@@ -94,9 +96,9 @@ class Nuisance:
     """One thing that may be off in a run."""
 
     kind: str
-    """``mass``, ``drift``, ``bend``, ``start``, ``baseline`` or ``step``"""
+    """``mass``, ``drift``, ``bend``, ``start``, ``baseline``, ``step`` or ``tangent``"""
     deviation: float
-    """Standard deviation of its prior, in its own unit: 1, W/kg, s, share of the peak, J/kg/K"""
+    """Standard deviation of its prior, in its own unit: 1, W/kg, s, share of the peak, J/kg/K, W/kg"""
     column: Array
     """(2 points,) what one such deviation does to the run's residuals, rates before degrees of cure"""
     heat: float
@@ -147,20 +149,30 @@ def _of_ramp(run: Run, instrument: Instrument) -> list[Nuisance]:
     """Of the baseline under the exotherm of a ramp."""
     t, found = run.t, []
     top = float(np.max(run.rate)) * run.on
-    if run.truncated:
-        # A tangent is carried on over the whole exotherm.
-        far = (t - t[0]) / (t[-1] - t[0]) if run.truncated == "tail" else (t[-1] - t) / (t[-1] - t[0])
-        shapes_of = ((4.0 * instrument.baseline, far), (2.0 * instrument.baseline, far**2))
-        return [_of_signal(run, "baseline", deviation, top * shape) for deviation, shape in shapes_of if deviation > 0.0]
     begin, end = np.interp(EXOTHERM, np.maximum.accumulate(run.alpha), t)
-    if instrument.baseline > 0.0:
+    if run.truncated and instrument.baseline > 0.0:
+        found += _of_tangent(run)
+        # It is carried on over the whole exotherm.
+        far = (t - t[0]) / (t[-1] - t[0]) if run.truncated == "tail" else (t[-1] - t) / (t[-1] - t[0])
+        found += [_of_signal(run, "baseline", times * instrument.baseline, top * shape) for times, shape in ((4.0, far), (2.0, far**2))]
+    elif instrument.baseline > 0.0:
         x = np.clip((t - begin) / (end - begin), 0.0, 1.0)
         found += [_of_signal(run, "baseline", instrument.baseline / k, top * np.sin(np.pi * k * x)) for k in range(1, BENDS + 1)]
-    if instrument.step > 0.0:
+    if run.truncated and instrument.step > 0.0:
+        # A heat capacity that changes with cure, which no tangent sees.
+        found.append(_of_signal(run, "baseline", instrument.step, run.heating_rate * run.alpha))
+    if run.truncated != "start" and instrument.step > 0.0:
         wide = 0.1 * (end - begin)
         found += [_of_signal(run, "step", instrument.step, 0.5 * run.heating_rate * (1.0 + np.tanh((t - place) / wide)))
                   for place in (0.5 * (run.windows[1] + begin), begin)]
     return found
+
+
+def _of_tangent(run: Run) -> list[Nuisance]:
+    """What the noise in its window does to a tangent, which carries it over the whole exotherm."""
+    size, axes = np.linalg.eigh(run.functionals @ run.functionals.T)
+    return [_of_cure(run, "tangent", run.noise * float(np.sqrt(v)), *_counted(run, run.basis @ axis)) for v, axis in zip(size, axes.T, strict=True)
+            if v > NEXT_TO_NOTHING * size[-1]]
 
 
 def weight_of(run: Run) -> float:
@@ -175,14 +187,18 @@ def residual_scale(loss_scale: float, runs: Sequence[Run]) -> float:
 
 def _of_signal(run: Run, kind: str, deviation: float, signal: Array) -> Nuisance:
     """Of a disturbance of the heat flow [W/kg], for one unit of it."""
-    rate = signal - run.basis @ (run.functionals @ signal)
+    return _of_cure(run, kind, deviation, *_counted(run, signal - run.basis @ (run.functionals @ signal)))
+
+
+def _counted(run: Run, signal: Array) -> tuple[Array, Array, float]:
+    """Rate, degree of cure and heat of a signal above the baseline [W/kg]."""
     steps = np.diff(run.t)
-    alpha = np.concatenate([[0.0], np.cumsum(0.5 * steps * (rate[1:] + rate[:-1]))])
+    alpha = np.concatenate([[0.0], np.cumsum(0.5 * steps * (signal[1:] + signal[:-1]))])
     heat = float(alpha[-1])
-    rate, alpha = rate / run.on, alpha / run.on
+    rate, alpha = signal / run.on, alpha / run.on
     if run.total_heat is None:
         rate, alpha = rate - run.rate * heat / run.heat, alpha - run.alpha * heat / run.heat
-    return _of_cure(run, kind, deviation, rate, alpha, heat)
+    return rate, alpha, heat
 
 
 def _of_cure(run: Run, kind: str, deviation: float, rate: Array, alpha: Array, heat: float) -> Nuisance:
@@ -213,8 +229,12 @@ def shapes(found: Sequence[Nuisance]) -> tuple[Array, list[float]]:
     """Orthonormal shapes (2 points, k), and how much of each the whitening takes out."""
     if not found:
         return np.empty((0, 0)), []
-    left, size, _ = np.linalg.svd(np.column_stack([n.column for n in found]), full_matrices=False)
-    return np.ascontiguousarray(left), [float(v) for v in 1.0 - 1.0 / np.sqrt(1.0 + size**2)]
+    B = np.column_stack([n.column for n in found])
+    # By the few inner products: singular values of so long a matrix take ten times as long. What they lose takes next to nothing out.
+    squares, turned = np.linalg.eigh(B.T @ B)
+    seen = squares > NEXT_TO_NOTHING * squares[-1]
+    left = B @ (turned[:, seen] / np.sqrt(squares[seen]))
+    return np.ascontiguousarray(left), [float(v) for v in 1.0 - 1.0 / np.sqrt(1.0 + squares[seen])]
 
 
 def whitened(found: Sequence[Nuisance], rows: Array) -> Array:

@@ -7,9 +7,7 @@ SciPy sees p + 1 residuals in the place of very many and walks the same way.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +17,7 @@ from scipy.optimize import least_squares
 from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.sampling import unit_points
+from libcure.stopping import heed, in_threads
 
 __all__ = ["Solution", "compress", "correlation", "covariance", "inverse_normal", "multi_start", "solve", "start_points"]
 
@@ -79,6 +78,7 @@ def solve(
     kept: dict[bytes, Array] = {}
 
     def at(x: Array) -> Array:
+        heed()
         key = x.tobytes()
         if key not in kept:
             while len(kept) > 4:
@@ -149,8 +149,7 @@ def multi_start(
             if done is not None:
                 done()
 
-    with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
-        ends = list(pool.map(one, starts))
+    ends = list(in_threads(one, starts, threads))
     found = [end for end in ends if isinstance(end, Solution)]
     if not found:
         raise input_error("law", f"no start could be solved ({ends[0]})", "data that the law can follow")

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from threading import Event
 
 import numpy as np
 from numpy.typing import NDArray
 
+from libcure import _core
 from libcure.errors import CureError
 from libcure.fitting.engine import COARSE, bounds, build
 from libcure.fitting.instrument import disturbances, offset, weight_of, whitened
 from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Options
 from libcure.fitting.least_squares import solve
 from libcure.fitting.run import Run, recounted
+from libcure.stopping import stopping
 
 __all__ = ["hold_out", "predict_run"]
 
@@ -20,8 +23,12 @@ Array = NDArray[np.float64]
 
 
 def hold_out(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None = None,
-             only: Sequence[str] | None = None) -> list[HeldOut]:
-    """Leaves each run out in turn (or those named), fits again, and predicts it."""
+             only: Sequence[str] | None = None, stop: Event | None = None) -> list[HeldOut]:
+    """Leaves each run out in turn (or those named), fits again, and predicts it.
+
+    Raises:
+        CureError: ``stop`` was set.
+    """
     opt = options or Options()
     runs = fit.runs
     if len(runs) < 2:
@@ -31,15 +38,18 @@ def hold_out(fit: LawFit, cups: Sequence[GelTime] = (), options: Options | None 
     for i, run in enumerate(runs):
         if only is not None and run.id not in only:
             continue
-        rest = build(fit.law, fit.T_ref, runs[:i] + runs[i + 1 :], cups, opt, tolerance=COARSE)
-        try:
-            end = solve(rest.compressed, fit.point, *box, tolerance=1e-7, evaluations=60)
-        except CureError:
-            out.append(HeldOut(run.id, np.nan, np.nan, np.nan))
-            continue
-        error, alpha = _missed(fit, run, end.x, opt)
-        out.append(HeldOut(run.id, error, alpha, error / max(_missed(fit, run, fit.point, opt)[0], 1e-12)))
+        with stopping(stop):
+            out.append(_left_out(fit, run, build(fit.law, fit.T_ref, runs[:i] + runs[i + 1 :], cups, opt, tolerance=COARSE), box, opt))
     return out
+
+
+def _left_out(fit: LawFit, run: Run, rest: _core.fit.Problem, box: tuple[Array, Array], opt: Options) -> HeldOut:
+    try:
+        end = solve(rest.compressed, fit.point, *box, tolerance=1e-7, evaluations=60)
+    except CureError:
+        return HeldOut(run.id, np.nan, np.nan, np.nan)
+    error, alpha = _missed(fit, run, end.x, opt)
+    return HeldOut(run.id, error, alpha, error / max(_missed(fit, run, fit.point, opt)[0], 1e-12))
 
 
 def predict_run(fit: LawFit, run: Run, options: Options | None = None) -> HeldOut:

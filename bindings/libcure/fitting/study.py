@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from threading import Event
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -34,6 +34,7 @@ from libcure.fitting.selection import Choice, choose, compare
 from libcure.fitting.statements import identifiability
 from libcure.fitting.steps import step_findings
 from libcure.models import read_resin, resin_path
+from libcure.stopping import in_threads, stopping
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -325,19 +326,22 @@ def _gel_time(entry: Mapping[str, Any]) -> GelTime:
                    entry["relative_error"])
 
 
-def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -> Study:
+def run(study: Study, progress: Callable[[str, int, int], None] | None = None, *, stop: Event | None = None) -> Study:
     """Activation energies, all laws, comparison, held-out runs, profiles, statements; fills the study.
 
     Args:
         progress: told (what, done, of how many).
+        stop: ends the call once another thread sets it; Ctrl-C does so with KeyboardInterrupt. The study is then filled in part.
 
     Raises:
-        CureError: no law could be fitted.
+        CureError: no law could be fitted, or ``stop`` was set.
     """
-    def tell(what: str, done: int, total: int) -> None:
-        if progress is not None:
-            progress(what, done, total)
+    with stopping(stop):
+        _run(study, progress or (lambda what, done, total: None))
+    return study
 
+
+def _run(study: Study, tell: Callable[[str, int, int], None]) -> None:
     if study.runs or study.peaks:
         good = _without_faults(study)
         study.isoconversional = isoconversional_analysis(good, study.peaks)
@@ -349,7 +353,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
         if study.isoconversional is None or study.isoconversional.kissinger is None:
             raise input_error("peaks", "; ".join(f.message for f in study.findings), "peaks at two or more heating rates that rise with them",
                               study.file)
-        return study
+        return
     _fit_laws(study, tell)
     compare(study.fits)
     study.findings += [Finding("warning", "no_model", f"law {fit.law.label}", f"not written as a model: {fit.unfit}. "
@@ -361,11 +365,9 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
     tell("leaving runs out", len(study.fits), len(study.fits))
     _choose(study)
     best = study.best
-    with ThreadPoolExecutor(study.options.threads or os.cpu_count() or 1) as pool:
-        for i, one in enumerate(pool.map(lambda k: profile(best, k, study.gel_times, study.options),
-                                         range(len(best.x)))):
-            study.profiles.append(one)
-            tell("profiles", i + 1, len(best.x))
+    for i, one in enumerate(in_threads(lambda k: profile(best, k, study.gel_times, study.options), range(len(best.x)), study.options.threads)):
+        study.profiles.append(one)
+        tell("profiles", i + 1, len(best.x))
     if study.options.bootstrap:
         asked, over = study.options.bootstrap, [0]
 
@@ -382,7 +384,6 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None) -
     study.findings += fault_findings(best)
     study.findings += identifiability(best, study.profiles, study.left_out[best.law.label], study.gel_times,
                                       study.runs, study.fits, study.bootstrap, study.model_free, _tg_of_properties(study))
-    return study
 
 
 def _fit_schemes(study: Study, tell: Callable[[str, int, int], None]) -> None:

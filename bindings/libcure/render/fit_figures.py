@@ -11,24 +11,35 @@ import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.gridspec import SubplotSpec
 
 from libcure.fitting.isoconversional import Isoconversional
 from libcure.fitting.law_fit import LawFit
 from libcure.fitting.run import Run
 from libcure.fitting.study import Study
 
-__all__ = ["NARROW", "WIDE", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "grid", "profiles", "styled"]
+__all__ = ["NARROW", "WIDE", "Room", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "profiles", "styled"]
 
 ZERO_CELSIUS = 273.15
 INK, FAINT = "#222222", "#8a8a8a"
 BLUE, RED, GREEN, ORANGE, PURPLE = "#0072B2", "#D55E00", "#009E73", "#E69F00", "#CC79A7"
 STYLE: dict[str, Any] = {
-    "font.family": "DejaVu Sans", "font.size": 8.5, "axes.titlesize": 9.0, "axes.titlelocation": "left",
+    "font.family": "DejaVu Sans", "font.size": 8.5, "axes.titlesize": 9.0, "axes.titlelocation": "left", "axes.titley": 1.0,
     "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": FAINT, "axes.labelcolor": INK,
-    "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e8e8e8", "legend.frameon": False,
-    "figure.constrained_layout.use": True, "lines.linewidth": 1.2,
+    "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e8e8e8", "legend.frameon": False, "lines.linewidth": 1.2,
 }
+HIGHEST = 7.2  # inch, of a figure on a page of paper
 NAMES = {"friedman": "Friedman", "kas": "KAS", "vyazovkin": "Vyazovkin"}
+
+
+@dataclass(frozen=True)
+class Room:
+    """Beside each panel for what is written there [inch]. Stated, since to measure all labels takes longer than to draw them."""
+
+    left: float = 0.78
+    right: float = 0.2
+    above: float = 0.28
+    below: float = 0.45
 
 
 @dataclass(frozen=True)
@@ -44,14 +55,33 @@ class Size:
         """Panels side by side, of so many: those that leave the fewest places empty, and of these the most."""
         return min(range(min(self.most, count), min(1, count - 1, self.most - 1), -1), key=lambda across: -count % across)
 
-    def figure(self, rows: int, height: float) -> Figure:
-        """With that many rows of panels, each so high [inch], on a page no higher than 7.2 inch when it is paper."""
-        tall = rows * height + 0.45
-        return Figure(figsize=(self.across, min(tall, 7.2) if self.most > 1 else tall))
+    def panels(self, count: int, height: float, room: Room = Room(), head: str = "", columns: int | None = None) -> tuple[Figure, list[SubplotSpec]]:
+        """A figure and the places of so many panels.
 
-    def wrapped(self, words: str) -> str:
-        """Words over all panels."""
-        return textwrap.fill(words, int(self.across * 13))
+        Args:
+            height: of a panel with its labels [inch]; less where a page of paper is no higher.
+            head: words over all panels.
+            columns: panels side by side; as many as fit when left out.
+        """
+        columns = columns or self.columns(count)
+        rows = -(-count // columns)
+        lines = textwrap.wrap(head, int(self.across * 13))
+        top = 0.08 + 0.18 * len(lines)
+        tall = rows * height + top
+        down = min(tall, HIGHEST) if self.most > 1 else tall
+        fig = Figure(figsize=(self.across, down))
+        across, high = self.across / columns - room.left - room.right, (down - top) / rows - room.above - room.below
+        places = fig.add_gridspec(
+            rows, columns, left=room.left / self.across, right=1.0 - room.right / self.across, bottom=room.below / down,
+            top=1.0 - (top + room.above) / down, wspace=(room.left + room.right) / across, hspace=(room.above + room.below) / high,
+        )  # fmt: skip
+        fig.text(0.01, 1.0 - 0.05 / down, "\n".join(lines), va="top", fontsize=10)
+        return fig, [places[k // columns, k % columns] for k in range(count)]
+
+    def axes(self, count: int, height: float, room: Room = Room(), head: str = "", columns: int | None = None) -> tuple[Figure, list[Axes]]:
+        """The same with panels there."""
+        fig, places = self.panels(count, height, room, head, columns)
+        return fig, [fig.add_subplot(place) for place in places]
 
 
 WIDE = Size(11.0, 4)
@@ -60,19 +90,11 @@ NARROW = Size(4.4, 1)
 """A telephone held upright."""
 
 
-def grid(fig: Figure, count: int, columns: int) -> list[Axes]:
-    rows = int(np.ceil(count / columns))
-    made = fig.subplots(rows, columns, squeeze=False).ravel()
-    for ax in made[count:]:
-        ax.set_visible(False)
-    return list(made[:count])
-
-
 def baselines(runs: Sequence[Run], size: Size = WIDE) -> Figure:
     """Recorded heat flow with the baseline and its windows, run by run."""
-    columns = size.columns(len(runs))
-    fig = size.figure(int(np.ceil(len(runs) / columns)), 3.4)
-    for ax, run in zip(grid(fig, len(runs), columns), runs, strict=True):
+    fig, axes = size.axes(len(runs), 3.4, Room(above=0.42), "Recorded (grey), baseline (vermilion, dashed), the windows it rests on (green), "
+                          "and the heat counted (blue)")
+    for ax, run in zip(axes, runs, strict=True):
         x = run.temperature - ZERO_CELSIUS if run.dynamic else run.time / 60.0
         first = 0 if run.dynamic else run.part.start
         ax.plot(x[first:], run.heat_flow[first:] / 1e3, color=FAINT, lw=0.8)
@@ -86,8 +108,6 @@ def baselines(runs: Sequence[Run], size: Size = WIDE) -> Figure:
         ax.set_title(f"{run.id}: {run.heat / 1e3:.0f} J/g\n{run.baseline}")
         ax.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         ax.set_ylabel("heat flow, exotherm up [W/g]")
-    fig.suptitle(size.wrapped("Recorded (grey), baseline (vermilion, dashed), the windows it rests on (green), and the heat counted (blue)"),
-                 x=0.01, ha="left", fontsize=10)
     return fig
 
 
@@ -95,11 +115,10 @@ def curves(fit: LawFit, size: Size = WIDE) -> Figure:
     """Data and fit of one law: rate, degree of cure, and residuals below, run by run."""
     count = len(fit.runs)
     columns = size.columns(count)
-    rows = int(np.ceil(count / columns))
-    fig = size.figure(rows, 3.6)
-    outer = fig.add_gridspec(rows, columns)
-    for k, (run, (rate, alpha, _)) in enumerate(zip(fit.runs, fit.curves, strict=True)):
-        cell = outer[k // columns, k % columns].subgridspec(2, 1, height_ratios=(3, 1), hspace=0.02)
+    fig, places = size.panels(count, 3.6, Room(right=0.5), "Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion). "
+                              "Residuals: rate over the peak (blue), α (vermilion)")
+    for k, (place, run, (rate, alpha, _)) in enumerate(zip(places, fit.runs, fit.curves, strict=True)):
+        cell = place.subgridspec(2, 1, height_ratios=(3, 1), hspace=0.08)
         ax, below = fig.add_subplot(cell[0]), fig.add_subplot(cell[1])
         x = run.T - ZERO_CELSIUS if run.dynamic else run.t / 60.0
         thin = max(len(x) // 400, 1)
@@ -122,17 +141,12 @@ def curves(fit: LawFit, size: Size = WIDE) -> Figure:
         below.axhline(0.0, color=INK, lw=0.6)
         below.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         below.set_ylabel("residual [%]" if k % columns == 0 else "")
-    fig.suptitle(size.wrapped("Rate (points grey, fit blue) and degree of cure α (points orange, fit vermilion, dashed). Residuals: of the rate "
-                              "over the peak (blue), of α (vermilion)"), x=0.01, ha="left", fontsize=10)
     return fig
 
 
 def energies(free: Isoconversional, size: Size = WIDE) -> Figure:
     """Kissinger and E698 lines, and E over the degree of cure where there are runs for it."""
-    panels = 2 if free.curves else 1
-    columns = min(size.most, panels)
-    fig = size.figure(panels // columns, 2.4 if size.most > 1 else 3.2)
-    left, *rest = fig.subplots(panels // columns, columns, squeeze=False).ravel()
+    fig, (left, *rest) = size.axes(2 if free.curves else 1, 2.8 if size.most > 1 else 3.2, Room(above=0.42))
     if free.kissinger is not None and free.e698 is not None:
         x = 1e3 / free.peaks
         y = np.log(free.heating_rates / free.peaks**2)
@@ -162,8 +176,10 @@ def energies(free: Isoconversional, size: Size = WIDE) -> Figure:
 def correlation(fit: LawFit, size: Size = WIDE) -> Figure:
     """Correlation matrix of the constants."""
     names = [fit.law.parameters[i].symbol for i in fit.law.free]
-    fig = Figure(figsize=(min(6.0, size.across), min(4.4, 0.85 * size.across)))
-    ax = fig.subplots()
+    across, down = min(6.0, size.across), min(4.4, 0.85 * size.across)
+    fig = Figure(figsize=(across, down))
+    side = min(across - 1.5, down - 0.45)  # inch, room for names and scale
+    ax, scale = (fig.add_axes((x / across, 0.3 / down, wide / across, side / down)) for x, wide in ((0.6, side), (side + 0.75, 0.15)))
     matrix = fit.correlation
     picture = ax.imshow(matrix, cmap="RdBu_r", vmin=-1, vmax=1)
     ax.grid(False)
@@ -175,16 +191,16 @@ def correlation(fit: LawFit, size: Size = WIDE) -> Figure:
             text = f"{value:z.2f}" if abs(value) < 0.995 or i == j else f"{value:.3f}"
             ax.text(j, i, text.replace("-", "\N{MINUS SIGN}"), ha="center", va="center",
                     color="white" if abs(value) > 0.6 else INK, fontsize=8)
-    fig.colorbar(picture, ax=ax, shrink=0.8)
+    fig.colorbar(picture, cax=scale)
     return fig
 
 
 def profiles(study: Study, size: Size = WIDE) -> Figure:
     """Profile likelihoods of the best law."""
-    fit, count = study.best, len(study.profiles)
-    columns = size.columns(count)
-    fig = size.figure(int(np.ceil(count / columns)), 1.8 if size.most > 1 else 2.4)
-    for ax, one in zip(grid(fig, count, columns), study.profiles, strict=True):
+    fit = study.best
+    fig, axes = size.axes(len(study.profiles), 2.0 if size.most > 1 else 2.4, Room(above=0.1, below=0.5), "Where the blue line crosses the vermilion "
+                          "one, the 95 % interval ends. Dashed: the parabola of the standard error")
+    for ax, one in zip(axes, study.profiles, strict=True):
         p = fit.law.parameters[fit.law.free[one.parameter]]
         scale = 1.0 if p.log else 1.0 / p.factor
         fine = np.linspace(one.x[0], one.x[-1], 100)
@@ -196,16 +212,14 @@ def profiles(study: Study, size: Size = WIDE) -> Figure:
         ax.set_ylim(0, 12)
         ax.locator_params(axis="x", nbins=5)
         ax.set_xlabel(p.symbol if p.log or p.unit == "1" else f"{p.symbol} [{p.unit}]")
-    fig.axes[0].set_ylabel("rise of the misfit")
-    fig.suptitle(size.wrapped("Where the blue line crosses the vermilion one, the 95 % interval ends. Dashed: the parabola of the standard "
-                              "error"), x=0.01, ha="left", fontsize=10)
+        ax.set_ylabel("rise of the misfit")
     return fig
 
 
 def gel_times(study: Study, size: Size = WIDE) -> Figure:
     """Model's over observed gel times."""
-    fig = size.figure(1, 2.4)
-    ax = fig.subplots()
+    lines = -(-(len(study.fits) + 1) // size.most)
+    fig, (ax,) = size.axes(1, 2.6 + 0.2 * lines, Room(above=0.1 + 0.2 * lines))
     place = np.arange(len(study.gel_times))
     ax.errorbar(place, np.ones(len(place)), yerr=[1.96 * cup.relative_error for cup in study.gel_times], fmt="none",
                 ecolor=FAINT, capsize=4, label="observed, 95 %")
@@ -213,7 +227,8 @@ def gel_times(study: Study, size: Size = WIDE) -> Figure:
         ax.plot(place, fit.gel_times, marker, color=color, label=fit.law.label)
     ax.set_xticks(place, [cup.id for cup in study.gel_times])
     ax.set_ylabel("gel time, model over observed")
-    ax.legend()
+    ax.margins(x=0.1)
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=size.most, borderaxespad=0.0)
     return fig
 
 

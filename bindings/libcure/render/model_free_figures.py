@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from libcure.fitting.model_free import ModelFree
 from libcure.fitting.model_free.master import MasterPlots, scaled
 from libcure.fitting.predictions import Prediction
-from libcure.render.fit_figures import BLUE, FAINT, GREEN, INK, ORANGE, PURPLE, RED, WIDE, Size, grid
+from libcure.render.fit_figures import BLUE, FAINT, GREEN, INK, ORANGE, PURPLE, RED, WIDE, Size
 
 __all__ = ["forecasts", "without_law"]
 
@@ -23,9 +23,8 @@ COMPARED = 3  # standard models drawn
 def without_law(free: ModelFree, size: Size = WIDE) -> Figure:
     """E and ln A with their bands, and the master plots where there are any."""
     panels = 1 + (free.compensation is not None) + 2 * (free.plots is not None)
-    columns = min(size.most, 2, panels)
-    fig = size.figure(int(np.ceil(panels / columns)), 2.9)
-    axes = iter(grid(fig, panels, columns))
+    fig, there = size.axes(panels, 2.9, columns=min(size.most, 2, panels))
+    axes = iter(there)
     _banded(next(axes), free.steps.alpha, (free.steps.E / 1e3, free.steps.low / 1e3, free.steps.high / 1e3), "E [kJ/mol]",
             "E(α) by Vyazovkin's method, band by runs and lag")
     line = free.compensation
@@ -75,9 +74,7 @@ def _master(ax: Axes, free: ModelFree, plots: MasterPlots, which: int) -> None:
 
 def forecasts(predictions: Sequence[Prediction], size: Size = WIDE) -> Figure:
     """Degree of cure over time by programme: without a law, and by the one that is written."""
-    columns = size.columns(len(predictions))
-    fig = size.figure(int(np.ceil(len(predictions) / columns)), 3.0)
-    axes = grid(fig, len(predictions), columns)
+    fig, axes = size.axes(len(predictions), 3.0)
     for ax, one in zip(axes, predictions, strict=True):
         for told, color, style, label in ((one.free, BLUE, "-", "without a law"), (one.by_law, RED, "--", one.law)):
             if told is None:

@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.image import imread
 
 from libcure.render.lettering import FILLED, FONT, width_of, wrapped
+from libcure.stopping import heed
 
 __all__ = ["ACROSS", "DIM", "INK", "LINE", "UPRIGHT", "Column", "Pages", "metadata", "size_of"]
 
@@ -187,6 +188,7 @@ class Pages:
         """Writes the pages as a PDF; the same pages give the same bytes."""
         with PdfPages(target, metadata=metadata(title)) as pdf:
             for page in self.pages:
+                heed()
                 # One picture in memory at a time.
                 for axes, png in self._pictures:
                     if axes.figure is page:

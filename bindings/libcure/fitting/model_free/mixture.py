@@ -24,6 +24,7 @@ from libcure.fitting.instrument import Instrument
 from libcure.fitting.model_free.forecast import FINE, Programme, forecast
 from libcure.fitting.model_free.steps import GAS_CONSTANT, Steps, crossings, cut
 from libcure.fitting.run import Run
+from libcure.stopping import heed
 
 __all__ = ["Mixture", "mixture"]
 
@@ -97,6 +98,7 @@ def mixture(shaped_by: Sequence[Run], steps: Steps, runs: Sequence[Run], alpha: 
     fast = -float(np.log(np.nansum(np.exp(steps.ln_J[: half + 1]))))
 
     def misfit(x: Array) -> Array:
+        heed()
         found = cured(x, T_ref, time, T)
         at = np.stack([np.interp(np.where(ok, when, 0.0), t, a) for t, a, when, ok in zip(time, found, place, there, strict=True)])
         return np.asarray((at - AT)[there])

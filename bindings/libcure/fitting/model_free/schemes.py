@@ -23,6 +23,7 @@ from scipy.optimize import least_squares
 from libcure.fitting.instrument import Instrument, disturbances, shapes, weight_of, whitened
 from libcure.fitting.model_free.steps import GAS_CONSTANT
 from libcure.fitting.run import Run
+from libcure.stopping import heed
 
 __all__ = ["SCHEMES", "SchemeFit", "fit_scheme"]
 
@@ -179,6 +180,7 @@ def _searched(name: str, data: Data, T_ref: float, fast: float, start: Array, to
     scale = np.array([*[1.0, 1e4, 0.5] * steps, *[1.0] * (steps - 1), error])
 
     def residuals(x: Array) -> Array:
+        heed()
         return np.append(data.residuals(rates(name, data, T_ref, x[None]))[0], (x[-1] - mean) / error)
 
     def slopes(x: Array) -> Array:
