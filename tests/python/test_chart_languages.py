@@ -124,7 +124,7 @@ def all_words(result):
     hot = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16}
     found = changed(result, **lost, cell_5=short, cell_6=hot)
     assert {word.split(" in ")[0] for answer in found.answers.values() for word in (*answer.short_why, answer.working_word)} == {
-        "NEVER", "SETS TOO SOON", "NOT KNOWN", "NOT IN 24 h", "NO ANSWER", "SHORT", "TOO LATE", "TOO HOT", ""
+        "NEVER", "SETS TOO SOON", "NOT KNOWN", "TOO SLOW", "NO ANSWER", "SHORT", "TOO LATE", "TOO HOT", ""
     }  # fmt: skip
     return found
 
