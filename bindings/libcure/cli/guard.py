@@ -16,6 +16,9 @@ from libcure.errors import INTERRUPTED, CureError, one_line
 
 __all__ = ["console", "one_line_errors"]
 
+quiet = False
+"""Whether pages stay away from the screen; what is asked for as JSON, questions and errors do not."""
+
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -57,4 +60,4 @@ def console() -> Console:
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if reconfigure is not None:
         reconfigure(errors="replace")
-    return Console(highlight=False)
+    return Console(highlight=False, quiet=quiet)

@@ -12,6 +12,7 @@ from rich.text import Text
 
 import libcure
 from libcure import documents
+from libcure.cli import guard
 from libcure.errors import CureError, input_error, one_line
 from libcure.job.facts import FACTS, UNITS, Said, fact_named, read_answer, read_file, understood
 from libcure.job.plan import Job, job_of
@@ -56,6 +57,8 @@ def run(
             said[key] = understood(fact_named(key), option_text, chosen, "--" + key.replace("_", "-"))
     if ask is None:
         ask = sys.stdin.isatty() and not said
+    if ask and guard.quiet:
+        raise input_error("--quiet", "given", "only where all is said on the command line or in a file, and nothing is asked")
     if ask:
         _ask(said, chosen, console)
     job = job_of(said, file=name)

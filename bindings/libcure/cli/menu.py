@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 import libcure
+from libcure.cli import guard
 from libcure.cli.guard import console, one_line_errors
 from libcure.cli.loading import load
 from libcure.errors import EXIT_CODES, INTERRUPTED, input_error
@@ -31,8 +32,12 @@ def main(
     version: Annotated[
         bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and leave.")
     ] = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", help="Print no page: only what --json - asks for, files and the exit code tell.")
+    ] = False,
 ) -> None:
     """When an ambient-cured pipe liner is workable, gelled, and safe to release."""
+    guard.quiet = quiet
 
 
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE.json", help="A case file, or - for standard input.")]
