@@ -149,7 +149,8 @@ TEST(StageSequence, AHoldThatEndsAtTheReleaseLeavesOutTheRestOfIt) {
               *q.verdict.numerical_error->time.at("service").error, 1.0);
   // It falls due between the two: the second never starts.
   double const due = p.history[2].end() / 60.0 - 12.0;
-  auto const first = predict(drain({pot, wet, hold(due), hold(60, at_release), after}));
+  auto const first = predict(drain({pot, wet, hold(due), hold(60, at_release), after}), true);
+  EXPECT_TRUE(first.verdict.numerical_error);
   ASSERT_EQ(first.history.size(), 4U);
   EXPECT_EQ(first.history[3].kind, StageKind::after_release);
 }
