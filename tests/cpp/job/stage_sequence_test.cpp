@@ -138,18 +138,22 @@ TEST(StageSequence, ABladderDownBeforeTheReleaseStopsTheJob) {
 
 TEST(StageSequence, AHoldThatEndsAtTheReleaseLeavesOutTheRestOfIt) {
   auto const at_release = R"(, "ends": "at_release")";
-  auto const c = drain({pot, wet, hold(900, at_release), hold(60, at_release), after});
-  auto const one = drain({pot, wet, hold(960, at_release), after});
+  auto const warm = R"({"kind": "after_release", "duration_min": 900, "bore_temperature_C": 35})";
+  auto const c = drain({pot, wet, hold(900, at_release), hold(60, at_release), warm});
+  auto const one = drain({pot, wet, hold(960, at_release), warm});
   auto const p = predict(c, true), q = predict(one, true);
   ASSERT_EQ(p.history.size(), 4U);
+  ASSERT_TRUE(p.verdict.service_time && q.verdict.service_time);
   EXPECT_NEAR(p.history[2].end(), q.history[2].end(), 1e-6);
   EXPECT_NEAR(*p.verdict.service_time, *q.verdict.service_time, 1.0);
-  ASSERT_TRUE(p.verdict.numerical_error);
+  ASSERT_TRUE(p.verdict.numerical_error && q.verdict.numerical_error);
+  ASSERT_TRUE(p.verdict.numerical_error->time.at("service").error &&
+              q.verdict.numerical_error->time.at("service").error);
   EXPECT_NEAR(*p.verdict.numerical_error->time.at("service").error,
               *q.verdict.numerical_error->time.at("service").error, 1.0);
   // It falls due between the two: the second never starts.
   double const due = p.history[2].end() / 60.0 - 12.0;
-  auto const first = predict(drain({pot, wet, hold(due), hold(60, at_release), after}), true);
+  auto const first = predict(drain({pot, wet, hold(due), hold(60, at_release), warm}), true);
   EXPECT_TRUE(first.verdict.numerical_error);
   ASSERT_EQ(first.history.size(), 4U);
   EXPECT_EQ(first.history[3].kind, StageKind::after_release);
