@@ -38,7 +38,7 @@ format() {
 # run in the sanitize part; the library that they test, as this compiler makes it, is what pytest asks.
 release() {
     local folder targets=()
-    for folder in base ensemble follow heat kinetics numerics process uncertain; do targets+=("test_$folder"); done
+    for folder in ensemble follow heat kinetics numerics process uncertain; do targets+=("test_$folder"); done
     cmake --preset release
     cmake --build --preset release --target cure_compiled "${targets[@]}"
 }
