@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Runs every test of this checkout on Debian 12; stops at the first part that fails.
-#   tests/run.sh               all parts
+#   tests/run.sh               the parts for each change
 #   tests/run.sh mypy pytest   only these parts (set-up always runs first)
+#   tests/run.sh long          what takes longer, for before a release: headers alone, trials, threads
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
@@ -12,7 +13,8 @@ export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCAC
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest clang tidy mypy pytest lowest notebooks docs web sanitize fuzz)
+all_parts=(format release ctest tidy mypy pytest lowest notebooks docs web sanitize fuzz)
+long_parts=(headers trials threads)
 
 setup() { bindings/setup.sh --test; }
 
@@ -58,9 +60,9 @@ all_headers() {
 }
 
 # The second compiler reads each header with no other of ours before it and the extension with the same strict warnings,
-# as users of the compiled library do; tidy reads all headers with their bodies, and the sanitize part compiles the
-# library and the tests with it.
-clang() {
+# as users of the compiled library do; for each change tidy reads all headers with their bodies, and the sanitize part
+# compiles the library and the tests with it.
+headers() {
     clang_flags >build/release/clang_flags.txt
     { python tests/cpp/headers_alone.py .; find_files '*.cpp' bindings/src | tr '\0' '\n'; } |
         xargs -d '\n' -n1 -P"$CMAKE_BUILD_PARALLEL_LEVEL" clang++ @build/release/clang_flags.txt -DCURE_COMPILED -fsyntax-only \
@@ -138,7 +140,12 @@ web() {
     command pytest -q --numprocesses 2 --dist loadfile --override-ini pythonpath="tests/web tests/python build/web-tools" tests/web
 }
 
+# Over many drawn jobs, laboratories and seeds.
+trials() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist worksteal -m trials; }
+
 sanitize() { cmake --workflow --preset debug-sanitize; }
+
+threads() { cmake --workflow --preset thread-sanitize; }
 
 # The readers of the core under libFuzzer, two at a time, FUZZ_SECONDS each. What is found stays in build/fuzz, and
 # goes to tests/fuzz/found/READER once it is mended.
@@ -165,10 +172,11 @@ run_part() {
 
 parts=("$@")
 [ "${#parts[@]}" -gt 0 ] || parts=("${all_parts[@]}")
+[ "${parts[*]}" != long ] || parts=(release "${long_parts[@]}")
 for part in "${parts[@]}"; do
-    case " ${all_parts[*]} " in
+    case " ${all_parts[*]} ${long_parts[*]} " in
         *" $part "*) ;;
-        *) echo "run.sh: unknown part '$part'; known: ${all_parts[*]}" >&2; exit 2 ;;
+        *) echo "run.sh: unknown part '$part'; known: ${all_parts[*]} ${long_parts[*]}, and long for the last ones" >&2; exit 2 ;;
     esac
 done
 
@@ -190,7 +198,7 @@ side_by_side() {
 
 run_part setup
 if [ "${parts[*]}" = "${all_parts[*]}" ]; then
-    for part in format release clang; do run_part "$part"; done
+    for part in format release; do run_part "$part"; done
     # What installs packages, or has one processor idle, beside what does not.
     side_by_side "web lowest" "ctest tidy mypy docs notebooks"
     for part in pytest sanitize fuzz; do run_part "$part"; done

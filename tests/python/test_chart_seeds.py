@@ -9,6 +9,8 @@ from small_chart import SHIPPED
 
 import libcure
 
+pytestmark = pytest.mark.trials
+
 SEEDS, SAMPLES, MANY = range(1, 11), 4096, 16384
 # Cells at the corners of what may be used.
 CELLS = {"wall": [4, 19], "resin": [10, 16]}

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from test_cli import run
+from forked_command import run
 
 import libcure
 from libcure import fitting

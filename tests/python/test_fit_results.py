@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from calorimeter_chain import HOLDS, Faults, hold_record, solved
+from forked_command import run
 from scipy.integrate import solve_ivp
 from scipy.stats import linregress, t
-from test_cli import run
 from test_fit_instrument import ramps, study_of
 
 import libcure

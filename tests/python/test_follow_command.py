@@ -7,8 +7,8 @@ import re
 import numpy as np
 import pytest
 from follow_synthetic import CASES, Truth, readings
+from forked_command import run
 from rich.console import Console
-from test_cli import run
 
 import libcure
 from libcure.following import Readings

@@ -39,10 +39,11 @@ def everything_shown(result):
     return " ".join(words.replace("│", " ").split())
 
 
-def test_the_bladder_is_not_let_out_too_early():
+@pytest.mark.parametrize(("jobs", "helped"), [(8, 4), pytest.param(24, 16, marks=pytest.mark.trials)])
+def test_the_bladder_is_not_let_out_too_early(jobs, helped):
     """Rate, plateau and heat of the resin, contact, ground, air, thickness, and probe, lag and clock: all off at once."""
     early = wrong = relied = 0
-    for seed in range(1000, 1024):
+    for seed in range(1000, 1000 + jobs):
         document = CASE[seed % 2]
         job = drawn(document, seed)
         now = until(job, seed)
@@ -53,7 +54,7 @@ def test_the_bladder_is_not_let_out_too_early():
     # The draws are fixed; 3 of 600 such jobs were early (DEVELOPERS.md).
     assert early == 0
     assert wrong == 0
-    assert relied >= 16
+    assert relied >= helped
 
 
 @pytest.mark.parametrize("seed", range(100, 108))

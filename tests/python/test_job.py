@@ -2,10 +2,9 @@
 
 import io
 import json
-import subprocess
-import sys
 
 import pytest
+from forked_command import run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
@@ -34,8 +33,7 @@ def answered(answers):
 
 
 def command(*arguments, lines=()):
-    run = [sys.executable, "-m", "libcure", "job", *arguments]
-    return subprocess.run(run, input="\n".join([*lines, ""]) if lines else "", capture_output=True, text=True)
+    return run("job", *arguments, stdin="\n".join([*lines, ""]) if lines else "", code=None)
 
 
 @given(st.integers(-300, 900), st.sampled_from(["C", "F"]), st.sampled_from(["{} {}", "{}{}", "{} °{}", "{} deg {}"]), st.booleans())

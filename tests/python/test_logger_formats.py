@@ -6,7 +6,7 @@ import json
 import numpy as np
 import pytest
 from follow_synthetic import CASES, Truth, readings
-from test_cli import run
+from forked_command import run
 
 import libcure
 from libcure.following import read_readings

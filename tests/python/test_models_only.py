@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from test_cli import run
+from forked_command import run
 
 import libcure
 

@@ -4,13 +4,11 @@ import dataclasses
 import io
 import json
 import math
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from forked_command import run
 from rich.console import Console
 from scipy.special import ndtri
 from scipy.stats import binom
@@ -52,12 +50,7 @@ def shown(prediction, width=80):
 
 
 def command(*arguments, code=0, **environment):
-    done = subprocess.run(
-        [sys.executable, "-m", "libcure", "predict", *map(str, arguments)], capture_output=True, text=True, timeout=120,
-        env={**os.environ, "COLUMNS": "80", **environment},
-    )  # fmt: skip
-    assert done.returncode == code, done.stderr
-    return done
+    return run("predict", *arguments, code=code, **environment)
 
 
 # One answer everywhere

@@ -3,9 +3,9 @@
 import copy
 import json
 import math
-import subprocess
-import sys
+from functools import cache
 
+import forked_command
 import laboratory
 import numpy as np
 import pytest
@@ -33,7 +33,13 @@ CUP = {"kind": "cup", "mass_g": 100, "air_C": 20, "gel_min": 22, "peak_C": 180, 
 
 def study(*measurements, family="epoxy-amine", samples=256, **more):
     document = {"format": "libcure/study/1", "id": "invented", "title": "Invented", "family": family, "measurements": list(measurements), **more}
-    return run(document, **{**SMALL, "samples": samples})
+    return studied(json.dumps(document), samples)
+
+
+@cache
+def studied(text, samples):
+    """Tests that ask the same study share it; none changes it."""
+    return run(json.loads(text), **{**SMALL, "samples": samples})
 
 
 def spread(s, T):
@@ -367,6 +373,7 @@ def test_the_model_says_what_it_rests_on_and_its_band_is_that_of_the_study():
     assert "setting in the cold" in nothing["note"] and "setting in the cold" not in model["note"]
 
 
+@pytest.mark.trials
 def test_the_next_measurement_is_about_the_cold_and_narrows_as_foretold():
     s = study(*FILMS, CUP, jobs_C=[5])
     best = s.next_measurements(candidates(s.family, s.jobs_C))[0]
@@ -384,6 +391,7 @@ def test_the_next_measurement_is_about_the_cold_and_narrows_as_foretold():
     assert hard.spread_then / 1.5 < np.median(then) < 1.5 * hard.spread_then
 
 
+@pytest.mark.trials
 def test_laboratories_of_other_laws_are_covered():
     """Of six with cups and films only; 200 of them, and with a calorimeter, are reported in DEVELOPERS.md."""
     inside = 0
@@ -410,7 +418,7 @@ def test_the_protocol_and_its_example(name):
 
 def test_the_command(tmp_path):
     def command(*arguments):
-        return subprocess.run([sys.executable, "-m", "libcure", "study", *map(str, arguments)], capture_output=True, text=True)
+        return forked_command.run("study", *arguments, code=None)
 
     file, out = tmp_path / "study.json", tmp_path / "out"
     file.write_text(json.dumps({"format": "libcure/study/1", "id": "mine", "title": "Invented: mine", "family": "epoxy-amine", "measurements": [*FILMS, CUP]}))
@@ -429,7 +437,7 @@ def test_the_command(tmp_path):
 
 def test_check_reads_a_study_and_what_was_written_down_at_a_job(tmp_path):
     def command(file):
-        return subprocess.run([sys.executable, "-m", "libcure", "check", str(file)], capture_output=True, text=True)
+        return forked_command.run("check", file, code=None)
 
     document = {"format": "libcure/study/1", "id": "mine", "title": "Invented: mine", "family": "epoxy-amine", "measurements": [*FILMS, CUP]}
     file = tmp_path / "study.json"
