@@ -4,6 +4,7 @@ import base64
 import copy
 import csv
 import json
+import pickle
 import re
 from pathlib import Path
 
@@ -39,6 +40,13 @@ def study():
     document["options"] = {"starts": 4}
     document["gel_times"] = [{"id": "film", "gel_time_min": 40.0, "ambient_C": 60.0, "alpha_gel": 0.5}]
     return fitting.run(fitting.study.from_document(document, DSC))
+
+
+def test_a_study_that_was_run_pickles(study):
+    again = pickle.loads(pickle.dumps(study))
+    assert repr(again) == repr(study)
+    assert again.to_dataframe().equals(study.to_dataframe())
+    assert again.model_free.plots.nearest == study.model_free.plots.nearest
 
 
 def test_peaks_alone_give_energies_with_students_interval(tmp_path):

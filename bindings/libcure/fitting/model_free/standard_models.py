@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,14 @@ class StandardModel:
     """Differential form, of the degree of cure [-]"""
     g: Form
     """Integral form: integral of 1/f from 0"""
+
+    def __reduce__(self) -> str | tuple[Any, ...]:
+        # Forms are functions without a name of their own: a model of the table is kept by its code.
+        return (_standard, (self.code,)) if self in STANDARD else super().__reduce__()
+
+
+def _standard(code: str) -> StandardModel:
+    return next(model for model in STANDARD if model.code == code)
 
 
 def _order(n: int) -> tuple[Form, Form]:
