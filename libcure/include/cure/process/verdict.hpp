@@ -141,7 +141,7 @@ inline void find_hottest_resin(History const& history, Verdict& v) {
   for (auto const& stage : history) {
     std::vector<double> state(stage.path.width());
     for (double const t : stage.path.refined_times(3)) {
-      stage.resin_at(t, state);
+      stage.resin_temperatures_at(t, state);
       stage.each_point([&](PointCells j) {
         double const T = stage.temperature_of(state, j);
         if (T <= v.peak.temperature) return;
