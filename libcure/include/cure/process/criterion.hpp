@@ -59,7 +59,8 @@ struct Criterion {
   [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
                                                       std::span<double const> state,
                                                       Points& memory) const {
-    auto& [values, g] = memory;
+    auto& values = memory.values;
+    auto& g = memory.distance;
     values.clear();
     stage.each_point([&](PointCells j) { values.push_back(stage.values_of(state, j)); });
     g.resize(values.size());
