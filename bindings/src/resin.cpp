@@ -153,7 +153,7 @@ std::pair<py::array_t<double>, py::array_t<double>> lumped(Resin const& resin, A
 std::vector<Resin> resin_samples(std::string const& text, std::string const& name,
                                  std::vector<std::string> const& paths, Array const& values) {
   auto document = io::parse(text, name);
-  io::read_resin(document, name);
+  auto const before = io::read_resin(document, name);
   document.erase("covariance");
   std::vector<io::Json*> places;
   for (auto const& path : paths) {
@@ -169,7 +169,7 @@ std::vector<Resin> resin_samples(std::string const& text, std::string const& nam
   py::gil_scoped_release release;
   for (std::size_t i = 0; i < v.size(); i += paths.size()) {
     for (std::size_t j = 0; j < paths.size(); ++j) *places[j] = v[i + j];
-    resins.push_back(io::read_resin(document, name));
+    resins.push_back(io::read_resin_again(document, name, before));
   }
   return resins;
 }

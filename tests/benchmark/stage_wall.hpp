@@ -62,7 +62,7 @@ inline StageWall stage_wall(std::string const& path, std::string const& models, 
   tight.stages.resize(index + 1);
   std::visit([](auto& s) { s.duration = 1.0; }, tight.stages[index]);
   auto const history = process::Simulation(tight).run(
-      [](process::StageHistory const&) { return std::optional<double>(); });
+      [](process::History const&) { return std::optional<double>(); });
   auto const& part = history.back();
   if (part.states != 1) throw InputError("resin", c.resin.id, "one cure state");
   if (!process::laminate_properties(c.resin, c.neat_resin(), c.liner.fibre,
@@ -71,8 +71,10 @@ inline StageWall stage_wall(std::string const& path, std::string const& models, 
     throw InputError("resin", c.resin.id, "constant specific heat and conductivity");
   }
   auto const around = std::visit(
-      [&c](auto const& s) -> process::StageWall {
-        if constexpr (requires { process::stage_wall(c, s); }) return process::stage_wall(c, s);
+      [&](auto const& s) -> process::StageWall {
+        if constexpr (requires { process::stage_wall(c, part.start, s); }) {
+          return process::stage_wall(c, part.start, s);
+        }
         return {};
       },
       c.stages[index]);

@@ -6,6 +6,7 @@
 #include <iostream>
 #include <span>
 
+#include "cure/process/release_needs.hpp"
 #include "stage_wall.hpp"
 
 namespace {
@@ -78,8 +79,8 @@ void write_problem(std::ostream& out, cure::benchmark::StageWall const& stage) {
   write(out, "start", stage.start);
   write(out, "times", sample_times(stage.duration));
   auto const& glass = c.resin.glass_transition;
-  write(out, "release",
-        {c.release.alpha_min, c.release.Tg_above_wall, glass.Tg0, glass.Tg_inf, glass.lambda});
+  auto const needs = cure::process::release_needs(c);
+  write(out, "release", {needs.alpha_min, needs.Tg_margin, glass.Tg0, glass.Tg_inf, glass.lambda});
 }
 
 }  // namespace

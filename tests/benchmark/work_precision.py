@@ -137,8 +137,9 @@ class Problem:
         return y[:, self.order]
 
     def releasable(self, y: Array) -> float:
-        """The library's release criterion at the least favourable point: not negative when met."""
-        T, alpha = y[self.at_T][self.resin], y[self.at_alpha]
+        """The library's release criterion at the least favourable point, node or face of the liner: not negative when met."""
+        T, alpha = (np.concatenate([[1.5 * x[0] - 0.5 * x[1]], x, [1.5 * x[-1] - 0.5 * x[-2]]])
+                    for x in (y[self.at_T][self.resin], y[self.at_alpha]))  # fmt: skip
         Tg = self.Tg0 + (self.Tg_inf - self.Tg0) * self.lam * alpha / (1 - (1 - self.lam) * alpha)
         return float(np.minimum(alpha - self.alpha_min, (Tg - T - self.margin) / 100).min())
 
@@ -294,21 +295,26 @@ def scipy_ivp(method: str, s: Session) -> Iterator[Run | None]:
             yield s.scipy(f"{t:g} {atol_T:g} {atol_alpha:g}", solve)
 
 
-def scipy_odeint(s: Session) -> Iterator[Run | None]:
+def scipy_odeint(s: Session, t: float, atol_T: float, atol_alpha: float) -> Run | None:
     p = s.problem
     times = np.concatenate([[0.0], p.times])
+    atol = s.tolerance(atol_T, atol_alpha)
+
+    def solve() -> tuple[Array | None, int]:
+        y, told = odeint(
+            p.slopes, p.start, times, Dfun=p.banded, ml=2, mu=2, rtol=np.full(p.size, t), atol=atol,
+            tfirst=True, mxstep=100000, full_output=True,
+        )  # fmt: skip
+        good = told["message"] == "Integration successful."
+        return (y[1:] if good else None), int(told["nst"][-1])
+
+    return s.scipy(f"{t:g} {atol_T:g} {atol_alpha:g}", solve)
+
+
+def scipy_odeint_runs(s: Session) -> Iterator[Run | None]:
     for t in tolerances(1e-2, 1e-7):
         for atol_T, atol_alpha in ((100 * t, t), (100 * t, 0.01 * t)):
-
-            def solve(t: float = t, atol: Array = s.tolerance(atol_T, atol_alpha)) -> tuple[Array | None, int]:
-                y, told = odeint(
-                    p.slopes, p.start, times, Dfun=p.banded, ml=2, mu=2, rtol=np.full(p.size, t), atol=atol,
-                    tfirst=True, mxstep=100000, full_output=True,
-                )  # fmt: skip
-                good = told["message"] == "Integration successful."
-                return (y[1:] if good else None), int(told["nst"][-1])
-
-            yield s.scipy(f"{t:g} {atol_T:g} {atol_alpha:g}", solve)
+            yield scipy_odeint(s, t, atol_T, atol_alpha)
 
 
 def solvers() -> dict[str, Callable[[Session], Iterator[Run | None]]]:
@@ -317,7 +323,7 @@ def solvers() -> dict[str, Callable[[Session], Iterator[Run | None]]]:
         "libcure, many, for each": lambda s: libcure("peer_batched", s),
         "SUNDIALS CVODE, banded": cvode,
         "Boost.Odeint rosenbrock4": odeint_rosenbrock,
-        "SciPy LSODA (odeint), banded": scipy_odeint,
+        "SciPy LSODA (odeint), banded": scipy_odeint_runs,
         "SciPy LSODA (solve_ivp), banded": lambda s: scipy_ivp("LSODA", s),
         "SciPy BDF, sparse": lambda s: scipy_ivp("BDF", s),
         "SciPy Radau, sparse": lambda s: scipy_ivp("Radau", s),

@@ -85,6 +85,39 @@ def test_samples_take_their_values_in_the_quantitys_own_unit():
     np.testing.assert_allclose(two, 2.0 * one, rtol=1e-14)
 
 
+ALL = sorted((models_folder() / "resins").glob("*.json"))
+
+
+@pytest.mark.parametrize("path", [p for p in ALL if "components" not in json.loads(p.read_text())], ids=lambda p: p.stem)
+def test_a_sample_is_what_its_document_read_anew_would_be(path, tmp_path):
+    """Every quantity of every model file that comes with libcure, each moved a little."""
+    document = json.loads(path.read_text())
+    document.pop("covariance", None)
+
+    def moved(node):
+        if isinstance(node, dict) and "unit" in node and isinstance(node.get("value"), float | int):
+            return {**node, "value": node["value"] * (1.0 - 1e-3)}
+        if isinstance(node, dict):
+            return {key: moved(child) for key, child in node.items()}
+        return [moved(child) for child in node] if isinstance(node, list) else node
+
+    def quantity(node, place):
+        for step in place.replace("[", ".").replace("]", "").split("."):
+            node = node[int(step) if isinstance(node, list) else step]
+        return node
+
+    shares = [p for p in _core.resin_limits(path.read_text(), "x") if p.endswith(".share")]
+    other = moved(document)
+    for place in shares:
+        quantity(other, place)["value"] = quantity(document, place)["value"]
+    places = _core.resin_limits(json.dumps(other), "x")
+    (sample,) = models.resin_samples(path, {place: [quantity(other, place)["value"]] for place in places})
+    anew, alpha = read(other, tmp_path), np.linspace(0.0, 0.9, 40)
+    for ask in (lambda r: r.rate(np.full(40, 300.0), alpha), lambda r: r.glass_transition(alpha),
+                lambda r: [getattr(r, name) for name in dir(r) if not callable(getattr(r, name))]):  # fmt: skip
+        np.testing.assert_array_equal(ask(sample), ask(anew))
+
+
 def test_samples_refuse_what_a_file_may_not_have():
     with pytest.raises(libcure.CureError, match=r"rate\.n"):
         models.resin_samples("epoxy-amine-medium", {"rate.n": [1.0, -3.0]})

@@ -1,4 +1,4 @@
-"""How every command ends, and where it writes. Without typer, which a plain answer does not wait for."""
+"""How every command ends, and where it writes. Without typer and rich, which a plain answer does not wait for."""
 
 from __future__ import annotations
 
@@ -6,15 +6,18 @@ import os
 import sys
 from collections.abc import Callable
 from functools import wraps
+from importlib import import_module
 from pathlib import Path
-from typing import ParamSpec, TypeVar, cast
-
-from rich.console import Console
+from threading import Thread
+from typing import TYPE_CHECKING, ParamSpec, TypeVar, cast
 
 from libcure.documents import models_only
 from libcure.errors import INTERRUPTED, CureError, one_line
 
-__all__ = ["console", "one_line_errors"]
+if TYPE_CHECKING:
+    from rich.console import Console
+
+__all__ = ["console", "load_meanwhile", "one_line_errors"]
 
 quiet = False
 """Whether pages stay away from the screen; what is asked for as JSON, questions and errors do not."""
@@ -57,7 +60,15 @@ def one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
 
 def console() -> Console:
     """Standard output; letters that it cannot show are replaced, never an error."""
+    from rich.console import Console
+
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if reconfigure is not None:
         reconfigure(errors="replace")
     return Console(highlight=False, quiet=quiet)
+
+
+def load_meanwhile(module: str) -> None:
+    """Begins to load what will show an answer, while the core, which lets other threads of Python run, finds it."""
+    if not quiet:
+        Thread(target=import_module, args=(module,), daemon=True).start()

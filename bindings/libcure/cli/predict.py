@@ -3,24 +3,36 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-
-from rich.console import Console
+from typing import TYPE_CHECKING
 
 import libcure
 from libcure import documents, rendering
+from libcure.cli.guard import load_meanwhile
 from libcure.cli.loading import load
 from libcure.errors import input_error
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 __all__ = ["run"]
 
 
 def run(
-    file: Path, changes: Sequence[str] | None, console: Console, *, json: Path | None, plot: Path | None, uncertain: str | None
+    file: Path,
+    changes: Sequence[str] | None,
+    console: Callable[[], Console],
+    *,
+    json: Path | None,
+    plot: Path | None,
+    uncertain: str | None,
 ) -> str:
     """Predicts, writes the files asked for, whole or not at all, and shows the page.
+
+    Args:
+        console: makes the console of the page, once there is one.
 
     Returns:
         the answer's status: ``ok``, ``wait`` or ``stop``.
@@ -33,7 +45,10 @@ def run(
     plot_target = None if plot is None else documents.output_path(plot, "--plot", rendering.PICTURES)
     if json_target is not None and json_target in (plot_target, file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
-    result = libcure.predict(load(file, changes), uncertain=uncertain)
+    case = load(file, changes)
+    if not only_json:
+        load_meanwhile("libcure.render.verdict_view")
+    result = libcure.predict(case, uncertain=uncertain)
     document = result.to_json()
     # Both files appear only when both are complete.
     with ExitStack() as files:
@@ -46,5 +61,5 @@ def run(
     if only_json:
         sys.stdout.write(documents.to_json(document))
     else:
-        console.print(result)
+        console().print(result)
     return result.answer.status

@@ -5,6 +5,7 @@
 #include "cure/kinetics/batch.hpp"
 #include "cure/kinetics/gelation.hpp"
 #include "cure/kinetics/glass_transition.hpp"
+#include "cure/kinetics/resin.hpp"
 #include "cure/kinetics/viscosity.hpp"
 
 namespace cure::kinetics {
@@ -44,6 +45,28 @@ TEST(DiBenedetto, InverseUndoesIt) {
   DiBenedetto<double> const Tg{250.0, 370.0, 0.4};
   for (double const alpha : {0.0, 0.2, 0.55, 0.93, 1.0}) {
     EXPECT_NEAR(Tg.alpha_at(Tg.at(alpha).value), alpha, 1e-13);
+  }
+}
+
+// Whatever the exponents, also such that the viscosity falls with cure.
+TEST(Resin, NoneWarmerAndLessCuredIsFartherOn) {
+  Resin<double> resin;
+  resin.alpha_gel = 0.55;
+  resin.working_limit.viscosity = 10.0;
+  for (double const A : {-1.5, 0.0, 2.5}) {
+    for (double const B : {-4.0, 0.0, 3.0}) {
+      resin.viscosity = CastroMacosko<double>{1e-9, 5e4, A, B, resin.alpha_gel};
+      for (double const T : {270.0, 290.0, 330.0}) {
+        for (double const alpha : {0.0, 0.2, 0.5, 0.54, 0.6}) {
+          double const most = resin.working_progress_at_most(T, alpha);
+          for (double const warmer : {0.0, 3.0, 40.0}) {
+            for (double const share : {0.0, 0.4, 0.8, 1.0}) {
+              EXPECT_LE(resin.working_progress(T + warmer, share * alpha), most + 1e-12);
+            }
+          }
+        }
+      }
+    }
   }
 }
 

@@ -165,6 +165,26 @@ TEST(Trajectory, InterpolatesAndFindsEvents) {
   EXPECT_FALSE(lasting_event(path, [](auto s) { return -1.0 - s[0]; }));
 }
 
+// What stays once it has turned is found by halving: the same time to the bit, from a few
+// questions.
+TEST(Trajectory, FindsWhatStaysByAFewQuestions) {
+  Trajectory path(1);
+  for (double t = 0.0; t < 100.0; t += 0.7)
+    path.append(t, std::array{std::tanh(t / 40.0)},
+                std::array{1.0 / (40.0 * std::cosh(t / 40.0) * std::cosh(t / 40.0))});
+  for (double const level : {-1.0, 0.0, 0.3, 0.6, 0.9, 0.98, 1.1}) {
+    int asked = 0;
+    EventFunction const over = [level](auto s) { return s[0] - level; };
+    auto const g = in_time(path, over);
+    auto const turned = [&](double t) {
+      ++asked;
+      return g(t) >= 0.0;
+    };
+    EXPECT_EQ(first_turn(path, g, turned, true), first_turn(path, g)) << level;
+    EXPECT_LE(asked, 12) << level;
+  }
+}
+
 TEST(Trajectory, TruncatesInsideAStep) {
   auto path = sine();
   path.truncate(1.0);

@@ -31,7 +31,7 @@ CURE_FUNCTION std::vector<double> service_times(RowPlan const& plan,
         try {
           detail::make_row(plan, i, c);
           if (c.section) c.discretisation.tolerance = row_tolerance;
-          times[i] = process::predict_times(c, true, bladder_out).service_time.value_or(never);
+          times[i] = process::predict_service(c, bladder_out).value_or(never);
         } catch (numerics::Stopped const&) {
           throw;
         } catch (std::exception const&) {

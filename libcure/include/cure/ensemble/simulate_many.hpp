@@ -92,8 +92,7 @@ class Chunk {
     if (!packable(c)) {
       c = process::up_to_release(std::move(c));  // nobody asks about the time after it here
       if (c.section) c.discretisation.tolerance = plan_.tolerance;
-      outcome = outcome_of(process::predict_times(c, false),
-                           process::point_count(c.discretisation.liner));
+      outcome = outcome_of(process::predict_times(c), process::point_count(c.discretisation.liner));
       return;
     }
     ++used_;

@@ -2,6 +2,7 @@
 /// Numbers of model files: each with its unit and where it comes from, turned into SI here.
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -111,6 +112,18 @@ inline units::Unit find_unit(Reader& q, std::string const& name, units::Kind kin
   return *unit;
 }
 
+/// That of a document that was read before, in SI; nothing for what is to be read in full, as where
+/// it must be refused.
+inline std::optional<double> known_quantity(Reader& parent, std::string const& key,
+                                            units::Kind kind, Range const& si) {
+  if (!parent.was_read_before() || !parent.has(key)) return std::nullopt;
+  auto const& q = parent.at(key, "");
+  auto const unit = units::find(q.at("unit").get_ref<std::string const&>(), kind);
+  if (!unit) return std::nullopt;
+  double const x = units::to_si(q.at("value").get<double>(), *unit);
+  return si.holds(x) ? std::optional(x) : std::nullopt;
+}
+
 /// To SI. @throws InputError for a value out of range
 inline double checked_si(Reader& q, std::string const& key, double value, units::Unit const& unit,
                          Range const& si) {
@@ -137,6 +150,7 @@ inline constexpr Object<QuantityReading> quantity_table =
 /// @param si the range allowed, in SI
 /// @throws InputError
 inline double quantity(Reader& parent, std::string const& key, units::Kind kind, Range const& si) {
+  if (auto const known = detail::known_quantity(parent, key, kind, si)) return *known;
   auto q = parent.object(key);
   QuantityReading given;
   read_object(quantity_table, q, given);

@@ -39,6 +39,11 @@ class Reader {
     if (limits_ != nullptr) limits_->insert_or_assign(path_, range);
   }
 
+  /// The document was read before without complaint, and only numbers have changed since: keys that
+  /// nobody asks for are not looked for again.
+  void read_before() { read_before_ = true; }
+  [[nodiscard]] bool was_read_before() const { return read_before_; }
+
   [[nodiscard]] std::string const& file() const { return *file_; }
   [[nodiscard]] std::string path(std::string_view key) const {
     return path_.empty() ? std::string(key) : path_ + "." + std::string(key);
@@ -109,9 +114,7 @@ class Reader {
     return choices[choice(key, Words(words))];
   }
 
-  Reader object(std::string_view key) {
-    return {at(key, "an object {...}"), path(key), file_, limits_};
-  }
+  Reader object(std::string_view key) { return inner(at(key, "an object {...}"), path(key)); }
 
   /// The object of a key that may be left out; then an empty one.
   Reader object_or_empty(std::string_view key) {
@@ -125,7 +128,7 @@ class Reader {
     if (!value.is_array()) fail(key, kind_of(value), "a list of objects");
     std::vector<Reader> elements;
     for (std::size_t i = 0; i < value.size(); ++i) {
-      elements.push_back({value[i], path(key) + "[" + std::to_string(i) + "]", file_, limits_});
+      elements.push_back(inner(value[i], path(key) + "[" + std::to_string(i) + "]"));
     }
     return elements;
   }
@@ -160,7 +163,7 @@ class Reader {
 
   /// Refuses keys that nobody asked for.
   void finish() const {
-    if (asked_.size() == object_->size()) return;
+    if (read_before_ || asked_.size() == object_->size()) return;
     std::set<std::string> candidates(missing_.begin(), missing_.end());
     for (auto const& [key, value] : object_->items()) {
       if (was_asked(value)) candidates.insert(key);
@@ -198,9 +201,16 @@ class Reader {
     if (!object.is_object()) fail_here(kind_of(object), "an object {...}");
   }
 
+  [[nodiscard]] Reader inner(Json const& value, std::string path) const {
+    Reader r(value, std::move(path), file_, limits_);
+    r.read_before_ = read_before_;
+    return r;
+  }
+
   /// The value of a key, which counts as known from now on; nullptr where it is not there.
   Json const* find(std::string_view key) {
     auto const at = object_->find(key);
+    if (read_before_) return at == object_->end() ? nullptr : &*at;
     if (at == object_->end()) {
       if (std::find(missing_.begin(), missing_.end(), key) == missing_.end()) {
         missing_.emplace_back(key);
@@ -236,6 +246,7 @@ class Reader {
 
   Json const* object_;
   Limits* limits_;
+  bool read_before_ = false;
   std::string path_;
   std::shared_ptr<std::string const> file_;
   std::vector<Json const*> asked_;    // of the keys that are there

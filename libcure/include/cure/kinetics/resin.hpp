@@ -83,6 +83,16 @@ struct Resin {
     }
     return alpha / (alpha_gel * working_limit.fraction_of_gel.value_or(Scalar(1.0)));
   }
+
+  /// No resin that is warmer and less cured is farther on than this. (Exponents that fall below
+  /// zero could make the viscosity fall with cure.)
+  [[nodiscard]] Scalar working_progress_at_most(Scalar const& T, Scalar const& alpha) const {
+    if (!viscosity || !working_limit.viscosity) return working_progress(T, alpha);
+    auto thickest = *viscosity;
+    thickest.A = select(thickest.A < Scalar(0.0), Scalar(0.0), thickest.A);
+    thickest.B = select(thickest.B < Scalar(0.0), Scalar(0.0), thickest.B);
+    return thickest.progress(T, alpha, log(*working_limit.viscosity));
+  }
 };
 
 }  // namespace cure::kinetics

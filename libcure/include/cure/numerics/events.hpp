@@ -2,6 +2,7 @@
 /// When something happens on a dense solution: the search for the time at which a number turns from
 /// negative to not negative.
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -46,18 +47,21 @@ using EventInTime = std::function<double(double t)>;
 using TurnInTime = std::function<bool(double t)>;
 
 /// First time at which g >= 0 [s], looked for at the accepted states and three points within each
-/// step. @param turned says the same of g; left out, g is asked
+/// step. @param turned says the same of g; left out, g is asked. @param lasting once turned it
+/// stays so: a few of the times are asked then
 CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g,
-                                               TurnInTime const& turned = {});
+                                               TurnInTime const& turned = {}, bool lasting = false);
 #if CURE_DEFINES(NUMERICS)
 CURE_FUNCTION std::optional<double> first_turn(Trajectory const& path, EventInTime const& g,
-                                               TurnInTime const& turned) {
-  std::optional<double> before;
-  for (double const t : path.refined_times(3)) {
-    if (turned ? turned(t) : g(t) >= 0.0) return before ? turning_time(g, *before, t) : t;
-    before = t;
-  }
-  return std::nullopt;
+                                               TurnInTime const& turned, bool lasting) {
+  auto const met = [&](double t) { return turned ? turned(t) : g(t) >= 0.0; };
+  auto const times = path.refined_times(3);
+  if (lasting && (times.empty() || !met(times.back()))) return std::nullopt;
+  auto const at =
+      lasting ? std::partition_point(times.begin(), times.end(), [&](double t) { return !met(t); })
+              : std::find_if(times.begin(), times.end(), met);
+  if (at == times.end()) return std::nullopt;
+  return at == times.begin() ? *at : turning_time(g, *(at - 1), *at);
 }
 #endif
 

@@ -9,9 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <functional>
 #include <iterator>
-#include <limits>
 #include <optional>
 #include <span>
 #include <string>
@@ -21,6 +19,7 @@
 #include "cure/kinetics/batch.hpp"
 #include "cure/numerics/events.hpp"
 #include "cure/process/case.hpp"
+#include "cure/process/criterion.hpp"
 #include "cure/process/history.hpp"
 #include "cure/process/measures.hpp"
 #include "cure/process/place_name.hpp"
@@ -28,85 +27,17 @@
 
 namespace cure::process {
 
-/// A resin point's distance from a criterion, and the criterion of the whole part.
-struct Criterion {
-  /// Negative before, not negative after [-], at T [K] and alpha.
-  std::function<double(double T, double alpha)> point;
-  /// The same of many points in one call.
-  std::function<void(std::span<PointValues const>, std::span<double> distance)> points;
-  bool every_point = false;  ///< all points must have passed; else the first one decides
-
-  /// @param distance of a point, as above
-  template <class Distance>
-  Criterion(Distance const& distance, bool every)
-      : point(distance),
-        points([distance](std::span<PointValues const> at, std::span<double> g) {
-          for (std::size_t p = 0; p < at.size(); ++p) g[p] = distance(at[p].T, at[p].alpha);
-        }),
-        every_point(every) {}
-
-  /// Distance of the deciding one of some points, and its index.
-  /// @param at PointValues of a point by its index
-  template <class At>
-  [[nodiscard]] std::pair<double, std::size_t> decide(std::size_t count, At const& at) const {
-    std::pair<double, std::size_t> decided;
-    for (std::size_t p = 0; p < count; ++p) {
-      auto const [T, alpha] = at(p);
-      take(point(T, alpha), p, decided);
-    }
-    return decided;
-  }
-
-  /// The same of all resin points of a stage.
-  [[nodiscard]] std::pair<double, std::size_t> decide(StageHistory const& stage,
-                                                      std::span<double const> state) const {
-    std::vector<PointValues> values;
-    values.reserve(stage.points());
-    stage.each_point([&](PointCells j) { values.push_back(stage.values_of(state, j)); });
-    std::vector<double> g(values.size());
-    points(values, g);
-    std::pair<double, std::size_t> decided;
-    for (std::size_t p = 0; p < g.size(); ++p) take(g[p], p, decided);
-    return decided;
-  }
-
-  /// Distance of the deciding one, by time from the stage's start [s].
-  [[nodiscard]] numerics::EventInTime on(StageHistory const& stage) const {
-    return [this, &stage, state = std::vector<double>(stage.path.width())](double t) mutable {
-      stage.resin_at(t, state);
-      return decide(stage, state).first;
-    };
-  }
-
-  /// Whether it is met, by time from the stage's start [s]. Where every point must have passed, the
-  /// one that had not when it was asked last is asked first.
-  [[nodiscard]] numerics::TurnInTime met_on(StageHistory const& stage) const {
-    return [this, &stage, state = std::vector<double>(stage.path.width()),
-            last = std::size_t(0)](double t) mutable {
-      stage.resin_at(t, state);
-      if (every_point) {
-        auto const v = stage.values_of(state, stage.cells_of(last));
-        if (point(v.T, v.alpha) < 0.0) return false;
-      }
-      auto const decided = decide(stage, state);
-      last = decided.second;
-      return decided.first >= 0.0;
-    };
-  }
-
- private:
-  void take(double g, std::size_t p, std::pair<double, std::size_t>& decided) const {
-    if (p == 0 || (every_point ? g < decided.first : g > decided.first)) decided = {g, p};
-  }
-};
-
 inline Criterion working_limit(Case const& c) {
-  return {[&r = c.resin](double T, double alpha) { return r.working_progress(T, alpha) - 1.0; },
-          false};
+  Criterion criterion{
+      [&r = c.resin](double T, double alpha) { return r.working_progress(T, alpha) - 1.0; }, false};
+  criterion.at_most = [&r = c.resin](double T, double alpha) {
+    return r.working_progress_at_most(T, alpha) - 1.0;
+  };
+  return criterion;
 }
 
 inline Criterion gelled(Case const& c, bool every_point) {
-  return {[&r = c.resin](double, double alpha) { return alpha - r.alpha_gel; }, every_point};
+  return {[&r = c.resin](double, double alpha) { return alpha - r.alpha_gel; }, every_point, true};
 }
 
 /// Both parts of the release criterion, the nearer to failing decides.
@@ -124,7 +55,7 @@ inline Criterion serviceable(Case const& c) {
             double const Tg = c.resin.glass_transition.at(alpha).value;
             return (Tg - c.service.temperature - c.service.Tg_margin) / 100.0;
           },
-          true};
+          true, true};
 }
 
 /// Tg - T [K]; no event, but the point farthest into the glass decides.
@@ -207,8 +138,8 @@ inline Point deciding_point(StageHistory const& stage, Criterion const& criterio
 /// First point of the whole job at which the criterion is met.
 inline std::optional<Point> first_met(History const& history, Criterion const& criterion) {
   for (auto const& stage : history) {
-    if (auto const t =
-            numerics::first_turn(stage.path, criterion.on(stage), criterion.met_on(stage))) {
+    if (auto const t = numerics::first_turn(stage.path, criterion.on(stage),
+                                            criterion.met_on(stage), criterion.lasting)) {
       return deciding_point(stage, criterion, stage.start + *t);
     }
   }

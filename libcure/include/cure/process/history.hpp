@@ -125,10 +125,14 @@ struct StageHistory {
   /// Of the state at a time from the stage's start [s] the numbers that a resin point has: all its
   /// criteria look at. The others are left as they are.
   void resin_at(double t, std::span<double> state) const {
+    resin_temperatures_at(t, state);
+    path.state_at(t, state, cells, reacting);
+  }
+  /// The same of its temperatures alone.
+  void resin_temperatures_at(double t, std::span<double> state) const {
     auto const m = columns();
     auto const first = resin_cell(0) / m * m;
     path.state_at(t, state, first, (resin_cell(reacting - 1) / m + 1) * m - first);
-    path.state_at(t, state, cells, reacting);
   }
   /// All cure states of a point.
   [[nodiscard]] std::vector<double> cure_states(std::span<double const> state,

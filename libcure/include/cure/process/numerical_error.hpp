@@ -117,24 +117,32 @@ class ErrorEstimate {
   [[nodiscard]] Sample sample(Criterion const& criterion, std::size_t s, double t) const {
     auto const at = [&](History const& history) {
       auto const& stage = history[s];
-      std::vector<double> state(stage.path.width());
-      stage.resin_at(t - stage.start, state);
-      return criterion.decide(stage, state).first;
+      state_.resize(stage.path.width());
+      stage.resin_at(t - stage.start, state_);
+      return criterion.decide(stage, state_, points_).first;
     };
     Runs const runs{at(history_), at(coarse_), at(loose_)};
     return {s, t, runs.own, runs.error()};
   }
 
-  /// At the run's steps and half-way between.
+  /// In order, at the run's steps and half-way between: of a first time as far as both its
+  /// crossings go, of a lasting one from where they begin.
   [[nodiscard]] std::vector<Sample> samples(Criterion const& criterion, bool lasting) const {
-    std::vector<Sample> band;
+    std::vector<std::pair<std::size_t, double>> times;
     auto const part = lasting ? hold_of(history_) : std::span<StageHistory const>(history_);
     for (auto s = static_cast<std::size_t>(part.data() - history_.data()), end = s + part.size();
          s < end; ++s) {
       for (double const after : history_[s].path.refined_times(1)) {
-        band.push_back(sample(criterion, s, history_[s].start + after));
+        times.emplace_back(s, history_[s].start + after);
       }
     }
+    if (lasting) std::reverse(times.begin(), times.end());
+    std::vector<Sample> band;
+    for (auto const& [s, t] : times) {
+      auto const& last = band.emplace_back(sample(criterion, s, t));
+      if (lasting ? last.moved(1.0) < 0.0 : last.moved(-1.0) >= 0.0) break;
+    }
+    if (lasting) std::reverse(band.begin(), band.end());
     return band;
   }
 
@@ -162,6 +170,8 @@ class ErrorEstimate {
 
   History const& history_;
   History coarse_, loose_;
+  mutable std::vector<double> state_;  ///< memory of sample()
+  mutable Criterion::Points points_;
 };
 
 /// By how much the run's own release, rounded up, may have moved [s].

@@ -31,6 +31,17 @@ inline std::optional<double> release_rule(Case const& c, History const& history,
   return t > hold.front().start && t < hold.back().end() ? std::optional(t) : std::nullopt;
 }
 
+#if CURE_DEFINES(PROCESS)
+namespace detail {
+
+inline History history_of(Case const& c, std::optional<double> bladder_out) {
+  return Simulation(c).run(
+      [&](History const& so_far) { return release_rule(c, so_far, bladder_out); });
+}
+
+}  // namespace detail
+#endif
+
 /// Runs a case.
 /// @param with_error also estimate the numerical error of each time, for less than the run's own
 /// cost again
@@ -42,8 +53,7 @@ CURE_FUNCTION Prediction predict(Case const& c, bool with_error = false,
 CURE_FUNCTION Prediction predict(Case const& c, bool with_error,
                                  std::optional<double> bladder_out) {
   Prediction p;
-  p.history = Simulation(c).run(
-      [&](History const& so_far) { return release_rule(c, so_far, bladder_out); });
+  p.history = detail::history_of(c, bladder_out);
   p.verdict = judge(c, p.history, bladder_out);
   if (with_error) {
     try {
@@ -57,24 +67,29 @@ CURE_FUNCTION Prediction predict(Case const& c, bool with_error,
 }
 #endif
 
-/// Of the times alone what many rows keep, without peaks of other layers, cautions or advice: the
-/// same numbers for half the judging.
-/// @param service whether the return to service is asked for too
-CURE_FUNCTION Verdict predict_times(Case const& c, bool service,
-                                    std::optional<double> bladder_out = std::nullopt);
+/// Of the times alone what many rows keep, without the return to service, peaks of other layers,
+/// cautions or advice: the same numbers for half the judging.
+CURE_FUNCTION Verdict predict_times(Case const& c);
+/// The return to service alone [s]; nothing where it does not come within the stages.
+/// @param bladder_out as for predict
+CURE_FUNCTION std::optional<double> predict_service(Case const& c,
+                                                    std::optional<double> bladder_out);
 #if CURE_DEFINES(PROCESS)
-CURE_FUNCTION Verdict predict_times(Case const& c, bool service,
-                                    std::optional<double> bladder_out) {
-  auto const history = Simulation(c).run(
-      [&](History const& so_far) { return release_rule(c, so_far, bladder_out); });
+CURE_FUNCTION Verdict predict_times(Case const& c) {
+  auto const history = detail::history_of(c, std::nullopt);
   Verdict v;
   detail::judge_times(c, history, v);
-  if (service) {
-    detail::judge_service(c, history, bladder_out, v);
-  } else {
-    detail::find_hottest_resin(history, v);
-  }
+  detail::find_hottest_resin(history, v);
   return v;
+}
+
+CURE_FUNCTION std::optional<double> predict_service(Case const& c,
+                                                    std::optional<double> bladder_out) {
+  auto const history = detail::history_of(c, bladder_out);
+  Verdict v;
+  detail::judge_release(c, history, v);
+  detail::judge_service(c, history, bladder_out, v);
+  return v.service_time;
 }
 #endif
 

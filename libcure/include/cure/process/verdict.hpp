@@ -141,7 +141,7 @@ inline void find_hottest_resin(History const& history, Verdict& v) {
   for (auto const& stage : history) {
     std::vector<double> state(stage.path.width());
     for (double const t : stage.path.refined_times(3)) {
-      stage.resin_at(t, state);
+      stage.resin_temperatures_at(t, state);
       stage.each_point([&](PointCells j) {
         double const T = stage.temperature_of(state, j);
         if (T <= v.peak.temperature) return;
@@ -173,27 +173,22 @@ inline std::optional<double> curing_temperature(Case const& c, std::span<StageHi
   return lowest_release_temperature(c, first.cure_states(first.path.state(0), decides), 86400.0);
 }
 
-/// The times up to the release, and what decides them: all that a row of an ensemble keeps.
+/// A time that is part of a verdict, with what decides it.
+inline void take_time(Verdict& v, char const* name, std::optional<double>& time,
+                      std::optional<Point> const& point) {
+  if (!point) return;
+  time = point->time;
+  v.limiting[name] = *point;
+}
+
+/// The first gel, and the release of what had not gelled before it was held.
 /// @returns whether the release state came from what the hold's end says
-inline bool judge_times(Case const& c, History const& history, Verdict& v) {
-  auto const take = [&](char const* name, std::optional<double>& time,
-                        std::optional<Point> const& point) {
-    if (!point) return;
-    time = point->time;
-    v.limiting[name] = *point;
-  };
-  take("working", v.working_time, first_met(history, working_limit(c)));
-  take("gel_first", v.gel_time_first, first_met(history, gelled(c, false)));
-  take("gel_last", v.gel_time_last, first_met(history, gelled(c, true)));
-  for (auto const& stage : history) {
-    v.steps += stage.steps;
-    v.rejections += stage.rejections;
-  }
+inline bool judge_release(Case const& c, History const& history, Verdict& v) {
+  take_time(v, "gel_first", v.gel_time_first, first_met(history, gelled(c, false)));
   auto const hold = hold_of(history);
   if (hold.empty()) return false;
   double const held_from = hold.front().start;
   v.held_from = held_from;
-  if (v.working_time) v.working_margin = *v.working_time - held_from;
   std::optional<Point> met;
   bool unreleased = false;
   v.release_state = release_state(
@@ -213,6 +208,20 @@ inline bool judge_times(Case const& c, History const& history, Verdict& v) {
       });
   if (met) v.limiting["release"] = *met;
   if (v.release_state == ReleaseState::reached) v.release_time = met->time;
+  return unreleased;
+}
+
+/// The times up to the release, and what decides them: all that a row of an ensemble keeps.
+/// @returns as judge_release
+inline bool judge_times(Case const& c, History const& history, Verdict& v) {
+  take_time(v, "working", v.working_time, first_met(history, working_limit(c)));
+  take_time(v, "gel_last", v.gel_time_last, first_met(history, gelled(c, true)));
+  for (auto const& stage : history) {
+    v.steps += stage.steps;
+    v.rejections += stage.rejections;
+  }
+  bool const unreleased = judge_release(c, history, v);
+  if (v.held_from && v.working_time) v.working_margin = *v.working_time - *v.held_from;
   return unreleased;
 }
 

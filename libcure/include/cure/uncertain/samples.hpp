@@ -117,7 +117,7 @@ class Samples {
     auto c = process::on_wider_cells(case_);
     auto moved = Samples(c, draws_).outcomes(threads, ensemble::sample_tolerance);
     c.discretisation.tolerance = ensemble::sample_tolerance;
-    auto const wide = process::predict_times(c, false);
+    auto const wide = process::predict_times(c);
     auto const ratio = [](std::optional<double> one, std::optional<double> other) {
       return one && other && *other > 0.0 ? *one / *other : 1.0;
     };
