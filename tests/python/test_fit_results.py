@@ -4,10 +4,12 @@ import base64
 import copy
 import csv
 import json
+import pickle
 import re
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from calorimeter_chain import HOLDS, Faults, hold_record, solved
 from scipy.integrate import solve_ivp
@@ -217,6 +219,14 @@ def test_notebooks_show_each_part(study, tmp_path):
     np.testing.assert_array_equal(frame["alpha"].dropna(), study.runs[0].alpha)
     with pytest.raises(libcure.CureError, match="path"):
         study.plot(tmp_path / "picture.gif")
+
+
+def test_a_study_survives_pickling(study):
+    again = pickle.loads(pickle.dumps(study))
+    assert repr(again) == repr(study)
+    pd.testing.assert_frame_equal(again.to_dataframe(), study.to_dataframe())
+    (near, *_), (nearest, *_) = (one.model_free.master.nearest for one in (again, study))
+    assert near == nearest
 
 
 def test_a_study_that_was_not_run_shows_itself():

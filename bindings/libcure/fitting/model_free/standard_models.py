@@ -29,6 +29,14 @@ class StandardModel:
     g: Form
     """Integral form: integral of 1/f from 0"""
 
+    def __reduce__(self) -> tuple[Callable[[str], StandardModel], tuple[str]]:
+        # By its code: functions without a name cannot be pickled, nor hence a study that holds one.
+        return _coded, (self.code,)
+
+
+def _coded(code: str) -> StandardModel:
+    return next(model for model in STANDARD if model.code == code)
+
 
 def _order(n: int) -> tuple[Form, Form]:
     return (lambda a: (1.0 - a) ** n), (lambda a: ((1.0 - a) ** (1 - n) - 1.0) / (n - 1))
