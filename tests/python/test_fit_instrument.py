@@ -19,7 +19,7 @@ from libcure import fitting
 from libcure.fitting.engine import build
 from libcure.fitting.faults import fault_findings
 from libcure.fitting.instrument import disturbances, offset, shapes
-from libcure.fitting.law_fit import Z95
+from libcure.fitting.quantiles import Z95
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
 from fit_systematics import LOW, coverage
