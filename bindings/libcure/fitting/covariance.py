@@ -23,7 +23,7 @@ __all__ = ["Misfit", "correlation_length", "misfit_of", "noise_of_runs", "robust
 
 Array = NDArray[np.float64]
 OF_RESIN = 0.3  # of the variance of a step of the heat capacity, that is the resin's and so alike in all ramps; the rest is each baseline's; own choice
-# With a run cut to its tail or start all of it is alike: no window behind the step takes it back, and intervals by a share were too narrow.
+# By ramps alone all of it is taken for alike: nothing else tells a step from a first reaction, and intervals by a share were too narrow.
 PRIOR_WORTH = 4.0  # ramps whose scatter says as much as the prior of the masses
 
 
@@ -97,7 +97,7 @@ def noise_of_runs(runs: Sequence[Run], misfits: Sequence[Misfit], counted: Seque
     by_heat = [m.pull_rate.T @ run.rate + m.pull_alpha.T @ run.alpha
                for run, m in zip(runs, misfits, strict=True) if run.on_ramps]
     shared = np.sum(by_heat, axis=0) if by_heat else np.zeros(p)
-    alike, share = np.zeros((STEPS, p)), 1.0 if any(run.truncated for run in runs) else OF_RESIN
+    alike, share = np.zeros((STEPS, p)), 1.0 if all(run.dynamic for run in runs) else OF_RESIN
     for i, (run, m) in enumerate(zip(runs, misfits, strict=True)):
         influence = noise_influence(run, m.pull_rate, m.pull_alpha)
         if i in counted:
