@@ -214,6 +214,9 @@ class UncertainResin:
     def resins(self, z: ArrayLike, /) -> list[Resin]:
         """Draws from standard normal numbers (draws, dimensions). Raises CureError."""
 
+def stamp(text: str, /) -> tuple[tuple[float | None, float | None, float | None] | None, float | None] | None:
+    """A moment, or a date or a time of day alone: days since 1970 by year-month-day, day-month-year and month-day-year, and the time of day [s]."""
+
 def resin_limits(text: str, name: str, /) -> dict[str, tuple[float, float]]:
     """What each number of a document libcure/resin/1 may be, by path, in its own unit. Raises CureError."""
 

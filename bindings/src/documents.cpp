@@ -2,6 +2,7 @@
 #include <vector>
 
 #include "bind.hpp"
+#include "cure/io/clock_times.hpp"
 #include "cure/io/near_words.hpp"
 #include "cure/io/schemas.hpp"
 #include "cure/process/usual.hpp"
@@ -12,6 +13,18 @@ void bind_documents(py::module_& m) {
   m.def("described_documents", &io::described_documents);
   m.def("did_you_mean", [](std::string const& word, std::vector<std::string> const& ids) {
     return did_you_mean(nearest_id(word, ids));
+  });
+  m.def("stamp", [](std::string const& text) -> py::object {
+    auto const found = io::stamp_of(text);
+    if (!found) return py::none();
+    py::object days = py::none();
+    if (found->date) {
+      auto const by = [&](std::size_t order) {
+        return io::detail::days_of(*found->date, io::detail::date_orders[order]);
+      };
+      days = py::make_tuple(by(0), by(1), by(2));
+    }
+    return py::make_tuple(days, found->time_of_day);
   });
   m.def("usual_temperatures", [] {
     py::dict found;

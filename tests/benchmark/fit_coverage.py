@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "python"))
 from dsc_synthetic import CASES, STRAIGHT, Noise, analysed, clean_runs, truth
 
 from libcure import fitting
-from libcure.fitting.law_fit import Z95
+from libcure.fitting.quantiles import Z95
 
 NOISE = (0.005, 0.01, 0.02)
 LOW, HIGH, CLOSE = 0.90, 0.98, 0.01

@@ -21,7 +21,7 @@ from calorimeter_chain import HEAT, LAWS, drawn, runs_of, truth_of
 
 from libcure import fitting
 from libcure.errors import CureError
-from libcure.fitting.law_fit import Z95
+from libcure.fitting.quantiles import Z95
 from libcure.fitting.selection import choose, compare
 
 LOW, HIGH = 0.90, 0.98
@@ -48,20 +48,27 @@ def one(law, instrument, starts, points, seed):
     return np.append(off, (fit.heat - HEAT) / fit.heat_half_width)
 
 
+def _mapped(run, seeds, processes):
+    if processes == 1:
+        yield from map(run, seeds)
+        return
+    with ProcessPoolExecutor(processes) as pool:
+        yield from pool.map(run, seeds, chunksize=2)
+
+
 def coverage(law, repetitions, instrument=None, starts=4, points=800, processes=1, first=0):
     """(repetitions less those refused, constants and heat) errors over half widths of 95 % intervals."""
-    run, seeds = partial(one, law, instrument or fitting.Instrument(), starts, points), range(first, first + repetitions)
-    if processes == 1:
-        found = np.array([run(seed) for seed in seeds])
-    else:
-        with ProcessPoolExecutor(processes) as pool:
-            found = np.array(list(pool.map(run, seeds, chunksize=2)))
+    found = np.array(list(_mapped(partial(one, law, instrument or fitting.Instrument(), starts, points), range(first, first + repetitions), processes)))
     return found[np.isfinite(found).all(axis=1)]
 
 
-def chosen(law, seed, laws=tuple(LAWS)):
+def true_law(seed):
+    return list(LAWS)[seed % len(LAWS)]
+
+
+def chosen(seed, laws=tuple(LAWS)):
     """The law chosen, and its error on runs left out over that of the true one; None where a record is refused."""
-    random = np.random.default_rng([seed, 77])
+    law, random = true_law(seed), np.random.default_rng([seed, 77])
     try:
         runs = runs_of(law, drawn(random), random, points=400)
     except CureError:
@@ -74,12 +81,12 @@ def chosen(law, seed, laws=tuple(LAWS)):
     return label, rms[label] / rms[LAWS[law].label]
 
 
-def selection(count, first):
+def selection(count, first, processes):
     """Whether enough of so many choices are right."""
     right = as_good = asked = 0
-    for seed in range(first, first + count):
-        law = list(LAWS)[seed % len(LAWS)]
-        found = chosen(law, seed)
+    seeds = range(first, first + count)
+    for seed, found in zip(seeds, _mapped(chosen, seeds, processes), strict=True):
+        law = true_law(seed)
         if found is None:
             continue
         label, ratio = found
@@ -112,7 +119,7 @@ def main():
     asked.add_argument("--first", type=int, default=0)
     asked.add_argument("--processes", type=int, default=1)
     given = asked.parse_args()
-    passed = [selection(given.repetitions, given.first) if one == CHOICE else covered(one, given.repetitions, given.first, given.processes)
+    passed = [selection(given.repetitions, given.first, given.processes) if one == CHOICE else covered(one, given.repetitions, given.first, given.processes)
               for one in given.what]
     return all(passed)
 

@@ -4,6 +4,7 @@ words of several languages) put together here, of no program's own format."""
 import copy
 import json
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from forked_command import run
 
 import libcure
 from libcure import fitting
+from libcure.fitting.record import understood
 
 DSC = Path(__file__).parents[2] / "notebooks" / "data" / "dsc"
 N = 120
@@ -247,6 +249,60 @@ def test_thousands_and_clocks_that_cannot_be_mistaken_are_read(heading, cells, l
     record = fitting.read_csv(tmp_path / "run.csv")
     assert record.time[[0, 59, 60]] == pytest.approx([0.5, 59.5, 1060.5])
     assert record.temperature[-1] == pytest.approx(80.5 + 273.15)
+
+
+EVENING, WARM, DAY = datetime(2026, 11, 29, 23, 59), ";T (°C);HF (mW)", datetime(2026, 4, 3, 7)
+
+
+def moments(tmp_path, heading, forms, start=EVENING, delimiter=";"):
+    """A record every 3 s whose times are moments in these forms; from the evening on it goes past midnight."""
+    lines = [heading]
+    for i in range(60):
+        now = start + timedelta(seconds=3 * i)
+        lines.append(delimiter.join([*[now.strftime(form) for form in forms], f"{20 + 0.5 * i:.2f}", f"{1.5 + 0.01 * i:.3f}"]))
+    path = tmp_path / "run.csv"
+    path.write_text("\n".join([*lines, ""]), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(("heading", "forms", "start", "order", "more"), [
+    ("Date/Time" + WARM, ["%d.%m.%Y %H:%M:%S"], EVENING, "day-month-year", {}),
+    ("Datum/Zeit" + WARM, ["%d.%m.%y %H:%M:%S"], EVENING, "day-month-year", {}),
+    ("Timestamp" + WARM, ["%Y-%m-%dT%H:%M:%S.%f"], EVENING, "year-month-day", {}),
+    ("Date Time,T (°C),HF (mW)", ["%m/%d/%Y %I:%M:%S %p"], EVENING, "month-day-year", {"delimiter": ","}),
+    ("Date;Time" + WARM, ["%d.%m.%Y", "%H:%M:%S"], EVENING, "day-month-year", {}),
+    ("Date Uhrzeit T(°C) HF(mW)", ["%Y-%m-%d", "%H:%M:%S"], EVENING, "year-month-day", {"delimiter": " "}),
+    ("Time;Date" + WARM, ["%I:%M:%S %p", "%m/%d/%Y"], EVENING, "month-day-year", {}),
+    # A day above 12 in the last rows settles those before it; times that fall settle it too; of one day it does not matter.
+    ("Date/Time" + WARM, ["%d/%m/%Y %H:%M:%S"], datetime(2026, 4, 12, 23, 59), "day-month-year", {}),
+    ("Date/Time" + WARM, ["%m/%d/%Y %H:%M:%S"], datetime(2026, 11, 30, 23, 59), "month-day-year", {}),
+    ("Date/Time" + WARM, ["%d/%m/%Y %H:%M:%S"], DAY, "one day, so that its order does not matter", {}),
+])  # fmt: skip
+def test_moments_with_a_date_are_read(heading, forms, start, order, more, tmp_path):
+    path = moments(tmp_path, heading, forms, start, **more)
+    record = fitting.read_csv(path)
+    np.testing.assert_allclose(record.time, 3.0 * np.arange(60), atol=1e-6)
+    first = " ".join(start.strftime(form) for form in (forms if heading[:4] != "Time" or len(forms) == 1 else forms[::-1]))
+    assert dict(understood(record))["Time"].endswith(f"from {first} on ({order}), 177 s")
+
+
+@pytest.mark.parametrize("asked", [{"heading": "Wann"}, {"column": 1}, {"column": 1, "unit": "date and time"}])
+def test_a_column_of_moments_can_be_named(asked, tmp_path):
+    path = moments(tmp_path, "Wann" + WARM, ["%d.%m.%Y %H:%M:%S"])
+    assert fitting.read_csv(path, {"time": asked}).time[-1] == pytest.approx(177.0)
+
+
+@pytest.mark.parametrize(("heading", "forms", "start", "said"), [
+    ("Date/Time" + WARM, ["%d/%m/%Y %H:%M:%S"], datetime(2026, 4, 3, 23, 59),
+     'line 22, time: "04/04/2026 00:00:00" is day-month-year or month-day-year; allowed: dates such as 2026-11-29'),
+    ("Date/Time (s)" + WARM, ["%d.%m.%Y %H:%M:%S"], EVENING, '"29.11.2026 23:59:00" in s; allowed: a time by the clock where the unit is'),
+    ("Date/Time" + WARM, ["%d.%m.%Y"], EVENING, "'Date/Time': no unit"),
+    ("Date/Time" + WARM, ["31.02.%Y %H:%M:%S"], EVENING, 'line 2, time: "31.02.2026 23:59:00"; allowed: a date that there is'),
+])  # fmt: skip
+def test_moments_that_stay_open_are_refused_in_one_line(heading, forms, start, said, tmp_path):
+    with pytest.raises(libcure.CureError) as caught:
+        fitting.read_csv(moments(tmp_path, heading, forms, start))
+    assert said in str(caught.value) and "\n" not in str(caught.value)
 
 
 @pytest.mark.parametrize("data", [b"\x00\x01\x02\x03" * 400, b"PK\x03\x04" + bytes(range(256)) * 20])

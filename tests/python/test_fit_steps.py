@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 from calorimeter_chain import HEAT, LAWS, Faults, drawn, ramp_record, runs_of
 from sampling_limits import least_hits
+from scipy.signal import find_peaks
 from test_fit_instrument import ramps, study_of
 
 from libcure import fitting
+from libcure.fitting.checks import peaks_above
 from libcure.fitting.steps import capacity_step, step_findings
 
 STEP = 500.0  # J/kg/K, as a glass transition makes at most; common practice, no source
@@ -35,6 +37,14 @@ def test_a_step_is_found_where_it_is(law, at):
     found = [(run, step) for run in runs if (step := capacity_step(run)) is not None and run.id in said.message and abs(step.temperature - at) < 4.0]
     assert len(found) >= 2
     assert np.median([step.capacity for _, step in found]) == pytest.approx(STEP, rel=0.3)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_peaks_are_those_of_another_search(seed):
+    random = np.random.default_rng(seed)
+    x = np.convolve(random.normal(size=400), np.ones(9) / 9, "valid") + 2.0 * np.exp(-((np.arange(392) - random.uniform(0, 392)) ** 2) / 900)
+    for least in (0.2, 0.5, 1.0):
+        assert peaks_above(x, least) == list(find_peaks(x, prominence=least)[0])
 
 
 def test_a_step_down_is_none():

@@ -47,9 +47,13 @@ class Child(Parent):
     pass
 
 
-def test_importing_loads_nothing_that_draws():
-    heavy = "matplotlib, pandas, xarray, scipy, rich, jinja2, jsonschema"
-    code = f"import sys, libcure; print(*[name for name in '{heavy}'.split(', ') if name in sys.modules])"
+@pytest.mark.parametrize(("module", "heavy"), [
+    ("libcure", "matplotlib, pandas, xarray, scipy, rich, jinja2, jsonschema"),
+    # SciPy's statistics and signals take three quarters of the time that fits need to load.
+    ("libcure.fitting", "matplotlib, pandas, scipy.stats, scipy.signal"),
+])  # fmt: skip
+def test_importing_loads_nothing_that_is_not_needed(module, heavy):
+    code = f"import sys, {module}; print(*[name for name in '{heavy}'.split(', ') if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
     assert done.stdout.split() == [], libcure.__version__
 

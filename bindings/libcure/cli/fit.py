@@ -14,7 +14,7 @@ from rich.text import Text
 
 from libcure import documents, fitting
 from libcure.errors import input_error, one_line
-from libcure.fitting.law_fit import LawFit
+from libcure.fitting.law_fit import LawFit, Profile
 from libcure.fitting.laws import span, worth
 from libcure.fitting.predictions import SHOWN, Prediction, time_shown
 from libcure.fitting.statements import by_subject
@@ -69,7 +69,7 @@ def summary(study: Study, written: Sequence[Path]) -> RenderableType:
             energies.add_row(name, one.text)
         parts += [energies, ""]
     if study.fits:
-        parts += [_laws(study), "", Text(f"Constants of {study.best.law.label}", "bold"), _constants(study.best), ""]
+        parts += [_laws(study), "", Text(f"Constants of {study.best.law.label}", "bold"), _constants(study.best, study.profiles), ""]
     if study.predictions:
         parts += [_times(study.predictions), ""]
     return Group(*parts, *(said or [Text("- Nothing stood out.")]), "", *[Text(str(path), "dim", overflow="fold") for path in written])
@@ -89,12 +89,14 @@ def _laws(study: Study) -> Table:
     return laws
 
 
-def _constants(best: LawFit) -> Table:
+def _constants(best: LawFit, profiles: Sequence[Profile]) -> Table:
+    """Intervals are the profiles' where these close on both sides, since they may be lopsided."""
+    closed = {one.parameter: (one.low, one.high) for one in profiles if np.isfinite([one.low, one.high]).all()}
     constants = Table(box=None, pad_edge=False, header_style="dim")
     for head in (f"at {best.T_ref - 273.15:g} °C", "value", "95 %"):
         constants.add_column(head)
     for k, p in enumerate(best.free_parameters):
-        low, high = best.interval(k)
+        low, high = map(p.outside, closed[k]) if k in closed else best.interval(k)
         value = p.outside(float(best.x[k]))
         digits = worth(value, low, high)
         constants.add_row(p.shown, p.text(value, digits, zeros=True), span(low, high, digits, zeros=True))

@@ -11,6 +11,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
+from libcure import _core
 from libcure.documents import read_bytes, shown
 from libcure.errors import input_error
 
@@ -28,6 +29,7 @@ _NUMBER = {
 # Thousands: parted by the other sign before a decimal sign, or by blanks or apostrophes. A sign alone could be either, and is none.
 _GROUPS = {d: re.compile(rf"[+-]?\d{{1,3}}(?:(?:{re.escape(o)}\d{{3}})+(?={re.escape(d)}\d)|(?:([ \u00a0\u202f'])\d{{3}})(?:\1\d{{3}})*)(?:{re.escape(d)}\d+)?")
            for d, o in ((".", ","), (",", "."))}
+_DATED = re.compile(r"\d+([./-])\d+\1\d+[ T,].*:.*", re.IGNORECASE)  # for speed: what may be a date with a time of day
 _CLOCK = re.compile(r"(\d+):([0-5]\d):([0-5]\d(?:[.,]\d+)?)")
 _CELL = {d: re.compile(rf' *"((?:[^"]|"")*)" *|([^"{re.escape(d)}]*)') for d in DELIMITERS}
 
@@ -71,7 +73,8 @@ class Export:
         return _cells(line.text, self.delimiter)
 
     def number(self, cell: str) -> float | None:
-        """A cell as a number; a clock (``hh:mm:ss``) in seconds. None where it is none, or cannot be told from another."""
+        """A cell as a number; a clock (``hh:mm:ss``) in seconds, and a date with one likewise: which day it is, other rows tell.
+        None where it is none, or cannot be told from another."""
         return _number(cell, self.decimal)
 
 
@@ -83,7 +86,10 @@ def _number(cell: str, decimal: str) -> float | None:
         whole, _, rest = plain.partition(decimal)
         return float(re.sub(r"[^0-9+-]", "", whole) + "." + (rest or "0"))
     clock = _CLOCK.fullmatch(plain)
-    return 3600.0 * int(clock[1]) + 60.0 * int(clock[2]) + float(clock[3].replace(",", ".")) if clock else None
+    if clock:
+        return 3600.0 * int(clock[1]) + 60.0 * int(clock[2]) + float(clock[3].replace(",", "."))
+    stamp = _core.stamp(plain) if _DATED.fullmatch(plain) else None
+    return stamp[1] if stamp is not None else None
 
 
 def _cells(text: str, delimiter: str) -> list[str] | None:

@@ -8,14 +8,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import find_peaks
 
 from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.fitting.record import ZERO_CELSIUS, Record
 from libcure.fitting.run import Finding, Run, processed, smooth, trapezia
 
-__all__ = ["check_numbers", "check_part", "check_signal", "compare_heats", "outliers"]
+__all__ = ["check_numbers", "check_part", "check_signal", "compare_heats", "outliers", "peaks_above"]
 
 Array = NDArray[np.float64]
 SATURATED_POINTS = 6  # equal neighbours at the very top; noise never gives that
@@ -145,7 +144,7 @@ def check_part(run: Run, record: Record, q: Mapping[str, float], stated: float |
     width = max(len(run.rate) // 60, 5)
     even = smooth(run.rate, width)
     noise = run.noise / (run.total_heat or run.heat) / np.sqrt(width)
-    peaks, _ = find_peaks(even, prominence=max(0.08 * height, 6.0 * noise))
+    peaks = peaks_above(even, max(0.08 * height, 6.0 * noise))
     if run.dynamic and len(peaks) > 1:
         places = ", ".join(f"{run.T[p] - ZERO_CELSIUS:.0f}" for p in peaks)
         findings.append(Finding("warning", "two_exotherms", where,
@@ -154,6 +153,24 @@ def check_part(run: Run, record: Record, q: Mapping[str, float], stated: float |
     noise_share = run.noise / (height * (run.total_heat or run.heat))
     if noise_share > 0.05:
         findings.append(Finding("warning", "noisy", where, f"noise is {100 * noise_share:.0f} % of the peak."))
+
+
+def peaks_above(x: Array, least: float) -> list[int]:
+    """Places of peaks that rise so much above what parts them from a higher one and from the ends: those of prominence ``least`` or more.
+
+    SciPy's search for them takes longer to load than a report to draw.
+    """
+    found: list[int] = []
+    low, top = float(x[0]), -1  # since the last peak; the place of the highest since then, once it stands out
+    for i, v in enumerate(map(float, x)):
+        if (top >= 0 and v > x[top]) or (top < 0 and v - low >= least):
+            top = i
+        elif top >= 0 and x[top] - v >= least:
+            found.append(top)
+            low, top = v, -1
+        elif top < 0:
+            low = min(low, v)
+    return found
 
 
 def _impossible(run: Run, where: str) -> list[Finding]:

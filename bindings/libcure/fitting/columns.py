@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from libcure.errors import input_error
+from libcure.fitting.moments import MOMENT, date_alone, is_moment, time_alone
 
-__all__ = ["CLOCKS", "KINDS", "Column", "columns_of", "is_units", "kinds_named", "normal_unit"]
+__all__ = ["CLOCKS", "KINDS", "Column", "by_the_clock", "columns_of", "is_units", "kinds_named", "normal_unit", "with_moments"]
 
 ZERO_CELSIUS = 273.15
 KINDS = ("time", "temperature", "heat_flow")
@@ -18,7 +19,13 @@ _EXAMPLE = {"time": "Time (min)", "temperature": "Temperature (°C)", "heat_flow
 # Common words of the trade, no source. Without accents, in small letters, blanks for anything between words; in the order
 # in which they are preferred: what the sample had goes before what was programmed.
 _NAMES: Mapping[str, Sequence[set[str]]] = {
-    "time": [{"time", "t", "zeit", "temps", "tiempo", "tempo", "elapsed time", "run time", "test time", "total time", "czas", "tijd"}],
+    "time": [
+        {"time", "t", "zeit", "temps", "tiempo", "tempo", "elapsed time", "run time", "test time", "total time", "czas", "tijd"},
+        {"date", "datum", "fecha", "data",
+         "date/time", "date time", "datetime", "date and time", "time stamp", "timestamp", "time of day", "clock time", "datum/zeit", "datum zeit",
+         "datum/uhrzeit", "datum uhrzeit", "datum und uhrzeit", "uhrzeit", "zeitstempel", "date/heure", "date heure", "date et heure", "heure",
+         "horodatage", "fecha/hora", "fecha hora", "fecha y hora", "hora", "data/ora", "data ora", "data e ora", "ora"},
+    ],
     "temperature": [
         {"sample temperature", "sample temp", "temperature sample", "temp sample", "ts", "t s", "t sample", "tsample", "probentemperatur", "probentemp",
          "temperature echantillon", "temperature de l'echantillon", "temperatura de muestra", "temperatura de la muestra",
@@ -43,13 +50,13 @@ _UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {
     "time": {**dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sek", "sekunden"), (1.0, 0.0)),
              **dict.fromkeys(("min", "mins", "minute", "minutes", "minuten", "minutos", "minuti"), (60.0, 0.0)),
              **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), (3600.0, 0.0)),
-             **dict.fromkeys(CLOCKS, (1.0, 0.0))},
+             **dict.fromkeys((*CLOCKS, MOMENT.replace(" ", "")), (1.0, 0.0))},
     "temperature": {**dict.fromkeys(("°c", "c", "degc", "celsius"), (1.0, ZERO_CELSIUS)),
                     **dict.fromkeys(("k", "kelvin"), (1.0, 0.0)),
                     **dict.fromkeys(("°f", "f", "degf", "fahrenheit"), (5.0 / 9.0, ZERO_CELSIUS - 160.0 / 9.0))},
 }
 _HEAT = {"w": "W", "mw": "mW", "uw": "uW", "w/g": "W/g", "mw/mg": "mW/mg", "w/kg": "W/kg", "mw/g": "W/kg", "uw/mg": "W/kg"}
-_ALLOWED = {"time": "s, min, h or hh:mm:ss", "temperature": "°C, K or °F", "heat_flow": "W, mW, uW, W/g, mW/mg or W/kg"}
+_ALLOWED = {"time": f's, min, h or hh:mm:ss, or "{MOMENT}"', "temperature": "°C, K or °F", "heat_flow": "W, mW, uW, W/g, mW/mg or W/kg"}
 
 
 @dataclass(frozen=True)
@@ -86,6 +93,28 @@ def normal_unit(unit: str) -> str:
     plain = re.sub(r"^(\w+) ?(m?g|kg) ?-1$", r"\1/\2", plain)
     plain = re.sub(r"^(\w+) (m?g|kg)$", r"\1/\2", plain)
     return plain.replace(" ", "").rstrip(".")
+
+
+def by_the_clock(unit: str) -> bool:
+    """Whether times in this unit are written as clocks, with a date or without."""
+    return normal_unit(unit) in (*CLOCKS, normal_unit(MOMENT))
+
+
+def with_moments(cells: Sequence[str], headings: Sequence[str], units: Sequence[str]) -> tuple[list[str], int | None]:
+    """Units by column, where those of moments are known by a row's cells, and which column has the dates of times of day.
+
+    A heading or a row of units that states a unit is believed.
+    """
+    found = [units[i] if i < len(units) else "" for i in range(len(cells))]
+    dates = [i for i, cell in enumerate(cells) if date_alone(cell)]
+    date = dates[0] if len(dates) == 1 else None
+    clocks = [i for i, cell in enumerate(cells) if date is not None and time_alone(cell)]
+    near = [i for i in clocks if date is not None and i == date + 1] or clocks
+    for i, cell in enumerate(cells):
+        stated = found[i] or any(_known("time", unit) for _, unit, _ in (_splits(headings[i]) if i < len(headings) else []) if unit)
+        if not stated and (is_moment(cell) or i in near[:1]):
+            found[i] = MOMENT
+    return found, date
 
 
 def _known(kind: str, unit: str) -> bool:

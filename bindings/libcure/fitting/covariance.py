@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.fitting.instrument import WITH_THE_RECORD, Estimate, Instrument, Nuisance, estimates, residual_scale, shapes, weight_of, whitened
+from libcure.fitting.instrument import STEPS, WITH_THE_RECORD, Estimate, Instrument, Nuisance, estimates, residual_scale, shapes, weight_of, whitened
 from libcure.fitting.law_fit import Options
 from libcure.fitting.run import Run, trapezia
 
@@ -23,6 +23,7 @@ __all__ = ["Misfit", "correlation_length", "misfit_of", "noise_of_runs", "robust
 
 Array = NDArray[np.float64]
 OF_RESIN = 0.3  # of the variance of a step of the heat capacity, that is the resin's and so alike in all ramps; the rest is each baseline's; own choice
+# By ramps alone all of it is taken for alike: nothing else tells a step from a first reaction, and intervals by a share were too narrow.
 PRIOR_WORTH = 4.0  # ramps whose scatter says as much as the prior of the masses
 
 
@@ -37,6 +38,8 @@ class Misfit:
     """(k, p): the same along what may be off in the run, by standard deviation of its prior"""
     off: list[Estimate]
     """What the run says of it"""
+    heat_off: Array
+    """(k,) what the same adds to the run's heat, over that heat"""
     noise: float
     """Of the heat flow [W/kg]"""
     widened: float
@@ -66,7 +69,7 @@ def misfit_of(run: Run, r: Array, J: Array, weights: Array, found: Sequence[Nuis
         window = np.any(run.functionals != 0.0, axis=0)
         widening[window] = correlation_length(without(r_rate[window], run.basis[window]))
     return Misfit(
-        (w / peak) * pull[:n], w * pull[n:], off.T @ pull, said,
+        (w / peak) * pull[:n], w * pull[n:], off.T @ pull, said, np.array([k.heat for k in found]) / run.heat,
         float(np.sqrt(np.mean(r_rate**2))) * peak * run.on,
         widened, widening,
         float(np.sum(r_rate**2)), float(np.sum((clean[n:] / w) ** 2)),
@@ -94,17 +97,21 @@ def noise_of_runs(runs: Sequence[Run], misfits: Sequence[Misfit], counted: Seque
     by_heat = [m.pull_rate.T @ run.rate + m.pull_alpha.T @ run.alpha
                for run, m in zip(runs, misfits, strict=True) if run.on_ramps]
     shared = np.sum(by_heat, axis=0) if by_heat else np.zeros(p)
+    alike, share = np.zeros((STEPS, p)), 1.0 if all(run.dynamic for run in runs) else OF_RESIN
     for i, (run, m) in enumerate(zip(runs, misfits, strict=True)):
         influence = noise_influence(run, m.pull_rate, m.pull_alpha)
         if i in counted:
             influence -= np.outer(heat_influence(run), shared / len(counted))
         meat += m.noise**2 * influence.T @ (m.widening[:, None] * influence)
-        for estimate, pull in zip(m.off, m.pull_off, strict=True):
+        # What is off in a ramp is off in the heat that other runs count on.
+        pulls = m.pull_off + np.outer(m.heat_off, shared / len(counted)) if i in counted else m.pull_off
+        is_step = [one.kind == "step" for one in m.off]
+        if any(is_step):
+            alike += pulls[is_step]
+        for estimate, pull in zip(m.off, pulls, strict=True):
             if estimate.kind not in WITH_THE_RECORD:
-                meat += (1.0 - OF_RESIN if estimate.kind == "step" else 1.0) * np.outer(pull, pull)
-    steps = [m.pull_off[[one.kind == "step" for one in m.off]] for m in misfits]
-    alike = np.sum([pulls for pulls in steps if len(pulls)] or [np.zeros((1, p))], axis=0)
-    meat += OF_RESIN * alike.T @ alike
+                meat += (1.0 - share if estimate.kind == "step" else 1.0) * np.outer(pull, pull)
+    meat += share * alike.T @ alike
     scatter = _mass_scatter(runs, misfits, counted, heat)
     variance = scatter**2
     if instrument.mass > 0.0:

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure.fitting.instrument import disturbances, uncertain
-from libcure.fitting.law_fit import Z95, LawFit
+from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import number
+from libcure.fitting.quantiles import Z95
 from libcure.fitting.run import Finding, Run
 
 __all__ = ["fault_findings"]

@@ -25,13 +25,14 @@ from numpy.typing import NDArray
 from libcure.fitting.run import Run, smooth
 
 __all__ = [
-    "EXACT", "WITH_THE_RECORD", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "residual_scale", "shapes",
-    "systematic_heat", "uncertain", "weight_of", "whitened",
+    "EXACT", "STEPS", "WITH_THE_RECORD", "Estimate", "Instrument", "Nuisance", "advanced", "disturbances", "estimates", "offset", "residual_scale",
+    "shapes", "systematic_heat", "uncertain", "weight_of", "whitened",
 ]
 
 Array = NDArray[np.float64]
 COUNTS_AS, KNOWN_TO = 10.0, 0.02  # each run counts as ten independent values known to 2 % of its peak
 BENDS = 3  # sines under an exotherm
+STEPS = 2  # places of a step in a ramp
 POSITIVE = (float(np.sqrt(2.0 / np.pi)), float(np.sqrt(1.0 - 2.0 / np.pi)))  # mean and standard deviation of the size of a normal number
 KNOWN = 1e-3  # s, error of a lag that is stated to be known
 SETTLES, SETTLING = (200.0, 600.0), 0.4  # s, and the deviation of each over that of a drift: how long it takes is not known

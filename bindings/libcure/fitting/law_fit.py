@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm, t
 
 from libcure import _core, rendering
 from libcure.errors import input_error
@@ -17,16 +16,16 @@ from libcure.fitting.checks import outliers
 from libcure.fitting.instrument import Estimate, Instrument, systematic_heat
 from libcure.fitting.laws import FitLaw, Parameter
 from libcure.fitting.least_squares import Solution, correlation
+from libcure.fitting.quantiles import Z95, student
 from libcure.fitting.run import Run
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-__all__ = ["Z95", "GelTime", "HeldOut", "LawFit", "Options", "Profile", "heat_of_ramps", "ramps_with_heat"]
+__all__ = ["GelTime", "HeldOut", "LawFit", "Options", "Profile", "heat_of_ramps", "ramps_with_heat"]
 
 Array = NDArray[np.float64]
-Z95 = float(norm.ppf(0.975))
 
 
 @dataclass(frozen=True)
@@ -152,7 +151,7 @@ class LawFit:
         if len(ramps) < 2:
             return np.nan
         alike = float(np.mean([systematic_heat(self.runs[i], self.instrument) for i in ramps])) * self.heat
-        return float(np.hypot(t.ppf(0.975, len(ramps) - 1) * self.heat_error, Z95 * alike))
+        return float(np.hypot(student(len(ramps) - 1) * self.heat_error, Z95 * alike))
 
     @property
     def correlation(self) -> Array:

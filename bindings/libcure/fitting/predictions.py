@@ -19,10 +19,11 @@ from numpy.typing import NDArray
 from libcure import zero_d
 from libcure._core import Resin
 from libcure.errors import CureError, input_error
-from libcure.fitting.law_fit import Z95, LawFit
+from libcure.fitting.law_fit import LawFit
 from libcure.fitting.laws import number, span
 from libcure.fitting.model_file import law_document
 from libcure.fitting.model_free import Forecast, ModelFree, Programme
+from libcure.fitting.quantiles import Z95
 from libcure.fitting.run import Finding, Run
 from libcure.models import read_resin
 

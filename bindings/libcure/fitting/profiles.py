@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from libcure.errors import CureError
 from libcure.fitting.engine import bounds, build
-from libcure.fitting.law_fit import Z95, GelTime, LawFit, Options, Profile
+from libcure.fitting.law_fit import GelTime, LawFit, Options, Profile
 from libcure.fitting.least_squares import inverse_normal, solve
+from libcure.fitting.quantiles import Z95
 
 __all__ = ["profile"]
 

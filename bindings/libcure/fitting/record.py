@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from libcure import _core
 from libcure.documents.exports import Export, Line, read_export
 from libcure.errors import input_error
-from libcure.fitting.columns import CLOCKS, KINDS, ZERO_CELSIUS, Column, columns_of, is_units, kinds_named, normal_unit
+from libcure.fitting.columns import KINDS, ZERO_CELSIUS, Column, by_the_clock, columns_of, is_units, kinds_named, with_moments
+from libcure.fitting.moments import MOMENT, is_moment, since_the_first
 
 __all__ = ["ZERO_CELSIUS", "Record", "read_csv", "understood"]
 
@@ -41,6 +42,20 @@ class Layout:
     """Lines above the heading, or the first row where there is none."""
     footer: tuple[int, ...]
     """Numbers of the lines after the last row."""
+    date: int | None = None
+    """Place of the column with the dates of times of day."""
+
+    @property
+    def moments(self) -> bool:
+        """Whether times are moments: with a date."""
+        return self.columns["time"].unit == MOMENT
+
+    def moment(self, line: Line) -> str:
+        """Date and time of a row."""
+        cells = self.export.cells(line) or []
+        places = (self.columns["time"].place,) if self.date is None or is_moment(cells[self.columns["time"].place]) else (
+            self.date, self.columns["time"].place)
+        return " ".join(cells[place] for place in places if place < len(cells))
 
 
 @dataclass(frozen=True)
@@ -59,6 +74,8 @@ class Record:
     """Rows that were not used, in plain sentences"""
     layout: Layout | None = None
     """How the file was read; None when it came from none."""
+    dated: str = ""
+    """Of times with a date: the first row's, and the order of its date"""
 
     @property
     def programmed(self) -> bool:
@@ -71,7 +88,8 @@ def read_csv(path: str | os.PathLike[str], columns: Mapping[str, Mapping[str, An
 
     Encoding (UTF-8, UTF-16, Windows-1252), delimiter (comma, semicolon, tab, blanks) and decimal sign are found out. Lines above
     the heading and after the last row, blank ones and those that begin with ``#`` are left out. Headings are words such as
-    ``time_min``, ``Temp. [°C]``, ``Wärmestrom/(mW/mg)``, with their unit or a row of units below. A last line without a line end
+    ``time_min``, ``Temp. [°C]``, ``Wärmestrom/(mW/mg)``, with their unit or a row of units below. Times may be moments,
+    a date with a time of day in one cell or two; they are counted from the first. A last line without a line end
     may have been cut and is left out.
 
     Args:
@@ -91,16 +109,21 @@ def read_csv(path: str | os.PathLike[str], columns: Mapping[str, Mapping[str, An
         values = np.array([_numbers(export, line, layout) for line in rows]).reshape(len(rows), 3)
     if len(values) < 50:
         raise input_error("file", f"{len(values)} rows", "50 or more", export.file)
+    dated = ""
+    if layout.moments:
+        moments = [layout.moment(line) for line in rows]
+        values[:, 0], order = since_the_first(moments, [line.number for line in rows], export.file)
+        dated = f"from {moments[0]} on ({order})"
     for c, kind in enumerate(KINDS):
         column = layout.columns[kind]
         values[:, c] = values[:, c] * column.factor + column.offset
     return Record(values[:, 0], values[:, 1], values[:, 2], layout.columns["heat_flow"].unit, export.file,
-                  tuple(_left_out(layout)), layout)
+                  tuple(_left_out(layout)), layout, dated)
 
 
 def _at_once(export: Export, rows: Sequence[Line], layout: Layout) -> Array | None:
     """(rows, 3) numbers of a table without fault; None where any cell is not plain. For speed: it decides nothing."""
-    if normal_unit(layout.columns["time"].unit) in CLOCKS:
+    if by_the_clock(layout.columns["time"].unit):
         return None
     places = [layout.columns[kind].place for kind in KINDS]
     wanted: list[str] = []
@@ -131,10 +154,13 @@ def _numbers(export: Export, line: Line, layout: Layout) -> list[float]:
     for kind in KINDS:
         place = layout.columns[kind].place
         cell = cells[place] if place < len(cells) else ""
+        if kind == "time" and layout.moments:
+            found.append(0.0)  # They are read all at once: which day it is, other rows tell.
+            continue
         value = export.number(cell)
-        if value is not None and (":" in cell) != (normal_unit(layout.columns[kind].unit) in CLOCKS):
+        if value is not None and (":" in cell) != by_the_clock(layout.columns[kind].unit):
             raise input_error(f"line {line.number}, {kind.replace('_', ' ')}", f'"{cell}" in {layout.columns[kind].unit}',
-                              "a time by the clock where the unit is hh:mm:ss, and a number elsewhere", export.file)
+                              f'a time by the clock where the unit is hh:mm:ss or "{MOMENT}", and a number elsewhere', export.file)
         if value is None or not np.isfinite(value):
             raise input_error(f"line {line.number}, {kind.replace('_', ' ')}", f'"{cell}"', "a finite number, with "
                               f'"{export.decimal}" as its decimal sign as elsewhere in the file, thousands parted unmistakably or not at all; '
@@ -168,10 +194,11 @@ def _layout(export: Export, asked: Mapping[str, Mapping[str, Any]]) -> Layout:
         headings.pop()
     if headings and len(headings) != export.width and not any("column" in one for one in asked.values()):
         _check_width(export, headings, heading_line or 0)
+    units, date = with_moments(export.cells(export.lines[export.first]) or [], headings, units)
     found = columns_of(headings, units, export.width, asked, heading_line or 0, export.file)
-    used = {column.place for column in found.values()}
+    used = {column.place for column in found.values()} | ({date} if date is not None and found["time"].unit == MOMENT else set())
     return Layout(export, found, tuple(h for i, h in enumerate(headings) if h and i not in used), heading_line, units_line,
-                  export.first if place is None else place, _footer(export, found))
+                  export.first if place is None else place, _footer(export, found), date)
 
 
 def _check_width(export: Export, headings: Sequence[str], line: int) -> None:
@@ -274,6 +301,10 @@ def understood(record: Record) -> list[tuple[str, str]]:
     for kind in KINDS:
         column, values = layout.columns[kind], getattr(record, kind)
         raw = (values - column.offset) / column.factor
+        if kind == "time" and layout.moments:
+            beside = "" if layout.date is None else f", dates in column {layout.date + 1}"
+            said.append(("Time", f"column {column.place + 1} \"{column.heading}\"{beside}, {record.dated}, {raw.max():.6g} s"))
+            continue
         said.append((kind.replace("_", " ").capitalize(), f"column {column.place + 1} \"{column.heading}\" in {column.unit}, "
                      f"{raw.min():.6g} to {raw.max():.6g}"))
     if layout.others:

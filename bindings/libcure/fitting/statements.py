@@ -8,11 +8,12 @@ import numpy as np
 
 from libcure.fitting.bootstrap import Bootstrap
 from libcure.fitting.engine import GAS_CONSTANT
-from libcure.fitting.law_fit import Z95, GelTime, HeldOut, LawFit, Profile
+from libcure.fitting.law_fit import GelTime, HeldOut, LawFit, Profile
 from libcure.fitting.laws import number
 from libcure.fitting.model_free import ModelFree, analyse_without_law
 from libcure.fitting.model_free.stalls import drift_of
 from libcure.fitting.model_free.verdict import late_fall
+from libcure.fitting.quantiles import Z95
 from libcure.fitting.run import Finding, Run
 
 __all__ = ["advice", "ambient_uncertainty", "by_subject", "identifiability"]

@@ -18,7 +18,7 @@ from libcure.fitting.law_fit import LawFit
 from libcure.fitting.run import Run
 from libcure.fitting.study import Study
 
-__all__ = ["NARROW", "WIDE", "Room", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "profiles", "styled"]
+__all__ = ["NARROW", "WIDE", "Room", "Size", "baselines", "correlation", "curves", "energies", "gel_times", "misses", "profiles", "styled"]
 
 ZERO_CELSIUS = 273.15
 INK, FAINT = "#222222", "#8a8a8a"
@@ -141,6 +141,24 @@ def curves(fit: LawFit, size: Size = WIDE) -> Figure:
         below.axhline(0.0, color=INK, lw=0.6)
         below.set_xlabel("temperature [°C]" if run.dynamic else "time [min]")
         below.set_ylabel("residual [%]" if k % columns == 0 else "")
+    return fig
+
+
+def misses(fits: Sequence[LawFit], size: Size = WIDE) -> Figure:
+    """By how much each of several laws misses the rate, run by run."""
+    count = len(fits[0].runs)
+    fig, axes = size.axes(count, 2.4, Room(above=0.42), "Residuals of the rate over the peak")
+    for k, ax in enumerate(axes):
+        for fit, color in zip(fits, (RED, BLUE, GREEN, ORANGE, PURPLE, INK) * len(fits), strict=False):
+            run, rate = fit.runs[k], fit.curves[k][0]
+            x = run.T - ZERO_CELSIUS if run.dynamic else run.t / 60.0
+            thin = max(len(x) // 400, 1)
+            ax.plot(x[::thin], 100 * (run.rate - rate)[::thin] / np.max(run.rate), color=color, lw=0.8, label=fit.law.label)
+        ax.axhline(0.0, color=INK, lw=0.6)
+        ax.set_title(fits[0].runs[k].id)
+        ax.set_xlabel("temperature [°C]" if fits[0].runs[k].dynamic else "time [min]")
+        ax.set_ylabel("residual [%]" if k % size.columns(count) == 0 else "")
+    axes[0].legend(fontsize=7.0)
     return fig
 
 

@@ -45,8 +45,11 @@ def rest(study: Study, size: figures.Size = figures.WIDE) -> Iterator[tuple[str,
     makers: Makers = []
     if study.runs:
         makers.append(("Records and baselines", lambda: figures.baselines(study.runs, size)))
-    for fit in study.fits if study.runs else ():
-        makers.append((f"Data over fit: {fit.law.label}", lambda fit=fit: figures.curves(fit, size)))  # type: ignore[misc]
+    if study.fits and study.runs:
+        makers.append((f"Data over fit: {study.best.law.label}", lambda: figures.curves(study.best, size)))
+    if len(study.fits) > 1 and study.runs:
+        # Not each with all its curves: these took half of the time of a report.
+        makers.append(("The other laws", lambda: figures.misses(study.fits[1:], size)))
     if study.fits:
         makers.append((f"Profile likelihoods, {study.best.law.label}", lambda: figures.profiles(study, size)))
     if study.fits and study.gel_times:

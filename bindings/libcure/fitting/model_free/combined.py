@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.fitting.model_free.steps import GAS_CONSTANT, Crossings, student
+from libcure.fitting.model_free.steps import GAS_CONSTANT, Crossings
+from libcure.fitting.quantiles import student
 
 __all__ = ["CombinedAnalysis", "combined_analysis"]
 

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from libcure.fitting.model_free.master import INSIDE
 from libcure.fitting.model_free.standard_models import STANDARD
-from libcure.fitting.model_free.steps import GAS_CONSTANT, Crossings, Steps, student
+from libcure.fitting.model_free.steps import GAS_CONSTANT, Crossings, Steps
+from libcure.fitting.quantiles import student
 
 __all__ = ["Compensation", "compensation"]
 

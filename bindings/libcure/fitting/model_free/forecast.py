@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.fitting.model_free.steps import GAS_CONSTANT, Z95, Steps, half_width
+from libcure.fitting.model_free.steps import GAS_CONSTANT, Steps, half_width
+from libcure.fitting.quantiles import Z95
 
 __all__ = ["Forecast", "Programme", "forecast"]
 

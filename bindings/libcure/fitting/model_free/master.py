@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure.fitting.model_free.standard_models import STANDARD, StandardModel
-from libcure.fitting.model_free.steps import GAS_CONSTANT, Crossings, student
+from libcure.fitting.model_free.steps import GAS_CONSTANT, Crossings
+from libcure.fitting.quantiles import student
 from libcure.fitting.run import Run
 
 __all__ = ["INSIDE", "Distance", "MasterPlots", "master_plots"]

@@ -15,17 +15,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import trapezoid
-from scipy.stats import norm, t
 
 from libcure.fitting.instrument import Instrument
 from libcure.fitting.isoconversional import isoconversional
+from libcure.fitting.quantiles import Z95, student
 from libcure.fitting.run import Run
 
-__all__ = ["GAS_CONSTANT", "Z95", "Crossings", "Steps", "crossings", "cut", "half_width", "student"]
+__all__ = ["GAS_CONSTANT", "Crossings", "Steps", "crossings", "cut", "half_width"]
 
 Array = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324
-Z95 = float(norm.ppf(0.975))
 INNER, FIRST = 9, 241  # points of a step, and of the first, in which a ramp comes from the cold
 ALIKE = 1e-6  # 1/K, between runs so alike (0.1 K) that their temperatures tell no E
 NEAR, LEAST = 0.01, 7  # degree of cure about a place, and points, from which a rate is read; as in cure/fit/isoconversional.hpp
@@ -110,11 +109,6 @@ def half_width(moved: Array, factor: Array) -> Array:
     """Of a 95 % interval, from movements (n + 1, ...) by run and, last, by the lag; factor (...): that of the runs' scatter."""
     with np.errstate(invalid="ignore"):  # a step that no run reaches has no factor
         return np.asarray(np.hypot(factor * np.sqrt(np.sum(moved[:-1] ** 2, axis=0)), Z95 * moved[-1]))
-
-
-def student(freedom: int) -> float:
-    """Factor of a 95 % interval."""
-    return float(t.ppf(0.975, freedom)) if freedom > 0 else np.inf
 
 
 def lag_of(instrument: Instrument) -> float:

@@ -21,7 +21,8 @@ inline constexpr F column_fields[] = {
         .optional()
         .means("Its number, from 1, where the heading is not alone or missing."),
     said("unit").optional().means(
-        "s, min, h; °C, K, °F; W, mW, uW, W/g, mW/mg, W/kg. Needed where the file has none.")};
+        "s, min, h, hh:mm:ss, date and time; °C, K, °F; W, mW, uW, W/g, mW/mg, W/kg. Needed where "
+        "the file has none; moments with their date are known by their cells.")};
 inline constexpr Keys column = Keys(column_fields).named("column");
 inline constexpr F columns_fields[] = {object("time", column).optional(),
                                        object("temperature", column).optional(),
