@@ -1,2 +1,0 @@
-#define CURE_BUILDS_ADVISE 1
-#include "cure/advise/advisor.hpp"

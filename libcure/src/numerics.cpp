@@ -1,2 +1,0 @@
-#define CURE_BUILDS_NUMERICS 1
-#include "cure/numerics/events.hpp"
