@@ -45,7 +45,7 @@ def _command(arguments, files, environment):
         signal.alarm(TIMEOUT_S)
         signal.signal(signal.SIGINT, signal.default_int_handler)
         encoding = environment.get("PYTHONIOENCODING", "utf-8")
-        sys.stdin, sys.stdout, sys.stderr = (os.fdopen(at, mode, encoding=encoding) for at, mode in enumerate("rww"))
+        sys.stdin, sys.stdout, sys.stderr = (os.fdopen(at, mode, encoding=encoding, closefd=False) for at, mode in enumerate("rww"))
         for name in OF_A_TERMINAL:
             os.environ.pop(name, None)
         os.environ.update({"COLUMNS": "80", **environment})

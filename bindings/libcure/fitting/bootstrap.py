@@ -4,7 +4,8 @@ A repetition takes each run's fitted heat flow with its own residuals drawn agai
 autocorrelated residuals stay together; H.R. Kuensch, Ann. Stat. 17, 1217, 1989, from memory), draws the baseline and
 counts the heat again, and fits. What instrument and samples have done is drawn from its priors. Each run gets a mass error
 as the fit found them, which tells where isothermal runs count on the ramps' heat, and gel times get
-their stated error. So it carries what the sandwich covariance carries, without its straight lines.
+their stated error. So it carries what the sandwich covariance carries, without its straight lines, but for what a step adds to the heat that
+other runs count on.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from numpy.typing import NDArray
 
 from libcure import _core
 from libcure.errors import CureError, input_error
-from libcure.fitting.covariance import correlation_length, without
+from libcure.fitting.covariance import alike_in_ramps, correlation_length, without
 from libcure.fitting.engine import COARSE, bounds, build
-from libcure.fitting.instrument import WITH_THE_RECORD, disturbances, offset, shapes
+from libcure.fitting.instrument import STEPS, WITH_THE_RECORD, disturbances, offset, shapes
 from libcure.fitting.law_fit import GelTime, LawFit, Options
 from libcure.fitting.least_squares import solve
 from libcure.fitting.run import Run, reprocessed
@@ -101,11 +102,15 @@ def _residuals(run: Run, rate: Array) -> tuple[Array, int]:
 def _off_by_chance(problem: _core.fit.Problem, runs: Sequence[Run], options: Options, random: np.random.Generator) -> None:
     """Draws from their priors what instrument and samples have done, but for what is drawn with the runs."""
     instrument = options.instrument
+    share, alike = alike_in_ramps(runs), random.normal(size=STEPS)
     for i, run in enumerate(runs):
         found = disturbances(run, instrument)
         chance = np.zeros(2 * len(run.t))
+        step = iter(alike)
         for one in found:
-            if one.kind not in WITH_THE_RECORD:
+            if one.kind == "step":
+                chance += (np.sqrt(share) * next(step) + np.sqrt(1.0 - share) * random.normal()) * one.column
+            elif one.kind not in WITH_THE_RECORD:
                 chance += random.normal() * one.column
         already = offset(run, found)
         problem.set_shapes(i, *shapes(found), chance + already if len(already) else chance)

@@ -19,11 +19,10 @@ from libcure.fitting.instrument import STEPS, WITH_THE_RECORD, Estimate, Instrum
 from libcure.fitting.law_fit import Options
 from libcure.fitting.run import Run, trapezia
 
-__all__ = ["Misfit", "correlation_length", "misfit_of", "noise_of_runs", "robust_weights", "root_of", "without"]
+__all__ = ["Misfit", "alike_in_ramps", "correlation_length", "misfit_of", "noise_of_runs", "robust_weights", "root_of", "without"]
 
 Array = NDArray[np.float64]
 OF_RESIN = 0.3  # of the variance of a step of the heat capacity, that is the resin's and so alike in all ramps; the rest is each baseline's; own choice
-# By ramps alone all of it is taken for alike: nothing else tells a step from a first reaction, and intervals by a share were too narrow.
 PRIOR_WORTH = 4.0  # ramps whose scatter says as much as the prior of the masses
 
 
@@ -84,6 +83,12 @@ def root_of(J: Array, weights: Array, found: Sequence[Nuisance]) -> Array:
     return np.asarray(np.linalg.qr(np.sqrt(weights)[:, None] * J, mode="r"))
 
 
+def alike_in_ramps(runs: Sequence[Run]) -> float:
+    """Of the variance of a step of the heat capacity, what all ramps have alike."""
+    # By ramps alone all of it: nothing else tells a step from a first reaction, and intervals by a share were too narrow.
+    return 1.0 if all(run.dynamic for run in runs) else OF_RESIN
+
+
 def noise_of_runs(runs: Sequence[Run], misfits: Sequence[Misfit], counted: Sequence[int], heat: tuple[float, float],
                   p: int, instrument: Instrument) -> tuple[Array, float]:
     """(p, p) middle of the sandwich from the runs' noise, instrument and mass errors, and the scatter of masses.
@@ -97,7 +102,7 @@ def noise_of_runs(runs: Sequence[Run], misfits: Sequence[Misfit], counted: Seque
     by_heat = [m.pull_rate.T @ run.rate + m.pull_alpha.T @ run.alpha
                for run, m in zip(runs, misfits, strict=True) if run.on_ramps]
     shared = np.sum(by_heat, axis=0) if by_heat else np.zeros(p)
-    alike, share = np.zeros((STEPS, p)), 1.0 if all(run.dynamic for run in runs) else OF_RESIN
+    alike, share = np.zeros((STEPS, p)), alike_in_ramps(runs)
     for i, (run, m) in enumerate(zip(runs, misfits, strict=True)):
         influence = noise_influence(run, m.pull_rate, m.pull_alpha)
         if i in counted:
