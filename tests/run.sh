@@ -78,7 +78,7 @@ tidy() {
 mypy() { command mypy; }
 
 # Two at a time, a file to each, so that what a file shares is made once; NumPy then needs no threads of its own.
-pytest() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder; }
+pytest() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder --durations 20; }
 
 # Two lists of pip for the environment of the lowest versions: dependencies at their floors and what runs the tests;
 # constraints for all else.
@@ -200,7 +200,7 @@ run_part setup
 if [ "${parts[*]}" = "${all_parts[*]}" ]; then
     for part in format release; do run_part "$part"; done
     # What installs packages, or has one processor idle, beside what does not.
-    side_by_side "web lowest" "ctest tidy mypy docs notebooks"
+    side_by_side "web lowest docs" "ctest tidy mypy notebooks"
     for part in pytest sanitize fuzz; do run_part "$part"; done
 else
     for part in "${parts[@]}"; do run_part "$part"; done
