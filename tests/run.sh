@@ -2,7 +2,7 @@
 # Runs every test of this checkout on Debian 12; stops at the first part that fails.
 #   tests/run.sh               the parts for each change
 #   tests/run.sh mypy pytest   only these parts (set-up always runs first)
-#   tests/run.sh long          what takes longer, for before a release: headers alone, trials, threads
+#   tests/run.sh long          what takes longer, for before a release: headers alone, lowest versions, trials, threads
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
@@ -13,8 +13,8 @@ export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCAC
 export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
-all_parts=(format release ctest tidy mypy pytest lowest notebooks docs web sanitize fuzz)
-long_parts=(headers trials threads)
+all_parts=(format release ctest tidy mypy pytest notebooks docs web sanitize fuzz)
+long_parts=(headers lowest trials threads)
 
 setup() { bindings/setup.sh --test; }
 
@@ -200,7 +200,7 @@ run_part setup
 if [ "${parts[*]}" = "${all_parts[*]}" ]; then
     for part in format release; do run_part "$part"; done
     # What installs packages, or has one processor idle, beside what does not.
-    side_by_side "web lowest docs" "ctest tidy mypy notebooks"
+    side_by_side "web mypy docs" "ctest tidy notebooks"
     for part in pytest sanitize fuzz; do run_part "$part"; done
 else
     for part in "${parts[@]}"; do run_part "$part"; done
