@@ -2,13 +2,11 @@
 
 import json
 import math
-import os
-import subprocess
-import sys
 from pathlib import Path
 from threading import Event
 
 import pytest
+from forked_command import run
 
 import libcure
 from libcure.advising import SearchLimits
@@ -66,19 +64,9 @@ def test_threads_do_not_matter():
         libcure.advise(HOT, threads=0)
 
 
-def run(*arguments, code=0, **environment):
-    variables = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "TERM")}
-    done = subprocess.run(
-        [sys.executable, "-m", "libcure", "advise", *map(str, arguments)], capture_output=True, text=True, timeout=120,
-        env={**variables, "COLUMNS": "80", **environment},
-    )  # fmt: skip
-    assert done.returncode == code, done.stderr
-    return done
-
-
 def test_command(tmp_path):
     path = tmp_path / "advice.json"
-    done = run(CASES / "hot_packer_summer.json", "--uncertain", "none", "--reserve", "5", "--resins", "epoxy-amine-slow",
+    done = run("advise", CASES / "hot_packer_summer.json", "--uncertain", "none", "--reserve", "5", "--resins", "epoxy-amine-slow",
                "--json", path, PYTHONIOENCODING="ascii", PYTHONUTF8="0")  # fmt: skip
     words = " ".join(done.stdout.split())
     document = json.loads(path.read_text(encoding="utf-8"))
@@ -90,6 +78,6 @@ def test_command(tmp_path):
 
 @pytest.mark.parametrize("option", [("--working", "1"), ("--release-by", "soon"), ("--samples", "3"), ("--json", "x.txt")])
 def test_command_refuses_in_one_line(tmp_path, option):
-    done = run(CASES / "hot_packer_summer.json", "--json", tmp_path / "x.json", *option, code=2)
+    done = run("advise", CASES / "hot_packer_summer.json", "--json", tmp_path / "x.json", *option, code=2)
     assert done.stdout == "" and len(done.stderr.splitlines()) == 1 and "Traceback" not in done.stderr
     assert list(tmp_path.iterdir()) == []

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from forked_command import OF_A_TERMINAL
 
 import libcure
 from libcure.words.rounding import duration
@@ -18,7 +19,7 @@ ESCAPES = re.compile(r"\x1b\[[0-9;]*m")
 
 
 def run(*arguments, code=0, text=True, **environment):
-    variables = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "TERM")}
+    variables = {k: v for k, v in os.environ.items() if k not in OF_A_TERMINAL}
     done = subprocess.run(
         [sys.executable, "-m", "libcure", *map(str, arguments)], capture_output=True, text=text, timeout=120,
         env={**variables, "COLUMNS": "80", **environment},
