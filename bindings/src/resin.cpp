@@ -155,23 +155,13 @@ std::vector<Resin> resin_samples(std::string const& text, std::string const& nam
   auto document = io::parse(text, name);
   auto const before = io::read_resin(document, name);
   document.erase("covariance");
-  std::vector<io::Json*> places;
-  for (auto const& path : paths) {
-    auto* const q = io::find_quantity(document, path);
-    if (q == nullptr) throw InputError("\"" + path + "\"", "no quantity", "its path", name);
-    places.push_back(&(*q)["value"]);
-  }
-  auto const v = view(values);
   if (values.ndim() != 2 || static_cast<std::size_t>(values.shape(1)) != paths.size()) {
-    throw InputError("values", std::to_string(v.size()) + " numbers", "a column for each path");
+    throw InputError("values", std::to_string(values.size()) + " numbers",
+                     "a column for each path");
   }
-  std::vector<Resin> resins;
+  Eigen::Map<numerics::RowMatrix const> const rows(values.data(), values.shape(0), values.shape(1));
   py::gil_scoped_release release;
-  for (std::size_t i = 0; i < v.size(); i += paths.size()) {
-    for (std::size_t j = 0; j < paths.size(); ++j) *places[j] = v[i + j];
-    resins.push_back(io::read_resin_again(document, name, before));
-  }
-  return resins;
+  return io::resins_with(std::move(document), name, before, paths, rows);
 }
 
 /// Limits (low, high) of the numbers of a resin document by path, each in its own unit.

@@ -41,6 +41,33 @@ CURE_FUNCTION kinetics::Resin<double> read_resin_again(Json const& document,
 }
 #endif
 
+/// Resins that differ from a document in the values at some paths, each in its quantity's own unit:
+/// one for each row of values (resins, paths).
+/// @param before that of the document as it stands. @throws InputError, numerics::Stopped
+CURE_FUNCTION std::vector<kinetics::Resin<double>> resins_with(
+    Json document, std::string const& file, kinetics::Resin<double> const& before,
+    std::vector<std::string> const& paths, Eigen::Ref<numerics::RowMatrix const> const& values);
+#if CURE_DEFINES(MODELS)
+CURE_FUNCTION std::vector<kinetics::Resin<double>> resins_with(
+    Json document, std::string const& file, kinetics::Resin<double> const& before,
+    std::vector<std::string> const& paths, Eigen::Ref<numerics::RowMatrix const> const& values) {
+  std::vector<Json*> places;
+  for (auto const& path : paths) {
+    auto* const q = find_quantity(document, path);
+    if (q == nullptr) throw InputError("\"" + path + "\"", "no quantity", "its path", file);
+    places.push_back(&(*q)["value"]);
+  }
+  std::vector<kinetics::Resin<double>> resins;
+  resins.reserve(static_cast<std::size_t>(values.rows()));
+  for (Eigen::Index i = 0; i < values.rows(); ++i) {
+    numerics::may_stop(20'000);  // a document is read anew
+    for (std::size_t j = 0; j < places.size(); ++j) *places[j] = values(i, numerics::index(j));
+    resins.push_back(read_resin_again(document, file, before));
+  }
+  return resins;
+}
+#endif
+
 namespace detail {
 
 /// The document of one resin and how its constants move.
@@ -69,18 +96,12 @@ struct MovingResin {
   /// One draw a row; of its columns the first count.
   /// @throws InputError for constants that the file might not have, numerics::Stopped
   [[nodiscard]] std::vector<kinetics::Resin<double>> draws(numerics::RowMatrix const& z) const {
-    auto moved = document;
-    std::vector<Json*> places;
-    for (auto const& p : parameters) places.push_back(&(*find_quantity(moved, p))["value"]);
-    std::vector<kinetics::Resin<double>> resins;
-    resins.reserve(static_cast<std::size_t>(z.rows()));
+    auto const n = numerics::index(dimensions());
+    numerics::RowMatrix x(z.rows(), n);
     for (Eigen::Index i = 0; i < z.rows(); ++i) {
-      numerics::may_stop(20'000);  // a document is read anew
-      auto const x = values(z.row(i).head(numerics::index(dimensions())).transpose());
-      for (std::size_t j = 0; j < places.size(); ++j) *places[j] = x(numerics::index(j));
-      resins.push_back(read_resin_again(moved, file, resin));
+      x.row(i) = values(z.row(i).head(n).transpose()).transpose();
     }
-    return resins;
+    return resins_with(document, file, resin, parameters, x);
   }
 };
 
@@ -89,9 +110,9 @@ CURE_FUNCTION MovingResin moving_resin(Json document, std::string file);
 #if CURE_DEFINES(MODELS)
 CURE_FUNCTION MovingResin moving_resin(Json document, std::string file) {
   MovingResin m{std::move(document), std::move(file)};
-  if (!m.document.contains("covariance")) return m;
   Limits limits;
   m.resin = read_resin(m.document, m.file, limits);
+  if (!m.document.contains("covariance")) return m;
   auto const& block = m.document["covariance"];
   m.parameters = block["parameters"].get<std::vector<std::string>>();
   m.scale = block["scale"].get<std::vector<std::string>>();
