@@ -5,6 +5,7 @@
 
 #include "bind.hpp"
 #include "cure/fit/isoconversional.hpp"
+#include "cure/fit/record_run.hpp"
 #include "cure/fit/residuals.hpp"
 #include "cure/fit/temperature_integral.hpp"
 
@@ -152,28 +153,12 @@ void add_run(fit::Problem& p, Array const& time, Array const& temperature, Array
     throw InputError("run", std::to_string(t.size()) + " times",
                      "as many temperatures and signals");
   }
-  auto const n = part.second - part.first;
-  auto const inside = t.subspan(part.first, n);
-  auto r = fit::subtract_baseline(baseline_kind(kind), inside, q.subspan(part.first, n),
-                                  windows_of(windows));
-  double const heat = total_heat > 0.0 ? total_heat : r.heat;
-  for (auto& v : r.heat_flow) v /= heat;
-  for (auto& v : r.released) v /= heat;
-  fit::FitRun run{fit::programme(t, T, tolerance),
-                  start,
-                  {inside.begin(), inside.end()},
-                  std::move(r.baseline),
-                  std::move(r.heat_flow),
-                  std::move(r.released),
-                  !(total_heat > 0.0),
-                  1.0,
-                  weights.first,
-                  weights.second,
-                  r.heat,
-                  heat,
-                  tells_heat,
-                  on_ramps};
-  run.peak = *std::max_element(run.rate.begin(), run.rate.end());
+  auto run = fit::run_of_part(t, T, q, part.first, part.second, baseline_kind(kind),
+                              windows_of(windows), total_heat, start, tolerance);
+  run.rate_weight = weights.first;
+  run.alpha_weight = weights.second;
+  run.tells_heat = tells_heat;
+  run.on_ramps = on_ramps;
   run.lags = heated;
   p.runs.push_back(std::move(run));
 }
