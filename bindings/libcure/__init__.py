@@ -22,7 +22,7 @@ except ImportError as error:
 from libcure import render  # so that results can be shown
 from libcure._core import Resin
 from libcure.case import Case, load_case
-from libcure.documents import models_folder, models_only, validate
+from libcure.documents import models_folder, models_only, own_models, validate
 from libcure.errors import CureError
 from libcure.models import load_resin
 from libcure.result import CaseRow, Prediction, Times, predict, predict_many, rows_to_dataframe
@@ -60,6 +60,7 @@ __all__ = [
     "load_resin",
     "models_folder",
     "models_only",
+    "own_models",
     "predict",
     "predict_many",
     "read_chart",
@@ -91,4 +92,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    return sorted(__all__)

@@ -1,4 +1,4 @@
-"""Models of one's own by id, from folders that LIBCURE_MODELS names."""
+"""Models of one's own by id, from folders that LIBCURE_MODELS or own_models names."""
 
 import json
 import os
@@ -32,6 +32,18 @@ def test_an_id_is_found_there_by_all(own):
     found, wanted = (libcure.predict(c, uncertain="none").verdict for c in (case, same))
     assert found["resin"]["id"] == "mine" and found["criterion_met_min"] == wanted["criterion_met_min"]
     assert models.limit_C(case.document, case.beside) == models.limit_C(same.document, same.beside)
+
+
+def test_folders_are_named_by_argument_too(own, monkeypatch):
+    monkeypatch.delenv("LIBCURE_MODELS")
+    with libcure.own_models(own):
+        assert "mine" in models.ids("resins") and model_file("resins", "mine").parent.parent == own
+        case = libcure.load_case(CASE).replace({"resin": "mine"})
+    assert libcure.predict(case, uncertain="none").verdict["resin"]["id"] == "mine"  # read while it lasted
+    with pytest.raises(libcure.CureError, match="mine"):
+        case.replace({"ground.temperature_C": 9})
+    with pytest.raises(libcure.CureError, match="own_models.*folders that exist"), libcure.own_models(own / "nowhere"):
+        pass
 
 
 def test_the_commands_take_it(own):

@@ -1,5 +1,6 @@
 """What README.md and its guide show is run or compiled elsewhere, and what they point at exists."""
 
+import importlib
 import os
 import re
 import subprocess
@@ -7,6 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+import libcure
 
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = ["README.md", "DEVELOPERS.md", "CHANGELOG.md", "notebooks/guide.md"]
@@ -84,3 +87,11 @@ def test_everything_pointed_at_exists(name):
     beside = (ROOT / name).parent
     missing = [path for path in linked if not (beside / path).exists()] + [path for path in quoted if not (ROOT / path).exists()]
     assert missing == []
+
+
+def test_the_site_has_every_public_name_of_python():
+    reference = (ROOT / "notebooks/site/python.rst").read_text(encoding="utf-8")
+    named = set(re.findall(r"^\.\. auto(?:function|class|exception):: libcure\.(\w+)$", reference, re.MULTILINE))
+    for module in re.findall(r"^\.\. automodule:: libcure\.(\S+)$", reference, re.MULTILINE):
+        named |= {module, *importlib.import_module(f"libcure.{module}").__all__}
+    assert set(libcure.__all__) - {"__version__"} <= named

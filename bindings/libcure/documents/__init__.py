@@ -31,6 +31,7 @@ __all__ = [
     "models_only",
     "output_folder",
     "output_path",
+    "own_models",
     "read_bytes",
     "read_object",
     "read_text",
@@ -59,12 +60,36 @@ def models_folder() -> Path:
 
 
 def model_folders() -> list[Path]:
-    """Where ids are looked up: the folder of libcure, and those of one's own that the environment's LIBCURE_MODELS names.
+    """Where ids are looked up: the folder of libcure, those of :func:`own_models`, and those that the environment's LIBCURE_MODELS names.
 
     Raises:
         CureError: one of them is not there.
     """
-    return [models_folder(), *_core.own_model_folders()]
+    return [models_folder(), *_own.get(), *_core.own_model_folders()]
+
+
+_own: ContextVar[tuple[Path, ...]] = ContextVar("own_models", default=())
+
+
+@contextmanager
+def own_models(*folders: str | os.PathLike[str]) -> Iterator[None]:
+    """While it lasts, ids are looked up in these folders too; the environment's LIBCURE_MODELS does so for good.
+
+    Args:
+        folders: each with ``resins/``, ``materials/``, ``grounds/`` or ``cases/`` in it. Holds for what this thread (or task) reads:
+            a case that is read in it is changed in it too.
+
+    Raises:
+        CureError: no such folder. An id that two folders have is refused where it is used.
+    """
+    for folder in folders:
+        if not os.path.isdir(folder):
+            raise input_error("own_models", f'"{shown(folder)}"', "folders that exist")
+    token = _own.set((*_own.get(), *(Path(os.path.abspath(folder)) for folder in folders)))
+    try:
+        yield
+    finally:
+        _own.reset(token)
 
 
 def model_file(folder: str, name: str) -> Path:
