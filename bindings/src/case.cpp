@@ -18,6 +18,7 @@
 #include "cure/io/page_file.hpp"
 #include "cure/io/stated_file.hpp"
 #include "cure/page/page_of.hpp"
+#include "cure/process/history_arrays.hpp"
 #include "cure/process/place.hpp"
 #include "stoppable.hpp"
 
@@ -192,10 +193,11 @@ void bind_history(py::module_& m) {
       .def_property_readonly("layers", &cell_layers)
       .def("times", [](StageHistory const& s,
                        std::size_t between) { return array_of(s.path.refined_times(between)); })
-      .def_property_readonly("temperatures", &StageHistory::temperatures)
-      .def_property_readonly("alphas", &StageHistory::alphas)
+      .def_property_readonly("temperatures",
+                             [](StageHistory const& s) { return process::temperatures(s); })
+      .def_property_readonly("alphas", [](StageHistory const& s) { return process::alphas(s); })
       .def("sample", [](StageHistory const& s, Eigen::Ref<Eigen::VectorXd const> const& times) {
-        auto found = s.sample(times);
+        auto found = process::sample(s, times);
         return std::pair(std::move(found.temperature), std::move(found.alpha));
       });
 }

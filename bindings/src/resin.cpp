@@ -274,7 +274,9 @@ void bind_resin(py::module_& m) {
       .def_readonly("dimensions", &kinetics::UncertainResin::dimensions)
       .def_readonly("whole", &kinetics::UncertainResin::whole)
       .def("resins", [](kinetics::UncertainResin const& u, numerics::RowMatrix const& z) {
-        return stoppable(py::none(), [&] { return u.draws(z); });
+        std::span const numbers(z.data(), static_cast<std::size_t>(z.size()));
+        return stoppable(py::none(),
+                         [&] { return u.draws(numbers, static_cast<std::size_t>(z.rows())); });
       });
   m.def("flory_stockmayer_gel_point", &kinetics::flory_stockmayer_gel_point);
 }

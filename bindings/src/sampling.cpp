@@ -3,6 +3,7 @@
 #include <pybind11/eigen.h>
 
 #include "bind.hpp"
+#include "cure/uncertain/normal.hpp"
 #include "cure/uncertain/sobol.hpp"
 
 namespace cure::python {

@@ -1,4 +1,7 @@
+// What resins of one number type share, made once.
+#define CURE_BUILDS_RATES 1
 #include "cure/kinetics/cure_rate.hpp"
+#include "cure/kinetics/rate_scale.hpp"
 
 namespace cure::kinetics {
 

@@ -7,6 +7,7 @@
 #include "cure/io/advice_file.hpp"
 #include "cure/io/advice_job.hpp"
 #include "cure/io/answer_file.hpp"
+#include "cure/io/answered.hpp"
 #include "cure/io/case_file.hpp"
 #include "cure/io/follow_file.hpp"
 #include "cure/io/job_file.hpp"

@@ -7,6 +7,7 @@
 #include "answered.hpp"
 #include "cure/io/answer_file.hpp"
 #include "cure/io/page_file.hpp"
+#include "cure/process/history_arrays.hpp"
 #include "cure/process/place.hpp"
 #include "request.hpp"
 
@@ -32,7 +33,7 @@ Json wall_json(process::StageHistory const& stage, double until) {
     double const x = static_cast<double>(i) / (profile_times - 1);
     at(i) = span * x * x;
   }
-  auto const s = stage.sample(at);
+  auto const s = process::sample(stage, at);
   Json radius = Json::array(), layers = Json::array(), T = Json::array(), alpha = Json::array();
   for (std::size_t c = 0; c < stage.cells; ++c) {
     radius.push_back(std::round(1e5 * stage.radius(c)) / 1e2);

@@ -1,4 +1,5 @@
 #include "cure/heat/boundary.hpp"
+#include "cure/heat/temperature_cycle.hpp"
 
 #include <gtest/gtest.h>
 

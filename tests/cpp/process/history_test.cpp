@@ -1,4 +1,4 @@
-#include "cure/process/history.hpp"
+#include "cure/process/history_arrays.hpp"
 #include "cure/process/simulate.hpp"
 
 #include <gtest/gtest.h>
@@ -21,13 +21,13 @@ History solved(char const* name) {
 TEST(StageHistory, ShowsItsStatesWhereTheyStand) {
   for (char const* name : {"cold_ground_winter.json", "standing_water_invert.json"}) {
     for (auto const& stage : solved(name)) {
-      auto const T = stage.temperatures(), alpha = stage.alphas();
+      auto const T = temperatures(stage), alpha = alphas(stage);
       auto const n = stage.path.times().size();
       ASSERT_EQ(T.rows(), numerics::index(n));
       ASSERT_EQ(T.cols(), numerics::index(stage.cells));
       ASSERT_EQ(alpha.cols(), numerics::index(stage.reacting));
       EXPECT_EQ(T.data(), stage.path.state(0).data());
-      EXPECT_EQ(stage.times().data(), stage.path.times().data());
+      EXPECT_EQ(times(stage).data(), stage.path.times().data());
       for (std::size_t i = 0; i < n; i += 7) {
         auto const state = stage.path.state(i);
         auto const row = numerics::index(i);
@@ -41,14 +41,14 @@ TEST(StageHistory, ShowsItsStatesWhereTheyStand) {
 
 TEST(StageHistory, SampledAtItsStepsIsItsStates) {
   for (auto const& stage : solved("hot_packer_summer.json")) {
-    auto const there = stage.sample(stage.times());
-    EXPECT_EQ(there.temperature, numerics::RowMatrix(stage.temperatures()));
-    EXPECT_EQ(there.alpha, numerics::RowMatrix(stage.alphas()));
+    auto const there = sample(stage, times(stage));
+    EXPECT_EQ(there.temperature, numerics::RowMatrix(temperatures(stage)));
+    EXPECT_EQ(there.alpha, numerics::RowMatrix(alphas(stage)));
     // Between two steps: the solution's own cubic.
-    Eigen::VectorXd const between = Eigen::VectorXd::Constant(1, 0.3 * stage.times()(1));
+    Eigen::VectorXd const between = Eigen::VectorXd::Constant(1, 0.3 * times(stage)(1));
     std::vector<double> state(stage.path.width());
     stage.path.state_at(between(0), state);
-    auto const here = stage.sample(between);
+    auto const here = sample(stage, between);
     EXPECT_EQ(here.temperature(0, 0), state[0]);
     EXPECT_EQ(here.alpha(0, 0), state[stage.cells]);
   }
@@ -56,8 +56,8 @@ TEST(StageHistory, SampledAtItsStepsIsItsStates) {
 
 TEST(StageHistory, WithoutStepsShowsNone) {
   StageHistory const stage;
-  EXPECT_EQ(stage.temperatures().rows(), 0);
-  EXPECT_EQ(stage.times().size(), 0);
+  EXPECT_EQ(temperatures(stage).rows(), 0);
+  EXPECT_EQ(times(stage).size(), 0);
 }
 
 }  // namespace

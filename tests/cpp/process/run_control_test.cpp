@@ -7,6 +7,7 @@
 #include <string>
 
 #include "cure/io/case_file.hpp"
+#include "cure/kinetics/batch.hpp"
 #include "cure/process/predict.hpp"
 
 namespace cure::process {

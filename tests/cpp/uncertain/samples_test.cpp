@@ -9,6 +9,8 @@
 #include <vector>
 
 #include "cure/uncertain/covariance.hpp"
+#include "cure/uncertain/moved_inputs.hpp"
+#include "cure/uncertain/normal.hpp"
 #include "cure/uncertain/quantile.hpp"
 #include "cure/uncertain/sobol.hpp"
 #include "cure/uncertain/stated.hpp"

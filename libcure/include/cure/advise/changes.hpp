@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "cure/advise/procedures.hpp"
+#include "cure/heat/temperature_cycle.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/conditions.hpp"
 #include "cure/units.hpp"

@@ -16,6 +16,7 @@
 
 #include "cure/follow/fit.hpp"
 #include "cure/follow/weighted.hpp"
+#include "cure/uncertain/normal.hpp"
 #include "cure/uncertain/sobol.hpp"
 
 namespace cure::follow {

@@ -16,6 +16,7 @@
 #include "cure/follow/assumptions.hpp"
 #include "cure/follow/readings.hpp"
 #include "cure/follow/weighted.hpp"
+#include "cure/uncertain/normal.hpp"
 
 #if CURE_INSIDE
 #include "cure/ensemble/outcome.hpp"

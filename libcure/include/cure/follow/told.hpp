@@ -9,6 +9,7 @@
 
 #include "cure/follow/fit.hpp"
 #include "cure/follow/result.hpp"
+#include "cure/uncertain/normal.hpp"
 
 namespace cure::follow::detail {
 

@@ -19,6 +19,7 @@
 #include "cure/ensemble/traces.hpp"
 #include "cure/follow/assumptions.hpp"
 #include "cure/follow/grid.hpp"
+#include "cure/uncertain/moved_inputs.hpp"
 
 namespace cure::follow {
 

@@ -1,7 +1,7 @@
 #pragma once
 /// What happens at the inner and outer surface of a wall: a fixed temperature, convection to a
-/// medium with radiation exchanged and absorbed, a given flux, or nothing. Each value may follow a
-/// schedule.
+/// medium with radiation exchanged and absorbed, a given flux, nothing, or what a user's own
+/// formula says. Each value may follow a schedule.
 ///
 /// A surface at T_s that convects, absorbs q (sun) and radiates to surroundings at T_r takes in
 ///   h (T_medium - T_s) + q + eps sigma (T_r^4 - T_s^4)                              [W/m2]
@@ -13,10 +13,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <concepts>
 #include <cstddef>
+#include <functional>
 #include <optional>
-#include <span>
-#include <string>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -24,6 +24,7 @@
 #include "cure/error.hpp"
 #include "cure/heat/air_film.hpp"
 #include "cure/numerics/schedule.hpp"
+#include "cure/scalar.hpp"
 #include "cure/units.hpp"
 
 namespace cure::heat {
@@ -56,8 +57,6 @@ struct Flux {
   Schedule flux;  ///< into the wall [W/m2]
 };
 
-using Boundary = std::variant<Insulated, FixedTemperature, Convection, Flux>;
-
 /// Heat into the cell behind a surface, Q - G T_cell [W], with the rates of change of Q and G.
 /// With radiation or a correlation this is the tangent at the cell temperature it was asked for.
 /// @tparam T double, or a pack of cases
@@ -82,6 +81,29 @@ struct SurfaceHeat {
   double per_K = 0.0;     ///< dq/dT_s, below 0 [W/(m2 K)]
   double per_time = 0.0;  ///< [W/(m2 s)]
 };
+
+/// A surface of a user's own.
+struct OwnSurface {
+  /// Heat into the surface at t [s] and T_s [K]; the warmer the surface, the less.
+  std::function<SurfaceHeat(double t, double T_s)> heat;
+  std::vector<double> corners = {};  ///< times at which it turns, on which steps shall land [s]
+};
+
+/// Any formula q(t, T_s) [W/m2] for numbers that carry derivatives as a surface, e.g.
+/// [](auto const& t, auto const& T_s) { return 8.0 * (290.0 + t / 3600.0 - T_s); }
+template <class F>
+requires requires(F const& f, Dual<2> const& x) {
+  { f(x, x) } -> std::convertible_to<Dual<2>>;
+}
+OwnSurface own_surface(F formula, std::vector<double> corners = {}) {
+  return {[formula = std::move(formula)](double t, double T_s) {
+            Dual<2> const q = formula(Dual<2>::variable(t, 0), Dual<2>::variable(T_s, 1));
+            return SurfaceHeat{q.value, q.derivative[1], q.derivative[0]};
+          },
+          std::move(corners)};
+}
+
+using Boundary = std::variant<Insulated, FixedTemperature, Convection, Flux, OwnSurface>;
 
 inline SurfaceHeat surface_heat(Convection const& medium, double t, double T_s) {
   double const T_m = medium.temperature.at(t), dT_m = medium.temperature.slope(t);
@@ -138,6 +160,37 @@ inline double surface_temperature(Convection const& medium, double t, double hal
   return surface;
 }
 
+/// The same of a surface of a user's own, by Newton's method with halved steps.
+/// @throws SolverError where its heat has no balance
+inline double surface_temperature(OwnSurface const& own, double t, double half_cell, double T) {
+  double surface = T;
+  auto const excess = [&](double q, double T_s) { return half_cell * q - (T_s - T); };
+  auto heat = own.heat(t, surface);
+  for (int i = 0; i < 100; ++i) {
+    double const off = excess(heat.q, surface);
+    if (std::abs(off) < 1e-10 * T) return surface;
+    double step = off / (1.0 - half_cell * std::min(heat.per_K, 0.0));
+    for (int halved = 0;; ++halved) {
+      heat = own.heat(t, surface + step);
+      if (std::abs(excess(heat.q, surface + step)) < std::abs(off)) break;
+      if (halved == 40) throw SolverError("own surface: no temperature balances its heat", t);
+      step *= 0.5;
+    }
+    surface += step;
+  }
+  throw SolverError("own surface: no temperature balances its heat", t);
+}
+
+/// What a surface lets into its cell through half of it, linear about what it is now.
+inline SurfaceLoad tangent(SurfaceHeat const& heat, double area, double half_cell, double T) {
+  double const s = 1.0 - heat.per_K * area * half_cell;
+  SurfaceLoad load;
+  load.G = -heat.per_K * area / s;
+  load.Q = load.G * T + heat.q * area;
+  load.dQ = heat.per_time * area / s;
+  return load;
+}
+
 /// @param area of the surface [m2]
 /// @param half_cell thermal resistance from the surface to the cell's node [K/W]
 /// @param T of the cell [K]; matters only where the surface radiates or its h is a correlation
@@ -151,12 +204,7 @@ inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area,
   } else if (auto const* medium = std::get_if<Convection>(&boundary)) {
     if (medium->curved()) {
       double const T_s = surface_temperature(*medium, t, half_cell * area, T);
-      auto const heat = surface_heat(*medium, t, T_s);
-      double const s = 1.0 - heat.per_K * area * half_cell;
-      load.G = -heat.per_K * area / s;
-      load.Q = load.G * T + heat.q * area;
-      load.dQ = heat.per_time * area / s;
-      return load;
+      return tangent(surface_heat(*medium, t, T_s), area, half_cell, T);
     }
     // G = h A / (1 + h A R), and what is absorbed enters through the same resistance pair.
     double const h = medium->h.at(t);
@@ -172,6 +220,9 @@ inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area,
   } else if (auto const* flux = std::get_if<Flux>(&boundary)) {
     load.Q = flux->flux.at(t) * area;
     load.dQ = flux->flux.slope(t) * area;
+  } else if (auto const* own = std::get_if<OwnSurface>(&boundary)) {
+    double const T_s = surface_temperature(*own, t, half_cell * area, T);
+    return tangent(own->heat(t, T_s), area, half_cell, T);
   }
   return load;
 }
@@ -179,9 +230,9 @@ inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area,
 /// The same for surfaces whose heat is linear in their temperature.
 /// @throws InputError for one that radiates or follows a correlation
 inline SurfaceLoad surface_load(Boundary const& boundary, double t, double area, double half_cell) {
-  if (auto const* medium = std::get_if<Convection>(&boundary);
-      medium != nullptr && medium->curved()) {
-    throw InputError("surface", "one that radiates or follows a correlation",
+  auto const* medium = std::get_if<Convection>(&boundary);
+  if ((medium != nullptr && medium->curved()) || std::holds_alternative<OwnSurface>(boundary)) {
+    throw InputError("surface", "one that radiates, follows a correlation or is a user's own",
                      "neither where the cell's temperature is not given");
   }
   return surface_load(boundary, t, area, half_cell, 0.0);
@@ -202,6 +253,8 @@ inline std::vector<double> corners(Boundary const& boundary) {
     if (medium->emissivity != 0.0) take(medium->surroundings);
   } else if (auto const* flux = std::get_if<Flux>(&boundary)) {
     take(flux->flux);
+  } else if (auto const* own = std::get_if<OwnSurface>(&boundary)) {
+    return own->corners;
   }
   return times;
 }
@@ -217,42 +270,7 @@ inline bool steady(Boundary const& boundary) {
            !medium->curved();
   }
   if (auto const* flux = std::get_if<Flux>(&boundary)) return flux->flux.constant();
-  return true;
-}
-
-/// One leg of a heating cycle: go to a temperature at a steady rate, then stay.
-struct CycleLeg {
-  double target = 0.0;  ///< [K]
-  double rate = 0.0;    ///< of heating or cooling, above 0 [K/s]
-  double hold = 0.0;    ///< [s]
-};
-
-/// Temperature of a medium through heating, holding and cooling down, e.g. the fill of a bladder:
-/// {{338.15, 1.5/60, 7200}, {298.15, 0.5/60, 0}} is up to 65 degC at 1.5 K/min, two hours there,
-/// down to 25 degC at 0.5 K/min.
-/// @param start temperature [K] up to time `begin` [s]
-/// @throws InputError
-inline Schedule temperature_cycle(double start, std::span<CycleLeg const> legs,
-                                  double begin = 0.0) {
-  std::vector<double> time{begin}, value{start};
-  auto const add = [&](double later, double T) {
-    if (!(later > 0.0)) return;
-    time.push_back(time.back() + later);
-    value.push_back(T);
-  };
-  for (std::size_t i = 0; i < legs.size(); ++i) {
-    auto const& leg = legs[i];
-    auto const refuse = [&](char const* what, double x, char const* allowed) {
-      throw InputError("cycle[" + std::to_string(i) + "]." + what, std::to_string(x), allowed);
-    };
-    if (!(leg.target > 0.0) || !std::isfinite(leg.target))
-      refuse("target", leg.target, "above 0 K");
-    if (!(leg.rate > 0.0) || !std::isfinite(leg.rate)) refuse("rate", leg.rate, "above 0 K/s");
-    if (!(leg.hold >= 0.0) || !std::isfinite(leg.hold)) refuse("hold", leg.hold, "0 s or more");
-    add(std::abs(leg.target - value.back()) / leg.rate, leg.target);
-    add(leg.hold, leg.target);
-  }
-  return {std::move(time), std::move(value)};
+  return std::holds_alternative<Insulated>(boundary);
 }
 
 }  // namespace cure::heat

@@ -28,10 +28,10 @@ class Conduction {
     for (std::size_t i = 0; i < n; ++i) {
       capacity_.push_back(material(i).heat_capacity() * mesh_.volume[i]);
       // The innermost half of a solid body has no inner surface; its resistance is not used.
-      double const inner = mesh_.face[i] > 0.0 || mesh_.geometry == Geometry::slab
-                               ? half(i, mesh_.face[i], mesh_.node[i])
-                               : 1.0;
-      inner_half_of_.push_back(inner);
+      double const to_inner = mesh_.face[i] > 0.0 || mesh_.geometry == Geometry::slab
+                                  ? half(i, mesh_.face[i], mesh_.node[i])
+                                  : 1.0;
+      inner_half_of_.push_back(to_inner);
       outer_half_of_.push_back(half(i, mesh_.node[i], mesh_.face[i + 1]));
     }
     for (std::size_t i = 0; i + 1 < n; ++i) {

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "cure/heat/boundary.hpp"
+#include "cure/heat/temperature_cycle.hpp"
 #include "cure/io/make_fields.hpp"
 #include "cure/io/material_file.hpp"
 #include "cure/io/model_files.hpp"

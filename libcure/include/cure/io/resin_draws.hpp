@@ -95,7 +95,8 @@ struct MovingResin {
 
   /// One draw a row; of its columns the first count.
   /// @throws InputError for constants that the file might not have, numerics::Stopped
-  [[nodiscard]] std::vector<kinetics::Resin<double>> draws(numerics::RowMatrix const& z) const {
+  [[nodiscard]] std::vector<kinetics::Resin<double>> draws(
+      Eigen::Ref<numerics::RowMatrix const> const& z) const {
     auto const n = numerics::index(dimensions());
     numerics::RowMatrix x(z.rows(), n);
     for (Eigen::Index i = 0; i < z.rows(); ++i) {
@@ -177,12 +178,13 @@ CURE_FUNCTION kinetics::UncertainResin uncertain_resin(ResinParts const& parts,
   if (u.dimensions == 0) return {};
   u.draws = [moving = std::make_shared<decltype(moving) const>(std::move(moving)),
              dimensions = u.dimensions, id = named.id,
-             title = named.title](numerics::RowMatrix const& z) {
-    if (z.cols() != numerics::index(dimensions)) {
-      throw InputError("z", std::to_string(z.cols()) + " columns", std::to_string(dimensions));
+             title = named.title](std::span<double const> numbers, std::size_t n) {
+    if (numbers.size() != n * dimensions) {
+      throw InputError("z", std::to_string(n > 0 ? numbers.size() / n : 0) + " columns",
+                       std::to_string(dimensions));
     }
+    auto const z = numerics::row_map(numbers, dimensions, 0, dimensions);
     if (moving->size() == 1) return moving->front().first.draws(z);
-    auto const n = static_cast<std::size_t>(z.rows());
     std::vector<std::vector<kinetics::BlendPart>> mixes(n);
     for (auto const& [part, share] : *moving) {
       auto const drawn = part.draws(z);

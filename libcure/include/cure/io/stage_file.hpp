@@ -4,6 +4,7 @@
 #include <string>
 #include <utility>
 
+#include "cure/heat/temperature_cycle.hpp"
 #include "cure/io/case_reading.hpp"
 
 namespace cure::io {

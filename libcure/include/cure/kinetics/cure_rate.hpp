@@ -80,7 +80,8 @@ class CureRate {
   template <class R>
   static constexpr bool is_single =
       std::is_same_v<std::remove_cvref_t<R>, SingleReaction<Parameter>> ||
-      std::is_same_v<std::remove_cvref_t<R>, BlendedReaction<Parameter>>;
+      std::is_same_v<std::remove_cvref_t<R>, BlendedReaction<Parameter>> ||
+      std::is_same_v<std::remove_cvref_t<R>, OwnRate<Parameter>>;
   Reaction<Parameter> reaction_;
 };
 

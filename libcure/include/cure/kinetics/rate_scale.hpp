@@ -2,14 +2,20 @@
 /// A cure scheme whose clock runs faster: every rate constant, chemical or of diffusion, times one
 /// factor, so that the states pass through the same values in a shorter time.
 
+#include "cure/compiled.hpp"
+#include "cure/kinetics/cure_rate.hpp"
+
+#if CURE_DEFINES(RATES)
 #include <type_traits>
 #include <utility>
 #include <variant>
-
-#include "cure/kinetics/cure_rate.hpp"
+#endif
 
 namespace cure::kinetics {
 
+CURE_FUNCTION CureRate<double> faster(CureRate<double> const& rate, double factor);
+
+#if CURE_DEFINES(RATES)
 namespace detail {
 
 inline void speed_up(SingleReaction<double>& r, double factor) {
@@ -25,7 +31,7 @@ inline void speed_up(SingleReaction<double>& r, double factor) {
 
 }  // namespace detail
 
-inline CureRate<double> faster(CureRate<double> const& rate, double factor) {
+CURE_FUNCTION CureRate<double> faster(CureRate<double> const& rate, double factor) {
   return std::visit(
       [&](auto reaction) -> CureRate<double> {
         using R = decltype(reaction);
@@ -34,6 +40,8 @@ inline CureRate<double> faster(CureRate<double> const& rate, double factor) {
         } else if constexpr (std::is_same_v<R, InhibitedReaction<double>>) {
           detail::speed_up(reaction.reaction, factor);
           reaction.k_z.k_ref *= factor;
+        } else if constexpr (std::is_same_v<R, OwnRate<double>>) {
+          reaction.factor *= factor;
         } else if constexpr (requires { reaction.parts; }) {
           for (auto& part : reaction.parts) detail::speed_up(part.reaction, factor);
         } else if constexpr (requires { reaction.branches; }) {
@@ -48,5 +56,6 @@ inline CureRate<double> faster(CureRate<double> const& rate, double factor) {
       },
       rate.reaction());
 }
+#endif
 
 }  // namespace cure::kinetics

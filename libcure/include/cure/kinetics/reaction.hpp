@@ -4,6 +4,7 @@
 ///
 /// SingleReaction     one rate law with diffusion control; state (alpha)
 /// BlendedReaction    hardeners in shares on one degree of cure; state (alpha)
+/// OwnRate            a law of a user's own (own_rate.hpp); state (alpha)
 /// InhibitedReaction  a free-radical resin whose inhibitor must be spent first; state (alpha, z), z
 ///                    the share of inhibitor left. Radicals form at k_z(T) and go to inhibitor or
 ///                    monomer in the ratio z : epsilon (steady-state radical balance; e.g. J.F.
@@ -30,6 +31,7 @@
 #include <vector>
 
 #include "cure/kinetics/diffusion.hpp"
+#include "cure/kinetics/own_rate.hpp"
 #include "cure/kinetics/rate_law.hpp"
 #include "cure/scalar.hpp"
 
@@ -195,8 +197,8 @@ struct EpoxyAmine {
 };
 
 template <class Parameter>
-using Reaction =
-    std::variant<SingleReaction<Parameter>, BlendedReaction<Parameter>,
-                 InhibitedReaction<Parameter>, ParallelReactions<Parameter>, EpoxyAmine<Parameter>>;
+using Reaction = std::variant<SingleReaction<Parameter>, BlendedReaction<Parameter>,
+                              InhibitedReaction<Parameter>, ParallelReactions<Parameter>,
+                              EpoxyAmine<Parameter>, OwnRate<Parameter>>;
 
 }  // namespace cure::kinetics

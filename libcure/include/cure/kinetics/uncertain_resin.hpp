@@ -8,7 +8,6 @@
 #include <vector>
 
 #include "cure/kinetics/resin.hpp"
-#include "cure/numerics/maps.hpp"
 
 namespace cure::kinetics {
 
@@ -16,12 +15,12 @@ struct UncertainResin {
   std::size_t dimensions =
       0;               ///< normal numbers that a draw takes; 0: the constants count as exact
   bool whole = false;  ///< the constants of no part of a blend count as exact
-  /// One draw a row of z (draws x dimensions). @throws InputError, numerics::Stopped
-  std::function<std::vector<Resin<double>>(numerics::RowMatrix const& z)> draws;
+  /// One draw a row of z (rows x dimensions, row after row). @throws InputError, numerics::Stopped
+  std::function<std::vector<Resin<double>>(std::span<double const> z, std::size_t rows)> draws;
 
   [[nodiscard]] bool known() const { return dimensions > 0; }
   [[nodiscard]] Resin<double> draw(std::span<double const> z) const {
-    return std::move(draws(numerics::row_map(z, z.size(), 0, z.size())).front());
+    return std::move(draws(z, 1).front());
   }
 };
 

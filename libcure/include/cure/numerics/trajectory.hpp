@@ -9,7 +9,6 @@
 #include <vector>
 
 #include "cure/numerics/hermite.hpp"
-#include "cure/numerics/maps.hpp"
 #include "cure/numerics/run_control.hpp"
 
 namespace cure::numerics {
@@ -64,10 +63,8 @@ class Trajectory {
   [[nodiscard]] std::span<double const> slope(std::size_t i) const {
     return std::span(slope_).subspan(i * width_, width_);
   }
-  /// Neighbouring numbers of all states (times x count), where they stand.
-  [[nodiscard]] RowMap states(std::size_t first, std::size_t count) const {
-    return row_map(state_, width_, first, count);
-  }
+  /// All states, one after the other (times x width), where they stand.
+  [[nodiscard]] std::span<double const> states() const { return state_; }
 
   /// State at time t [s]; constant outside the trajectory. Every search in a solution comes through
   /// here. @throws Stopped

@@ -6,18 +6,14 @@
 /// No readable standard says when a bladder may come out: the release criterion (see
 /// release_needs.hpp) is this project's own, and every output says so.
 
-#include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <iterator>
 #include <optional>
 #include <span>
 #include <string>
-#include <utility>
 #include <vector>
 
-#include "cure/kinetics/batch.hpp"
-#include "cure/numerics/events.hpp"
+#include "cure/compiled.hpp"
 #include "cure/process/case.hpp"
 #include "cure/process/criterion.hpp"
 #include "cure/process/history.hpp"
@@ -25,9 +21,27 @@
 #include "cure/process/place_name.hpp"
 #include "cure/process/release_needs.hpp"
 
+#if CURE_INSIDE
+#include <algorithm>
+#include <iterator>
+#include <utility>
+
+#include "cure/kinetics/batch.hpp"
+#include "cure/numerics/events.hpp"
+#endif
+
 namespace cure::process {
 
-inline Criterion working_limit(Case const& c) {
+CURE_FUNCTION Criterion working_limit(Case const& c);
+CURE_FUNCTION Criterion gelled(Case const& c, bool every_point);
+/// Both parts of the release criterion, the nearer to failing decides.
+CURE_FUNCTION Criterion releasable(Case const& c, ReleaseNeeds const& needs);
+CURE_FUNCTION Criterion releasable(Case const& c);
+CURE_FUNCTION Criterion serviceable(Case const& c);
+/// Tg - T [K]; no event, but the point farthest into the glass decides.
+CURE_FUNCTION Criterion glassiness(Case const& c);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Criterion working_limit(Case const& c) {
   Criterion criterion{
       [&r = c.resin](double T, double alpha) { return r.working_progress(T, alpha) - 1.0; }, false};
   criterion.at_most = [&r = c.resin](double T, double alpha) {
@@ -36,21 +50,20 @@ inline Criterion working_limit(Case const& c) {
   return criterion;
 }
 
-inline Criterion gelled(Case const& c, bool every_point) {
+CURE_FUNCTION Criterion gelled(Case const& c, bool every_point) {
   return {[&r = c.resin](double, double alpha) { return alpha - r.alpha_gel; }, every_point, true};
 }
 
-/// Both parts of the release criterion, the nearer to failing decides.
-inline Criterion releasable(Case const& c, ReleaseNeeds const& needs) {
+CURE_FUNCTION Criterion releasable(Case const& c, ReleaseNeeds const& needs) {
   return {[&c, alpha_min = needs.alpha_min, margin = needs.Tg_margin](double T, double alpha) {
             double const Tg = c.resin.glass_transition.at(alpha).value;
             return release_distance(T, alpha, Tg, alpha_min, margin);
           },
           true};
 }
-inline Criterion releasable(Case const& c) { return releasable(c, release_needs(c)); }
+CURE_FUNCTION Criterion releasable(Case const& c) { return releasable(c, release_needs(c)); }
 
-inline Criterion serviceable(Case const& c) {
+CURE_FUNCTION Criterion serviceable(Case const& c) {
   return {[&c](double, double alpha) {
             double const Tg = c.resin.glass_transition.at(alpha).value;
             return (Tg - c.service.temperature - c.service.Tg_margin) / 100.0;
@@ -58,11 +71,11 @@ inline Criterion serviceable(Case const& c) {
           true, true};
 }
 
-/// Tg - T [K]; no event, but the point farthest into the glass decides.
-inline Criterion glassiness(Case const& c) {
+CURE_FUNCTION Criterion glassiness(Case const& c) {
   return {[&c](double T, double alpha) { return c.resin.glass_transition.at(alpha).value - T; },
           false};
 }
+#endif
 
 // They look at the case for as long as they are asked.
 Criterion working_limit(Case const&&) = delete;
@@ -88,7 +101,9 @@ struct Point {
 };
 
 /// Where and when a cell is at a temperature [K].
-inline Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T) {
+CURE_FUNCTION Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Point cell_point(StageHistory const& stage, double time, std::size_t cell, double T) {
   Point p;
   p.stage = name(stage.kind);
   p.time = time;
@@ -110,9 +125,12 @@ inline Point cell_point(StageHistory const& stage, double time, std::size_t cell
   }
   return p;
 }
+#endif
 
 /// A resin point by its number in the stage.
-inline Point resin_point(StageHistory const& stage, double time, std::size_t point) {
+CURE_FUNCTION Point resin_point(StageHistory const& stage, double time, std::size_t point);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Point resin_point(StageHistory const& stage, double time, std::size_t point) {
   std::vector<double> state(stage.path.width());
   stage.path.state_at(time - stage.start, state);
   auto const j = stage.cells_of(point);
@@ -127,16 +145,24 @@ inline Point resin_point(StageHistory const& stage, double time, std::size_t poi
   }
   return p;
 }
+#endif
 
 /// The resin point that decides a criterion at a time on the job's clock.
-inline Point deciding_point(StageHistory const& stage, Criterion const& criterion, double time) {
+CURE_FUNCTION Point deciding_point(StageHistory const& stage, Criterion const& criterion,
+                                   double time);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION Point deciding_point(StageHistory const& stage, Criterion const& criterion,
+                                   double time) {
   std::vector<double> state(stage.path.width());
   stage.path.state_at(time - stage.start, state);
   return resin_point(stage, time, criterion.decide(stage, state).second);
 }
+#endif
 
 /// First point of the whole job at which the criterion is met.
-inline std::optional<Point> first_met(History const& history, Criterion const& criterion) {
+CURE_FUNCTION std::optional<Point> first_met(History const& history, Criterion const& criterion);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION std::optional<Point> first_met(History const& history, Criterion const& criterion) {
   for (auto const& stage : history) {
     if (auto const t = numerics::first_turn(stage.path, criterion.on(stage),
                                             criterion.met_on(stage), criterion.lasting)) {
@@ -145,18 +171,25 @@ inline std::optional<Point> first_met(History const& history, Criterion const& c
   }
   return std::nullopt;
 }
+#endif
 
 /// From the first stage in which the liner is held to the last; empty without one.
-inline std::span<StageHistory const> hold_of(History const& history) {
+CURE_FUNCTION std::span<StageHistory const> hold_of(History const& history);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION std::span<StageHistory const> hold_of(History const& history) {
   auto const held = [](StageHistory const& stage) { return stage.kind == StageKind::held; };
   auto const first = std::find_if(history.begin(), history.end(), held);
   auto const end = std::find_if(history.rbegin(), std::make_reverse_iterator(first), held).base();
   return {history.data() + (first - history.begin()), static_cast<std::size_t>(end - first)};
 }
+#endif
 
 /// Point and time from which on the criterion holds to the end of the hold. Where the bladder is
 /// down then, it counts from when it is up again.
-inline std::optional<Point> met_for_good(History const& history, Criterion const& criterion) {
+CURE_FUNCTION std::optional<Point> met_for_good(History const& history, Criterion const& criterion);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION std::optional<Point> met_for_good(History const& history,
+                                                Criterion const& criterion) {
   std::optional<Point> met;
   auto const hold = hold_of(history);
   for (auto stage = hold.rbegin(); stage != hold.rend(); ++stage) {
@@ -168,6 +201,7 @@ inline std::optional<Point> met_for_good(History const& history, Criterion const
   }
   return met;
 }
+#endif
 
 /// What is printed of a time that must be waited for: the next of these [s].
 inline constexpr double release_step = 300.0;
@@ -180,9 +214,13 @@ inline double rounded_up(double time) {
 
 /// Lowest constant temperature [K] at which resin in a cure state reaches the release criterion
 /// within `time` [s]; nothing when no temperature up to the model's limit does.
-inline std::optional<double> lowest_release_temperature(Case const& c,
-                                                        std::vector<double> const& cure,
-                                                        double time) {
+CURE_FUNCTION std::optional<double> lowest_release_temperature(Case const& c,
+                                                               std::vector<double> const& cure,
+                                                               double time);
+#if CURE_DEFINES(PROCESS)
+CURE_FUNCTION std::optional<double> lowest_release_temperature(Case const& c,
+                                                               std::vector<double> const& cure,
+                                                               double time) {
   auto const criterion = releasable(c);
   auto const reaches = [&](double T) {
     auto const path = kinetics::cure_isothermal(c.resin, T, cure, time, 1e-7);
@@ -205,5 +243,6 @@ inline std::optional<double> lowest_release_temperature(Case const& c,
   }
   return std::nullopt;
 }
+#endif
 
 }  // namespace cure::process

@@ -1,6 +1,6 @@
 #pragma once
 /// What a simulation leaves: for each stage the mesh it ran on and its dense solution. What is at a
-/// place that has a name: place.hpp.
+/// place that has a name: place.hpp; all of it as Eigen's arrays: history_arrays.hpp.
 
 #include <algorithm>
 #include <cstddef>
@@ -22,12 +22,6 @@ struct PointValues {
   double T, alpha;  ///< [K], [-]
 };
 
-/// A stage at chosen times.
-struct StageSamples {
-  numerics::RowMatrix temperature;  ///< (times x cells) [K]
-  numerics::RowMatrix alpha;        ///< (times x reacting cells) [-]
-};
-
 struct StageHistory {
   StageKind kind = StageKind::mixed_mass;
   double start = 0.0;  ///< on the job's clock, which starts at mixing [s]
@@ -46,26 +40,6 @@ struct StageHistory {
 
   [[nodiscard]] bool lumped() const { return mesh.node.empty(); }
   [[nodiscard]] double end() const { return start + path.times().back(); }
-  /// Of the solver's steps, from the stage's start [s].
-  [[nodiscard]] numerics::VectorMap times() const { return numerics::vector_map(path.times()); }
-  /// At the solver's steps (times x cells) [K], where they stand.
-  [[nodiscard]] numerics::RowMap temperatures() const { return path.states(0, cells); }
-  /// Degree of cure at the solver's steps (times x reacting cells) [-], where it stands.
-  [[nodiscard]] numerics::RowMap alphas() const { return path.states(cells, reacting); }
-  /// The same between the steps, at times from the stage's start [s]. @throws numerics::Stopped
-  [[nodiscard]] StageSamples sample(Eigen::Ref<Eigen::VectorXd const> const& at) const {
-    StageSamples s{numerics::RowMatrix(at.size(), numerics::index(cells)),
-                   numerics::RowMatrix(at.size(), numerics::index(reacting))};
-    std::vector<double> state(path.width());
-    auto* T = s.temperature.data();
-    auto* alpha = s.alpha.data();
-    for (Eigen::Index i = 0; i < at.size(); ++i) {
-      path.state_at(at(i), state);
-      T = std::copy_n(state.begin(), cells, T);
-      alpha = std::copy_n(state.begin() + static_cast<std::ptrdiff_t>(cells), reacting, alpha);
-    }
-    return s;
-  }
   /// Columns side by side; 1 in one dimension.
   [[nodiscard]] std::size_t columns() const { return section ? section->columns() : 1; }
   /// Cell of reacting cell j.

@@ -9,6 +9,7 @@
 
 #include "cure/heat/air_film.hpp"
 #include "cure/heat/boundary.hpp"
+#include "cure/heat/temperature_cycle.hpp"
 #include "cure/numerics/schedule.hpp"
 
 namespace cure::process {

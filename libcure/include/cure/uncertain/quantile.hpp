@@ -6,7 +6,6 @@
 /// at most k - 1 of them lie below it, a binomial sum (W.J. Conover, Practical Nonparametric
 /// Statistics, tolerance limits; from memory).
 
-#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -110,19 +109,23 @@ inline Side lower_side(std::vector<double> values, double p, double sure = confi
 
 // Quantiles of a column, such as one of an ensemble's outcomes.
 template <class Values>
-std::vector<double> copied(Eigen::DenseBase<Values> const& v) {
+concept Column = requires(Values const& v) {
+  std::vector<double>(v.begin(), v.end());
+};
+template <Column Values>
+std::vector<double> copied(Values const& v) {
   return {v.begin(), v.end()};
 }
-template <class Values>
-Band band(Eigen::DenseBase<Values> const& values, bool up) {
+template <Column Values>
+Band band(Values const& values, bool up) {
   return band(copied(values), up);
 }
-template <class Values>
-Side upper_side(Eigen::DenseBase<Values> const& values, double p, double sure = confidence) {
+template <Column Values>
+Side upper_side(Values const& values, double p, double sure = confidence) {
   return upper_side(copied(values), p, sure);
 }
-template <class Values>
-Side lower_side(Eigen::DenseBase<Values> const& values, double p, double sure = confidence) {
+template <Column Values>
+Side lower_side(Values const& values, double p, double sure = confidence) {
   return lower_side(copied(values), p, sure);
 }
 
@@ -131,16 +134,15 @@ class WeightedValues {
  public:
   /// @param values infinite ones sort last. @param weights of each, adding to 1
   /// @throws InputError for no values, for NaN, and for weights that are not as many
-  template <class Values, class Weights>
-  WeightedValues(Eigen::DenseBase<Values> const& values, Eigen::DenseBase<Weights> const& weights) {
-    detail::check(copied(values));
-    if (weights.size() != values.size()) {
-      throw InputError("weights", std::to_string(weights.size()),
-                       "as many as values, " + std::to_string(values.size()));
+  template <Column Values, Column Weights>
+  WeightedValues(Values const& values, Weights const& weights) {
+    auto const x = copied(values), w = copied(weights);
+    detail::check(x);
+    if (w.size() != x.size()) {
+      throw InputError("weights", std::to_string(w.size()),
+                       "as many as values, " + std::to_string(x.size()));
     }
-    for (Eigen::Index i = 0; i < values.size(); ++i) {
-      sorted_.emplace_back(values.derived().coeff(i), weights.derived().coeff(i));
-    }
+    for (std::size_t i = 0; i < x.size(); ++i) sorted_.emplace_back(x[i], w[i]);
     std::stable_sort(sorted_.begin(), sorted_.end(),
                      [](auto const& a, auto const& b) { return a.first < b.first; });
     double sum = 0.0;

@@ -7,6 +7,7 @@
 #include <iterator>
 #include <memory>
 #include <optional>
+#include <span>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -15,6 +16,8 @@
 #include "cure/ensemble/simulate_many.hpp"
 #include "cure/kinetics/uncertain_resin.hpp"
 #include "cure/numerics/maps.hpp"
+#include "cure/uncertain/moved_inputs.hpp"
+#include "cure/uncertain/normal.hpp"
 #include "cure/uncertain/sobol.hpp"
 #include "cure/uncertain/stated.hpp"
 
@@ -45,7 +48,9 @@ class Draws {
     ensemble::detail::in_chunks(count_, threads, chunk, [&] {
       return [&](std::size_t begin, std::size_t end) {
         drawn[begin / chunk] =
-            resin.draws(z.middleRows(numerics::index(begin), numerics::index(end - begin)));
+            resin.draws(std::span(z.data(), count_ * resin.dimensions)
+                            .subspan(begin * resin.dimensions, (end - begin) * resin.dimensions),
+                        end - begin);
       };
     });
     for (auto& some : drawn) std::move(some.begin(), some.end(), std::back_inserter(resins_));

@@ -1,15 +1,13 @@
 #pragma once
-/// Scrambled Sobol' points and standard normal numbers of them.
+/// Scrambled Sobol' points.
 ///
 /// Sobol' (USSR Comput. Math. Math. Phys. 7, 86, 1967), scrambled by a linear matrix and a digital
 /// shift (J. Matousek, J. Complexity 14, 527, 1998). The same seed gives the same points to the
 /// bit on every machine, and fewer points or dimensions are the first of more.
 
 #include <Eigen/Core>
-#include <cmath>
 #include <cstddef>
 #include <cstdint>
-#include <numbers>
 #include <random>
 #include <vector>
 
@@ -17,7 +15,6 @@
 #include "cure/compiled.hpp"
 
 #if CURE_INSIDE
-#include <boost/math/special_functions/erf.hpp>
 #include <boost/random/sobol.hpp>
 #endif
 
@@ -58,17 +55,6 @@ CURE_FUNCTION Eigen::MatrixXd unit_points(std::size_t dimensions, std::size_t sa
     }
   }
   return points;
-}
-#endif
-
-/// Share of standard normal numbers below x.
-inline double normal_probability(double x) { return 0.5 * std::erfc(-x / std::numbers::sqrt2); }
-
-/// Standard normal number below which a share p lies, p inside (0, 1).
-CURE_FUNCTION double normal_quantile(double p);
-#if CURE_DEFINES(ENSEMBLE)
-CURE_FUNCTION double normal_quantile(double p) {
-  return -std::numbers::sqrt2 * boost::math::erfc_inv(2.0 * p);
 }
 #endif
 
