@@ -2,7 +2,7 @@
 
     python tests/mutation cpp [N] [--seed S]       N mistakes drawn in the headers, against the C++ tests
     python tests/mutation python [N] [--seed S]    in the front, against the tests that reach the line
-                                                   (tests/coverage.sh python --contexts first)
+                                                   (first LIBCURE_COVERAGE_CONTEXTS=test_function tests/coverage.sh python)
 
 What became of each is in build/mutation/LANGUAGE.json; those that nothing noticed are printed.
 """
@@ -38,7 +38,8 @@ def _built(tree: Path, chosen: list[cpp_sites.Site], jobs: int) -> list[cpp_site
         (tree / name).unlink(missing_ok=True)
         (tree / name).symlink_to(ROOT / name)
     # Warnings are those of the mistakes.
-    options = ["-DCMAKE_BUILD_TYPE=Release", "-DLIBCURE_BUILD_TESTS=ON", "-DLIBCURE_NEWER_INSTRUCTIONS=OFF", "-DCMAKE_CXX_FLAGS=-w"]
+    options = ["-DCMAKE_BUILD_TYPE=Release", "-DLIBCURE_BUILD_TESTS=ON", "-DLIBCURE_NEWER_INSTRUCTIONS=OFF"]
+    options += ["-DCMAKE_CXX_FLAGS=-w", "-DCMAKE_CXX_FLAGS_RELEASE=-O1 -DNDEBUG"]
     subprocess.run(["cmake", "-G", "Ninja", "-S", tree, "-B", tree / "build", *options], check=True, stdout=subprocess.DEVNULL)
     programs = [f"test_{folder}" for folder in FOLDERS]
     # The library by itself finds most of what is no C++, and sooner.
@@ -101,10 +102,12 @@ def _reached() -> dict[str, dict[int, list[str]]]:
 
 def _noticed_by_python(package: Path, site: python_sites.Site, tests: list[str]) -> str | None:
     source = site.file.read_text()
-    names = sorted({test.rsplit(".", 1)[-1] for test in tests})
-    files = sorted({f"tests/python/{test.split('.')[0]}.py" for test in tests if (ROOT / f"tests/python/{test.split('.')[0]}.py").exists()})
     environment = {**os.environ, "PYTHONPATH": str(package.parent), "PYTHONDONTWRITEBYTECODE": "1", "MPLBACKEND": "Agg", "OMP_NUM_THREADS": "1"}
-    wanted = [f"{file}::{name}" for file in files for name in names if re.search(rf"^def {name}\(", (ROOT / file).read_text(), re.M)]
+    # tests.python.FILE.FUNCTION, where helpers may be called like tests
+    named = [(ROOT / f"tests/python/{file}.py", name) for file, name in sorted({tuple(test.split(".")[-2:]) for test in tests})]
+    wanted = [f"{file}::{name}" for file, name in named if file.exists() and re.search(rf"^def {name}\(", file.read_text(), re.M)]
+    if not wanted:
+        return None
     target = package / site.file.relative_to(ROOT / "bindings/libcure")
     target.write_text(python_sites.put_in(site, source))
     try:
@@ -120,6 +123,8 @@ def _noticed_by_python(package: Path, site: python_sites.Site, tests: list[str])
         return "runs on"
     finally:
         target.write_text(source)
+    if done.returncode == 4:
+        sys.exit(done.stdout + done.stderr)
     failed = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, re.M)
     return None if done.returncode == 0 else failed[1] if failed else f"pytest ends with {done.returncode}"
 
