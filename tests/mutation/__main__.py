@@ -34,7 +34,7 @@ def _built(tree: Path, chosen: list[cpp_sites.Site], jobs: int) -> list[cpp_site
     source, include = ROOT / "libcure/include", tree / "libcure/include"
     for folder in ("libcure", "tests"):
         shutil.copytree(ROOT / folder, tree / folder, dirs_exist_ok=True)
-    for name in ("models", "validation", "CMakeLists.txt", "README.md", "LICENSE"):
+    for name in ("models", "validation", "notebooks", "CMakeLists.txt", "README.md", "LICENSE"):
         (tree / name).unlink(missing_ok=True)
         (tree / name).symlink_to(ROOT / name)
     # Warnings are those of the mistakes.
@@ -83,7 +83,11 @@ def cpp(draw: random.Random, count: int, jobs: int) -> list[dict]:
     every = [site for header in headers for site in cpp_sites.sites(header)]
     tree = FOLDER / "cpp"
     # Some are no C++ in their place; the first of those that are will do.
-    chosen = _built(tree, cpp_sites.apart(draw.sample(every, min(len(every), 3 * count // 2))), jobs)
+    drawn = cpp_sites.apart(draw.sample(every, min(len(every), 3 * count // 2)))
+    if jobs:
+        chosen = _built(tree, drawn, jobs)
+        (tree / "chosen.json").write_text(json.dumps([drawn.index(site) for site in chosen]))
+    chosen = [drawn[i] for i in json.loads((tree / "chosen.json").read_text())]
     print(f"{len(every)} places in {len(headers)} headers, {len(chosen)} mistakes compiled")
     if (without := _noticed_by_cpp(tree, 0, chosen[0])) is not None:
         sys.exit(f"a test fails without a mistake: {without}")
@@ -155,7 +159,7 @@ def main() -> None:
     parser.add_argument("language", choices=["cpp", "python"])
     parser.add_argument("count", nargs="?", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--jobs", type=int, default=os.cpu_count())
+    parser.add_argument("--jobs", type=int, default=os.cpu_count(), help="processes that compile; 0: what was compiled for the same draw is asked again")
     given = parser.parse_args()
     began = time.monotonic()
     FOLDER.mkdir(parents=True, exist_ok=True)
