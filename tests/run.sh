@@ -2,7 +2,7 @@
 # Runs every test of this checkout on Debian 12; stops at the first part that fails.
 #   tests/run.sh               the parts for each change
 #   tests/run.sh mypy pytest   only these parts (set-up always runs first)
-#   tests/run.sh long          what takes longer, for before a release: headers alone, lowest versions, trials, threads
+#   tests/run.sh long          what takes longer, for before a release: headers alone, lowest versions, trials, sanitizers for all
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
@@ -14,7 +14,7 @@ export MPLBACKEND=Agg
 export PATH="$PWD/.venv/bin:$PATH"
 
 all_parts=(format release ctest tidy mypy pytest notebooks docs web sanitize fuzz)
-long_parts=(headers lowest trials threads)
+long_parts=(headers lowest trials sanitize_all threads)
 
 setup() { bindings/setup.sh --test; }
 
@@ -37,7 +37,7 @@ format() {
 }
 
 # C++ tests of what has loops for several vector sets, or asks for numbers that sanitizers are too slow for. Those of other folders
-# run in the sanitize part; the library that they test, as this compiler makes it, is what pytest asks.
+# run in the sanitize part, and all of them in sanitize_all; the library that they test, as this compiler makes it, is what pytest asks.
 release() {
     local folder targets=()
     for folder in ensemble follow heat kinetics numerics process uncertain; do targets+=("test_$folder"); done
@@ -143,7 +143,14 @@ web() {
 # Over many drawn jobs, laboratories and seeds.
 trials() { OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 command pytest --numprocesses 2 --dist worksteal -m trials; }
 
+# The C++ tests that the release part does not have, and those of many lanes.
 sanitize() { cmake --workflow --preset debug-sanitize; }
+
+sanitize_all() {
+    cmake --preset debug-sanitize
+    cmake --build --preset debug-sanitize-all
+    command ctest --preset debug-sanitize-all
+}
 
 threads() { cmake --workflow --preset thread-sanitize; }
 

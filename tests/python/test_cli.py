@@ -11,6 +11,7 @@ import pytest
 from forked_command import OF_A_TERMINAL
 
 import libcure
+import libcure.cli
 from libcure.words.rounding import duration
 
 CASES = Path(__file__).parents[2] / "models" / "cases"
@@ -26,6 +27,16 @@ def run(*arguments, code=0, text=True, **environment):
     )
     assert done.returncode == code, done.stderr
     return done
+
+
+def test_one_that_is_quiet_leaves_the_next_of_its_process_as_it_is(monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["libcure", "--quiet", "check", str(COLD)])
+    with pytest.raises(SystemExit):
+        libcure.cli.main()
+    assert not capsys.readouterr().out
+    monkeypatch.setattr(sys, "argv", ["libcure", "check", str(COLD)])
+    libcure.cli.main()
+    assert capsys.readouterr().out
 
 
 def test_version():

@@ -46,7 +46,7 @@ def test_these_limits_find_a_wrong_covariance(n, wrong):
     check_intervals(Coverage(["E"], np.abs(z / wrong) <= 1.96, z / wrong, z, z[:, 0], 0.0))
 
 
-@pytest.mark.parametrize("case", [case if case in ("kamal-sourour", "nth-order") else pytest.param(case, marks=pytest.mark.trials) for case in CASES])
+@pytest.mark.parametrize("case", [case if case == "kamal-sourour" else pytest.param(case, marks=pytest.mark.trials) for case in CASES])
 def test_intervals_cover_the_truth(case):
     """Some repetitions of few points here; tests/benchmark/fit_coverage.py runs 200 as they should be."""
     c = coverage(case, REPETITIONS.get(case, 16), points=300, starts=CASES[case].starts // 4)

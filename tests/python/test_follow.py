@@ -82,7 +82,8 @@ def test_a_probe_may_lie_elsewhere(at):
     assert result.after.criterion_met_min.p5 <= job.release_min <= result.after.criterion_met_min.p95
 
 
-@pytest.mark.parametrize(("case", "until"), [(COLD, 180), pytest.param("groundwater_hot_water_fill", 100, marks=pytest.mark.trials)])
+@pytest.mark.trials
+@pytest.mark.parametrize(("case", "until"), [(COLD, 180), ("groundwater_hot_water_fill", 100)])
 def test_bands_cover_the_truth(case, until):
     """Over jobs drawn from the assumed ranges, with all errors as assumed: 40 in all."""
     inside = above = narrower = relied = 0

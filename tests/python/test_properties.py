@@ -17,7 +17,7 @@ COLD = libcure.load_case(CASES / "cold_ground_winter.json").replace({"stages[2].
 RESINS = ["epoxy-amine-fast", "epoxy-amine-medium", "epoxy-amine-slow", "vinyl-ester-cold"]
 
 # Each example is a whole job; a few dozen a property find a broken sign within seconds.
-few = settings(max_examples=25, deadline=None, derandomize=True)
+few = settings(max_examples=15, deadline=None, derandomize=True)
 
 
 def never(minutes: float | None) -> float:

@@ -215,7 +215,7 @@ def test_a_whole_pipe_and_a_lost_job_can_be_drawn(tmp_path: Path) -> None:
 
 # What every crew knows (common practice, no source)
 
-few = settings(max_examples=6, deadline=None, derandomize=True)
+few = settings(max_examples=3, deadline=None, derandomize=True)
 
 
 def quick(**changes: Any) -> libcure.Prediction:

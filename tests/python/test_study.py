@@ -105,6 +105,7 @@ def test_a_quantity_measured_by_itself_has_the_posterior_of_theory():
     assert np.allclose(found, np.interp([0.05, 0.5, 0.95], share, x), atol=2.0)
 
 
+@pytest.mark.trials
 def test_the_cold_is_not_known_from_gel_times_and_a_cup():
     s = study(*FILMS, CUP)
     known = s.known(5.0)
@@ -130,6 +131,7 @@ def test_a_wrong_number_is_found_by_the_others():
     assert not study(*FILMS, CUP).contradictions()
 
 
+@pytest.mark.trials
 def test_what_is_held_back_does_not_count_and_is_foretold():
     held = {"kind": "film_gel", "temperature_C": 15, "time_min": 130, "hold_back": True}
     s, without = study(*FILMS, CUP, held), study(*FILMS, CUP)

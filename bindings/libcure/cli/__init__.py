@@ -31,8 +31,10 @@ def _plain(arguments: Sequence[str]) -> None:
     """A command with its file alone."""
     from pathlib import Path
 
+    from libcure.cli import guard
     from libcure.cli.guard import console, one_line_errors
 
+    guard.quiet = False  # also where one process is asked twice
     file = Path(arguments[1])
     if arguments[0] == "check":
         from libcure.cli import check

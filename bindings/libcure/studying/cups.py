@@ -42,7 +42,7 @@ def read_cup(r: Reading) -> Made:
         marks.append(("reaches", reading.temperature("temperature"), reading.time()))
     marks += [("reaches", T, minutes) for T, minutes in log.get("reaches", [])]
     components += [
-        Component(what if target == 0.0 else f"reaches {target - ZERO:g} °C", math.log(minutes), r.sd(0.10), "min") for what, target, minutes in marks
+        Component(what if target == 0.0 else f"reaches {target - ZERO:.3g} °C", math.log(minutes), r.sd(0.10), "min") for what, target, minutes in marks
     ]
     peak = r.temperature("peak") if "peak" in r else log.get("peak")
     peak_min = f.get("peak_min", log.get("peak_min"))

@@ -1,0 +1,107 @@
+"""Mistakes put into the C++ headers, all in one build: LIBCURE_MUTANT=N at run time makes mistake N, no number none."""
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+#: Stands in the header that all others reach. While compiling nothing is mistaken, so constants stay what they are.
+SWITCHES = """
+#include <cstdlib>
+#include <type_traits>
+inline int const mutant_made = [] {
+  char const* const number = std::getenv("LIBCURE_MUTANT");
+  return number ? std::atoi(number) : 0;
+}();
+constexpr bool mutant(int number) {
+  if (std::is_constant_evaluated()) return false;
+  return mutant_made == number;
+}
+constexpr double mutant_number(int number, double value) { return mutant(number) ? (value == 0 ? 1.0 : 1.1 * value) : value; }
+constexpr double mutant_sign(int number) { return mutant(number) ? -1.0 : 1.0; }
+"""
+
+#: A word and a comparison it is taken for.
+TAKEN_FOR = {" < ": " <= ", " <= ": " < ", " > ": " >= ", " >= ": " > ", " == ": " != ", " != ": " == ", " && ": " || ", " || ": " && "}
+
+
+@dataclass(frozen=True)
+class Site:
+    """``text`` replaces ``[start, end)`` of the file; {n} is the number of the mistake."""
+
+    file: Path
+    line: int
+    start: int
+    end: int
+    kind: str
+    text: str
+
+
+def without_comments(text: str) -> str:
+    """The same length; comments, texts in quotes and the preprocessor's lines blank."""
+    pattern = r'//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|\'(?:\\.|[^\'\\\n])\'|^\s*#[^\n]*'
+    return re.sub(pattern, lambda m: re.sub(r"[^\n]", " ", m[0]), text, flags=re.S | re.M)
+
+
+def closing(text: str, opened: int) -> int:
+    """Where the bracket that opens at ``opened`` is closed."""
+    depth = 0
+    for at in range(opened, len(text)):
+        depth += (text[at] in "([{") - (text[at] in ")]}")
+        if depth == 0:
+            return at
+    return -1
+
+
+def _conditions(code: str):
+    for match in re.finditer(r"\b(?:if|while) \(", code):
+        opened = match.end() - 1
+        closed = closing(code, opened)
+        condition = code[opened + 1 : closed]
+        if closed < 0 or ";" in condition or re.search(r"\b(auto|\w+ const)\b", condition):
+            continue
+        yield opened + 1, closed, "condition negated", "mutant({n}) != static_cast<bool>(" + condition + ")"
+        found = [(word, at) for word in TAKEN_FOR for at in [condition.find(word)] if at >= 0]
+        if len(found) == 1 and condition.count(found[0][0]) == 1 and not re.search(r"[(\[{,?][^)\]}]*" + re.escape(found[0][0]), condition):
+            word, _ = found[0]
+            other = condition.replace(word, TAKEN_FOR[word])
+            yield opened + 1, closed, f"{word.strip()} taken for {TAKEN_FOR[word].strip()}", f"mutant({{n}}) ? ({other}) : ({condition})"
+
+
+def _numbers(code: str):
+    for match in re.finditer(r"(?<![\w.])\d+\.\d*(?:e[+-]?\d+)?(?![\w.])|(?<![\w.])\d+e[+-]?\d+(?![\w.])", code):
+        yield match.start(), match.end(), "a tenth more", f"mutant_number({{n}}, {match[0]})"
+
+
+def _signs(code: str):
+    for match in re.finditer(r"(?<=[\w)\]]) [+-] (?=[\w(])", code):
+        yield match.end(), match.end(), "other sign", "mutant_sign({n}) * "
+
+
+def _statements(code: str):
+    for match in re.finditer(r"(?<=[;{}]\n)( +)((?!return\b|using\b|throw\b|break\b|continue\b)[\w.>\[\]-]+(?:\([^;{}]*\)| [+*/-]?= [^;{}]*));", code):
+        yield match.start(2), match.start(2), "left out", "if (!mutant({n})) "
+
+
+def sites(file: Path) -> list[Site]:
+    code = without_comments(file.read_text())
+    return [
+        Site(file, code.count("\n", 0, start) + 1, start, end, kind, text)
+        for of in (_conditions, _numbers, _signs, _statements)
+        for start, end, kind, text in of(code)
+    ]
+
+
+def put_in(text: str, chosen: list[tuple[int, Site]]) -> str:
+    """The file's text with the numbered mistakes; they must not overlap."""
+    for number, site in sorted(chosen, key=lambda one: -one[1].start):
+        text = text[: site.start] + site.text.replace("{n}", str(number)) + text[site.end :]
+    return text
+
+
+def apart(chosen: list[Site]) -> list[Site]:
+    """Those that do not overlap one before them in the list."""
+    kept: list[Site] = []
+    for site in chosen:
+        if all(site.file != other.file or site.end < other.start or site.start > other.end for other in kept):
+            kept.append(site)
+    return kept
