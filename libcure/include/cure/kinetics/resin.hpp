@@ -21,6 +21,8 @@ template <class Scalar>
 struct WorkingLimit {
   std::optional<Scalar> viscosity;        ///< [Pa s]; used when the resin has a viscosity law
   std::optional<Scalar> fraction_of_gel;  ///< alpha / alpha_gel [-]; used otherwise
+
+  bool operator==(WorkingLimit const&) const = default;
 };
 
 /// Where the model may be trusted.
@@ -30,6 +32,8 @@ struct ValidityRange {
   double alpha_max = 1.0;                                            ///< [-]
   /// Largest Tg - T at which there is evidence that it still cures as its law says [K].
   double Tg_margin_max = std::numeric_limits<double>::infinity();
+
+  bool operator==(ValidityRange const&) const = default;
 };
 
 /// What of a resin nobody measured, so that it is what its family does.
@@ -45,6 +49,8 @@ struct Evidence {
     bulk_from_family = bulk_from_family || other.bulk_from_family;
     verified.reset();
   }
+
+  bool operator==(Evidence const&) const = default;
 };
 
 template <class Scalar>
@@ -93,6 +99,8 @@ struct Resin {
     thickest.B = select(thickest.B < Scalar(0.0), Scalar(0.0), thickest.B);
     return thickest.progress(T, alpha, log(*working_limit.viscosity));
   }
+
+  bool operator==(Resin const&) const = default;
 };
 
 }  // namespace cure::kinetics

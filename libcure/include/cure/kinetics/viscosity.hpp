@@ -39,6 +39,8 @@ struct CastroMacosko {
         Scalar(1.0) + (log_at(T, select(liquid, alpha, Scalar(0.0))) - log_limit) / Scalar(20.0);
     return select(liquid, select(x < Scalar(2.0), x, Scalar(2.0)), Scalar(2.0));
   }
+
+  bool operator==(CastroMacosko const&) const = default;
 };
 
 }  // namespace cure::kinetics
