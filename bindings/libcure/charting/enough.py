@@ -26,8 +26,8 @@ __all__ = ["FIRST_SAMPLES", "Bounds"]
 
 FIRST_SAMPLES = 512
 """Of each cell at least, where a chart does not say."""
-LIKELY = 0.8
-"""Confidence of the bound from the other side, which nobody prints: this project's choice, by seeds 1 to 20 of the shipped chart."""
+LIKELY = 0.7
+"""Confidence of the bound from the other side, which nobody prints: this project's choice, by seeds of the shipped chart (DEVELOPERS.md, Charts)."""
 
 
 @dataclass(frozen=True)

@@ -193,6 +193,7 @@ class Chunk {
                            .first_reacting = a.first_reacting,
                            .reacting = a.S.size(),
                            .law = scheme.law,
+                           .form = scheme.form,
                            .diffusion = scheme.diffusion,
                            .tolerance = {.temperature = plan_.tolerance.temperature * share,
                                          .alpha = plan_.tolerance.alpha * share},

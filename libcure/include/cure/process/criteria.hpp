@@ -28,8 +28,10 @@
 namespace cure::process {
 
 inline Criterion working_limit(Case const& c) {
-  Criterion criterion{
-      [&r = c.resin](double T, double alpha) { return r.working_progress(T, alpha) - 1.0; }, false};
+  Criterion criterion{[progress = c.resin.working_progress()](double T, double alpha) {
+                        return progress(T, alpha) - 1.0;
+                      },
+                      false};
   criterion.at_most = [&r = c.resin](double T, double alpha) {
     return r.working_progress_at_most(T, alpha) - 1.0;
   };
