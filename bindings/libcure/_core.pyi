@@ -269,7 +269,7 @@ def service_times(
     """Times [s] of all rows, NaN for never; as for `simulate_many`. Raises CureError."""
 
 def simulate_many(
-    case: Case,
+    cases: Sequence[Case],
     names: list[str],
     values: ArrayLike,
     rows: int,
@@ -281,8 +281,8 @@ def simulate_many(
     alpha_tolerance: float,
     stop: Event | None,
     /,
-) -> dict[str, Any]:
-    """Outcomes of all rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""
+) -> list[dict[str, Any]]:
+    """Outcomes of each case's rows by column; `values` is (names, rows), `threads` 0 is all. Raises CureError."""
 
 def liner_places() -> list[str]:
     """Names of the places of the liner, from its inner face outwards."""

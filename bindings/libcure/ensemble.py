@@ -32,6 +32,7 @@ __all__ = [
     "Tolerances",
     "position_name",
     "service_times",
+    "simulate_each",
     "simulate_many",
 ]
 
@@ -190,17 +191,59 @@ def simulate_many(
         CureError: unknown names, unlike lengths, values out of range. A row that cannot be computed stops no
             other: its release state is ``failed`` and ``messages`` says why.
     """
+    return simulate_each(
+        [case], inputs, resins=resins, resin_of=resin_of, threads=threads, instructions=instructions,
+        temperature_tolerance_K=temperature_tolerance_K, alpha_tolerance=alpha_tolerance, held=held, stop=stop,
+    )[0]  # fmt: skip
+
+
+def simulate_each(
+    cases: Sequence[Case],
+    inputs: Mapping[str, ArrayLike],
+    *,
+    resins: Sequence[_core.Resin] | None = None,
+    resin_of: ArrayLike | None = None,
+    threads: int | None = None,
+    instructions: str = "best",
+    temperature_tolerance_K: float = 0.05,
+    alpha_tolerance: float = 2e-4,
+    held: bool = True,
+    stop: Event | None = None,
+) -> list[Outcomes]:
+    """As :func:`simulate_many` of each of several cases, to the bit, with the same rows.
+
+    What a row does before the hold is computed once for all cases that differ only in what it feels later (pipe, ground, hold).
+
+    Args:
+        cases: one or more. All else as for :func:`simulate_many`.
+
+    Returns:
+        One for each case.
+
+    Raises:
+        CureError: no case; and as for :func:`simulate_many`.
+    """
+    if not cases:
+        raise input_error("cases", "none", "one or more", "")
+    name = cases[0].name
     for field, tolerance in (
         ("temperature_tolerance_K", temperature_tolerance_K), ("alpha_tolerance", alpha_tolerance)
     ):  # fmt: skip
         if not 1e-9 <= tolerance <= 10.0:
-            raise input_error(field, str(tolerance), "1e-9 to 10", case.name)
+            raise input_error(field, str(tolerance), "1e-9 to 10", name)
+    _, names, values, count, given, of, processors = _rows(cases[0], inputs, resins, resin_of, threads)
+    cores = [case.core if held else _core.before_hold(case.core) for case in cases]
     found = _core.simulate_many(
-        *_rows(case, inputs, resins, resin_of, threads, held), instructions, temperature_tolerance_K, alpha_tolerance, stop
+        cores, names, values, count, given, of, processors, instructions, temperature_tolerance_K, alpha_tolerance, stop
     )
-    failures = found.pop("failures")
-    found["release_state"] = np.where(found["release_state"] < 0, len(RELEASE_STATES) - 1, found["release_state"])
-    return Outcomes(**found, points=case.core.liner_points, messages=dict(failures))
+    return [_outcomes(columns, case) for columns, case in zip(found, cases, strict=True)]
+
+
+def _outcomes(columns: dict[str, Any], case: Case) -> Outcomes:
+    """Of the rows of one case as the core returns them."""
+    failures = columns.pop("failures")
+    columns["release_state"] = np.where(columns["release_state"] < 0, len(RELEASE_STATES) - 1, columns["release_state"])
+    return Outcomes(**columns, points=case.core.liner_points, messages=dict(failures))
 
 
 def service_times(
@@ -235,7 +278,6 @@ def _rows(
     resins: Sequence[_core.Resin] | None,
     resin_of: ArrayLike | None,
     threads: int | None,
-    held: bool = True,
 ) -> tuple[_core.Case, list[str], NDArray[np.float64], int, list[_core.Resin], ArrayLike, int]:
     """The rows of an ensemble as the core takes them."""
     columns = {name: np.atleast_1d(np.asarray(values, dtype=float)) for name, values in inputs.items()}
@@ -249,5 +291,4 @@ def _rows(
         of = np.broadcast_to(of, rows)
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more", case.name)
-    core = case.core if held else _core.before_hold(case.core)
-    return core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0
+    return case.core, list(columns), values, rows, list(resins or []), of if resins is not None else [], threads or 0

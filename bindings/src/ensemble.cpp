@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -27,7 +28,7 @@ ensemble::Instructions instructions_of(std::string const& name) {
   throw InputError("instructions", "\"" + name + "\"", "one of best, baseline, avx2, avx512");
 }
 
-py::dict columns(std::vector<Outcome> const& outcomes) {
+py::dict columns(std::span<Outcome const> outcomes) {
   py::dict d;
   // Copied, so that what follows reads numbers side by side and keeps no outcomes.
   auto const take = [&](char const* name, auto Outcome::*number) {
@@ -76,16 +77,23 @@ void bind_ensemble(py::module_& m) {
     }
     return names;
   });
-  m.def("simulate_many", [](process::Case const& base, std::vector<std::string> const& names,
-                            Array const& values, std::size_t rows, Resins resins,
-                            Indices const& resin_of, std::size_t threads,
-                            std::string const& instructions, double temperature_tolerance,
-                            double alpha_tolerance, py::object stop) {
-    ensemble::Plan plan{rows_of(base, names, values, rows, std::move(resins), resin_of, threads)};
+  m.def("simulate_many", [](std::vector<process::Case const*> cases,
+                            std::vector<std::string> const& names, Array const& values,
+                            std::size_t rows, Resins resins, Indices const& resin_of,
+                            std::size_t threads, std::string const& instructions,
+                            double temperature_tolerance, double alpha_tolerance, py::object stop) {
+    ensemble::Plan plan{
+        rows_of(*cases.at(0), names, values, rows, std::move(resins), resin_of, threads)};
+    plan.others.assign(cases.begin() + 1, cases.end());
     plan.instructions = instructions_of(instructions);
     plan.tolerance.temperature = temperature_tolerance;
     plan.tolerance.alpha = alpha_tolerance;
-    return columns(stoppable(std::move(stop), [&] { return ensemble::simulate_many(plan); }));
+    auto const outcomes = stoppable(std::move(stop), [&] { return ensemble::simulate_many(plan); });
+    py::list of_cases;
+    for (std::size_t k = 0; k < cases.size(); ++k) {
+      of_cases.append(columns(std::span(outcomes).subspan(k * rows, rows)));
+    }
+    return of_cases;
   });
   m.def("service_times", [](process::Case const& base, std::vector<std::string> const& names,
                             Array const& values, std::size_t rows, Resins resins,

@@ -31,9 +31,13 @@ class Batch {
         workspace_(workspace_size(cells_, reacting_)) {
     auto const scheme = packed_scheme(c.resin);
     if (!scheme) throw cure::InputError("resin", c.resin.id, "one that the packed solver knows");
-    shape_ = {
-        cells_,   static_cast<std::size_t>(p.first), reacting_, scheme->law, scheme->diffusion,
-        tolerance};
+    shape_ = {.cells = cells_,
+              .first_reacting = static_cast<std::size_t>(p.first),
+              .reacting = reacting_,
+              .law = scheme->law,
+              .form = scheme->form,
+              .diffusion = scheme->diffusion,
+              .tolerance = tolerance};
   }
 
   /// Cases that start `offset` [K] off and end at `end` [s]; what they came to is in T and alpha.

@@ -27,24 +27,25 @@ def timed(call):
 
 def simulations_alone(chart):
     """Seconds inside the ensemble engine, processor seconds in it and of all computing, and how many simulations it ran; nothing kept from before."""
-    engine, spent, worked_in, rows = ensemble.simulate_many, [], [], []
+    engine, spent, worked_in, rows = ensemble.simulate_each, [], [], []
     for kept in (cells._shared_in_place, cells._cell_resins, cells._sensitivity_resins):
         kept.cache_clear()
     worked = time.process_time()
 
-    def counting(case, inputs, **options):
+    def counting(cases, inputs, **options):
         begin, before = time.perf_counter(), time.process_time()
-        out = engine(case, inputs, **options)
+        found = engine(cases, inputs, **options)
         spent.append(time.perf_counter() - begin)
         worked_in.append(time.process_time() - before)
-        rows.append(len(out))
-        return out
+        rows.extend(len(out) for out in found)
+        return found
 
-    cells.ensemble.simulate_many = counting
+    # What simulates one case goes through it too.
+    ensemble.simulate_each = counting
     try:
         libcure.chart(chart)
     finally:
-        cells.ensemble.simulate_many = engine
+        ensemble.simulate_each = engine
     return sum(spent), sum(worked_in), time.process_time() - worked, sum(rows)
 
 

@@ -65,7 +65,10 @@ def test_a_section_is_a_row():
     document = sectioned()
     libcure.validate(document)
     result = libcure.chart(document)
-    assert cells.single_rows(cells.tasks_of(result.chart)) == (32, 0)
+    tasks = cells.tasks_of(result.chart)
+    assert cells.single_rows(tasks) == (32, 0)
+    # Each is kept as soon as it is finished.
+    assert len(cells.groups_of(tasks)) == len(tasks) == 2
     for i in range(2):
         # The middle of the samples is the prediction without spread, within the spread of the samples.
         times = libcure.predict(result.chart.cases[i,], uncertain="none", numerical_error=False).times

@@ -78,15 +78,15 @@ def order_statistic(samples, share):
 
 def test_what_is_printed_is_the_bound_of_the_side_rounded_outward(monkeypatch):
     """The ordered sample that SciPy's binomial names, of the outcomes as the engine gave them; no factor on top."""
-    kept, engine = {}, ensemble.simulate_many
+    kept, engine = {}, ensemble.simulate_each
 
-    def keeping(case, inputs, **options):
-        out = engine(case, inputs, **options)
+    def keeping(cases, inputs, **options):
+        found = engine(cases, inputs, **options)
         if options.get("held", True):
-            kept[case.document["ground"]["temperature_C"]] = out
-        return out
+            kept.update({case.document["ground"]["temperature_C"]: out for case, out in zip(cases, found, strict=True)})
+        return found
 
-    monkeypatch.setattr(ensemble, "simulate_many", keeping)
+    monkeypatch.setattr(ensemble, "simulate_each", keeping)
     axes = {"axes__0__values": ["epoxy-amine-fast"], "axes__0__labels": ["fast"]}
     result = libcure.chart(small(**axes, uncertain__samples=128))
     k = order_statistic(128, 0.95)

@@ -26,6 +26,16 @@ def test_threads_and_processes_and_a_cluster_give_the_same(small_result):
     assert found[:4] == list(small_result.records.values())
 
 
+def test_cells_of_a_group_are_those_of_each_by_itself(small_result):
+    """Grounds of one hardener go to their holds together."""
+    tasks = cells.tasks_of(small_result.chart)
+    groups = cells.groups_of(tasks)
+    assert sorted(len(group) for group in groups if group[0].kind == "cell") == [2, 2]
+    for group in groups:
+        assert cells.compute(group) == [record for task in group for record in cells.compute([task])]
+    assert {len({task.case.document["resin"] for task in group}) for group in groups} == {1}
+
+
 # The cluster's own threads and sockets may outlive it for a moment.
 @pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning")
 def test_a_dask_cluster_gives_the_same(small_result):

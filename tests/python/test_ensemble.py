@@ -94,6 +94,25 @@ def test_the_same_bits_for_any_threads_and_any_neighbours(cold):
         np.testing.assert_array_equal(getattr(mixed, field), expected[order])
 
 
+def test_several_cases_give_what_each_gives_by_itself_to_the_bit(cold):
+    """Whether they share what comes before the hold, as walls do, or nothing, as another resin; or are not packed."""
+    inputs, other = spread(70), cold.replace({"resin": "epoxy-amine-slow"})
+    cases = [cold, cold.replace({"ground.temperature_C": 12, "pipe.material": "vitrified-clay"}), other, cold.replace({"liner.thickness_mm": 4})]
+    for options in ({}, {"held": False}):
+        for case, out in zip(cases, ensemble.simulate_each(cases, inputs, **options), strict=True):
+            alone = simulate_many(case, inputs, **options)
+            for field in ("working_time_s", "release_time_s", "peak_temperature_K", "peak_time_s", "steps", "release_state", "release_point"):
+                np.testing.assert_array_equal(getattr(out, field), getattr(alone, field))
+    few = {"liner.thickness_factor": [0.9, 1.1, 900.0]}
+    blend = cold.replace({"resin": "epoxy-amine-blend-60-40"})
+    packed, alone = ensemble.simulate_each([cold, blend], few)
+    np.testing.assert_array_equal(packed.release_time_s, simulate_many(cold, few).release_time_s)
+    np.testing.assert_array_equal(alone.release_time_s, simulate_many(blend, few).release_time_s)
+    assert list(packed.messages) == list(alone.messages) == [2]
+    with pytest.raises(libcure.CureError, match="cases: none"):
+        ensemble.simulate_each([], few)
+
+
 def test_rows_that_are_not_packed_do_not_depend_on_threads_either(cold):
     blend = cold.replace({"resin": "epoxy-amine-blend-60-40"})
     assert _core.packed(cold.core) and not _core.packed(blend.core)

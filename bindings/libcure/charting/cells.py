@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
@@ -36,7 +36,7 @@ from libcure.sampling import (
 from libcure.sampling.resin_constants import ResinConstants, resin_constants
 from libcure.words.rounding import Steps
 
-__all__ = ["Plan", "Task", "compute", "single_rows", "tasks_of"]
+__all__ = ["Plan", "Task", "compute", "groups_of", "single_rows", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
@@ -86,6 +86,8 @@ class Task:
     """Lowest temperature limit of resin, bladder and pipe [°C]."""
     key: str
     """Hash of all that the answer depends on."""
+    group: str
+    """Hash of what is felt before the liner is held: cells of one group are computed together, and come to their holds once for all."""
 
 
 def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
@@ -118,8 +120,27 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
         models = tuple(text for _, text in hashes)
         key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "months": cell.months})
         limit = chart.limits_C[cell.index]
-        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, limit, key))
+        # What is predicted row by row shares nothing, and each cell is kept as soon as it is finished.
+        together = kind == "cell" and _core.packed(case.core)
+        group = canonical_hash({"case": _felt_before_hold(document), "models": hashes, "months": cell.months}) if together else key
+        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, limit, key, group))
     return tasks
+
+
+def groups_of(tasks: Iterable[Task]) -> list[list[Task]]:
+    """Tasks that are computed together, each group where its first stands."""
+    groups: dict[str, list[Task]] = {}
+    for task in tasks:
+        groups.setdefault(task.group, []).append(task)
+    return list(groups.values())
+
+
+def _felt_before_hold(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Of a case document: what the resin may feel before the liner is held."""
+    felt = {name: part for name, part in document.items() if name not in ("title", "section", "ground")}
+    felt["initial_temperature_C"] = {name: T for name, T in document.get("initial_temperature_C", {}).items() if name != "pipe"}
+    felt["stages"] = [stage for stage in document["stages"] if stage["kind"] in ("mixed_mass", "wet_out")]
+    return felt
 
 
 def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
@@ -148,9 +169,9 @@ def _engine_hash() -> str:
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
 
-def compute(task: Task, stop: Event | None = None) -> Record:
-    """Runs one ensemble. The record holds numbers, texts and None only, as JSON has them. Setting ``stop`` ends it with CureError."""
-    return _sensitivity(task, stop) if task.kind == "sensitivity" else _cell(task, stop)
+def compute(group: Sequence[Task], stop: Event | None = None) -> list[Record]:
+    """Runs the ensembles of a group. Records hold numbers, texts and None only, as JSON has them. Setting ``stop`` ends it with CureError."""
+    return [_sensitivity(task, stop) for task in group] if group[0].kind == "sensitivity" else _cells(group, stop)
 
 
 def _draw(task: Task, points: Floats, constants: ResinConstants | None) -> tuple[dict[str, Floats], dict[str, list[int]]]:
@@ -224,11 +245,7 @@ def _in_place(
 
     Neither pipe nor ground have touched the resin by then, so cells that differ in these alone share it.
     """
-    document = task.case.document
-    for part in ("title", "section", "ground"):
-        document.pop(part, None)
-    document.get("initial_temperature_C", {}).pop("pipe", None)
-    document["stages"] = [stage for stage in document["stages"] if stage["kind"] in ("mixed_mass", "wet_out")]
+    document = _felt_before_hold(task.case.document)
     moved = {name: values for name, values in inputs.items() if not name.startswith(_WALL_INPUTS)}
     key = hashlib.sha256(json.dumps([document, task.models, asdict(task.plan), count], sort_keys=True).encode())
     for name in sorted(moved):
@@ -257,10 +274,13 @@ def _shared_in_place(opened: _Opened) -> Floats:
 
 
 class _Samples:
-    """The samples of a cell, some at a time: those of a range of the sample points."""
+    """The samples of a group of cells, some at a time: those of a range of the sample points."""
 
-    def __init__(self, task: Task, stop: Event | None) -> None:
-        self.task, self.stop, self.constants = task, stop, _constants(task)
+    def __init__(self, group: Sequence[Task], stop: Event | None) -> None:
+        self.group, self.stop = group, stop
+        self.task = group[0]
+        """Like the others in all that is drawn, and in what happens before the hold."""
+        self.constants = _constants(self.task)
 
     def _drawn(self, begin: int, end: int) -> tuple[dict[str, Floats], Sequence[_core.Resin] | None]:
         plan = self.task.plan
@@ -269,27 +289,23 @@ class _Samples:
             return inputs, None
         return inputs, _cell_resins(self.constants, plan, groups[CONSTANTS_TITLE][0], begin, end, _Stop(self.stop))
 
-    def simulated(self) -> ensemble.Outcomes:
-        """As many as it takes, each held."""
-        plan, count = self.task.plan, 0
-        found: ensemble.Outcomes | None = None
-        while found is None or (count < plan.samples.most and not self._enough(found)):
-            begin, count = count, 2 * count or plan.samples.first
+    def simulated(self) -> list[ensemble.Outcomes]:
+        """As many of each cell as it takes, each held."""
+        most, count = self.task.plan.samples.most, 0
+        found: list[ensemble.Outcomes | None] = [None] * len(self.group)
+        open_cells = list(range(len(self.group)))
+        while open_cells:
+            begin, count = count, 2 * count or self.task.plan.samples.first
             inputs, resins = self._drawn(begin, count)
-            more = ensemble.simulate_many(
-                self.task.case, inputs, resins=resins, threads=self.task.threads, stop=self.stop, **ensemble.SAMPLE_TOLERANCES
-            )
-            found = more if found is None else found.followed_by(more)
-        return found
-
-    def _enough(self, out: ensemble.Outcomes) -> bool:
-        plan, bounds, safe = self.task.plan, self.task.plan.samples, out.safe_sides()
-        return (
-            bounds.decided(safe.working_time_s - safe.held_from_s, 0.0, up=False)
-            and bounds.decided(safe.peak_temperature_K - 273.15, self.task.limit_C, up=True)
-            and bounds.stands(safe.working_time_s / 60.0, plan.working_steps, up=False)
-            and bounds.stands(safe.release_time_s / 60.0, plan.release_steps, up=True)
-        )
+            more = ensemble.simulate_each(
+                [self.group[k].case for k in open_cells], inputs, resins=resins, threads=self.task.threads, stop=self.stop,
+                **ensemble.SAMPLE_TOLERANCES,
+            )  # fmt: skip
+            for k, out in zip(open_cells, more, strict=True):
+                before = found[k]
+                found[k] = out if before is None else before.followed_by(out)
+            open_cells = [k for k in open_cells if count < most and not _enough(self.group[k], found[k])]
+        return [out for out in found if out is not None]
 
     def in_place(self) -> Floats | None:
         """Latest moments in place [min], as many as it takes; None for a case that begins with the hold."""
@@ -304,14 +320,28 @@ class _Samples:
         return found
 
 
-def _cell(task: Task, stop: Event | None) -> Record:
-    samples = _Samples(task, stop)
-    out = samples.simulated()
+def _enough(task: Task, out: ensemble.Outcomes | None) -> bool:
+    assert out is not None
+    plan, bounds, safe = task.plan, task.plan.samples, out.safe_sides()
+    return (
+        bounds.decided(safe.working_time_s - safe.held_from_s, 0.0, up=False)
+        and bounds.decided(safe.peak_temperature_K - 273.15, task.limit_C, up=True)
+        and bounds.stands(safe.working_time_s / 60.0, plan.working_steps, up=False)
+        and bounds.stands(safe.release_time_s / 60.0, plan.release_steps, up=True)
+    )
+
+
+def _cells(group: Sequence[Task], stop: Event | None) -> list[Record]:
+    samples = _Samples(group, stop)
+    found, in_place = samples.simulated(), samples.in_place()
+    return [_cell(task, out, in_place) for task, out in zip(group, found, strict=True)]
+
+
+def _cell(task: Task, out: ensemble.Outcomes, in_place: Floats | None) -> Record:
     safe = out.safe_sides()
     bounds, working = task.plan.samples, safe.working_time_s
     # All cells have these: what can only be compared sample by sample is compared by them.
     first = out.first(bounds.first)
-    in_place = samples.in_place()
     return {
         "samples": len(out),
         "in_place_min": [None] * 3 if in_place is None else [_finite(v) for v in percentiles(in_place, up=False)],

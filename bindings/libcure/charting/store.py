@@ -68,7 +68,7 @@ def compute_all(
     busy: Callable[[], bool] = lambda: False,
     stop: Event | None = None,
 ) -> tuple[list[Record], int]:
-    """Runs what the store does not have. Each finished ensemble is kept at once.
+    """Runs what the store does not have. What is finished is kept at once.
 
     Args:
         tasks: from :func:`tasks_of`.
@@ -95,27 +95,31 @@ def compute_all(
 
     if progress is not None:
         progress(kept, kept + len(missing))
+    groups = cells.groups_of(missing)
     if executor is None:
-        for task in missing:
-            finish(task, cells.compute(_with_one_less(task) if busy() else task, stop))
+        for group in groups:
+            records = cells.compute(_with_one_less(group) if busy() else group, stop)
+            for task, record in zip(group, records, strict=True):
+                finish(task, record)
     else:
-        _spread(missing, executor, finish, stop)
+        _spread(groups, executor, finish, stop)
     return [found[task.key] for task in tasks], kept
 
 
-def _with_one_less(task: Task) -> Task:
-    return replace(task, threads=max(1, (task.threads or os.cpu_count() or 1) - 1))
+def _with_one_less(group: Iterable[Task]) -> list[Task]:
+    return [replace(task, threads=max(1, (task.threads or os.cpu_count() or 1) - 1)) for task in group]
 
 
-def _spread(tasks: Iterable[Task], executor: Executor, finish: Callable[[Task, Record], None], stop: Event | None) -> None:
+def _spread(groups: Iterable[Sequence[Task]], executor: Executor, finish: Callable[[Task, Record], None], stop: Event | None) -> None:
     # The event stays here: not every executor could take it along.
-    futures: dict[Future[Record], Task] = {executor.submit(cells.compute, task): task for task in tasks}
+    futures: dict[Future[list[Record]], Sequence[Task]] = {executor.submit(cells.compute, group): group for group in groups}
     try:
         waiting = set(futures)
         while waiting:
             done, waiting = wait(waiting, timeout=None if stop is None else 0.1, return_when=FIRST_COMPLETED)
             for future in done:
-                finish(futures[future], future.result())
+                for task, record in zip(futures[future], future.result(), strict=True):
+                    finish(task, record)
             if stop is not None and stop.is_set():
                 raise CureError(STOPPED)
     finally:

@@ -33,11 +33,15 @@ Entry example() {
   return entry;
 }
 
-template <std::size_t law_number, std::size_t diffusion_number>
+template <std::size_t law_number, std::size_t form, std::size_t diffusion_number>
 void compare() {
   using Law = kinetics::Listed<law_number, kinetics::RateLaw<double>>;
   using Control = kinetics::Listed<diffusion_number, kinetics::DiffusionControl<double>>;
-  auto const law = example<Law>();
+  auto law = example<Law>();
+  if constexpr (form > 0) {
+    law.m = 1.0;
+    ASSERT_GE(law.form(), form);
+  }
   auto const control = example<Control>();
   RateConstants constants;
   auto const put_from = [&](R::Index first) {
@@ -58,7 +62,7 @@ void compare() {
     T.set(k, 275.0f + 4.0f * static_cast<float>(k));
     alpha.set(k, 0.03f + 0.06f * static_cast<float>(k));
   }
-  auto const rates = LaneResin<bytes, law_number, diffusion_number>(packed).at(T, alpha);
+  auto const rates = LaneResin<bytes, law_number, form, diffusion_number>(packed).at(T, alpha);
   for (std::size_t k = 0; k < lanes; ++k) {
     SCOPED_TRACE(std::string(Law::name) + ", " + Control::name + ", lane " + std::to_string(k));
     double const T_k = T.lane(k), alpha_k = alpha.lane(k);
@@ -75,8 +79,10 @@ TEST(LaneResin, GivesTheRateOfEveryLawUnderEveryDiffusionControl) {
   kinetics::each_listed<kinetics::RateLaw<double>>([]<std::size_t law>() {
     using Law = kinetics::Listed<law, kinetics::RateLaw<double>>;
     if constexpr (kinetics::serves_packs<Law>()) {
-      kinetics::each_listed<kinetics::DiffusionControl<double>>(
-          []<std::size_t diffusion>() { compare<law, diffusion>(); });
+      kinetics::each_listed<kinetics::DiffusionControl<double>>([]<std::size_t diffusion>() {
+        compare<law, 0, diffusion>();
+        if constexpr (packed_forms<Law>() > 1) compare<law, 1, diffusion>();
+      });
     }
   });
 }

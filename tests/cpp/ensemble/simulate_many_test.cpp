@@ -13,6 +13,7 @@
 #include "cure/ensemble/service_times.hpp"
 #include "cure/ensemble/traces.hpp"
 #include "cure/io/case_file.hpp"
+#include "cure/process/before_hold.hpp"
 
 namespace cure::ensemble {
 namespace {
@@ -148,6 +149,136 @@ TEST(SimulateMany, GivesTheSameToTheBitForAnyNumberOfThreads) {
     EXPECT_EQ(one[i].peak_temperature, three[i].peak_temperature);
   }
   EXPECT_LT(one.back().working_time, one.front().working_time);
+}
+
+/// Every number to the bit; what never happens is NaN in both.
+void expect_same(Outcome const& one, Outcome const& other, std::string const& what) {
+  auto const same = [&](auto Outcome::*number) {
+    auto const a = one.*number, b = other.*number;
+    EXPECT_TRUE(a == b || (a != a && b != b)) << what << ": " << a << ", " << b;
+  };
+  for (auto const time : {&Outcome::working_time, &Outcome::gel_time_first, &Outcome::gel_time_last,
+                          &Outcome::held_from, &Outcome::release_time, &Outcome::peak_temperature,
+                          &Outcome::peak_time}) {
+    same(time);
+  }
+  same(&Outcome::working_point);
+  same(&Outcome::release_point);
+  same(&Outcome::steps);
+  same(&Outcome::rejections);
+  EXPECT_EQ(one.release_state, other.release_state) << what;
+  EXPECT_EQ(one.failure, other.failure) << what;
+}
+
+/// Each row with no other beside it goes all the way by itself.
+void expect_as_alone(Plan const& p, std::vector<Outcome> const& outcomes) {
+  std::vector<Case const*> cases{p.base};
+  cases.insert(cases.end(), p.others.begin(), p.others.end());
+  ASSERT_EQ(outcomes.size(), cases.size() * p.rows);
+  for (std::size_t k = 0; k < cases.size(); ++k) {
+    for (std::size_t i = 0; i < p.rows; ++i) {
+      auto alone = p;
+      alone.base = cases[k];
+      alone.others.clear();
+      alone.rows = 1;
+      std::vector<double> values;
+      for (std::size_t j = 0; j < p.inputs.size(); ++j) values.push_back(p.values[j * p.rows + i]);
+      alone.values = values;
+      expect_same(outcomes[k * p.rows + i], simulate_many(alone).front(),
+                  "case " + std::to_string(k) + ", row " + std::to_string(i));
+    }
+  }
+}
+
+/// Walls and fills that differ between rows of one resin, and rows that share nothing; one in which
+/// the resin has set before it is held, and one that is refused.
+TEST(SimulateMany, GivesRowsThatComeToTheirHoldTogetherTheSameToTheBit) {
+  auto const c = load("hot_packer_summer.json");
+  Rows const rows{
+      {&find_input("ground.temperature_offset_K"), &find_input("initial_temperature.pipe_offset_K"),
+       &find_input("fill_temperature_offset_K"), &find_input("pipe.wall_factor"),
+       &find_input("contact_factor"), &find_input("initial_temperature.resin_offset_K"),
+       &find_input("wet_out.duration_factor")},
+      {-2.0, 0.0, 3.0,  0.0, -2.0, 1.0, 0.0, 0.0,  //
+       0.0,  2.0, 0.0,  0.0, 0.0,  0.0, 0.0, 0.0,  //
+       0.0,  0.0, -4.0, 0.0, 0.0,  2.0, 0.0, 0.0,  //
+       1.0,  1.0, 1.2,  0.9, 1.0,  1.0, 1.0, 900,  //
+       1.0,  1.0, 1.0,  1.0, 2.0,  1.0, 1.0, 1.0,  //
+       0.0,  0.0, 0.0,  0.0, -3.0, 0.0, 0.0, 0.0,  //
+       1.0,  1.0, 1.0,  1.0, 1.0,  9.0, 9.0, 1.0},
+      8};
+  auto p = plan(c, rows);
+  p.tolerance = sample_tolerance;
+  auto const outcomes = simulate_many(p);
+  EXPECT_EQ(outcomes[6].release_state, ReleaseState::gelled_before_held);
+  EXPECT_NE(outcomes[7].failure, "");
+  EXPECT_NE(outcomes[0].release_time, outcomes[1].release_time);
+  expect_as_alone(p, outcomes);
+}
+
+TEST(SimulateMany, GivesSeveralCasesWhatEachGivesByItselfToTheBit) {
+  auto const c = load("cold_ground_winter.json");
+  auto warmer = c, thicker = c, shorter = c, without = c;
+  warmer.ground.temperature = warmer.ground.temperature.scaled(1.0, 6.0);
+  warmer.pipe.material.conductivity *= 1.5;
+  thicker.liner.thickness *= 1.2;
+  process::each<process::WetOut>(shorter, [](auto& stage) { stage.duration *= 0.5; });
+  without.stages.erase(without.stages.begin());
+  Rows rows{{&find_input("resin.rate_factor"), &find_input("ground.temperature_offset_K")}, {}, 70};
+  for (std::size_t i = 0; i < 2 * rows.count; ++i) {
+    rows.values.push_back(i < rows.count ? 0.9 + 0.003 * static_cast<double>(i / 2)
+                                         : 0.1 * static_cast<double>(i % 7));
+  }
+  auto p = plan(c, rows, 2);
+  p.tolerance = sample_tolerance;
+  p.others = {&warmer, &thicker, &shorter, &without};
+  auto const outcomes = simulate_many(p);
+  EXPECT_LT(outcomes[rows.count].release_time, outcomes[0].release_time);
+  expect_as_alone(p, outcomes);
+  Case const empty;
+  p.others = {&empty};
+  EXPECT_THROW(simulate_many(p), InputError);
+}
+
+/// What counts as felt before the hold only: a run that never comes to the hold is the same to the
+/// bit whatever moves the rest. And of each input it is known whether it does.
+TEST(SameBeforeHold, IsWhereNothingMovesThatIsFeltThere) {
+  for (auto const* name : {"cold_ground_winter.json", "hot_packer_summer.json"}) {
+    auto const c = load(name);
+    auto const open = [](Case const& of) {
+      auto const left = process::before_hold(of, 86400.0);
+      Plan p;
+      p.base = &left;
+      p.rows = 1;
+      return simulate_many(p).front();
+    };
+    auto const usual = open(c);
+    for (auto const& input : inputs()) {
+      auto moved = c;
+      apply(input, input.is_factor() ? 1.1 : 1.0, moved);
+      bool const later = input.name.starts_with("ground.") || input.name.starts_with("pipe.") ||
+                         input.name.starts_with("fill_") ||
+                         input.name == "initial_temperature.pipe_offset_K" ||
+                         (input.name == "contact_factor" && c.contact.bladder_liner == 0.0);
+      EXPECT_EQ(process::same_before_hold(c, moved), later) << input.name;
+      if (later) expect_same(open(moved), usual, std::string(input.name));
+    }
+    auto moved = c;
+    moved.release.bears.water_head += 1.0;
+    EXPECT_FALSE(process::same_before_hold(c, moved));
+    moved = c;
+    moved.bladder.material.density *= 1.1;
+    EXPECT_FALSE(process::same_before_hold(c, moved));
+    moved = c;
+    moved.pipe.inner_diameter *= 1.01;
+    EXPECT_FALSE(process::same_before_hold(c, moved));
+    moved = c;
+    moved.resin.viscosity.reset();
+    EXPECT_FALSE(process::same_before_hold(c, moved));
+    moved.resin = c.resin;
+    moved.discretisation.liner += 1;
+    EXPECT_FALSE(process::same_before_hold(c, moved));
+  }
 }
 
 /// Cases that the packed solver does not take: the section of a pipe with water in it.

@@ -14,10 +14,10 @@
 
 namespace cure::ensemble {
 
-template <std::size_t Bytes, std::size_t law, std::size_t diffusion>
-class Kernel : private LaneWatch<Bytes, law, diffusion> {
+template <std::size_t Bytes, std::size_t law, std::size_t form, std::size_t diffusion>
+class Kernel : private LaneWatch<Bytes, law, form, diffusion> {
  public:
-  using Lanes = LaneWatch<Bytes, law, diffusion>;
+  using Lanes = LaneWatch<Bytes, law, form, diffusion>;
   using typename Lanes::F;
   Kernel(JobShape const& shape, LaneJob* jobs, std::size_t count, double* workspace)
       : Lanes(shape, jobs, count, workspace) {}
@@ -51,7 +51,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   /// Rates with derivatives and net heat into each cell, at the present states.
   CURE_INLINE_ALL void linearise() {
     refresh_loads(F(0.0), T_[0], T_[n_ - 1]);
-    LaneResin<Bytes, law, diffusion> const rate(constants_);
+    LaneResin<Bytes, law, form, diffusion> const rate(constants_);
     F const base = base_;
     for (std::size_t j = 0; j < m_; ++j) {
       auto const r = rate.at(base + T_[first_ + j], a_[j]);
@@ -191,7 +191,7 @@ class Kernel : private LaneWatch<Bytes, law, diffusion> {
   CURE_INLINE_ALL void evaluate() {
     static_assert(tableau.A[1][0] == 1.0 && tableau.A[2][0] == 1.0 && tableau.A[2][1] == 0.0 &&
                   !tableau.evaluates[2] && tableau.order == 3);
-    LaneResin<Bytes, law, diffusion> const rate(constants_);
+    LaneResin<Bytes, law, form, diffusion> const rate(constants_);
     F const base = base_;
     for (std::size_t j = 0; j < m_; ++j) {
       F const T = base + (T_[first_ + j] + K_[0][first_ + j]);

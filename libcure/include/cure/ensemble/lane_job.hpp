@@ -105,6 +105,7 @@ struct JobShape {
   std::size_t first_reacting = 0;  ///< first of the resin cells
   std::size_t reacting = 0;        ///< m, at least 1
   std::size_t law = 0;             ///< number in kinetics::RateLaw, of one that serves packs
+  std::size_t form = 0;            ///< of the law, below packed_forms
   std::size_t diffusion = 0;       ///< number in kinetics::DiffusionControl
   process::Tolerance tolerance;
   std::size_t max_steps = 200000;

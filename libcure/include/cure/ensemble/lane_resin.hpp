@@ -28,7 +28,8 @@ struct PackedConstants {
 };
 
 /// @tparam law, diffusion numbers in kinetics::RateLaw and kinetics::DiffusionControl
-template <std::size_t Bytes, std::size_t law, std::size_t diffusion>
+/// @tparam form of the law, below packed_forms
+template <std::size_t Bytes, std::size_t law, std::size_t form, std::size_t diffusion>
 class LaneResin {
  public:
   using F = Floats<Bytes>;
@@ -43,7 +44,12 @@ class LaneResin {
     if constexpr (requires { control.glass_transition; }) {
       control.glass_transition = glass_transition();
     }
-    return law_of_slots<Law>(c_ + R::law, inverse_T_ref).rate(T, alpha, control.at(T, alpha));
+    auto const reaction = law_of_slots<Law>(c_ + R::law, inverse_T_ref);
+    if constexpr (form > 0) {
+      return reaction.template rate_as<form>(T, alpha, control.at(T, alpha));
+    } else {
+      return reaction.rate(T, alpha, control.at(T, alpha));
+    }
   }
 
   /// Progress to the working limit, as Resin::working_progress.

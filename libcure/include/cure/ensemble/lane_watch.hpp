@@ -12,7 +12,7 @@
 
 namespace cure::ensemble {
 
-template <std::size_t Bytes, std::size_t law, std::size_t diffusion>
+template <std::size_t Bytes, std::size_t law, std::size_t form, std::size_t diffusion>
 class LaneWatch : public LaneState<Bytes> {
  protected:
   using Lanes = LaneState<Bytes>;
@@ -25,7 +25,7 @@ class LaneWatch : public LaneState<Bytes> {
 
   /// Hottest resin, and the criteria's signs at the ends of the accepted steps.
   CURE_INLINE_ALL void watch(unsigned accepted) {
-    LaneResin<Bytes, law, diffusion> const rate(constants_);
+    LaneResin<Bytes, law, form, diffusion> const rate(constants_);
     F first(-1.0), last(2.0);
     F hot = T_[first_], cold = hot;
     auto turns = F(0.0) > F(1.0);

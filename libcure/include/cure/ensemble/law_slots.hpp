@@ -36,6 +36,14 @@ inline constexpr std::size_t most_slots = [] {
   return most;
 }();
 
+/// How many forms of a law's formula the packed solver is compiled for: the general one and the
+/// first with fewer functions, which serves where later ones would too. Draws of a resin have those
+/// seldom, as no two of their constants are alike.
+template <class Law>
+constexpr std::size_t packed_forms() {
+  return kinetics::form_count<Law>() < 2 ? 1 : 2;
+}
+
 /// Puts the constants of a law at their places.
 /// @param T_ref where rate constants are taken [K]
 /// @param put called with a place and what belongs there

@@ -59,7 +59,7 @@ template <class T>
 using Column =
     Eigen::Map<Eigen::Array<T, Eigen::Dynamic, 1> const, Eigen::Unaligned, Eigen::InnerStride<>>;
 template <class T>
-Column<T> column(std::vector<Outcome> const& outcomes, T Outcome::*number) {
+Column<T> column(std::span<Outcome const> outcomes, T Outcome::*number) {
   static_assert(sizeof(Outcome) % sizeof(T) == 0);
   return {outcomes.empty() ? nullptr : &(outcomes.front().*number),
           numerics::index(outcomes.size()), Eigen::InnerStride<>(sizeof(Outcome) / sizeof(T))};
@@ -111,8 +111,9 @@ class Listener {
   /// Before a stage that starts at `start` [s]; the wall must outlive it. What may be released
   /// while it is not held may be so from when it is.
   void enter(double start, StageArrays const& wall, bool held) {
-    if (held && met_unheld_ && !std::isnan(outcome_->release_time)) outcome_->release_time = start;
-    met_unheld_ = met_unheld_ && !held;
+    if (held && memory_.met_unheld && !std::isnan(outcome_->release_time))
+      outcome_->release_time = start;
+    memory_.met_unheld = memory_.met_unheld && !held;
     held_ = held;
     start_ = start;
     wall_ = &wall;
@@ -120,10 +121,18 @@ class Listener {
     G_ = wall.G();
   }
 
+  /// What it knows beside the outcome when a stage ends.
+  struct Memory {
+    bool met_unheld = false;
+    double glassy_by = 0.0;  ///< at the release that was found last [K]
+  };
+  [[nodiscard]] Memory const& memory() const { return memory_; }
+  void remember(Memory const& memory) { memory_ = memory; }
+
   [[nodiscard]] process::Criterion const& release() const { return release_; }
 
   /// Largest Tg - T of any point at the release that was found last [K].
-  [[nodiscard]] double glassy_by() const { return glassy_by_; }
+  [[nodiscard]] double glassy_by() const { return memory_.glassy_by; }
 
   /// Event function of a LaneJob; `context` is the listener.
   static void on_step(void* context, StepView const& step) {
@@ -150,8 +159,8 @@ class Listener {
       auto const [t, point] = decided(s, release_);
       outcome_->release_time = start_ + t;
       outcome_->release_point = static_cast<std::int32_t>(point);
-      met_unheld_ = !held_;
-      glassy_by_ = decide(s, glassiness_, t).first;
+      memory_.met_unheld = !held_;
+      memory_.glassy_by = decide(s, glassiness_, t).first;
     }
   }
 
@@ -222,10 +231,10 @@ class Listener {
   Outcome* outcome_;
   process::Criterion working_, first_gelled_, all_gelled_, release_, glassiness_;
   double start_ = 0.0;
-  bool held_ = false, met_unheld_ = false;
+  bool held_ = false;
+  Memory memory_;
   StageArrays const* wall_ = nullptr;
   std::span<double const> C_, G_;  ///< of it
-  double glassy_by_ = 0.0;
 };
 
 }  // namespace cure::ensemble

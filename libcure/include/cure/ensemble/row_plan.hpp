@@ -44,14 +44,17 @@ inline constexpr std::size_t chunk_rows_predicted = 4;
 
 namespace detail {
 
-/// Row i of a plan into c. @throws InputError
-inline void make_row(RowPlan const& plan, std::size_t i, Case& c) {
-  c = *plan.base;
+/// Row i of a plan, of its base or another case, into c. @throws InputError
+inline void make_row(RowPlan const& plan, Case const& base, std::size_t i, Case& c) {
+  c = base;
   if (!plan.resins.empty()) c.resin = *plan.resins[static_cast<std::size_t>(plan.resin_of[i])];
   for (std::size_t k = 0; k < plan.inputs.size(); ++k) {
     apply(*plan.inputs[k], plan.values[k * plan.rows + i], c);
   }
   process::validate(c);
+}
+inline void make_row(RowPlan const& plan, std::size_t i, Case& c) {
+  make_row(plan, *plan.base, i, c);
 }
 
 /// @throws InputError for a plan that makes no sense

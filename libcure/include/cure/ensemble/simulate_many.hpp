@@ -3,6 +3,10 @@
 /// packed solver where the case allows it, through process::predict where it does not (schemes of
 /// several states, blends, properties that vary, sections). Sections take the plan's tolerance too.
 /// One bad case stops no other.
+///
+/// Rows that are the same up to their hold (process::same_before_hold) go there once, and then each
+/// by itself: those that a thread takes at a time, and a row of several cases. So walls and fills
+/// that differ cost their hold only, and numbers stay the same to the bit.
 
 #include <algorithm>
 #include <cmath>
@@ -18,14 +22,15 @@
 #include "cure/compiled.hpp"
 #include "cure/ensemble/instructions.hpp"
 #include "cure/ensemble/outcome.hpp"
+#include "cure/ensemble/row.hpp"
 #include "cure/ensemble/row_plan.hpp"
-#include "cure/ensemble/stage_arrays.hpp"
 #include "cure/process/laminate_properties.hpp"
 #include "cure/process/predict.hpp"
 
 namespace cure::ensemble {
 
 struct Plan : RowPlan {
+  std::vector<Case const*> others = {};  ///< cases beside the base, each with all rows
   process::Tolerance tolerance = row_tolerance;
   Instructions instructions = Instructions::best;
 };
@@ -48,28 +53,29 @@ inline constexpr double lumped_share = 1.0 / 32.0;
 #if CURE_INSIDE
 namespace detail {
 
-/// One case on its way through the stages.
-struct Row {
-  Case c;
-  Outcome* outcome = nullptr;
-  std::optional<Listener> listener;
-  StageArrays arrays;
-  RateConstants rate;
-  std::optional<process::CarriedState> carried;
-  double alpha_at_end = 0.0;  ///< of the point that keeps it from release
-  unsigned happened = 0;
-};
-
 class Chunk {
  public:
   explicit Chunk(Plan const& plan) : plan_(plan), solve_(solver(plan.instructions)) {}
 
   void run(std::size_t begin, std::size_t end, std::vector<Outcome>& outcomes) {
-    rows_.resize(end - begin);
+    leaders_.clear();
+    rows_ = &first_rows_;
+    run_case(*plan_.base, begin, end, outcomes.data());
+    auto const known = leaders_;
+    rows_ = &other_rows_;
+    for (std::size_t k = 0; k < plan_.others.size(); ++k) {
+      leaders_ = known;
+      run_case(*plan_.others[k], begin, end, outcomes.data() + (k + 1) * plan_.rows);
+    }
+  }
+
+ private:
+  void run_case(Case const& base, std::size_t begin, std::size_t end, Outcome* outcomes) {
+    rows_->resize(std::max(rows_->size(), end - begin));
     used_ = 0;
     for (std::size_t i = begin; i < end; ++i) {
       try {
-        prepare(i, outcomes[i]);
+        prepare(base, i, outcomes[i]);
       } catch (numerics::Stopped const&) {
         throw;
       } catch (std::exception const& e) {
@@ -77,18 +83,21 @@ class Chunk {
         outcomes[i].failure = e.what();
       }
     }
-    auto const stages = process::up_to_release(*plan_.base).stages.size();
-    for (std::size_t s = 0; s < stages; ++s) run_stage(s);
+    auto const stages = process::up_to_release(base).stages;
+    auto const before_hold = process::stages_before_hold(base);
+    if (before_hold > 0) find_leaders();
+    for (std::size_t s = 0; s < before_hold; ++s) run_stage(base, s);
+    for (auto& row : rows()) row.share_start();
+    for (std::size_t s = before_hold; s < stages.size(); ++s) run_stage(base, s);
     for (auto& row : rows()) conclude(row);
     watch_row();
   }
 
- private:
-  void prepare(std::size_t i, Outcome& outcome) {
+  void prepare(Case const& base, std::size_t i, Outcome& outcome) {
     // Rows are used again, chunk after chunk, so that what they hold keeps its memory.
-    auto& row = rows_[used_];
+    auto& row = (*rows_)[used_];
     Case& c = row.c;
-    make_row(plan_, i, c);
+    make_row(plan_, base, i, c);
     if (!packable(c)) {
       c = process::up_to_release(std::move(c));  // nobody asks about the time after it here
       if (c.section) c.discretisation.tolerance = plan_.tolerance;
@@ -101,16 +110,33 @@ class Chunk {
     row.listener.emplace(c, needs, outcome);
     row.carried.emplace(c);
     row.happened = 0;
+    row.leader = nullptr;
+    row.followed = false;
     row.rate = rate_constants(c, needs, c.initial.resin);
     outcome.peak_temperature = row.c.initial.resin;
   }
 
-  /// One stage of all rows that are still on their way.
-  void run_stage(std::size_t s) {
-    bool const held = std::holds_alternative<process::Held>(plan_.base->stages[s]);
+  /// Rows that reach their hold as one before them does.
+  void find_leaders() {
+    for (auto& row : rows()) {
+      auto const found = std::find_if(leaders_.begin(), leaders_.end(),
+                                      [&](Row const* other) { return row.starts_as(*other); });
+      if (found == leaders_.end()) {
+        leaders_.push_back(&row);
+        row.followed = !plan_.others.empty();
+      } else {
+        row.leader = *found;
+        row.leader->followed = true;
+      }
+    }
+  }
+
+  /// One stage of all rows that are still on their way by themselves.
+  void run_stage(Case const& base, std::size_t s) {
+    bool const held = std::holds_alternative<process::Held>(base.stages[s]);
     std::vector<Row*> waiting;
     for (auto& row : rows()) {
-      if (!row.outcome->failure.empty()) continue;
+      if (!row.outcome->failure.empty() || row.leader != nullptr) continue;
       std::visit([&row](auto const& stage) { row.arrays.set(row.c, *row.carried, stage); },
                  row.c.stages[s]);
       double const start = row.carried->clock;
@@ -167,6 +193,7 @@ class Chunk {
                            .first_reacting = a.first_reacting,
                            .reacting = a.S.size(),
                            .law = scheme.law,
+                           .form = scheme.form,
                            .diffusion = scheme.diffusion,
                            .tolerance = {.temperature = plan_.tolerance.temperature * share,
                                          .alpha = plan_.tolerance.alpha * share},
@@ -226,10 +253,12 @@ class Chunk {
 
   Plan const& plan_;
   Solve solve_;
-  std::span<Row> rows() { return std::span(rows_).first(used_); }
+  std::span<Row> rows() { return std::span(*rows_).first(used_); }
 
-  std::vector<Row> rows_;
-  std::size_t used_ = 0;  ///< of them by the chunk in work
+  std::vector<Row> first_rows_, other_rows_;  ///< of the base, which others follow, and of others
+  std::vector<Row>* rows_ = &first_rows_;     ///< those in work
+  std::size_t used_ = 0;                      ///< of them
+  std::vector<Row*> leaders_;                 ///< rows that went to their hold by themselves
   std::vector<double> workspace_;
 };
 
@@ -240,7 +269,8 @@ class Chunk {
 /// thread is not long alone.
 inline constexpr std::size_t chunk_rows = 64;
 
-/// All outcomes, in the order of the rows; the same to the bit for any number of threads.
+/// All outcomes, in the order of the rows, those of the base before those of each other case; the
+/// same to the bit for any number of threads and whatever other rows and cases there are.
 /// @throws InputError for a plan that makes no sense; a row that fails says so in its outcome
 CURE_FUNCTION std::vector<Outcome> simulate_many(Plan const& plan);
 #if CURE_DEFINES(ENSEMBLE)
@@ -249,8 +279,13 @@ CURE_FUNCTION std::vector<Outcome> simulate_many(Plan const& plan) {
   process::detail::check("temperature_tolerance", plan.tolerance.temperature,
                          process::limits::positive, " K");
   process::detail::check("alpha_tolerance", plan.tolerance.alpha, process::limits::positive);
-  std::vector<Outcome> outcomes(plan.rows);
-  std::size_t const chunk_size = packable(*plan.base) ? chunk_rows : chunk_rows_predicted;
+  bool packed = packable(*plan.base);
+  for (auto const* other : plan.others) {
+    process::validate(*other);
+    packed = packed && packable(*other);
+  }
+  std::vector<Outcome> outcomes(plan.rows * (1 + plan.others.size()));
+  std::size_t const chunk_size = packed ? chunk_rows : chunk_rows_predicted;
   detail::in_chunks(plan.rows, plan.threads, chunk_size, [&] {
     return [&, chunk = detail::Chunk(plan)](std::size_t begin, std::size_t end) mutable {
       chunk.run(begin, end, outcomes);

@@ -41,7 +41,12 @@ void solve_packed(JobShape const& shape, LaneJob* jobs, std::size_t count, doubl
       if (shape.law != law) return;
       kinetics::each_listed<kinetics::DiffusionControl<double>>([&]<std::size_t diffusion>() {
         if (shape.diffusion != diffusion) return;
-        Kernel<Bytes, law, diffusion>(shape, jobs, count, workspace).run();
+        constexpr std::size_t shorter = packed_forms<Law>() - 1;
+        if (shape.form == 0) {
+          Kernel<Bytes, law, 0, diffusion>(shape, jobs, count, workspace).run();
+        } else if constexpr (shorter > 0) {
+          Kernel<Bytes, law, shorter, diffusion>(shape, jobs, count, workspace).run();
+        }
       });
     }
   });

@@ -21,6 +21,7 @@ namespace cure::ensemble {
 /// Law and diffusion control of schemes that the packed solver knows.
 struct PackedScheme {
   std::size_t law, diffusion;  ///< numbers in kinetics::RateLaw and kinetics::DiffusionControl
+  std::size_t form;            ///< of the law, below packed_forms
   bool operator==(PackedScheme const&) const = default;
 };
 
@@ -28,10 +29,16 @@ struct PackedScheme {
 inline std::optional<PackedScheme> packed_scheme(kinetics::Resin<double> const& resin) {
   auto const* single = std::get_if<kinetics::SingleReaction<double>>(&resin.rate.reaction());
   if (single == nullptr) return std::nullopt;
-  bool const serves =
-      std::visit([]<class Law>(Law const&) { return kinetics::serves_packs<Law>(); }, single->law);
-  if (!serves) return std::nullopt;
-  return PackedScheme{single->law.index(), single->diffusion.index()};
+  return std::visit(
+      [&]<class Law>(Law const& law) -> std::optional<PackedScheme> {
+        if constexpr (!kinetics::serves_packs<Law>()) return std::nullopt;
+        std::size_t form = 0;
+        if constexpr (kinetics::form_count<Law>() > 1) {
+          form = std::min<std::size_t>(law.form(), packed_forms<Law>() - 1);
+        }
+        return PackedScheme{single->law.index(), single->diffusion.index(), form};
+      },
+      single->law);
 }
 
 /// @param T_ref temperature at which rate constants are centred [K]

@@ -43,6 +43,8 @@ struct AirFilm {
     return T >= 200.0 && T <= 500.0 && Ra <= (law == Law::open_air ? 1e12 : 1e9) &&
            reynolds(film, speed, diameter) <= 1e7;
   }
+
+  bool operator==(AirFilm const&) const = default;
 };
 
 }  // namespace cure::heat

@@ -35,6 +35,8 @@ struct Material {
   [[nodiscard]] double heat_capacity() const { return density * specific_heat; }
   /// Thermal diffusivity [m2/s].
   [[nodiscard]] double diffusivity() const { return conductivity / heat_capacity(); }
+
+  bool operator==(Material const&) const = default;
 };
 
 /// The same ground, whose water now freezes. @throws InputError when none is known of

@@ -13,6 +13,7 @@
 #include <numbers>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "cure/error.hpp"
@@ -94,7 +95,7 @@ struct Mesh {
 
   [[nodiscard]] std::size_t size() const { return node.size(); }
   /// Index of the layer of that name, or layers.size().
-  [[nodiscard]] std::size_t find(std::string const& name) const {
+  [[nodiscard]] std::size_t find(std::string_view name) const {
     std::size_t i = 0;
     while (i < layers.size() && layers[i].name != name) ++i;
     return i;

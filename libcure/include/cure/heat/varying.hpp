@@ -99,6 +99,8 @@ struct Freezing {
   double range = 1.0;           ///< over which it freezes [K]
   double conductivity = 0.0;    ///< of frozen ground [W/(m K)]
   double specific_heat = 0.0;   ///< of frozen ground [J/(kg K)]
+
+  bool operator==(Freezing const&) const = default;
 };
 
 /// Ground that freezes: from frozen to thawed across the range, with the heat of fusion in it.

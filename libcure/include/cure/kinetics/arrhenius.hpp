@@ -35,6 +35,8 @@ struct Arrhenius {
     Scalar const k = k_ref * exp(x - E_R * (inverse_T - inverse_T_ref));
     return {k, k * E_R * inverse_T * inverse_T, Scalar(0.0)};
   }
+
+  bool operator==(Arrhenius const&) const = default;
 };
 
 }  // namespace cure::kinetics

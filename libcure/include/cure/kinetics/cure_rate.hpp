@@ -76,6 +76,8 @@ class CureRate {
   /// Slopes with their Jacobian.
   [[nodiscard]] StateSlopes at(double T, double const* x) const;
 
+  bool operator==(CureRate const&) const = default;
+
  private:
   template <class R>
   static constexpr bool is_single =

@@ -36,6 +36,8 @@ struct ChemicalControl {
   [[nodiscard]] Point at(Scalar const& /*T*/, Scalar const& /*alpha*/) const {
     return {};
   }
+
+  bool operator==(ChemicalControl const&) const = default;
 };
 
 template <class Parameter>
@@ -79,6 +81,8 @@ struct ChernPoehlein {
     Scalar const slope = -C * e * share * share;
     return {{f, -slope * alpha_cT, slope}};
   }
+
+  bool operator==(ChernPoehlein const&) const = default;
 };
 
 template <class Parameter>
@@ -122,6 +126,8 @@ struct Rabinowitch {
     Scalar const slope = k_d * C1 * C2 / (s * s);
     return {{k_d, slope, -slope * Tg.dalpha}};
   }
+
+  bool operator==(Rabinowitch const&) const = default;
 };
 
 template <class Parameter>

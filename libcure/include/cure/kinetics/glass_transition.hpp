@@ -27,6 +27,8 @@ struct DiBenedetto {
     Parameter const x = (Tg - Tg0) / (Tg_inf - Tg0);
     return x / (lambda + (Parameter(1.0) - lambda) * x);
   }
+
+  bool operator==(DiBenedetto const&) const = default;
 };
 
 }  // namespace cure::kinetics

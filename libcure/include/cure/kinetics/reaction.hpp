@@ -60,6 +60,8 @@ struct SingleReaction {
         [&](auto const& f, auto const& d) { return f.rate(T, alpha, d.at(T, overall)).value; }, law,
         diffusion);
   }
+
+  bool operator==(SingleReaction const&) const = default;
 };
 
 /// Hardeners blended in shares: each adds its share of its own rate at the common degree of cure
@@ -69,6 +71,8 @@ struct BlendedReaction {
   struct Part {
     Parameter share{0.0};  ///< [-]; all shares add up to 1
     SingleReaction<Parameter> reaction;
+
+    bool operator==(Part const&) const = default;
   };
   std::vector<Part> parts;
 
@@ -83,6 +87,8 @@ struct BlendedReaction {
     }
     return sum;
   }
+
+  bool operator==(BlendedReaction const&) const = default;
 };
 
 template <class Parameter>
@@ -112,6 +118,8 @@ struct InhibitedReaction {
     f[1] = -k_z.at(T).value * to_inhibitor;
   }
   static std::vector<double> initial(double alpha0) { return {alpha0, 1.0}; }
+
+  bool operator==(InhibitedReaction const&) const = default;
 };
 
 template <class Parameter>
@@ -121,6 +129,8 @@ struct ParallelReactions {
   struct Branch {
     Parameter share{0.0};  ///< of the heat [-]; all shares add up to 1
     SingleReaction<Parameter> reaction;
+
+    bool operator==(Branch const&) const = default;
   };
   std::vector<Branch> branches;  ///< 2 to max_states
 
@@ -141,6 +151,8 @@ struct ParallelReactions {
   [[nodiscard]] std::vector<double> initial(double alpha0) const {
     return std::vector<double>(branches.size(), alpha0);
   }
+
+  bool operator==(ParallelReactions const&) const = default;
 };
 
 template <class Parameter>
@@ -194,6 +206,8 @@ struct EpoxyAmine {
     // leaves one secondary.
     return {alpha0, h - 2.0 * alpha0, alpha0};
   }
+
+  bool operator==(EpoxyAmine const&) const = default;
 };
 
 template <class Parameter>

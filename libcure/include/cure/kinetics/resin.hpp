@@ -21,6 +21,8 @@ template <class Scalar>
 struct WorkingLimit {
   std::optional<Scalar> viscosity;        ///< [Pa s]; used when the resin has a viscosity law
   std::optional<Scalar> fraction_of_gel;  ///< alpha / alpha_gel [-]; used otherwise
+
+  bool operator==(WorkingLimit const&) const = default;
 };
 
 /// Where the model may be trusted.
@@ -30,6 +32,8 @@ struct ValidityRange {
   double alpha_max = 1.0;                                            ///< [-]
   /// Largest Tg - T at which there is evidence that it still cures as its law says [K].
   double Tg_margin_max = std::numeric_limits<double>::infinity();
+
+  bool operator==(ValidityRange const&) const = default;
 };
 
 /// What of a resin nobody measured, so that it is what its family does.
@@ -45,6 +49,8 @@ struct Evidence {
     bulk_from_family = bulk_from_family || other.bulk_from_family;
     verified.reset();
   }
+
+  bool operator==(Evidence const&) const = default;
 };
 
 template <class Scalar>
@@ -76,12 +82,21 @@ struct Resin {
   ValidityRange validity;
   Evidence evidence;
 
-  /// How far the resin is towards its working limit: < 1 workable, >= 1 not.
+  /// How far the resin is towards its working limit, as a function of T [K] and alpha: < 1
+  /// workable,
+  /// >= 1 not. Logarithms that no point changes are taken once.
+  [[nodiscard]] auto working_progress() const {
+    bool const by_viscosity = viscosity && working_limit.viscosity;
+    auto const eta = by_viscosity ? *viscosity : CastroMacosko<Scalar>{Scalar(1.0)};
+    Scalar const limit = by_viscosity ? *working_limit.viscosity : Scalar(1.0);
+    Scalar const alpha_limit = alpha_gel * working_limit.fraction_of_gel.value_or(Scalar(1.0));
+    return [by_viscosity, eta, log_eta0 = log(eta.eta0), log_limit = log(limit), alpha_limit](
+               Scalar const& T, Scalar const& alpha) {
+      return by_viscosity ? eta.progress(T, alpha, log_limit, log_eta0) : alpha / alpha_limit;
+    };
+  }
   [[nodiscard]] Scalar working_progress(Scalar const& T, Scalar const& alpha) const {
-    if (viscosity && working_limit.viscosity) {
-      return viscosity->progress(T, alpha, log(*working_limit.viscosity));
-    }
-    return alpha / (alpha_gel * working_limit.fraction_of_gel.value_or(Scalar(1.0)));
+    return working_progress()(T, alpha);
   }
 
   /// No resin that is warmer and less cured is farther on than this. (Exponents that fall below
@@ -93,6 +108,8 @@ struct Resin {
     thickest.B = select(thickest.B < Scalar(0.0), Scalar(0.0), thickest.B);
     return thickest.progress(T, alpha, log(*working_limit.viscosity));
   }
+
+  bool operator==(Resin const&) const = default;
 };
 
 }  // namespace cure::kinetics

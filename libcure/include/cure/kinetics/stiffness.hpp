@@ -41,6 +41,8 @@ struct ModulusDevelopment {
     Scalar const glassy = (hot ? e : Scalar(1.0)) / (Scalar(1.0) + e);
     return rubbery + (glass - rubbery) * glassy;
   }
+
+  bool operator==(ModulusDevelopment const&) const = default;
 };
 
 template <class Parameter>
@@ -59,6 +61,8 @@ struct CureShrinkage {
     Scalar const after = alpha - alpha_gel;
     return after > Scalar(0.0) ? total * after / Scalar(3.0) : Scalar(0.0);
   }
+
+  bool operator==(CureShrinkage const&) const = default;
 };
 
 /// A property of the reacting resin that is linear in temperature and cure:
@@ -74,6 +78,8 @@ struct LinearProperty {
   [[nodiscard]] Scalar at(Scalar const& T, Scalar const& alpha) const {
     return reference * (Parameter(1.0) + a_T * (T - T_ref) + a_alpha * alpha);
   }
+
+  bool operator==(LinearProperty const&) const = default;
 };
 
 }  // namespace cure::kinetics

@@ -19,7 +19,11 @@ struct CastroMacosko {
 
   /// ln of the viscosity over that of 1 Pa s, at T [K] and alpha < alpha_gel [-].
   [[nodiscard]] Scalar log_at(Scalar const& T, Scalar const& alpha) const {
-    return log(eta0) + E / Scalar(gas_constant) / T +
+    return log_at(T, alpha, log(eta0));
+  }
+  /// The same by ln of the pre-factor, for whoever asks at many points.
+  [[nodiscard]] Scalar log_at(Scalar const& T, Scalar const& alpha, Scalar const& log_eta0) const {
+    return log_eta0 + E / Scalar(gas_constant) / T +
            (A + B * alpha) * log(alpha_gel / (alpha_gel - alpha));
   }
 
@@ -34,11 +38,18 @@ struct CastroMacosko {
   /// @param log_limit ln of the limit over 1 Pa s
   [[nodiscard]] Scalar progress(Scalar const& T, Scalar const& alpha,
                                 Scalar const& log_limit) const {
+    return progress(T, alpha, log_limit, log(eta0));
+  }
+  [[nodiscard]] Scalar progress(Scalar const& T, Scalar const& alpha, Scalar const& log_limit,
+                                Scalar const& log_eta0) const {
     auto const liquid = alpha < alpha_gel;
     Scalar const x =
-        Scalar(1.0) + (log_at(T, select(liquid, alpha, Scalar(0.0))) - log_limit) / Scalar(20.0);
+        Scalar(1.0) +
+        (log_at(T, select(liquid, alpha, Scalar(0.0)), log_eta0) - log_limit) / Scalar(20.0);
     return select(liquid, select(x < Scalar(2.0), x, Scalar(2.0)), Scalar(2.0));
   }
+
+  bool operator==(CastroMacosko const&) const = default;
 };
 
 }  // namespace cure::kinetics

@@ -77,6 +77,8 @@ class Schedule {
   [[nodiscard]] std::vector<double> const& times() const { return time_; }
   [[nodiscard]] std::vector<double> const& values() const { return value_; }
 
+  bool operator==(Schedule const&) const = default;
+
  private:
   [[nodiscard]] std::size_t interval(double t) const {
     auto const above = std::upper_bound(time_.begin(), time_.end(), t);

@@ -38,11 +38,15 @@ struct Liner {
   double length = 0.0;     ///< [m]
   double fibre_volume_fraction = 0.0;
   heat::Material fibre;
+
+  bool operator==(Liner const&) const = default;
 };
 
 struct Bladder {
   double thickness = 0.0;  ///< [m]
   heat::Material material;
+
+  bool operator==(Bladder const&) const = default;
 };
 
 /// Where the ground stands in its year.
@@ -84,6 +88,8 @@ struct Bears {
   double water_head = 0.0;  ///< of groundwater, above the invert [m]
   double pull = 500.0;      ///< along the pipe, by the bladder that is drawn out [N]
   double factor = 2.0;      ///< by which strength exceeds load [-]
+
+  bool operator==(Bears const&) const = default;
 };
 
 enum class ReleaseBy {
@@ -98,6 +104,8 @@ struct ReleaseCriterion {
   double alpha_min = 1.0;       ///< by conversion [-]
   double Tg_margin = 0.0;       ///< Tg above T, by conversion [K]
   double safety_factor = 1.25;  ///< on the time, only where there are no ranges [-]
+
+  bool operator==(ReleaseCriterion const&) const = default;
 };
 
 struct ServiceCriterion {

@@ -42,8 +42,10 @@ CURE_FUNCTION Criterion serviceable(Case const& c);
 CURE_FUNCTION Criterion glassiness(Case const& c);
 #if CURE_DEFINES(PROCESS)
 CURE_FUNCTION Criterion working_limit(Case const& c) {
-  Criterion criterion{
-      [&r = c.resin](double T, double alpha) { return r.working_progress(T, alpha) - 1.0; }, false};
+  Criterion criterion{[progress = c.resin.working_progress()](double T, double alpha) {
+                        return progress(T, alpha) - 1.0;
+                      },
+                      false};
   criterion.at_most = [&r = c.resin](double T, double alpha) {
     return r.working_progress_at_most(T, alpha) - 1.0;
   };

@@ -23,6 +23,8 @@ struct MixedMass {
   double surface_area = 0.0;  ///< [m2]
   Schedule h;                 ///< [W/(m2 K)]
   Schedule ambient;           ///< [K]
+
+  bool operator==(MixedMass const&) const = default;
 };
 
 /// Wet laminate on the packer, or on a table with its back insulated; the other face to the air.
@@ -35,12 +37,16 @@ struct WetOut {
   std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
   double emissivity = 0.0;                           ///< 0: radiation counts as part of h [-]
   Schedule surroundings;                             ///< radiating temperature [K]
+
+  bool operator==(WetOut const&) const = default;
 };
 
 /// A fill that is heated and cooled: where it starts [K], and its legs.
 struct FillCycle {
   double start = 0.0;
   std::vector<heat::CycleLeg> legs;
+
+  bool operator==(FillCycle const&) const = default;
 };
 
 /// Pressed against the host pipe by the bladder.
@@ -51,6 +57,8 @@ struct Held {
   bool until_release = false;                        ///< end at the release when that comes first
   std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
   std::optional<FillCycle> cycle = std::nullopt;     ///< what the fill temperature was made of
+
+  bool operator==(Held const&) const = default;
 };
 
 /// Bladder down, for good or until it is inflated again; the liner faces the bore.
@@ -59,6 +67,8 @@ struct AfterRelease {
   Schedule bore_temperature;                         ///< [K]
   Schedule h;                                        ///< [W/(m2 K)]
   std::optional<heat::AirFilm> film = std::nullopt;  ///< gives h in its place
+
+  bool operator==(AfterRelease const&) const = default;
 };
 
 using Stage = std::variant<MixedMass, WetOut, Held, AfterRelease>;

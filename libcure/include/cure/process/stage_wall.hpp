@@ -59,6 +59,7 @@ struct CarriedState {
 /// Layers of the wall in a stage, inside to outside.
 inline std::vector<heat::Layer> wall_layers(Case const& c, bool bladder, bool host) {
   std::vector<heat::Layer> layers;
+  layers.reserve(4);
   auto const& n = c.discretisation;
   if (bladder) {
     layers.push_back({"bladder", c.bladder.thickness, c.bladder.material, n.bladder, 1.0,

@@ -40,6 +40,8 @@ struct AutocatalysedNthOrder {
     return limited_once(Partial<Scalar>{r.value * faster, r.dT * faster, r.dalpha * faster + slope},
                         limit);
   }
+
+  bool operator==(AutocatalysedNthOrder const&) const = default;
 };
 
 }  // namespace cure::kinetics

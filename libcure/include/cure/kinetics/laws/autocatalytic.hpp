@@ -28,6 +28,8 @@ struct Autocatalytic {
     Base<Scalar> const grown(alpha), left(Scalar(1.0) - alpha);
     return limited_once(rate_term(k, T, m, grown, n, left, limit), limit);
   }
+
+  bool operator==(Autocatalytic const&) const = default;
 };
 
 }  // namespace cure::kinetics

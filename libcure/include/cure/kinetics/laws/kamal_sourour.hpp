@@ -67,6 +67,8 @@ struct KamalSourour {
       }
     }
   }
+
+  bool operator==(KamalSourour const&) const = default;
 };
 
 }  // namespace cure::kinetics

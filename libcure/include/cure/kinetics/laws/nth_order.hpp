@@ -24,6 +24,8 @@ struct NthOrder {
     Base<Scalar> const left(Scalar(1.0) - alpha);
     return limited_once(rate_term(k, T, n, left, limit), limit);
   }
+
+  bool operator==(NthOrder const&) const = default;
 };
 
 }  // namespace cure::kinetics

@@ -48,6 +48,8 @@ struct TwoBranch {
         a.dalpha + s * (b.dalpha - a.dalpha) + s * (Scalar(1.0) - s) * Scalar(1.0 / width) * jump};
   }
 
+  bool operator==(TwoBranch const&) const = default;
+
  private:
   template <class Scalar, class Limit>
   Partial<Scalar> early(Scalar const& T, Scalar const& alpha, Scalar const& left,
