@@ -18,6 +18,8 @@ struct CycleLeg {
   double target = 0.0;  ///< [K]
   double rate = 0.0;    ///< of heating or cooling, above 0 [K/s]
   double hold = 0.0;    ///< [s]
+
+  bool operator==(CycleLeg const&) const = default;
 };
 
 /// Temperature of a medium through heating, holding and cooling down, e.g. the fill of a bladder:
