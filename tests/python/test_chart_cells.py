@@ -62,6 +62,18 @@ def test_samples_without_spread_are_the_prediction():
         assert record["criterion_met_min"] == pytest.approx([times.criterion_met_min] * 3, abs=5.0)
 
 
+def test_a_contact_beside_the_bladder_is_felt_before_the_hold():
+    document = small(
+        case__contact_resistance_m2K_W={"bladder_liner": 0.01},
+        case__initial_temperature_C={"resin": 16, "fibre": 14, "packer": 40, "air": 14},
+        uncertain__constants=False,
+        uncertain__inputs=[{"name": "x", "moves": ["contact_factor"], "distribution": "uniform", "half_width": 0.9}],
+    )
+    for record in libcure.chart(document).records.values():
+        early, _, late = record["in_place_min"]
+        assert late > early + 0.1
+
+
 def test_what_is_printed_is_on_the_safe_side(small_result):
     for index, answer in small_result.answers.items():
         assert answer.working_min <= small_result.numbers["working_min"][index][0]

@@ -40,7 +40,7 @@ __all__ = ["Plan", "Task", "compute", "groups_of", "single_rows", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
-_WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "contact_factor", "fill_", "wet_out.duration")
+_WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "fill_", "wet_out.duration")
 """Of the ensemble: what the resin does not feel before it is held, or what the open end of the wet-out replaces."""
 Floats = NDArray[np.float64]
 Record = dict[str, Any]
