@@ -173,6 +173,20 @@ TEST(Advise, IcingIsTheFirstValueThatWillDoAndOneStepMore) {
   }
 }
 
+TEST(Advise, LeavesOutAProcedureThatBringsNothing) {
+  for (double const sun : {0.01, 600.0}) {
+    auto document = hot_drain();
+    document["stages"][1]["absorbed_sun_W_m2"] = sun;
+    auto options = point();
+    options.working = 60.0 * 36.0;
+    auto const a = advice_on(document, options);
+    ASSERT_FALSE(a.planned.unmet.empty());
+    bool const shaded = std::ranges::any_of(
+        a.proposals, [](Proposal const& p) { return std::ranges::count(p.kind, Kind::shade) > 0; });
+    EXPECT_EQ(shaded, sun > 1.0) << sun;
+  }
+}
+
 TEST(Advise, FillIsTheFirstValueThatWillDoAndOneStepMore) {
   auto const document = drain();
   for (double const by : {106.0, 120.0, 132.0}) {

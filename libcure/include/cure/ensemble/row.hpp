@@ -36,7 +36,8 @@ struct Row {
   /// Whether it reaches its hold in the same state as another.
   [[nodiscard]] bool starts_as(Row const& other) const {
     // The rates at first: most rows differ there.
-    return std::ranges::equal(rate.value, other.rate.value) &&
+    return std::equal(rate.value.begin(), rate.value.end(), other.rate.value.begin(),
+                      other.rate.value.end()) &&
            process::same_before_hold(c, other.c);
   }
 

@@ -71,8 +71,9 @@ OwnRate<double> own_rate(F formula) {
 inline OwnRate<double> tabulated_rate(std::vector<double> T, std::vector<double> alpha,
                                       std::vector<double> rate) {
   auto const rises = [](std::vector<double> const& x) {
-    return x.size() >= 2 && std::ranges::all_of(x, [](double v) { return std::isfinite(v); }) &&
-           std::ranges::adjacent_find(x, std::ranges::greater_equal()) == x.end();
+    return x.size() >= 2 &&
+           std::all_of(x.begin(), x.end(), [](double v) { return std::isfinite(v); }) &&
+           std::adjacent_find(x.begin(), x.end(), std::greater_equal()) == x.end();
   };
   if (!rises(T) || !(T.front() > 0.0)) {
     throw InputError("T", std::to_string(T.size()) + " temperatures",
