@@ -3,6 +3,7 @@
 /// are the same up to their hold (process::same_before_hold) go there once.
 
 #include <algorithm>
+#include <iterator>
 #include <optional>
 #include <utility>
 
@@ -36,8 +37,7 @@ struct Row {
   /// Whether it reaches its hold in the same state as another.
   [[nodiscard]] bool starts_as(Row const& other) const {
     // The rates at first: most rows differ there.
-    return std::equal(rate.value.begin(), rate.value.end(), other.rate.value.begin(),
-                      other.rate.value.end()) &&
+    return std::equal(std::begin(rate.value), std::end(rate.value), std::begin(other.rate.value)) &&
            process::same_before_hold(c, other.c);
   }
 
