@@ -181,6 +181,10 @@ def test_pre_exponential_factor_by_compensation(clean):
     assert line.correlation > 0.99
     assert line.ln_A[3:16] == pytest.approx(17.0, abs=0.6)
     assert np.all((line.low[3:16] < 17.0) & (line.high[3:16] > 17.0))
+    # The band is E's by the slope, and the scatter of the lines, which is little here.
+    steps = clean["first order"].steps
+    by_E = line.slope * (steps.high - steps.low)[3:16]
+    assert np.all((line.high - line.low)[3:16] >= by_E) and np.all((line.high - line.low)[3:16] < 1.5 * by_E + 0.5)
     # A step of the model's own factor has A less by it: ln 3 for R3 (f = 3 (1 - a)^(2/3)).
     TRUTHS["R3"] = one_step(lambda a: 3.0 * (1.0 - a) ** (2 / 3))
     try:
