@@ -73,15 +73,15 @@ TEST(FitLaw, FindsTheConstantsOfAClosedForm) {
 
 TEST(FitLaw, ErrorsAreAsLargeAsTheCovarianceSays) {
   auto const exact = fit_law(nth_order(), runs(0.0, 1), {}, options(1)).value;
-  constexpr int repetitions = 60;
+  constexpr int repetitions = 20;
   double sum = 0.0;
   for (unsigned i = 0; i < repetitions; ++i) {
     auto const found = fit_law(nth_order(), runs(0.02, 100 + i), {}, options(1));
     Eigen::VectorXd const off = found.value - exact;
     sum += off.dot(found.covariance.ldlt().solve(off));
   }
-  // Chi squared with 3 x 60 degrees of freedom, mean 180 and standard deviation sqrt(2 x 180):
-  // within four of them, were the error of an estimated variance nothing.
+  // Chi squared with 3 degrees of freedom each: its mean is that number, its variance twice that;
+  // within four standard deviations, were the error of an estimated variance nothing.
   EXPECT_NEAR(sum, 3.0 * repetitions, 4.0 * std::sqrt(2.0 * 3.0 * repetitions));
 }
 

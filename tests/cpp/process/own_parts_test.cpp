@@ -41,7 +41,7 @@ TEST(OwnRate, IsTheListedLawOfTheSameFormula) {
   }
 }
 
-TEST(OwnRate, RunsAWholeJobAndItsEnsembleLaw) {
+TEST(OwnRate, RunsAWholeJob) {
   std::filesystem::path const models = LIBCURE_SOURCE_DIR "/models";
   auto c = io::load_case(models / "cases/cold_ground_winter.json", {{models}});
   // Of a vitrifying resin whatever law: the times are those of the registry's law of that formula.
