@@ -43,7 +43,7 @@ DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
 _WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "fill_", "wet_out.duration")
 """Of the ensemble: what the resin does not feel before it is held, or what the open end of the wet-out replaces."""
 Floats = NDArray[np.float64]
-Record = dict[str, Any]
+CellRecord = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -169,7 +169,7 @@ def _engine_hash() -> str:
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
 
-def compute(group: Sequence[Task], stop: Event | None = None) -> list[Record]:
+def compute(group: Sequence[Task], stop: Event | None = None) -> list[CellRecord]:
     """Runs the ensembles of a group. Records hold numbers, texts and None only, as JSON has them. Setting ``stop`` ends it with CureError."""
     return [_sensitivity(task, stop) for task in group] if group[0].kind == "sensitivity" else _cells(group, stop)
 
@@ -331,13 +331,13 @@ def _enough(task: Task, out: ensemble.Outcomes | None) -> bool:
     )
 
 
-def _cells(group: Sequence[Task], stop: Event | None) -> list[Record]:
+def _cells(group: Sequence[Task], stop: Event | None) -> list[CellRecord]:
     samples = _Samples(group, stop)
     found, in_place = samples.simulated(), samples.in_place()
     return [_cell(task, out, in_place) for task, out in zip(group, found, strict=True)]
 
 
-def _cell(task: Task, out: ensemble.Outcomes, in_place: Floats | None) -> Record:
+def _cell(task: Task, out: ensemble.Outcomes, in_place: Floats | None) -> CellRecord:
     safe = out.safe_sides()
     bounds, working = task.plan.samples, safe.working_time_s
     # All cells have these: what can only be compared sample by sample is compared by them.
@@ -362,7 +362,7 @@ def _cell(task: Task, out: ensemble.Outcomes, in_place: Floats | None) -> Record
     }
 
 
-def _bands(safe: ensemble.SafeSides) -> Record:
+def _bands(safe: ensemble.SafeSides) -> CellRecord:
     """5, 50 and 95 % of the times."""
     times = {
         "working_min": (safe.working_time_s, False),
@@ -391,7 +391,7 @@ def _usual_point(points: NDArray[np.int32], count: int, otherwise: str) -> str:
     return f"liner {ensemble.position_name(j, count)}" if j >= 0 else otherwise
 
 
-def _sensitivity(task: Task, stop: Event | None) -> Record:
+def _sensitivity(task: Task, stop: Event | None) -> CellRecord:
     plan = task.plan
     constants = _constants(task)
     _, groups = _draw(task, np.full((1, plan.dimensions), 0.5), constants)
@@ -410,7 +410,7 @@ def _sensitivity(task: Task, stop: Event | None) -> Record:
         **ensemble.SAMPLE_TOLERANCES,
     )
     safe = out.safe_sides()
-    record: Record = {"inputs": list(groups), "samples": n, "runs": blocks * n}
+    record: CellRecord = {"inputs": list(groups), "samples": n, "runs": blocks * n}
     for name, time in (("working", safe.working_time_s), ("release", safe.release_time_s)):
         y, measure = bounded_measure(time.reshape(blocks, n))
         first, total = sobol_indices(y)

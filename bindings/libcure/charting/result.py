@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from libcure import documents, rendering
 from libcure.charting import tables, words
-from libcure.charting.cells import Record, Task
+from libcure.charting.cells import CellRecord, Task
 from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
@@ -131,7 +131,7 @@ class Sensitivity:
 class ChartResult:
     """A chart and its numbers."""
 
-    def __init__(self, chart: ChartDocument, tasks: list[Task], records: list[Record], kept: int) -> None:
+    def __init__(self, chart: ChartDocument, tasks: list[Task], records: list[CellRecord], kept: int) -> None:
         self.chart = chart
         self.kept = kept
         """How many ensembles came from an earlier run."""
@@ -178,7 +178,7 @@ class ChartResult:
         """What each cell tells the crew."""
         return {index: self._answer(index, record) for index, record in self.records.items()}
 
-    def _answer(self, index: tuple[int, ...], record: Record) -> Answer:
+    def _answer(self, index: tuple[int, ...], record: CellRecord) -> Answer:
         chart = self.chart
         keys = ("in_place_bound_min", "working_bound_min", "release_bound_min")
         latest, low, high = (math.inf if record[key] is None else record[key] for key in keys)
@@ -191,7 +191,7 @@ class ChartResult:
         answer = Answer(index, in_place, working, release, word, self._no_release(index, record, release), self._hot(index))
         return answer if answer.use else replace(answer, release_min=math.inf)
 
-    def _no_release(self, index: tuple[int, ...], record: Record, release_min: float) -> str:
+    def _no_release(self, index: tuple[int, ...], record: CellRecord, release_min: float) -> str:
         """Why a cell has no release; empty where it has one."""
         stages = self.chart.case_documents[index]["stages"]
         held = [i for i, stage in enumerate(stages) if stage["kind"] == "held"]

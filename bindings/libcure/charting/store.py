@@ -13,7 +13,7 @@ from typing import Any
 
 from libcure import documents
 from libcure.charting import cells
-from libcure.charting.cells import Record, Task
+from libcure.charting.cells import CellRecord, Task
 from libcure.charting.document import canonical_hash
 from libcure.errors import STOPPED, CureError
 
@@ -32,7 +32,7 @@ class Store:
         if folder is not None:
             documents.output_folder(folder, "store")
 
-    def get(self, key: str) -> Record | None:
+    def get(self, key: str) -> CellRecord | None:
         """A kept record; a file that is not what was kept counts as none, and in ``damaged``."""
         if self.folder is None or not os.path.lexists(file := self.folder / f"{key}.json"):
             return None
@@ -67,7 +67,7 @@ def compute_all(
     progress: Progress | None = None,
     busy: Callable[[], bool] = lambda: False,
     stop: Event | None = None,
-) -> tuple[list[Record], int]:
+) -> tuple[list[CellRecord], int]:
     """Runs what the store does not have. What is finished is kept at once.
 
     Args:
@@ -85,7 +85,7 @@ def compute_all(
     missing = list({task.key: task for task in tasks if task.key not in found}.values())
     kept, done = len(found), len(found)
 
-    def finish(task: Task, record: Record) -> None:
+    def finish(task: Task, record: CellRecord) -> None:
         nonlocal done
         store.put(task.key, record)
         found[task.key] = record
@@ -110,9 +110,9 @@ def _with_one_less(group: Iterable[Task]) -> list[Task]:
     return [replace(task, threads=max(1, (task.threads or os.cpu_count() or 1) - 1)) for task in group]
 
 
-def _spread(groups: Iterable[Sequence[Task]], executor: Executor, finish: Callable[[Task, Record], None], stop: Event | None) -> None:
+def _spread(groups: Iterable[Sequence[Task]], executor: Executor, finish: Callable[[Task, CellRecord], None], stop: Event | None) -> None:
     # The event stays here: not every executor could take it along.
-    futures: dict[Future[list[Record]], Sequence[Task]] = {executor.submit(cells.compute, group): group for group in groups}
+    futures: dict[Future[list[CellRecord]], Sequence[Task]] = {executor.submit(cells.compute, group): group for group in groups}
     try:
         waiting = set(futures)
         while waiting:
