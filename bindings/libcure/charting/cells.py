@@ -291,21 +291,20 @@ class _Samples:
 
     def simulated(self) -> list[ensemble.Outcomes]:
         """As many of each cell as it takes, each held."""
-        most, count = self.task.plan.samples.most, 0
-        found: list[ensemble.Outcomes | None] = [None] * len(self.group)
-        open_cells = list(range(len(self.group)))
-        while open_cells:
-            begin, count = count, 2 * count or self.task.plan.samples.first
-            inputs, resins = self._drawn(begin, count)
-            more = ensemble.simulate_each(
-                [self.group[k].case for k in open_cells], inputs, resins=resins, threads=self.task.threads, stop=self.stop,
-                **ensemble.SAMPLE_TOLERANCES,
-            )  # fmt: skip
-            for k, out in zip(open_cells, more, strict=True):
-                before = found[k]
-                found[k] = out if before is None else before.followed_by(out)
-            open_cells = [k for k in open_cells if count < most and not _enough(self.group[k], found[k])]
-        return [out for out in found if out is not None]
+        count = self.task.plan.samples.first
+        found = self._simulated(self.group, 0, count)
+        open_cells = list(range(len(found)))
+        while count < self.task.plan.samples.most and (open_cells := [k for k in open_cells if not _enough(self.group[k], found[k])]):
+            begin, count = count, 2 * count
+            for k, more in zip(open_cells, self._simulated([self.group[k] for k in open_cells], begin, count), strict=True):
+                found[k] = found[k].followed_by(more)
+        return found
+
+    def _simulated(self, cells: Sequence[Task], begin: int, end: int) -> list[ensemble.Outcomes]:
+        inputs, resins = self._drawn(begin, end)
+        return ensemble.simulate_each(
+            [cell.case for cell in cells], inputs, resins=resins, threads=self.task.threads, stop=self.stop, **ensemble.SAMPLE_TOLERANCES
+        )
 
     def in_place(self) -> Floats | None:
         """Latest moments in place [min], as many as it takes; None for a case that begins with the hold."""
@@ -320,8 +319,7 @@ class _Samples:
         return found
 
 
-def _enough(task: Task, out: ensemble.Outcomes | None) -> bool:
-    assert out is not None
+def _enough(task: Task, out: ensemble.Outcomes) -> bool:
     plan, bounds, safe = task.plan, task.plan.samples, out.safe_sides()
     return (
         bounds.decided(safe.working_time_s - safe.held_from_s, 0.0, up=False)
