@@ -248,6 +248,7 @@ py::array_t<double> compress(Array const& jacobian, Array const& r) {
 void bind_fit(py::module_& module) {
   auto m = module.def_submodule("fit");
   m.attr("least_share") = fit::least_share;
+  m.def("run_weight", &fit::run_weight);
   m.def("heat_flow_factor", &fit::heat_flow_factor);
   m.def("quality", &quality);
   m.def("subtract_baseline", &subtract_baseline);

@@ -20,9 +20,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "python"))
 
 from dsc_synthetic import R, ramp, record, truth
 
-from libcure import fitting
+from libcure import _core, fitting
 from libcure.fitting.engine import SOLVE, build
-from libcure.fitting.instrument import COUNTS_AS, KNOWN_TO
 
 RATES = (0.5, 1, 2, 5, 10, 20)
 
@@ -45,7 +44,7 @@ def peer_residuals(runs, T_ref, x):
         r = r - run.basis @ (run.functionals @ r)
         steps = np.diff(run.t)
         alpha = np.concatenate([[0.0], np.cumsum(0.5 * steps * (r[1:] + r[:-1]))])
-        w = np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO
+        w = _core.fit.run_weight(len(run.t))
         out += [w * (r / alpha[-1] - run.rate) / run.rate.max(), w * (alpha / alpha[-1] - run.alpha)]
     return np.concatenate(out)
 
@@ -104,7 +103,7 @@ def main(points=2000, starts=32):
     r, J = problem.evaluate(x)
     r_peer, J_peer = peer_jacobian(fit.runs, fit.T_ref, x)
     true, _ = core(1e-11).evaluate(x)
-    w = np.sqrt(COUNTS_AS / len(runs[0].t)) / KNOWN_TO
+    w = _core.fit.run_weight(len(runs[0].t))
     peer_error = float(np.abs(r_peer - true).max() / w)
     equal = next(core(t) for t in SOLVE * np.logspace(1.5, -1.0, 26) if error_of(core(t), x, true, w) <= peer_error)
     scale = np.abs(J).max(axis=0)

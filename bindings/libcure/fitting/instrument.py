@@ -22,6 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from libcure import _core
 from libcure.fitting.run import Run, smooth
 
 __all__ = [
@@ -30,7 +31,6 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
-COUNTS_AS, KNOWN_TO = 10.0, 0.02  # each run counts as ten independent values known to 2 % of its peak
 BENDS = 3  # sines under an exotherm
 STEPS = 2  # places of a step in a ramp
 POSITIVE = (float(np.sqrt(2.0 / np.pi)), float(np.sqrt(1.0 - 2.0 / np.pi)))  # mean and standard deviation of the size of a normal number
@@ -178,7 +178,7 @@ def _of_tangent(run: Run) -> list[Nuisance]:
 
 def weight_of(run: Run) -> float:
     """Of a run's residuals."""
-    return float(np.sqrt(COUNTS_AS / len(run.t)) / KNOWN_TO)
+    return _core.fit.run_weight(len(run.t))
 
 
 def residual_scale(loss_scale: float, runs: Sequence[Run]) -> float:

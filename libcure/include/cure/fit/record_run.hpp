@@ -28,9 +28,12 @@ struct Record {
   double start = 0.0;       ///< when cure starts from the fresh mix [s]
 };
 
-/// A run counts as so many independent values, known to a share of its peak. An assumption of this
-/// project: a record of many points must not outweigh all else.
-inline constexpr double counts_as = 10.0, known_to = 0.02;
+/// Weight of each point of a run of so many, over its peak: whatever their number, a run counts as
+/// ten independent values known to 2 % of its peak. An assumption of this project.
+inline double run_weight(std::size_t points) {
+  constexpr double counts_as = 10.0, known_to = 0.02;
+  return std::sqrt(counts_as / static_cast<double>(points)) / known_to;
+}
 
 /// The part of a record from one point up to another, with its baseline drawn; weights of 1.
 /// @param time rising [s], @param temperature [K], @param heat_flow [W/kg]: of the whole record
@@ -86,8 +89,7 @@ inline FitRun run_of(Record const& r) {
   auto const last = std::max(first, static_cast<std::size_t>(to - r.time.begin()));
   auto run = run_of_part(r.time, r.temperature, r.heat_flow, first, last, r.baseline, w,
                          r.total_heat, r.start, 0.1);
-  run.rate_weight = run.alpha_weight =
-      std::sqrt(counts_as / static_cast<double>(run.time.size())) / known_to;
+  run.rate_weight = run.alpha_weight = run_weight(run.time.size());
   return run;
 }
 
