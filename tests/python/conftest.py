@@ -27,3 +27,15 @@ def pytest_collection_modifyitems(items):
 def small_result():
     """The small chart, computed."""
     return libcure.chart(small(sensitivity__cells="centre"))
+
+
+@pytest.fixture(scope="session")
+def case():
+    """The shipped winter job."""
+    return libcure.load_case(libcure.models_folder() / "cases/cold_ground_winter.json")
+
+
+@pytest.fixture(scope="session")
+def result(case):
+    """Its prediction."""
+    return libcure.predict(case)

@@ -21,16 +21,6 @@ CASES = Path(__file__).parents[2] / "models" / "cases"
 COLD, HOT = CASES / "cold_ground_winter.json", CASES / "hot_packer_summer.json"
 
 
-@pytest.fixture(scope="module")
-def case():
-    return libcure.load_case(COLD)
-
-
-@pytest.fixture(scope="module")
-def result(case):
-    return libcure.predict(case)
-
-
 def shown(prediction, width=100):
     console = Console(width=width, file=io.StringIO(), record=True)
     console.print(verdict_view.VerdictView(prediction))
