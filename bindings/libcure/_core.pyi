@@ -588,6 +588,12 @@ def usual_caution_codes() -> list[str]:
 def place(layer: str, position: str, clock: str | None, along_mm: float | None, /) -> str:
     """Where a point of a verdict is, in words."""
 
+def in_ascii(words: str, /) -> str:
+    """Words with the letters beyond ASCII that pages have spelled out."""
+
+def page_text(page: object, *, width: int, colours: bool, ascii: bool) -> str:
+    """A page (words.page.Page) for a terminal."""
+
 def per_hundred(share: float, /) -> str:
     """A share in words, rounded up."""
 

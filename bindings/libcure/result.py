@@ -147,6 +147,14 @@ class Prediction:
         assert self._result is not None
         return Page.from_json(self._result.page_json(self.case.name, changes.words(self.case)))
 
+    def text(self, width: int = 100) -> str:
+        """The page as plain text. ``width`` in columns, 60 to 1000.
+
+        Raises:
+            CureError: a width out of range.
+        """
+        return self.page.text(width)
+
     @property
     def why_no_ranges(self) -> str:
         """Why there are none, as part of a sentence; empty when there are."""

@@ -18,6 +18,7 @@
 #include "cure/io/page_file.hpp"
 #include "cure/io/stated_file.hpp"
 #include "cure/page/page_of.hpp"
+#include "cure/page/text.hpp"
 #include "cure/process/history_arrays.hpp"
 #include "cure/process/place.hpp"
 #include "stoppable.hpp"
@@ -202,6 +203,47 @@ void bind_history(py::module_& m) {
       });
 }
 
+/// A page as Python keeps it (words/page.py); a prediction that was pickled has no other.
+page::Page page_of(py::object const& kept) {
+  auto const words = [](py::handle from, char const* name) {
+    return from.attr(name).cast<std::string>();
+  };
+  auto const status = [&](py::handle from) {
+    auto const said = words(from, "status");
+    return said == "ok"     ? decide::Status::ok
+           : said == "wait" ? decide::Status::wait
+                            : decide::Status::stop;
+  };
+  page::Page p;
+  p.title = words(kept, "title");
+  p.status = status(kept);
+  p.headline = words(kept, "headline");
+  for (auto const& f : kept.attr("facts")) p.facts.push_back({words(f, "name"), words(f, "value")});
+  py::object const h = kept.attr("headings");
+  p.headings = {words(h, "names"), words(h, "times"), words(h, "likely"), words(h, "why"),
+                words(h, "cautions")};
+  p.ranged = kept.attr("ranged").cast<bool>();
+  for (auto const& r : kept.attr("rows")) {
+    auto const mark = words(r, "mark");
+    p.rows.push_back({words(r, "name"), words(r, "time"), words(r, "why"),
+                      mark == "key"   ? page::Mark::key
+                      : mark == "bad" ? page::Mark::bad
+                                      : page::Mark::none,
+                      words(r, "likely"), r.attr("unlikely").cast<bool>()});
+  }
+  for (auto const& r : kept.attr("reasons")) {
+    p.reasons.push_back({words(r, "code"), words(r, "text"), status(r)});
+  }
+  for (auto const& c : kept.attr("cautions"))
+    p.cautions.push_back({words(c, "code"), words(c, "text")});
+  p.at_any_job = words(kept, "at_any_job");
+  p.numerics = words(kept, "numerics");
+  p.ranges = words(kept, "ranges");
+  p.defaults = words(kept, "defaults");
+  p.solver = words(kept, "solver");
+  return p;
+}
+
 void bind_answer(py::module_& m) {
   py::class_<Result, std::shared_ptr<Result>>(m, "Result")
       .def_property_readonly(
@@ -234,6 +276,13 @@ void bind_answer(py::module_& m) {
   m.def("duration", [](double minutes, bool up) { return decide::duration(60.0 * minutes, up); });
   m.def("whole", &decide::whole);
   m.def("place", &place);
+  m.def("in_ascii", &page::in_ascii);
+  m.def(
+      "page_text",
+      [](py::object const& kept, std::size_t width, bool colours, bool ascii) {
+        return page::text(page_of(kept), {width, colours, ascii});
+      },
+      py::arg("page"), py::kw_only(), py::arg("width"), py::arg("colours"), py::arg("ascii"));
   m.def("usual_caution_codes", &usual_caution_codes);
   m.def("per_hundred", &decide::per_hundred);
   m.def(

@@ -50,6 +50,8 @@ def test_version():
 def test_start_up_loads_only_what_the_answer_needs(arguments, needed):
     # An option is read by typer, which may bring more of its own.
     heavy = {"numpy", "jinja2", "matplotlib", "pandas", "scipy"} | (set() if "typer" in needed else {"typer", "pydantic", "jsonschema", "concurrent.futures"})
+    if not needed:
+        heavy |= {"rich"}
     script = (
         "import atexit, sys, libcure.cli\n"
         f"atexit.register(lambda: print(*{heavy | needed} & sys.modules.keys(), file=sys.stderr))\nlibcure.cli.main()"

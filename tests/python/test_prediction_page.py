@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 import pytest
+from forked_command import run
 from rich.console import Console
 
 import libcure
@@ -107,9 +108,32 @@ def test_what_was_changed_stands_on_the_page(case):
     assert facts["Changed"] == "liner.thickness_mm = 4" and facts["Wall"].startswith("liner 4 mm, pipe pvc 100 mm bore")
 
 
-def test_html_needs_no_jinja_for_the_command(tmp_path):
-    code = "import sys, libcure.render.verdict_view, libcure.cli; sys.exit('jinja2' in sys.modules)"
-    assert subprocess.run([sys.executable, "-c", code], timeout=60).returncode == 0
+@pytest.mark.parametrize(
+    ("environment", "coloured", "width"),
+    [
+        ({}, False, 80),
+        ({"COLUMNS": "100"}, False, 100),
+        ({"COLUMNS": "30"}, False, 60),
+        ({"COLUMNS": "400"}, False, 110),
+        ({"FORCE_COLOR": "1"}, True, 80),
+        ({"PYTHONIOENCODING": "ascii"}, False, 80),
+    ],
+)
+def test_the_page_is_as_the_terminal_bears_it(environment, coloured, width):
+    done = run("predict", COLD, **environment)
+    words = re.sub(r"\x1b\[[0-9;]*m", "", done.stdout)
+    assert (words != done.stdout) == coloured
+    assert max(map(len, words.splitlines())) == width
+    assert words.isascii() == ("PYTHONIOENCODING" in environment)
+    assert libcure.predict(COLD).answer.headline.split(" after")[0] in words
+
+
+def test_python_rich_and_the_command_lay_out_the_same_page():
+    p = libcure.predict(COLD)
+    assert p.text(80) == run("predict", COLD).stdout
+    assert [line.rstrip() for line in shown(p, 80).splitlines()] == p.text(80).splitlines()
+    with pytest.raises(libcure.CureError, match="width: 59; allowed: 60 to 1000 columns"):
+        p.text(59)
 
 
 def test_codes_that_stop_a_job_exist():

@@ -15,7 +15,7 @@ from scipy.stats import binom
 
 import libcure
 from libcure import _core, ensemble, models
-from libcure.render import verdict_view
+from libcure.render import page_look, verdict_view
 from libcure.sampling import UncertainInput, unit_points
 from libcure.sampling.uncertainty import StatedRanges, read_ranges
 from libcure.words.rounding import duration
@@ -83,7 +83,7 @@ def test_the_picture_says_what_the_page_says(path):
     texts = p.plot().texts
     words = [t.get_text() for t in texts]
     headline = texts[words.index(p.answer.headline)]
-    assert headline.get_color() == verdict_view.HTML_COLOURS[p.answer.status]
+    assert headline.get_color() == page_look.HTML_COLOURS[p.answer.status]
     # With every reason, so that it may be sent alone.
     all_words = " ".join(" ".join(words).split())
     for number, reason in enumerate(p.answer.reasons, 1):

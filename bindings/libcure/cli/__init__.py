@@ -43,7 +43,7 @@ def _plain(arguments: Sequence[str]) -> None:
     else:
         from libcure.cli import predict
 
-        one_line_errors(predict.run)(file, None, console, json=None, plot=None, uncertain=None)
+        one_line_errors(predict.run)(file, None, json=None, plot=None, uncertain=None)
 
 
 def __getattr__(name: str) -> Any:

@@ -13,7 +13,7 @@ from libcure import documents, models
 from libcure.case import Case
 from libcure.cli.loading import load
 from libcure.errors import input_error, one_line
-from libcure.render.verdict_view import PLAIN
+from libcure.render.page_look import words_for
 from libcure.words import changes
 
 __all__ = ["run"]
@@ -54,8 +54,8 @@ def run(file: Path, changed: Sequence[str] | None, save: Path | None, console: C
 def _say(first: str, facts: Iterable[tuple[str, str]], console: Console) -> None:
     console.print(Text(first), soft_wrap=True)
     for heading, words in facts:
-        line = one_line(f"{heading}: {words}")
-        console.print(Padding(Text(line.translate(PLAIN) if console.options.ascii_only else line, "dim"), (0, 0, 0, 2)))
+        line = words_for(f"{heading}: {words}", console.options.ascii_only)
+        console.print(Padding(Text(line, "dim"), (0, 0, 0, 2)))
 
 
 def _check_record(file: Path, changed: Sequence[str] | None, save: Path | None, console: Console) -> None:

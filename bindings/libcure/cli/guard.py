@@ -6,18 +6,19 @@ import os
 import sys
 from collections.abc import Callable
 from functools import wraps
-from importlib import import_module
 from pathlib import Path
-from threading import Thread
 from typing import TYPE_CHECKING, ParamSpec, TypeVar, cast
 
 from libcure.documents import models_only
 from libcure.errors import INTERRUPTED, CureError, one_line
+from libcure.words.page import NARROWEST, WIDEST
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["console", "load_meanwhile", "one_line_errors"]
+    from libcure.words.page import Page
+
+__all__ = ["console", "one_line_errors", "show"]
 
 quiet = False
 """Whether pages stay away from the screen; what is asked for as JSON, questions and errors do not."""
@@ -62,13 +63,33 @@ def console() -> Console:
     """Standard output; letters that it cannot show are replaced, never an error."""
     from rich.console import Console
 
-    reconfigure = getattr(sys.stdout, "reconfigure", None)
-    if reconfigure is not None:
-        reconfigure(errors="replace")
+    _replace_letters()
     return Console(highlight=False, quiet=quiet)
 
 
-def load_meanwhile(module: str) -> None:
-    """Begins to load what will show an answer, while the core, which lets other threads of Python run, finds it."""
-    if not quiet:
-        Thread(target=import_module, args=(module,), daemon=True).start()
+def show(page: Page) -> None:
+    """A page on standard output as the terminal bears it: what rich would find out, without loading it."""
+    if quiet:
+        return
+    _replace_letters()
+    said = os.environ.get
+    terminal = said("FORCE_COLOR") or (sys.stdout.isatty() and said("TERM") not in ("dumb", "unknown"))
+    ascii_only = not (sys.stdout.encoding or "").lower().startswith("utf")
+    width = min(max(_columns(), NARROWEST), WIDEST)
+    sys.stdout.write(page.text(width, colours=bool(terminal and not said("NO_COLOR")), ascii_only=ascii_only))
+
+
+def _columns() -> int:
+    said = os.environ.get("COLUMNS", "")
+    if said.isdecimal() and int(said) > 0:
+        return int(said)
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).columns
+    except (OSError, ValueError):  # no terminal
+        return 80
+
+
+def _replace_letters() -> None:
+    reconfigure = getattr(sys.stdout, "reconfigure", None)
+    if reconfigure is not None:
+        reconfigure(errors="replace")

@@ -97,7 +97,7 @@ def predict(
 
     if within is not None:
         set_ = [*(set_ or ()), f'accuracy={{"release_min": {within:g}}}']
-    status = run(case, set_, console, json=json, plot=plot, uncertain=uncertain)
+    status = run(case, set_, json=json, plot=plot, uncertain=uncertain)
     if exit_code and status != "ok":
         raise typer.Exit(EXIT_CODES[status])
 

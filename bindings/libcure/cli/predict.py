@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import libcure
 from libcure import documents, rendering
-from libcure.cli.guard import load_meanwhile
+from libcure.cli.guard import show
 from libcure.cli.loading import load
 from libcure.errors import input_error
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 __all__ = ["run"]
 
@@ -23,16 +19,12 @@ __all__ = ["run"]
 def run(
     file: Path,
     changes: Sequence[str] | None,
-    console: Callable[[], Console],
     *,
     json: Path | None,
     plot: Path | None,
     uncertain: str | None,
 ) -> str:
     """Predicts, writes the files asked for, whole or not at all, and shows the page.
-
-    Args:
-        console: makes the console of the page, once there is one.
 
     Returns:
         the answer's status: ``ok``, ``wait`` or ``stop``.
@@ -46,8 +38,6 @@ def run(
     if json_target is not None and json_target in (plot_target, file.resolve()):
         raise input_error("--json", f'"{json}"', "a file of its own")
     case = load(file, changes)
-    if not only_json:
-        load_meanwhile("libcure.render.verdict_view")
     result = libcure.predict(case, uncertain=uncertain)
     document = result.to_json()
     # Both files appear only when both are complete.
@@ -61,5 +51,5 @@ def run(
     if only_json:
         sys.stdout.write(documents.to_json(document))
     else:
-        console().print(result)
+        show(result.page)
     return result.answer.status

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -44,7 +43,7 @@ class Part:
         names = list(known)
         for key in self._value:
             if key not in names:
-                near = difflib.get_close_matches(key, names, 1)
+                near = _near(key, names)
                 raise self.refuse_words(key, "unknown key", f'did you mean "{near[0]}"?' if near else f"one of {', '.join(sorted(names))}")
 
     def at(self, key: str) -> str:
@@ -63,10 +62,16 @@ class Part:
         """A text that must be one of some that only a reader knows."""
         value: str = self[key]
         if value not in names:
-            near = difflib.get_close_matches(value, names, 1)
+            near = _near(value, names)
             raise self.refuse(key, value, "one of " + ", ".join(names) + (f'; did you mean "{near[0]}"?' if near else ""))
         return value
 
 
 def _shown(value: object) -> str:
     return one_line(json.dumps(value, ensure_ascii=False, default=repr), 80)
+
+
+def _near(word: str, names: Sequence[str]) -> list[str]:
+    from difflib import get_close_matches  # here: what is right needs no suggestion
+
+    return get_close_matches(word, names, 1)

@@ -12,12 +12,12 @@ from rich.table import Table
 from rich.text import Text
 
 from libcure import _core
-from libcure.errors import one_line
 from libcure.following.result import Band, FollowResult, Sure, Unknown
 from libcure.render.html import filled
+from libcure.render.page_look import HTML_COLOURS, words_for
 from libcure.render.panel import Titled
-from libcure.render.verdict_view import HTML_COLOURS, PLAIN, WIDEST
 from libcure.words import changes
+from libcure.words.page import WIDEST
 from libcure.words.rounding import duration
 
 __all__ = ["FollowView", "Page", "decision", "html", "page"]
@@ -206,8 +206,7 @@ class FollowView:
         p = page(self.result)
 
         def text(words: str, style: str = "") -> Text:
-            words = one_line(words)
-            return Text(words.translate(PLAIN) if ascii_only else words, style)
+            return Text(words_for(words, ascii_only), style)
 
         facts = Table.grid(padding=(0, 2))
         facts.add_column()

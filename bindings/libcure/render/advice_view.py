@@ -15,11 +15,11 @@ from rich.text import Text
 
 from libcure import _core
 from libcure.advising.result import Advice, Outcome, Proposal
-from libcure.errors import one_line
 from libcure.render.html import filled, markup
+from libcure.render.page_look import COLOURS, words_for
 from libcure.render.panel import Titled
-from libcure.render.verdict_view import COLOURS, PLAIN, WIDEST
 from libcure.words import changes
+from libcure.words.page import WIDEST
 from libcure.words.rounding import whole
 
 __all__ = ["AdviceView", "html"]
@@ -44,8 +44,7 @@ class _Page:
         self.advice, self.ascii_only = advice, ascii_only
 
     def text(self, words: str, style: str = "") -> Text:
-        words = one_line(words)
-        return Text(words.translate(PLAIN) if self.ascii_only else words, style)
+        return Text(words_for(words, self.ascii_only), style)
 
     def parts(self) -> list[RenderableType]:
         a = self.advice

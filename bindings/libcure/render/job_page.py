@@ -7,11 +7,10 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from libcure.errors import one_line
 from libcure.job.plan import Job
 from libcure.job.said import clock_words
+from libcure.render.page_look import COLOURS, words_for
 from libcure.render.panel import Titled
-from libcure.render.verdict_view import COLOURS, PLAIN
 from libcure.result import Prediction
 
 __all__ = ["JobPage", "headline", "moments"]
@@ -44,8 +43,7 @@ class JobPage:
         colour = COLOURS[prediction.answer.status]
 
         def text(words: str, style: str = "") -> Text:
-            words = one_line(words)
-            return Text(words.translate(PLAIN) if ascii_only else words, style)
+            return Text(words_for(words, ascii_only), style)
 
         mixed = "" if job.mixed_at is None else f", mixed at {clock_words(job.mixed_at, up=False)}"
         head = Titled(text(headline(job, prediction), f"bold {colour}"), text(job.case.title + mixed, "bold"), colour)

@@ -26,7 +26,7 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 from libcure.errors import one_line
-from libcure.render.verdict_view import HTML_COLOURS
+from libcure.render.page_look import HTML_COLOURS
 from libcure.words.rounding import duration
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from libcure.job.said import clock_words
 from libcure.recording.record import Record
 from libcure.recording.site import EVENTS, TEXTS
 from libcure.render import plot
+from libcure.render.page_look import HTML_COLOURS
 from libcure.render.pages import DIM, INK, LINE, UPRIGHT, Pages
-from libcure.render.verdict_view import HTML_COLOURS
 from libcure.result import ZERO_CELSIUS
 from libcure.words.rounding import duration
 

@@ -10,8 +10,10 @@ from typing import Any
 from libcure import _core
 from libcure.sampling.ranges import Reason
 
-__all__ = ["USUAL", "Caution", "Fact", "Headings", "Page", "TimeRow", "UsualCaution", "place_of"]
+__all__ = ["NARROWEST", "USUAL", "WIDEST", "Caution", "Fact", "Headings", "Page", "TimeRow", "UsualCaution", "place_of"]
 
+NARROWEST, WIDEST = 60, 110
+"""Columns of a page on a terminal, whatever that has."""
 USUAL = tuple(_core.usual_caution_codes())
 """Codes of what holds whatever the times; advice, a followed job and charts repeat them."""
 
@@ -94,6 +96,19 @@ class Page:
     defaults: str
     """What the case left out; empty when nothing."""
     solver: str
+
+    def text(self, width: int = 100, *, colours: bool = False, ascii_only: bool = False) -> str:
+        """The page for a terminal.
+
+        Args:
+            width: columns, 60 to 1000.
+            colours: and bold letters, by ECMA-48.
+            ascii_only: no letters of the library's own beyond ASCII.
+
+        Raises:
+            CureError: a width out of range.
+        """
+        return _core.page_text(self, width=width, colours=colours, ascii=ascii_only)
 
     @classmethod
     def from_json(cls, text: str) -> Page:

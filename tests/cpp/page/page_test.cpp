@@ -61,7 +61,7 @@ std::string fact(Page const& p, std::string const& name) {
 
 /// As it stands on one line, however it was wrapped.
 std::string unwrapped(std::string const& text) {
-  return std::regex_replace(text, std::regex("\\s+"), " ");
+  return std::regex_replace(text, std::regex("(\\s|│)+"), " ");
 }
 
 class Shipped : public testing::TestWithParam<std::filesystem::path> {};
@@ -270,7 +270,7 @@ TEST(Text, KeepsToItsWidth) {
   c.title = "Straße 管 " + std::string(150, 'x') + " e\u0301e\u0301e\u0301";
   auto const p = page_of(c, decide::answer(c));
   for (std::size_t const width : {60U, 75U, 76U, 80U, 100U, 200U}) {
-    auto const whole = text(p, width);
+    auto const whole = text(p, {.width = width});
     std::string_view rest = whole;
     while (!rest.empty()) {
       auto const end = rest.find('\n');
@@ -281,8 +281,37 @@ TEST(Text, KeepsToItsWidth) {
     }
     EXPECT_THAT(unwrapped(whole), HasSubstr(p.headline));
   }
-  EXPECT_THROW(text(p, 59), InputError);
-  EXPECT_THROW(text(p, 1001), InputError);
+  EXPECT_THROW(text(p, {.width = 59}), InputError);
+  EXPECT_THROW(text(p, {.width = 1001}), InputError);
+}
+
+/// Without select graphic rendition (ECMA-48, 8.3.117).
+std::string uncoloured(std::string const& text) {
+  return std::regex_replace(text, std::regex("\x1b\\[[0-9;]*m"), "");
+}
+
+TEST(Text, ColoursChangeNoLetter) {
+  for (auto const* file : {"cold_ground_winter.json", "hot_packer_summer.json"}) {
+    auto const c = io::load_case(models / "cases" / file, {{models}});
+    auto const p = page_of(c, decide::answer(c));
+    auto const inked = text(p, {.colours = true});
+    EXPECT_EQ(uncoloured(inked), text(p));
+    // The decision stands in the colour of its status, green, yellow or red (ECMA-48: 32, 33, 31).
+    std::string const code = p.status == decide::Status::ok     ? "32"
+                             : p.status == decide::Status::wait ? "33"
+                                                                : "31";
+    auto const first = p.headline.substr(0, p.headline.find(' '));
+    EXPECT_THAT(inked, HasSubstr("\x1b[1;" + code + "m" + first));
+  }
+}
+
+TEST(Text, SpellsItsLettersForAsciiTerminals) {
+  auto const c = cold();
+  auto const whole = text(page_of(c, decide::answer(c)), {.width = 76, .ascii = true});
+  EXPECT_TRUE(std::all_of(whole.begin(), whole.end(),
+                          [](char letter) { return static_cast<unsigned char>(letter) < 0x80; }));
+  EXPECT_THAT(whole, HasSubstr("Tg >= T+"));
+  EXPECT_EQ(in_ascii("±2 K, 管"), "+-2 K, 管");
 }
 
 TEST(Text, CountsColumnsAndNotBytes) {

@@ -1,9 +1,12 @@
 #pragma once
-/// A page as plain text for a terminal: UTF-8, without colours, wrapped at a width.
+/// A page as text for a terminal: in a frame the title, what it is about and the decision, then the
+/// times, then the cautions; wrapped at a width.
 
 #include <algorithm>
+#include <array>
 #include <cstddef>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -14,131 +17,223 @@
 
 namespace cure::page {
 
+/// What a terminal can show.
+struct Terminal {
+  std::size_t width = 100;  ///< columns, 60 to 1000
+  bool colours = false;     ///< and bold letters, by ECMA-48 select graphic rendition
+  bool ascii = false;       ///< no letters of the library's own beyond ASCII
+};
+
+/// The letters beyond ASCII that pages have, spelled out; what else a document brought stays.
+CURE_FUNCTION std::string in_ascii(std::string_view words);
+#if CURE_DEFINES(DECIDE)
+CURE_FUNCTION std::string in_ascii(std::string_view words) {
+  using Spelling = std::pair<std::string_view, std::string_view>;
+  static constexpr std::array<Spelling, 11> spellings{{{"°", ""},
+                                                       {"α", "alpha"},
+                                                       {"≥", ">="},
+                                                       {"–", "-"},
+                                                       {"−", "-"},
+                                                       {"…", "..."},
+                                                       {"×", "x"},
+                                                       {"÷", "/"},
+                                                       {"±", "+-"},
+                                                       {"²", "2"},
+                                                       {"³", "3"}}};
+  std::string out;
+  while (!words.empty()) {
+    auto const found = std::find_if(spellings.begin(), spellings.end(), [&](Spelling const& s) {
+      return words.substr(0, s.first.size()) == s.first;
+    });
+    bool const spelled = found != spellings.end();
+    out += spelled ? found->second : words.substr(0, 1);
+    words.remove_prefix(spelled ? found->first.size() : 1);
+  }
+  return out;
+}
+#endif
+
 #if CURE_INSIDE
 namespace detail {
 
+/// Codes of select graphic rendition.
+enum class Ink { plain, dim, bold, ok, wait, stop, frame_ok, frame_wait, frame_stop };
+
+inline Ink ink_of(decide::Status s) {
+  return s == decide::Status::ok ? Ink::ok : s == decide::Status::wait ? Ink::wait : Ink::stop;
+}
+inline Ink frame_of(decide::Status s) {
+  return s == decide::Status::ok     ? Ink::frame_ok
+         : s == decide::Status::wait ? Ink::frame_wait
+                                     : Ink::frame_stop;
+}
+
 class TextPage {
  public:
-  TextPage(Page const& p, std::size_t width) : page_(p), width_(width) {}
+  TextPage(Page const& p, Terminal const& t) : page_(p), terminal_(t) {}
 
   std::string run() {
-    paragraph(page_.title);
-    out_ += '\n';
-    std::size_t names = 0;
-    for (auto const& fact : page_.facts) names = std::max(names, columns(one_line(fact.name)));
-    for (auto const& fact : page_.facts) hanging(2, fact.name, names + 2, fact.value);
-    out_ += '\n';
-    paragraph(page_.headline);
-    out_ += '\n';
+    head();
     table();
-    if (!page_.numerics.empty()) paragraph("\n", page_.numerics);
+    if (!page_.numerics.empty()) hanging(1, "", 0, page_.numerics);
     out_ += '\n';
-    paragraph(page_.headings.cautions);
+    hanging(1, "", 0, page_.headings.cautions, Ink::bold);
     std::size_t number = 0;
-    auto const caution = [&](std::string const& words) {
+    auto const caution = [&](std::string const& words, Ink ink) {
       auto const label = std::to_string(++number) + ".";
-      hanging(label.size() < 3 ? 3 - label.size() : 0, label, label.size() + 1, words);
+      hanging(label.size() < 3 ? 3 - label.size() : 0, label, label.size() + 1, words, ink, ink);
     };
-    for (auto const& reason : page_.reasons) caution(reason.text);
-    for (auto const& other : page_.cautions) caution(other.text);
+    for (auto const& reason : page_.reasons) caution(reason.text, ink_of(reason.status));
+    for (auto const& other : page_.cautions) caution(other.text, Ink::plain);
     hanging(4, "", 0, page_.at_any_job);
     out_ += '\n';
     for (auto const* line : {&page_.ranges, &page_.defaults, &page_.solver}) {
-      if (!line->empty()) paragraph(*line);
+      if (!line->empty()) hanging(1, "", 0, *line, Ink::dim);
     }
     return std::move(out_);
   }
 
  private:
-  void paragraph(std::string const& words) {
-    for (auto const& line : wrapped(one_line(words), width_)) out_ += line + '\n';
+  std::string shown(std::string const& words) const {
+    auto line = one_line(words);
+    return terminal_.ascii ? in_ascii(line) : line;
   }
-  void paragraph(char const* before, std::string const& words) {
-    out_ += before;
-    paragraph(words);
+
+  std::string inked(std::string const& words, Ink ink) const {
+    static constexpr std::array<char const*, 9> codes{"",           "\x1b[2m",    "\x1b[1m",
+                                                      "\x1b[1;32m", "\x1b[1;33m", "\x1b[1;31m",
+                                                      "\x1b[32m",   "\x1b[33m",   "\x1b[31m"};
+    if (!terminal_.colours || ink == Ink::plain || words.empty()) return words;
+    return codes[static_cast<std::size_t>(ink)] + words + "\x1b[0m";
   }
 
   /// Text beside a label, `indent` columns in; `label_width` of them and a gap for the label.
   void hanging(std::size_t indent, std::string const& given, std::size_t label_width,
-               std::string const& words) {
-    auto label = one_line(given);
-    std::size_t const hang = indent + label_width;
-    label.append(label_width - std::min(label_width, columns(label)), ' ');
-    auto const lines = wrapped(one_line(words), width_ - hang);
+               std::string const& words, Ink ink = Ink::plain, Ink label_ink = Ink::plain) {
+    auto const label = shown(given);
+    std::size_t const hang = indent + label_width, wide = columns(label);
+    auto const lines = wrapped(shown(words), terminal_.width - hang);
     for (std::size_t i = 0; i < lines.size(); ++i) {
-      out_ +=
-          (i == 0 ? std::string(indent, ' ') + label : std::string(hang, ' ')) + lines[i] + '\n';
+      if (i == 0) {
+        out_.append(indent, ' ') += inked(label, label_ink);
+        if (wide < label_width) out_.append(label_width - wide, ' ');
+      } else {
+        out_.append(hang, ' ');
+      }
+      out_ += inked(lines[i], ink) + '\n';
     }
   }
 
-  using Cells = std::vector<std::vector<std::string>>;  ///< by column, a column's lines
+  /// Title, facts and decision in a frame.
+  void head() {
+    Frame const frame =
+        terminal_.ascii ? Frame{"+", "+", "+", "+", "-", "|"} : Frame{"╭", "╮", "╰", "╯", "─", "│"};
+    auto const edge = frame_of(page_.status);
+    std::size_t const inside = terminal_.width - 4;
+    auto const across = [&](std::size_t count) {
+      std::string line;
+      for (std::size_t i = 0; i < count; ++i) line += frame.across;
+      return line;
+    };
+    auto const within = [&](std::string const& label, std::size_t hang, std::string const& words,
+                            Ink ink) {
+      auto const lines = wrapped(words, inside - hang);
+      for (std::size_t i = 0; i < lines.size(); ++i) {
+        auto const before = i == 0 ? label : std::string();
+        out_ += inked(frame.side, edge) + ' ' + inked(before, Ink::dim);
+        out_.append(hang - columns(before), ' ') += inked(lines[i], ink);
+        out_.append(inside - hang - columns(lines[i]), ' ') += ' ' + inked(frame.side, edge) + '\n';
+      }
+    };
+    auto const title = wrapped(shown(page_.title), inside - 2);
+    out_ += inked(frame.top_left + frame.across, edge) + ' ' + inked(title.front(), Ink::bold) +
+            ' ' + inked(across(inside - 1 - columns(title.front())) + frame.top_right, edge) + '\n';
+    for (std::size_t i = 1; i < title.size(); ++i) within("", 1, title[i], Ink::bold);
+    std::size_t names = 0;
+    for (auto const& fact : page_.facts) names = std::max(names, columns(shown(fact.name)));
+    for (auto const& f : page_.facts) within(shown(f.name), names + 2, shown(f.value), Ink::plain);
+    within("", 0, "", Ink::plain);
+    within("", 0, shown(page_.headline), ink_of(page_.status));
+    out_ += inked(frame.bottom_left + across(inside + 2) + frame.bottom_right, edge) + '\n';
+  }
+
+  struct Frame {
+    std::string top_left, top_right, bottom_left, bottom_right, across, side;
+  };
+  struct Cell {
+    std::vector<std::string> lines;
+    Ink ink = Ink::plain, second = Ink::plain;  ///< of its first line, and of those below
+  };
+  using Cells = std::vector<Cell>;  ///< by column
 
   /// Where the ranges have no room beside the times they stand below them.
   void table() {
-    bool const beside = page_.ranged && width_ >= narrow, below = page_.ranged && !beside;
+    bool const beside = page_.ranged && terminal_.width >= narrow, below = page_.ranged && !beside;
     auto const& h = page_.headings;
     std::vector<Cells> rows;
-    Cells top{{h.names}, {below ? h.times + ", " + h.likely : h.times}};
-    if (beside) top.push_back({h.likely});
-    top.push_back({h.why});
+    Cells top{{{h.names}, Ink::dim}, {{below ? h.times + ", " + h.likely : h.times}, Ink::dim}};
+    if (beside) top.push_back({{h.likely}, Ink::dim});
+    top.push_back({{h.why}, Ink::dim, Ink::dim});
     rows.push_back(std::move(top));
     for (auto const& row : page_.rows) {
-      Cells cells{{one_line(row.name)}, {one_line(row.time)}};
-      if (beside) cells.push_back({one_line(row.likely)});
-      if (below && !row.likely.empty()) cells.back().push_back(one_line(row.likely));
-      cells.push_back({one_line(row.why)});
+      auto const ink = row.mark == Mark::key   ? ink_of(page_.status)
+                       : row.mark == Mark::bad ? Ink::stop
+                                               : Ink::plain;
+      auto const likely = row.unlikely ? Ink::stop : Ink::plain;
+      Cells cells{{{shown(row.name)}, ink}, {{shown(row.time)}, ink, likely}};
+      if (beside) cells.push_back({{shown(row.likely)}, likely});
+      if (below && !row.likely.empty()) cells.back().lines.push_back(shown(row.likely));
+      cells.push_back({{shown(row.why)}});
       rows.push_back(std::move(cells));
     }
     auto const count = rows.front().size();
     std::vector<std::size_t> wide(count, 0);
-    for (auto const& cells : rows) {
-      for (std::size_t j = 0; j + 1 < count; ++j) {
-        for (auto const& line : cells[j]) wide[j] = std::max(wide[j], columns(line));
+    std::size_t taken = 1;
+    for (std::size_t j = 0; j + 1 < count; ++j) {
+      for (auto const& cells : rows) {
+        for (auto const& line : cells[j].lines) wide[j] = std::max(wide[j], columns(line));
       }
+      taken += wide[j] + gap;
     }
-    std::size_t taken = 0;
-    for (std::size_t j = 0; j + 1 < count; ++j) taken += wide[j] + gap;
-    wide.back() = width_ > taken + least_why ? width_ - taken : least_why;
+    wide.back() = terminal_.width > taken + least_why ? terminal_.width - taken : least_why;
     for (auto& cells : rows) line_up(cells, wide);
   }
 
   void line_up(Cells& cells, std::vector<std::size_t> const& wide) {
-    cells.back() = wrapped(cells.back().front(), wide.back());
+    cells.back().lines = wrapped(cells.back().lines.front(), wide.back());
     std::size_t height = 0;
-    for (auto const& cell : cells) height = std::max(height, cell.size());
+    for (auto const& cell : cells) height = std::max(height, cell.lines.size());
     for (std::size_t i = 0; i < height; ++i) {
-      std::string line;
-      std::size_t at = 0;
+      std::size_t at = 1, column = 0;
       for (std::size_t j = 0; j < cells.size(); ++j) {
-        if (i < cells[j].size()) {
-          line.append(at - std::min(at, columns(line)), ' ');
-          line += cells[j][i];
+        auto const& lines = cells[j].lines;
+        if (i < lines.size() && !lines[i].empty()) {
+          out_.append(at - column, ' ') += inked(lines[i], i == 0 ? cells[j].ink : cells[j].second);
+          column = at + columns(lines[i]);
         }
         at += wide[j] + gap;
       }
-      line.resize(line.find_last_not_of(' ') + 1);
-      out_ += line + '\n';
+      out_ += '\n';
     }
   }
 
   static constexpr std::size_t narrow = 76, gap = 2, least_why = 12;
   Page const& page_;
-  std::size_t width_;
+  Terminal const& terminal_;
   std::string out_;
 };
 
 }  // namespace detail
 #endif
 
-/// @param width in columns, 60 to 1000
-/// @throws InputError
-CURE_FUNCTION std::string text(Page const& p, std::size_t width = 100);
+/// @throws InputError for a width out of range
+CURE_FUNCTION std::string text(Page const& p, Terminal const& terminal = {});
 #if CURE_DEFINES(DECIDE)
-CURE_FUNCTION std::string text(Page const& p, std::size_t width) {
-  if (width < 60 || width > 1000) {
-    throw InputError("width", std::to_string(width), "60 to 1000 columns");
+CURE_FUNCTION std::string text(Page const& p, Terminal const& terminal) {
+  if (terminal.width < 60 || terminal.width > 1000) {
+    throw InputError("width", std::to_string(terminal.width), "60 to 1000 columns");
   }
-  return detail::TextPage(p, width).run();
+  return detail::TextPage(p, terminal).run();
 }
 #endif
 
