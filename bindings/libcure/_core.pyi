@@ -102,6 +102,9 @@ class Case:
     def facts(self) -> list[tuple[str, str]]:
         """What ground and surfaces came to before any run, in words, each with its heading."""
     @property
+    def planned_hold(self) -> tuple[float, float] | None:
+        """When the liner is held from, and to when its hold is planned to last [s from mixing]."""
+    @property
     def section_words(self) -> str:
         """What differs in its section; empty without one."""
     @property
@@ -250,6 +253,9 @@ sample_tolerances: tuple[float, float]
 
 def packed(case: Case, /) -> bool:
     """Whether the packed solver takes the case; rows of others are predicted one by one."""
+
+def same_before_hold(a: Case, b: Case, /) -> bool:
+    """Whether all that is felt before the hold is the same to the bit in both."""
 
 def instructions() -> list[str]:
     """Vector instructions that the packed solver can use on this machine, slowest first."""

@@ -151,6 +151,7 @@ void bind_input(py::module_& m) {
           [](Case const& c) {
             return io::Json{{"ground", io::ground_json(c)}, {"films", io::films_json(c)}}.dump();
           })
+      .def_property_readonly("planned_hold", &process::planned_hold)
       .def_property_readonly("facts", &facts)
       .def_property_readonly(
           "section_words",

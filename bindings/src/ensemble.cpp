@@ -67,6 +67,7 @@ void bind_ensemble(py::module_& m) {
     return d;
   });
   m.def("packed", &ensemble::packable);
+  m.def("same_before_hold", &process::same_before_hold);
   m.attr("sample_tolerances") =
       py::make_tuple(ensemble::sample_tolerance.temperature, ensemble::sample_tolerance.alpha);
   m.def("instructions", [] {

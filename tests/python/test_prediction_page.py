@@ -3,8 +3,6 @@
 import io
 import pickle
 import re
-import subprocess
-import sys
 import time
 from pathlib import Path
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
@@ -40,8 +39,8 @@ __all__ = ["Plan", "Task", "compute", "groups_of", "single_rows", "tasks_of"]
 
 CONSTANTS_TITLE = "resin constants"
 DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
-_WALL_INPUTS = ("ground.", "pipe.", "initial_temperature.pipe", "fill_", "wet_out.duration")
-"""Of the ensemble: what the resin does not feel before it is held, or what the open end of the wet-out replaces."""
+MOST_TOGETHER = 32
+"""Cells of a group, each of which is kept when all are finished."""
 Floats = NDArray[np.float64]
 CellRecord = dict[str, Any]
 
@@ -86,8 +85,6 @@ class Task:
     """Lowest temperature limit of resin, bladder and pipe [°C]."""
     key: str
     """Hash of all that the answer depends on."""
-    group: str
-    """Hash of what is felt before the liner is held: cells of one group are computed together, and come to their holds once for all."""
 
 
 def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
@@ -120,27 +117,27 @@ def tasks_of(chart: ChartDocument, threads: int | None = None) -> list[Task]:
         models = tuple(text for _, text in hashes)
         key = canonical_hash({**shared, "kind": kind, "case": document, "models": hashes, "months": cell.months})
         limit = chart.limits_C[cell.index]
-        # What is predicted row by row shares nothing, and each cell is kept as soon as it is finished.
-        together = kind == "cell" and _core.packed(case.core)
-        group = canonical_hash({"case": _felt_before_hold(document), "models": hashes, "months": cell.months}) if together else key
-        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, limit, key, group))
+        tasks.append(Task(kind, cell.index, case, chart.beside, cell.months, plan, threads, models, limit, key))
     return tasks
 
 
 def groups_of(tasks: Iterable[Task]) -> list[list[Task]]:
-    """Tasks that are computed together, each group where its first stands."""
-    groups: dict[str, list[Task]] = {}
+    """Tasks that are computed together, each group where its first stands: cells that are the same up to their hold go there once."""
+    groups: list[list[Task]] = []
+    open_groups: dict[object, list[list[Task]]] = {}
     for task in tasks:
-        groups.setdefault(task.group, []).append(task)
-    return list(groups.values())
-
-
-def _felt_before_hold(document: Mapping[str, Any]) -> dict[str, Any]:
-    """Of a case document: what the resin may feel before the liner is held."""
-    felt = {name: part for name, part in document.items() if name not in ("title", "section", "ground")}
-    felt["initial_temperature_C"] = {name: T for name, T in document.get("initial_temperature_C", {}).items() if name != "pipe"}
-    felt["stages"] = [stage for stage in document["stages"] if stage["kind"] in ("mixed_mass", "wet_out")]
-    return felt
+        # What is predicted row by row shares nothing, and each such cell is kept as soon as it is finished.
+        if task.kind != "cell" or not _core.packed(task.case.core):
+            groups.append([task])
+            continue
+        alike = open_groups.setdefault((task.models, task.months), [])
+        group = next((g for g in alike if len(g) < MOST_TOGETHER and _core.same_before_hold(g[0].case.core, task.case.core)), None)
+        if group is None:
+            group = []
+            groups.append(group)
+            alike.append(group)
+        group.append(task)
+    return groups
 
 
 def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
@@ -237,42 +234,6 @@ def _sensitivity_resins(constants: ResinConstants, plan: Plan, first_column: int
     return constants.resins(normal(both), stop.event)
 
 
-def _in_place(
-    task: Task, inputs: dict[str, Floats], resins: Sequence[_core.Resin] | None, count: int, stop: Event | None
-) -> Floats:
-    """Latest moment of each sample [min] at which the liner may be held and still be workable, when the wet-out goes on
-    until then.
-
-    Neither pipe nor ground have touched the resin by then, so cells that differ in these alone share it.
-    """
-    document = _felt_before_hold(task.case.document)
-    moved = {name: values for name, values in inputs.items() if not name.startswith(_WALL_INPUTS)}
-    key = hashlib.sha256(json.dumps([document, task.models, asdict(task.plan), count], sort_keys=True).encode())
-    for name in sorted(moved):
-        key.update(name.encode() + moved[name].tobytes())
-    return _shared_in_place(_Opened(key.hexdigest(), task, moved or {"ambient_offset_K": np.zeros(count)}, resins, stop))
-
-
-@dataclass(frozen=True)
-class _Opened:
-    """A case before its hold, with its samples; known by its key."""
-
-    key: str
-    task: Task = field(compare=False)
-    moved: dict[str, Floats] = field(compare=False)
-    resins: Sequence[_core.Resin] | None = field(compare=False)
-    stop: Event | None = field(compare=False)
-
-
-@lru_cache(maxsize=64)
-def _shared_in_place(opened: _Opened) -> Floats:
-    task = opened.task
-    out = ensemble.simulate_many(
-        task.case, opened.moved, resins=opened.resins, threads=task.threads, held=False, stop=opened.stop, **ensemble.SAMPLE_TOLERANCES
-    )
-    return np.asarray(out.safe_sides().working_time_s / 60.0)
-
-
 class _Samples:
     """The samples of a group of cells, some at a time: those of a range of the sample points."""
 
@@ -307,14 +268,20 @@ class _Samples:
         )
 
     def in_place(self) -> Floats | None:
-        """Latest moments in place [min], as many as it takes; None for a case that begins with the hold."""
+        """Latest moment of each sample [min] at which the liner may be held and still be workable, when the wet-out goes on until
+        then: as many as it takes, the same for all cells of the group. None for a case that begins with the hold.
+        """
         plan, count = self.task.plan, 0
         found: Floats | None = None
         if self.task.case.document["stages"][0]["kind"] == "held":
             return None
         while found is None or (count < plan.samples.most and not plan.samples.stands(found, plan.working_steps, up=False)):
             begin, count = count, 2 * count or plan.samples.first
-            more = _in_place(self.task, *self._drawn(begin, count), count - begin, self.stop)
+            inputs, resins = self._drawn(begin, count)
+            out = ensemble.simulate_many(
+                self.task.case, inputs, resins=resins, threads=self.task.threads, held=False, stop=self.stop, **ensemble.SAMPLE_TOLERANCES
+            )
+            more = np.asarray(out.safe_sides().working_time_s / 60.0)
             found = more if found is None else np.concatenate([found, more])
         return found
 

@@ -193,9 +193,10 @@ class ChartResult:
 
     def _no_release(self, index: tuple[int, ...], record: CellRecord, release_min: float) -> str:
         """Why a cell has no release; empty where it has one."""
-        stages = self.chart.case_documents[index]["stages"]
-        held = [i for i, stage in enumerate(stages) if stage["kind"] == "held"]
-        hold_min = sum(stage["duration_min"] for stage in stages[held[0] : held[-1] + 1])
+        hold = self.chart.cases[index].core.planned_hold
+        assert hold is not None  # the reader has seen to it
+        begins, ends = hold
+        hold_min = (ends - begins) / 60.0
         not_in_hold = f"{NOT_IN} {short_duration(whole(hold_min, up=False))}"
         if math.isfinite(release_min):
             # Of the number as printed: what is later than the hold was not simulated.

@@ -93,8 +93,8 @@ TEST(Traces, KeepTheBladderInToTheEndOfTheHold) {
   double const late = found.temperature[rows.times.size() + 5];
   EXPECT_GT(late, c.ground.temperature.at(0.0));
   EXPECT_LT(late, 273.15 + 6.0);
-  EXPECT_EQ(hold_of(c).first, 14.0 * 60.0);
-  EXPECT_EQ(hold_of(c).second, 1454.0 * 60.0);
+  EXPECT_EQ(needed_hold(c).first, 14.0 * 60.0);
+  EXPECT_EQ(needed_hold(c).second, 1454.0 * 60.0);
 }
 
 TEST(Traces, OfTheMediumAreWhatTheCaseSays) {
@@ -146,7 +146,7 @@ TEST(Traces, RefuseWhatMakesNoSense) {
   }
   auto no_hold = c;
   no_hold.stages.resize(2);
-  EXPECT_THROW(hold_of(no_hold), InputError);
+  EXPECT_THROW(needed_hold(no_hold), InputError);
 }
 
 }  // namespace

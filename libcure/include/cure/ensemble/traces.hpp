@@ -55,7 +55,7 @@ struct Traces {
 };
 
 /// As process::planned_hold. @throws InputError without a held stage
-inline std::pair<double, double> hold_of(Case const& c) {
+inline std::pair<double, double> needed_hold(Case const& c) {
   if (auto const hold = process::planned_hold(c)) return *hold;
   throw InputError("stages", "no held stage", "a stage in which the liner is held");
 }
@@ -111,7 +111,7 @@ CURE_FUNCTION Traces traces(TracePlan const& plan) {
     throw InputError("place", "\"" + plan.place.name() + "\"", "a place of the liner, or medium");
   }
   detail::check_plan(plan);
-  double const end = hold_of(*plan.base).second;
+  double const end = needed_hold(*plan.base).second;
   for (std::size_t i = 0; i < plan.times.size(); ++i) {
     double const t = plan.times[i];
     if (!(t >= (i == 0 ? 0.0 : plan.times[i - 1]) && t <= end)) {

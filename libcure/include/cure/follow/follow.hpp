@@ -74,7 +74,7 @@ inline std::vector<std::string> urgent(Case const& c, decide::Decision const& pl
   for (auto const& reason : planned.reasons) {
     if (!decide::detail::is_among(anew, reason.code)) texts.push_back(reason.text);
   }
-  double const end = ensemble::hold_of(c).second;
+  double const end = ensemble::needed_hold(c).second;
   if (std::isfinite(release) && release > end) {
     texts.push_back("The hold is planned to end at " + decide::duration(end, false) +
                     ": hold until " + decide::duration(release, true) + ".");

@@ -41,7 +41,7 @@ class Job {
         at_(std::move(at)),
         stated_(std::move(stated)),
         threads_(threads),
-        held_(ensemble::hold_of(c)) {
+        held_(ensemble::needed_hold(c)) {
     auto const& resin = c.uncertain_resin;
     if (stated_.constants) constants_ = numerics::index(resin.dimensions);
     auto const& speed = ensemble::find_input("resin.rate_factor");
