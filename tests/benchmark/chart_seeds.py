@@ -69,7 +69,7 @@ def main():
         sums = [a + b for a, b in zip(sums, found, strict=True)]
         for index, answer in few.answers.items():
             changed[answer.use] += answer.use != many.answers[index].use
-        rows = sum(record["samples"] for record in few.records.values())
+        rows = sum(record["samples_most"] for record in few.records.values())
         print(f"seed {seed}: {rows} samples, seen, moved, unsafe {found}, {time.process_time() - begin:.1f} s", flush=True)
     print(*told, sep="\n")
     seen, moved, unsafe = sums

@@ -122,7 +122,6 @@ def changed(result, **records):
             if key in change:
                 record[side] = change[key][place]
         record.update(change)
-        record["compared"] = {key: record[key] for key in record["compared"]}
     return ChartResult(result.chart, [t for t in tasks if t.kind == "cell"], found, 0)
 
 

@@ -9,10 +9,9 @@ from scipy.stats import binom
 from small_chart import SHIPPED, small
 
 import libcure
-from libcure.charting import enough
+from libcure.charting import cells, enough
 from libcure.words.rounding import Steps
 
-SAME = ("criterion_met_min", "working_min", "gel_last_min", "peak_temperature_C", "states", "too_late")
 STEPS = Steps(((0.0, 5.0),))
 
 
@@ -59,22 +58,29 @@ def test_a_side_stands_once_both_its_bounds_print_within_a_step():
         assert bounds.decided(np.repeat([-1.0, 1.0], [late, count - late]), 0.0, up=False) == sure
 
 
-def test_a_cell_is_a_prefix_of_the_same_points():
-    """What a cell says with the samples it took, it says with that number for all."""
+def test_a_cell_prints_what_all_its_samples_print():
+    """Though most of those after the first look are only foretold."""
     result = of_shipped()
-    counts = {index: record["samples"] for index, record in result.records.items()}
-    assert set(counts.values()) <= {512, 1024, 2048, 4096} and len(set(counts.values())) > 1
-    for count in sorted(set(counts.values())):
-        fixed = of_shipped(samples=count, samples_at_least=count)
-        for index, record in result.records.items():
-            if counts[index] == count:
-                assert {k: record[k] for k in SAME} == {k: fixed.records[index][k] for k in SAME}
+    bounds, working, release = result.chart.bounds, result.chart.working_steps, result.chart.release_steps
+    assert {record["samples"] for record in result.records.values()} == {512}
+    assert len({record["samples_most"] for record in result.records.values()}) > 1
+    for task in cells.tasks_of(result.chart):
+        samples = cells._Samples([task], None)
+        (whole,) = samples._run([task], 0, bounds.most)
+        sides = cells._sides(task)
+        every, first = whole.safe_sides(), whole.first(512).safe_sides()
+        taken = samples.settled(task, sides, first)
+        assert max(map(len, taken)) == result.records[task.index]["samples_most"]
+        all_taken = [side.values(every)[: len(values)] for side, values in zip(sides, taken, strict=True)]
+        shown, expected = ([working.down(bounds.lower(v[0])), release.up(bounds.upper(v[1])), bounds.lower(v[2]) < 0.0,
+                            bounds.upper(v[3]) > task.limit_C] for v in (taken, all_taken))  # fmt: skip
+        assert shown == expected
 
 
-def test_neighbours_are_compared_by_the_samples_that_all_have():
+def test_all_cells_have_their_percentiles_from_the_same_samples():
     result, fixed = of_shipped(), of_shipped(samples=512, samples_at_least=512)
-    for quantity in ("gel_first_min", "working_min", "criterion_met_min"):
-        np.testing.assert_array_equal(result.compared(quantity), fixed.numbers[quantity])
+    for quantity in ("gel_first_min", "working_min", "criterion_met_min", "peak_temperature_C"):
+        np.testing.assert_array_equal(result.numbers[quantity], fixed.numbers[quantity])
     assert not result.violations
 
 

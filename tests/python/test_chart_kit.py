@@ -80,7 +80,7 @@ def test_a_sheet_in_another_language_says_the_same_and_nothing_leaves_the_page(s
     result = libcure.chart(published(language=language))
     for index in small_result.answers:
         assert result.answers[index] == small_result.answers[index]
-    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16, "criterion_met_min": [None] * 3}
+    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "late": True, "criterion_met_min": [None] * 3}
     vitrified = result.records[0, 0]["states"] | {"reached": 0, "vitrified": 16}
     for shown in (result, changed(result, cell_0=bad, cell_1={"states": vitrified, "criterion_met_min": [None] * 3})):
         texts = sheet_texts(shown)
@@ -192,7 +192,7 @@ def test_a_booklet_may_go_by_what_the_crew_reads(tmp_path):
 
 
 def test_labels_say_what_the_sheet_says_and_nothing_leaves_them(small_result):
-    result = changed(small_result, cell_0={"too_late": 16}, cell_1={"peak_temperature_C": [20.0, 300.0, 999.0]})
+    result = changed(small_result, cell_0={"late": True}, cell_1={"peak_temperature_C": [20.0, 300.0, 999.0]})
     (_, figure), *others = chart_kit._labels(result)
     assert others == []
     texts = " ".join(t.get_text() for t in figure.axes[0].texts)
@@ -228,7 +228,7 @@ def spoken_by(reader):
 def test_each_page_of_a_pdf_says_in_words_what_it_shows(tmp_path):
     """A screen reader hears the cells of the sheet, of each label and each poster; a booklet its contents."""
     result = libcure.chart(booklet(language="de"))
-    bad = changed(result, cell_0={"too_late": 16})
+    bad = changed(result, cell_0={"late": True})
     bad.save(tmp_path, kit=True)
     index, *sheets = spoken_by(PdfReader(tmp_path / "chart.pdf"))
     assert "Liner 3 mm: Seite 2." in index and "Liner 4 mm: Seite 3." in index

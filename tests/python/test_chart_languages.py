@@ -121,7 +121,7 @@ def all_words(result):
     reasons = ("vitrified", "gelled_before_held", "outside_model", "not_in_hold", "failed")
     lost = {f"cell_{i}": {"criterion_met_min": [None] * 3, "states": states | {reason: 16}} for i, reason in enumerate(reasons)}
     short = {"working_min": [20.0, 25.0, 30.0], "gel_first_min": [900.0, 901.0, 902.0], "in_place_bound_min": 20.0}
-    hot = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16}
+    hot = {"peak_temperature_C": [20.0, 300.0, 999.0], "late": True}
     found = changed(result, **lost, cell_5=short, cell_6=hot)
     assert {word.split(" in ")[0] for answer in found.answers.values() for word in (*answer.short_why, answer.working_word)} == {
         "NEVER", "SETS TOO SOON", "NOT KNOWN", "TOO SLOW", "NO ANSWER", "SHORT", "TOO LATE", "TOO HOT", ""

@@ -111,7 +111,7 @@ def test_the_page_answers_for_a_job(small_result, tmp_path):
     assert told[3][0][:2] == ["Ground", "?"]
     last = {line[0]: line[1:] for line in told[4]}
     assert last["Release at"][0] == slow.release_text
-    stopped = asked(changed(small_result, cell_2={"too_late": 16}), tmp_path, {"ask-0": "1", "ask-1": "9", "ask-start": "09:12"})
+    stopped = asked(changed(small_result, cell_2={"late": True}), tmp_path, {"ask-0": "1", "ask-1": "9", "ask-start": "09:12"})
     assert stopped[0][0] == ["", "DO NOT USE", "TOO LATE"] and len(stopped[0]) == 2
 
 
@@ -169,7 +169,7 @@ def test_the_page_prints_on_one_sheet(pages, language):
 
 
 def test_the_page_has_no_time_of_a_cell_that_must_not_be_used(small_result, tmp_path):
-    changed(small_result, cell_2={"too_late": 16}).save(tmp_path)
+    changed(small_result, cell_2={"late": True}).save(tmp_path)
     text = (tmp_path / "chart.html").read_text(encoding="utf-8")
     data = json.loads(re.search(r'id="ask-data">(.*?)</script>', text)[1])
     assert data["cells"][2] == {"why": ["TOO LATE"]} and data["shape"] == [2, 2]

@@ -51,7 +51,7 @@ def seen(result, folder):
 @pytest.mark.parametrize(
     ("record", "word"),
     [
-        (FOUND | {"too_late": 2}, "TOO LATE"),
+        (FOUND | {"late": True}, "TOO LATE"),
         (FOUND | {"peak_temperature_C": [20.0, 30.0, 140.2]}, "TOO HOT 141 °C (95 %)"),
         (lost("not_in_hold"), "NOT IN 24 h"),
         (lost("gelled_before_held"), "SETS TOO SOON"),
@@ -76,7 +76,7 @@ def test_a_cell_that_must_not_be_used_shows_no_release_anywhere(small_result, tm
 
 
 def test_the_checks_tell_no_release_of_a_cell_that_must_not_be_used(small_result, tmp_path):
-    late = FOUND | {"too_late": 2}
+    late = FOUND | {"late": True}
     result = changed(small_result, cell_0=late, cell_1={"criterion_met_min": [900.0] * 3})
     assert len(result.violations) == 3
     for kind, text in seen(result, tmp_path).items():
@@ -94,7 +94,7 @@ def test_a_cell_that_may_be_used_shows_its_release(small_result, tmp_path):
 
 
 def test_all_reasons_stand_in_the_cell(small_result, tmp_path):
-    result = changed(small_result, cell_0=lost("vitrified") | {"too_late": 2, "peak_temperature_C": [20.0, 30.0, 140.2]})
+    result = changed(small_result, cell_0=lost("vitrified") | {"late": True, "peak_temperature_C": [20.0, 30.0, 140.2]})
     assert result.answers[0, 0].release_text == "DO NOT USE: TOO LATE, NEVER, TOO HOT 141 °C (95 %)"
     for kind, text in seen(result, tmp_path).items():
         assert all(word in text for word in ("TOO LATE", "NEVER", "TOO HOT"))

@@ -74,7 +74,7 @@ def test_the_pdf_is_one_a4_page(small_result, page, box):
 
 def worst(result):
     """All cells too hot and late, and contradicting each other: the longest words that a sheet can have."""
-    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "too_late": 16, "criterion_met_min": [None] * 3}
+    bad = {"peak_temperature_C": [20.0, 300.0, 999.0], "late": True, "criterion_met_min": [None] * 3}
     return changed(result, cell_0=bad, cell_1={**bad, "gel_first_min": [9e4] * 3}, cell_2=bad, cell_3=bad)
 
 

@@ -6,7 +6,7 @@ import hashlib
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial, reduce
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from libcure import _core, ensemble
 from libcure.case import Case
 from libcure.charting.axes import follows
-from libcure.charting.climate import Climate
+from libcure.charting.climate import ZERO_CELSIUS, Climate
 from libcure.charting.document import Cell, ChartDocument, canonical_hash
 from libcure.charting.enough import Bounds
+from libcure.charting.sides import Foreteller, Side, settled
 from libcure.models import model_names
 from libcure.sampling import (
     UncertainInput,
@@ -42,6 +43,7 @@ DAY_TITLE, WEATHER_TITLE = "day within the month", "weather of the day"
 MOST_TOGETHER = 32
 """Cells of a group, each of which is kept when all are finished."""
 Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
 CellRecord = dict[str, Any]
 
 
@@ -156,12 +158,12 @@ def single_rows(tasks: Sequence[Task]) -> tuple[int, int]:
 @cache
 def _engine_hash() -> str:
     """Of the code that makes the numbers: another build may differ in the last bits."""
-    from libcure.charting import axes, climate, document, enough
+    from libcure.charting import axes, climate, document, enough, sides
     from libcure.sampling import inputs, points
     from libcure.sampling import resin_constants as constants
     from libcure.words import rounding
 
-    parts = (_core, ensemble, inputs, points, constants, document, axes, climate, enough, rounding)
+    parts = (_core, ensemble, inputs, points, constants, document, axes, climate, enough, sides, rounding)
     files = [*(part.__file__ for part in parts), __file__]
     return hashlib.sha256(b"".join(Path(str(file)).read_bytes() for file in files)).hexdigest()
 
@@ -211,6 +213,11 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
     return unit_points(dimensions, samples, seed)
 
 
+@lru_cache(maxsize=2)
+def _foreteller(dimensions: int, samples: int, seed: int, first: int) -> Foreteller:
+    return Foreteller(_cell_points(dimensions, samples, seed), first)
+
+
 @dataclass(frozen=True)
 class _Stop:
     """An event; all are alike to a cache, as what is computed does not hang on it."""
@@ -243,85 +250,94 @@ class _Samples:
         """Like the others in all that is drawn, and in what happens before the hold."""
         self.constants = _constants(self.task)
 
-    def _drawn(self, begin: int, end: int) -> tuple[dict[str, Floats], Sequence[_core.Resin] | None]:
+    def _run(self, cells: Sequence[Task], begin: int, end: int, rows: Rows | None = None, *, held: bool = True) -> list[ensemble.Outcomes]:
+        """Of each cell the samples from ``begin`` to ``end``, or of these some by their numbers."""
         plan = self.task.plan
         inputs, groups = _draw(self.task, _cell_points(plan.dimensions, plan.samples.most, plan.seed)[begin:end], self.constants)
-        if self.constants is None:
-            return inputs, None
-        return inputs, _cell_resins(self.constants, plan, groups[CONSTANTS_TITLE][0], begin, end, _Stop(self.stop))
-
-    def simulated(self) -> list[ensemble.Outcomes]:
-        """As many of each cell as it takes, each held."""
-        count = self.task.plan.samples.first
-        found = self._simulated(self.group, 0, count)
-        open_cells = list(range(len(found)))
-        while count < self.task.plan.samples.most and (open_cells := [k for k in open_cells if not _enough(self.group[k], found[k])]):
-            begin, count = count, 2 * count
-            for k, more in zip(open_cells, self._simulated([self.group[k] for k in open_cells], begin, count), strict=True):
-                found[k] = found[k].followed_by(more)
-        return found
-
-    def _simulated(self, cells: Sequence[Task], begin: int, end: int) -> list[ensemble.Outcomes]:
-        inputs, resins = self._drawn(begin, end)
+        resins = None
+        if self.constants is not None:
+            resins = _cell_resins(self.constants, plan, groups[CONSTANTS_TITLE][0], begin, end, _Stop(self.stop))
+        if rows is not None:
+            inputs = {name: values[rows - begin] for name, values in inputs.items()}
         return ensemble.simulate_each(
-            [cell.case for cell in cells], inputs, resins=resins, threads=self.task.threads, stop=self.stop, **ensemble.SAMPLE_TOLERANCES
-        )
+            [cell.case for cell in cells], inputs, resins=resins, resin_of=None if rows is None or resins is None else rows - begin,
+            threads=self.task.threads, held=held, stop=self.stop, **ensemble.SAMPLE_TOLERANCES,
+        )  # fmt: skip
 
-    def in_place(self) -> Floats | None:
-        """Latest moment of each sample [min] at which the liner may be held and still be workable, when the wet-out goes on until
-        then: as many as it takes, the same for all cells of the group. None for a case that begins with the hold.
+    def first(self) -> list[ensemble.Outcomes]:
+        """The first look at each cell."""
+        return self._run(self.group, 0, self.task.plan.samples.first)
+
+    def settled(self, cell: Task, sides: Sequence[Side], first: ensemble.SafeSides, *, held: bool = True) -> list[Floats]:
+        """Values of each side of a cell from as many samples as it takes."""
+        plan, bounds = self.task.plan, self.task.plan.samples
+
+        def simulate(rows: Rows) -> ensemble.SafeSides:
+            # By the looks, so that cells share the resins of each.
+            begin, found = bounds.first, []
+            while begin < bounds.most:
+                some = rows[(rows >= begin) & (rows < 2 * begin)]
+                if some.size:
+                    found += self._run([cell], begin, 2 * begin, some, held=held)
+                begin *= 2
+            return reduce(ensemble.Outcomes.followed_by, found).safe_sides()
+
+        return settled(sides, first, bounds, lambda: _foreteller(plan.dimensions, bounds.most, plan.seed, bounds.first), simulate)
+
+    def in_place(self) -> tuple[Floats, Floats] | None:
+        """Latest moment of samples [min] at which the liner may be held and still be workable, when the wet-out goes on until then, the
+        same for all cells of the group: of the first look, and as many as it takes. None for a case that begins with the hold.
         """
-        plan, count = self.task.plan, 0
-        found: Floats | None = None
+        plan = self.task.plan
         if self.task.case.document["stages"][0]["kind"] == "held":
             return None
-        while found is None or (count < plan.samples.most and not plan.samples.stands(found, plan.working_steps, up=False)):
-            begin, count = count, 2 * count or plan.samples.first
-            inputs, resins = self._drawn(begin, count)
-            out = ensemble.simulate_many(
-                self.task.case, inputs, resins=resins, threads=self.task.threads, held=False, stop=self.stop, **ensemble.SAMPLE_TOLERANCES
-            )
-            more = np.asarray(out.safe_sides().working_time_s / 60.0)
-            found = more if found is None else np.concatenate([found, more])
-        return found
+        (first,) = self._run([self.task], 0, plan.samples.first, held=False)
+        side = Side(_working_min, partial(plan.samples.stands, steps=plan.working_steps, up=False), up=False, relative=True)
+        (found,) = self.settled(self.task, [side], first.safe_sides(), held=False)
+        return _working_min(first.safe_sides()), found
 
 
-def _enough(task: Task, out: ensemble.Outcomes) -> bool:
-    plan, bounds, safe = task.plan, task.plan.samples, out.safe_sides()
-    return (
-        bounds.decided(safe.working_time_s - safe.held_from_s, 0.0, up=False)
-        and bounds.decided(safe.peak_temperature_K - 273.15, task.limit_C, up=True)
-        and bounds.stands(safe.working_time_s / 60.0, plan.working_steps, up=False)
-        and bounds.stands(safe.release_time_s / 60.0, plan.release_steps, up=True)
-    )
+def _working_min(safe: ensemble.SafeSides) -> Floats:
+    return np.asarray(safe.working_time_s / 60.0)
+
+
+def _sides(task: Task) -> list[Side]:
+    """Of a cell: working time and release [min], how long before the resin is too thick it is held [s], hottest resin [°C]."""
+    plan, bounds = task.plan, task.plan.samples
+    return [
+        Side(_working_min, partial(bounds.stands, steps=plan.working_steps, up=False), up=False, relative=True),
+        Side(lambda safe: safe.release_time_s / 60.0, partial(bounds.stands, steps=plan.release_steps, up=True), up=True, relative=True),
+        Side(lambda safe: safe.working_time_s - safe.held_from_s, partial(bounds.decided, limit=0.0, up=False), up=False),
+        Side(lambda safe: safe.peak_temperature_K - ZERO_CELSIUS, partial(bounds.decided, limit=task.limit_C, up=True), up=True),
+    ]
 
 
 def _cells(group: Sequence[Task], stop: Event | None) -> list[CellRecord]:
     samples = _Samples(group, stop)
-    found, in_place = samples.simulated(), samples.in_place()
-    return [_cell(task, out, in_place) for task, out in zip(group, found, strict=True)]
+    in_place = samples.in_place()
+    return [_cell(task, out, samples.settled(task, _sides(task), out.safe_sides()), in_place) for task, out in zip(group, samples.first(), strict=True)]
 
 
-def _cell(task: Task, out: ensemble.Outcomes, in_place: Floats | None) -> CellRecord:
-    safe = out.safe_sides()
-    bounds, working = task.plan.samples, safe.working_time_s
-    # All cells have these: what can only be compared sample by sample is compared by them.
-    first = out.first(bounds.first)
+def _cell(task: Task, out: ensemble.Outcomes, sides: Sequence[Floats], in_place: tuple[Floats, Floats] | None) -> CellRecord:
+    """Percentiles of the samples that all cells have, so that they compare one by one; bounds of what is printed from as many as it takes."""
+    safe, bounds = out.safe_sides(), task.plan.samples
+    working, release, margin, peak = sides
     return {
         "samples": len(out),
-        "in_place_min": [None] * 3 if in_place is None else [_finite(v) for v in percentiles(in_place, up=False)],
-        "in_place_bound_min": None if in_place is None else _finite(bounds.lower(in_place)),
+        "samples_most": max(map(len, sides)),
+        "in_place_min": [None] * 3 if in_place is None else [_finite(v) for v in percentiles(in_place[0], up=False)],
+        "in_place_bound_min": None if in_place is None else _finite(bounds.lower(in_place[1])),
         **_bands(safe),
         "held_from_min": [_finite(v) for v in percentiles(safe.held_from_s / 60.0, up=True)],
-        "peak_temperature_C": [_finite(v) for v in percentiles(safe.peak_temperature_K - 273.15, up=True)],
+        "peak_temperature_C": [_finite(v) for v in percentiles(safe.peak_temperature_K - ZERO_CELSIUS, up=True)],
         # What is printed: the sides with their own sampling error.
-        "working_bound_min": _finite(bounds.lower(working / 60.0)),
-        "release_bound_min": _finite(bounds.upper(safe.release_time_s / 60.0)),
-        "peak_bound_C": _finite(bounds.upper(safe.peak_temperature_K - 273.15)),
-        "too_late": int(np.count_nonzero(working < safe.held_from_s)),
+        "working_bound_min": _finite(bounds.lower(working)),
+        "release_bound_min": _finite(bounds.upper(release)),
+        "peak_bound_C": _finite(bounds.upper(peak)),
+        "late": bounds.lower(margin) < 0.0,
+        "too_late": int(np.count_nonzero(safe.working_time_s < safe.held_from_s)),
         "states": _states(out),
-        "compared": {**_bands(first.safe_sides()), "states": _states(first)},
-        "working_point": _usual_point(out.working_point[np.isfinite(working)], out.points, "resin in the bucket"),
+        "working_point": _usual_point(out.working_point[np.isfinite(safe.working_time_s)], out.points, "resin in the bucket"),
         "release_point": _usual_point(out.release_point, out.points, ""),
         "message": next(iter(out.messages.values()), ""),
     }

@@ -52,11 +52,7 @@ class Bounds:
         """Of the 5 % side of samples (n,)."""
         return lower_bound(values, self.confidence)
 
-    def too_many(self, count: int, samples: int) -> bool:
-        """Whether more than 5 % of jobs may be so, by the sampling error of the count."""
-        return self.lower(np.repeat([-1.0, 1.0], [count, samples - count])) < 0.0
-
-    def _both(self, values: Floats, up: bool) -> tuple[float, float]:
+    def both(self, values: Floats, up: bool) -> tuple[float, float]:
         """From below and from above: of the 95 % side when up, else of the 5 % side."""
         if up:
             return _core.lower_side(values, 0.05, LIKELY)[1], self.upper(values)
@@ -64,7 +60,7 @@ class Bounds:
 
     def stands(self, values: Floats, steps: Steps, *, up: bool) -> bool:
         """Whether the side of samples (n,) [min], which may be infinite, prints within a step."""
-        low, high = self._both(values, up)
+        low, high = self.both(values, up)
         if math.isinf(low) or math.isinf(high):
             return low == high
         shown = (steps.up(low), steps.up(high)) if up else (steps.down(low), steps.down(high))
@@ -73,5 +69,5 @@ class Bounds:
 
     def decided(self, values: Floats, limit: float, *, up: bool) -> bool:
         """Whether the side of samples (n,) is known to lie beyond a limit, above when up, or not to."""
-        low, high = self._both(values, up)
+        low, high = self.both(values, up)
         return (low > limit) == (high > limit) if up else (low < limit) == (high < limit)

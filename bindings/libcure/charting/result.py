@@ -166,13 +166,6 @@ class ChartResult:
                 found[name][index] = [math.inf if v is None else v for v in record[name]]
         return found
 
-    def compared(self, quantity: str) -> Floats:
-        """5, 50 and 95 % of a time by the samples that all cells have, (axes..., 3): only these compare one by one."""
-        found = np.empty((*self.chart.shape, len(PERCENTILES)))
-        for index, record in self.records.items():
-            found[index] = [math.inf if v is None else v for v in record["compared"][quantity]]
-        return found
-
     @cached_property
     def answers(self) -> dict[tuple[int, ...], Answer]:
         """What each cell tells the crew."""
@@ -186,8 +179,7 @@ class ChartResult:
         begins_held = chart.case_documents[index]["stages"][0]["kind"] == "held"
         # Put on a cold pipe the resin may be too thick at once: never later than the working time.
         in_place = None if begins_held else min(chart.working_steps.down(latest), working)
-        late = chart.bounds.too_many(record["too_late"], record["samples"])
-        word = TOO_LATE if late else SHORT if (working if in_place is None else in_place) < chart.need_min else ""
+        word = TOO_LATE if record["late"] else SHORT if (working if in_place is None else in_place) < chart.need_min else ""
         answer = Answer(index, in_place, working, release, word, self._no_release(index, record, release), self._hot(index))
         return answer if answer.use else replace(answer, release_min=math.inf)
 
@@ -267,8 +259,8 @@ class ChartResult:
 
     @property
     def samples(self) -> str:
-        """How many samples the cells took: ``2048``, or from fewest to most, ``512–2048``."""
-        return "–".join(str(n) for n in sorted({f(r["samples"] for r in self.records.values()) for f in (min, max)}))
+        """How many samples a cell's bounds rest on: ``2048``, or from fewest to most, ``512–2048``."""
+        return "–".join(str(n) for n in sorted({f(r["samples_most"] for r in self.records.values()) for f in (min, max)}))
 
     @property
     def date(self) -> str:

@@ -136,7 +136,7 @@ def violations_of(result: ChartResult) -> list[Violation]:
 
     def set_early(index: tuple[int, ...]) -> int:
         """Samples that never get as far as a release, which cold or warmth of the wall would decide."""
-        return int(result.records[index]["compared"]["states"]["gelled_before_held"])
+        return int(result.records[index]["states"]["gelled_before_held"])
 
     for check in checks_of(chart):
         if not check.quantity:
@@ -144,7 +144,7 @@ def violations_of(result: ChartResult) -> list[Violation]:
         k = next(i for i, axis in enumerate(chart.axes) if axis.name == check.axis)
         ranks = _ranks(chart, chart.axes[k])
         order = _order(ranks, chart.shape[k])
-        values = np.moveaxis(result.compared(check.quantity), k, 0)[order]
+        values = np.moveaxis(result.numbers[check.quantity], k, 0)[order]
         low, high = values[:-1], values[1:]
         if check.rises:
             low, high = high, low
@@ -166,7 +166,7 @@ def violations_of(result: ChartResult) -> list[Violation]:
 
 def _time(result: ChartResult, quantity: str, index: tuple[int, ...], percentile: int) -> float | None:
     """A time [min]; None for the release of a cell that must not be used."""
-    value = float(result.compared(quantity)[(*index, percentile)])
+    value = float(result.numbers[quantity][(*index, percentile)])
     hidden = np.isfinite(value) and quantity == "criterion_met_min" and not result.answers[index].use
     return None if hidden else value
 

@@ -140,6 +140,7 @@ def _rows(result: ChartResult) -> list[dict[str, Any]]:
             }
         row |= {
             "samples": record["samples"],
+            "samples_most": record["samples_most"],
             "not_released_percent": round(100.0 * result.not_released(index), 4),
             "too_late_percent": round(100.0 * record["too_late"] / record["samples"], 4),
         }

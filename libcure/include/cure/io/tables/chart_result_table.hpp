@@ -25,12 +25,6 @@ inline constexpr Shape states_shape{.number = true, .multiple_of = 1};
 
 inline constexpr Keys states = others(states_shape);
 
-inline constexpr F compared_fields[] = {
-    list(maybe("working_min"), 3, 3), list(maybe("gel_first_min"), 3, 3),
-    list(maybe("gel_last_min"), 3, 3), list(maybe("criterion_met_min"), 3, 3),
-    object("states", states)};
-inline constexpr Keys compared = Keys(compared_fields);
-
 inline constexpr F cells_fields[] = {
     object("cell", cell).means("Label by axis."),
     flag("use").means("Whether the cell may be used. Where it is false the sheet and the page show "
@@ -62,11 +56,13 @@ inline constexpr F cells_fields[] = {
         .means("95 % side of peak_temperature_C with its sampling error; null: not known."),
     list(maybe("held_from_min"), 3, 3),
     list(maybe("peak_temperature_C"), 3, 3),
-    whole("samples").means("That this cell took."),
+    whole("samples").means("Of all but the bounds: those that all cells have."),
+    whole("samples_most")
+        .means("That the bounds rest on, of which those far from any bound are "
+               "foretold and not simulated."),
+    flag("late").means("Whether more than 5 % of jobs may be too late, by the sampling error."),
     whole("too_late").means("Samples whose working time ends before the liner is held."),
     object("states", states).means("How many samples released, or why not."),
-    object("compared", compared)
-        .means("Times by the first samples, which all cells have: only these compare one by one."),
     said("working_point"),
     said("release_point"),
     said("message")};
