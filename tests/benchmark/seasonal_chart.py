@@ -28,7 +28,7 @@ def timed(call):
 def simulations_alone(chart):
     """Seconds inside the ensemble engine, processor seconds in it and of all computing, and how many simulations it ran; nothing kept from before."""
     engine, spent, worked_in, rows = ensemble.simulate_each, [], [], []
-    for kept in (cells._shared_in_place, cells._cell_resins, cells._sensitivity_resins):
+    for kept in (cells._foreteller, cells._cell_resins, cells._sensitivity_resins):
         kept.cache_clear()
     worked = time.process_time()
 
