@@ -56,19 +56,24 @@ class Foreteller:
         score = normal(points)
         i, j = np.triu_indices(score.shape[1])
         linear = np.column_stack([np.ones(len(points)), score])
-        self.terms = next((t for t in (np.column_stack([linear, score[:, i] * score[:, j]]), linear) if SAMPLES_A_TERM * t.shape[1] <= first), None)
-        if self.terms is not None:
-            self.base, self.triangle = np.linalg.qr(self.terms[:first])
-            self.left = 1.0 - np.sum(self.base**2, axis=1)
-            if not self.left.min() > 1e-6:
-                self.terms = None
+        terms = next((t for t in (np.column_stack([linear, score[:, i] * score[:, j]]), linear) if SAMPLES_A_TERM * t.shape[1] <= first), None)
+        self.terms: Floats | None = None
+        if terms is not None:
+            base, triangle = np.linalg.qr(terms[:first])
+            self.left = 1.0 - np.sum(base**2, axis=1)
+            if self.left.min() > 1e-6:
+                # Orthonormal over the first look, which are its first rows.
+                self.terms = terms @ np.linalg.inv(triangle)
 
     def of(self, values: Floats) -> tuple[Floats, Floats] | None:
         """All samples (n,) from the first ones, and each of these from the others; None where they tell nothing."""
         if self.terms is None or not np.isfinite(values).all():
             return None
-        moved = self.base.T @ values
-        return np.asarray(self.terms @ np.linalg.solve(self.triangle, moved)), values - (values - self.base @ moved) / self.left
+        first = len(values)
+        # Not by BLAS: its threads would wait for more while the engine needs the processors.
+        moved = np.einsum("ij,i->j", self.terms[:first], values)
+        found = np.einsum("ij,j->i", self.terms, moved)
+        return found, values - (values - found[:first]) / self.left
 
 
 class _Values:
