@@ -107,6 +107,14 @@ def test_fit_leaves_out_a_cut_last_row_and_says_so(cut, tmp_path):
     assert f"Line {len(lines)}, the last one, has no line end" in " ".join(str(f) for f in study.findings)
 
 
+def test_words_after_the_last_row_need_no_line_end(tmp_path):
+    whole = fitting.load(calorimeter(tmp_path, lambda lines: lines))
+    study = fitting.load(calorimeter(tmp_path, lambda lines: [*lines, "End of the record"], end=""))
+    np.testing.assert_array_equal(study.runs[0].time, whole.runs[0].time)
+    said = " ".join(str(f) for f in study.findings)
+    assert "no line end" not in said and '("End of the record"); not used' in said
+
+
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_line_ends_of_any_kind(end, tmp_path):
     path = tmp_path / "a.csv"

@@ -61,7 +61,7 @@ def test_what_is_said_helps():
     record = ramp_record("kamal-sourour", 20.0, Faults(step=STEP, step_at=300.0), np.random.default_rng(6300))
     asked = fitting.analyse(record, "20 K/min", heating_rate=20.0 / 60.0)
     (said,) = step_findings([asked])
-    clear = float(said.message.split("Give left_C between ")[1].split(" °C")[0])
+    clear = float(said.message.split("Give baseline.left_C between ")[1].split(" °C")[0])
     heeded = fitting.analyse(record, "20 K/min", heating_rate=20.0 / 60.0, left=(clear + 273.15, clear + 273.15 + 20.0), baseline="linear")
     assert "with a linear baseline" in said.message
     assert abs(heeded.heat / HEAT - 1.0) < 0.5 * abs(asked.heat / HEAT - 1.0)

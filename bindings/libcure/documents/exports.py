@@ -199,7 +199,8 @@ def read_export(path: str | os.PathLike[str], needed: str) -> Export:
     lines = [Line(i, t) for i, t in enumerate(texts, 1) if t.strip()]
     if not lines:
         raise input_error("file", "empty", needed, name)
-    unended = lines.pop().number if texts[-1].strip() else None
+    # Words are no row, whole or not: a footer that nobody ended.
+    unended = lines.pop().number if texts[-1].strip() and any(c.isdigit() for c in texts[-1]) else None
     dialect = _dialect(lines)
     if dialect is None:
         raise input_error("file", "no rows of numbers", f"{needed}, with comma, semicolon, tab or blanks between "

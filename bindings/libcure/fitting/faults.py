@@ -65,7 +65,7 @@ def _tails(fit: LawFit) -> Iterator[Finding]:
         if run.dynamic and not run.truncated and share < SHOWN:
             yield Finding("warning", "tail_cut", f"run {run.id}", (
                 f"its record shows {100.0 * share:.0f} % of its heat: by the law {100.0 * (1.0 - share):.0f} % is missing, below the "
-                "baseline or after its end. The law completes it. Ramp further, or give right_C further out."))
+                "baseline or after its end. The law completes it. Ramp further, or give baseline.right_C further out."))
 
 
 def _of_run(fit: LawFit, i: int) -> Iterator[Finding]:

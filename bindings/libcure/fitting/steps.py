@@ -96,7 +96,7 @@ def step_findings(runs: Sequence[Run]) -> list[Finding]:
     return [Finding("warning", "capacity_step", "heat", (
         f"before the exotherm, near {at:.0f} °C, the signal of {runs_said} steps by up to {signal:.0f} W/kg ({capacity:.1f} J/(g K)), as a glass "
         f"transition makes it: the baseline is not the same on both sides, and heats may be off by {100.0 * abs(_effect(worst, step)):.0f} % "
-        f"(run {worst.id}), and by more where the exotherm begins at the step. Give left_C between {clear:.0f} °C and the begin of the "
+        f"(run {worst.id}), and by more where the exotherm begins at the step. Give baseline.left_C between {clear:.0f} °C and the begin of the "
         "exotherm where there is room, with a linear baseline (over few kelvins a tangent's slope is not known), or leave ramps out whose "
         "exotherm begins at the step."))]
 

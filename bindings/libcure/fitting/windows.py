@@ -57,10 +57,10 @@ def _find_windows(id: str, time: Array, signal: Array, noise: float,
     where = f"run {id}: baseline"
     if "left" in sides and (on - time[0] < 0.03 * span or top < n // 50):
         raise input_error(where, "no straight signal before the exotherm",
-                          "a record that begins well below the reaction; start the ramp colder, or give left_C")
+                          "a record that begins well below the reaction; start the ramp colder, or give baseline.left_C")
     if "right" in sides and (time[-1] - off < 0.03 * span or top > n - n // 50):
         raise input_error(where, "no straight signal after the exotherm",
-                          "a record that ends well past the reaction; ramp to a higher temperature, or give right_C")
+                          "a record that ends well past the reaction; ramp to a higher temperature, or give baseline.right_C")
     lead, tail = on - time[0], time[-1] - off
     return {"left": (time[0] + 0.05 * lead, time[0] + 0.8 * lead), "right": (off + 0.2 * tail, off + 0.98 * tail)}
 
