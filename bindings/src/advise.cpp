@@ -30,7 +30,7 @@ void bind_advise(py::module_& m) {
   m.def("advise", &advise_json, py::arg(), py::arg(), py::arg(), py::arg(), py::arg(), py::arg(),
         py::arg("stop") = py::none());
   m.def("before_hold",
-        [](process::Case const& c) { return process::before_hold(c, advise::longest_wet_out); });
+        [](process::Case const& c) { return process::before_hold(c, process::longest_wet_out); });
   m.def("keep_to", [](double minutes) { return advise::keep_to(60.0 * minutes); });
   m.def("wait_for", [](double minutes) { return advise::wait_for(60.0 * minutes); });
   m.def("short_duration", [](double minutes) { return decide::short_duration(60.0 * minutes); });

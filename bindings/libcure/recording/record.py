@@ -118,7 +118,7 @@ def _times(record: Record) -> list[dict[str, Any]]:
     """Planned, recommended and actual times from mixing [min], a row an event."""
     verdict, answer, events = record.prediction.verdict, record.prediction.answer, record.site.events
     held = verdict["held_from_min"]
-    recommended = {"in_place": answer.working_until_min, "released": record.release_min}
+    recommended = {"in_place": answer.latest_in_place_min, "released": record.release_min}
     planned = {"mixed": 0.0, "in_place": held, "inflated": held, "released": answer.release_min}
     return [
         {"event": key, "planned_min": planned[key], "recommended_min": recommended.get(key), "actual_min": events.get(key)}

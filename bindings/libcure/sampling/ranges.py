@@ -33,6 +33,9 @@ class Answer:
     """When the bladder may come out, from mixing [min]: the number to use. None when the status is ``stop``."""
     working_until_min: float | None
     """Low side of the working time, from mixing [min]; None when it does not end, or not within the stages."""
+    latest_in_place_min: float | None
+    """Low side of the latest moment at which the liner may be held and still be workable, when the stage before the hold goes on until
+    then [min]; None when no limit is met, when nothing comes before the hold, or of a point estimate."""
     basis: str
     """``range``: the 95 % side of sampled jobs. ``point``: one simulation times the case's safety factor."""
     headline: str
@@ -42,7 +45,7 @@ class Answer:
     @classmethod
     def from_verdict(cls, verdict: Mapping[str, Any]) -> Answer:
         """The answer of a document ``libcure/verdict/1``."""
-        found = verdict["answer"]
+        found = {"latest_in_place_min": None, **verdict["answer"]}  # earlier documents have none
         return cls(**{**found, "reasons": tuple(Reason(**reason) for reason in found["reasons"])})
 
     @property
@@ -62,6 +65,8 @@ class Ranges:
     working_min: Band
     working_margin_min: Band | None
     """Working time less the moment from which the liner is held; None without a held stage."""
+    latest_in_place_min: Band | None
+    """Latest moment in place, see :attr:`Answer.latest_in_place_min`; None where nothing comes before the hold."""
     gel_first_min: Band
     gel_last_min: Band
     criterion_met_min: Band
@@ -100,6 +105,7 @@ class Ranges:
         return cls(
             band("working_time_min"),
             None if r["working_margin_min"] is None else band("working_margin_min"),
+            None if r.get("latest_in_place_min") is None else band("latest_in_place_min"),
             band("gel_time_first_min"),
             band("gel_time_last_min"),
             band("criterion_met_min"),

@@ -37,7 +37,7 @@ function timeline(found) {
   const r = found.verdict.ranges;
   const answer = found.verdict.answer;
   const rows = [
-    [say("in_place_latest"), "#7a4b00", r && r.working_time_min, answer.working_until_min],
+    [say("in_place_latest"), "#7a4b00", r && r.latest_in_place_min, answer.latest_in_place_min],
     [say("gelled"), "#5c2a7a", r && r.gel_time_last_min, null],
     [say("bladder_out"), "#0a4f24", r && r.criterion_met_min, answer.release_min],
   ];

@@ -19,9 +19,6 @@
 
 namespace cure::advise {
 
-/// Longest wet-out that is looked at, or twice what is needed if that is more [s].
-inline constexpr double longest_wet_out = 86400.0;
-
 using process::Case;
 
 /// Working time kept in hand by default: a choice of this project [s].

@@ -20,7 +20,7 @@ class Variants {
     auto const hold = *process::planned_hold(job.planned);
     planned_hold_ = hold.second - hold.first;
     longest_hold_ = std::max(reach.longest_hold, planned_hold_);
-    open_ = std::max(longest_wet_out, 2.0 * needs.working);
+    open_ = std::max(process::longest_wet_out, 2.0 * needs.working);
     held_ = process::held_stages(job.planned)->first;
   }
 

@@ -43,6 +43,9 @@ struct Decision {
   Status status = Status::stop;
   std::optional<double> release_time;   ///< the one to use, from mixing [s]
   std::optional<double> working_until;  ///< low side of the working time [s]
+  /// Low side of the latest moment in place [s]; nothing: no limit, nothing comes before the hold,
+  /// or no ranges.
+  std::optional<double> latest_in_place;
   Basis basis = Basis::point;
   std::vector<Reason> reasons;  ///< what stops the job first
   std::string headline;
@@ -123,6 +126,12 @@ class Deciding {
       d_.working_until = std::max(0.0, ranges_->working_side.bound - error);
     } else if (!ranges_ && verdict_.working_time) {
       d_.working_until = std::max(0.0, *verdict_.working_time - error);
+    }
+    if (ranges_ && ranges_->latest_in_place) {
+      // Put on a cold pipe the resin may be too thick at once: never later than the working time.
+      double const latest =
+          std::min(ranges_->latest_in_place_side.bound, ranges_->working_side.bound);
+      if (std::isfinite(latest)) d_.latest_in_place = std::max(0.0, latest - error);
     }
     if (!ranges_ || ranges_->too_late_share <= 1.0 - side_share) return;
     if (has("working_margin_negative") || has("gelled_before_held")) return;

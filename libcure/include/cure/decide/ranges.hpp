@@ -11,6 +11,7 @@
 #include <cstddef>
 #include <iterator>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <string>
 #include <utility>
@@ -23,6 +24,7 @@
 #include "cure/uncertain/quantile.hpp"
 
 #if CURE_INSIDE
+#include "cure/process/before_hold.hpp"
 #include "cure/uncertain/samples.hpp"
 #endif
 
@@ -42,15 +44,19 @@ inline constexpr double shortest_look = 48.0 * 3600.0;
 struct Ranges {
   Band working, gel_first, gel_last, release;  ///< [s]; infinite: never
   Band margin;                                 ///< working time less the moment of holding [s]
-  std::optional<Band> service;                 ///< return to service [s]; not without that stage
-  Band peak_temperature;                       ///< of the resin, up to the end of the hold [K]
-  Side working_side, release_side;             ///< 95 % sides with their own confidence bound [s]
-  std::array<double, 6> state_share{};         ///< of samples, by process::ReleaseState
-  double failed_share = 0.0;                   ///< could not be computed; count as never
-  double too_late_share = 0.0;                 ///< pass their working limit before they are held
-  double too_hot_share = 0.0;                  ///< pass the lowest limit of resin, bladder and pipe
-  double temperature_limit = 0.0;              ///< that limit [K]
-  double look = 0.0;                           ///< how long the samples are held [s]
+  /// Latest moment at which the liner may be held and still be workable, when the stage before goes
+  /// on until then [s]; of the first samples, and nothing where nothing comes before the hold.
+  std::optional<Band> latest_in_place;
+  Side latest_in_place_side;
+  std::optional<Band> service;          ///< return to service [s]; not without that stage
+  Band peak_temperature;                ///< of the resin, up to the end of the hold [K]
+  Side working_side, release_side;      ///< 95 % sides with their own confidence bound [s]
+  std::array<double, 6> state_share{};  ///< of samples, by process::ReleaseState
+  double failed_share = 0.0;            ///< could not be computed; count as never
+  double too_late_share = 0.0;          ///< pass their working limit before they are held
+  double too_hot_share = 0.0;           ///< pass the lowest limit of resin, bladder and pipe
+  double temperature_limit = 0.0;       ///< that limit [K]
+  double look = 0.0;                    ///< how long the samples are held [s]
   std::size_t samples = 0;
   std::uint64_t seed = 0;
   bool constants = false;  ///< the resin's constants vary too
@@ -122,6 +128,20 @@ inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double
   r.peak_temperature = uncertain::band(std::move(peak), true);
 }
 
+/// How long the liner may wait, not in the pipe yet.
+inline void take_latest_in_place(Case const& c, std::shared_ptr<uncertain::Draws const> drawn,
+                                 std::size_t threads, Ranges& r) {
+  auto const before = process::stages_before_hold(c);
+  if (before == 0 || before == c.stages.size()) return;
+  auto const waiting = process::before_hold(c, process::longest_wet_out);
+  std::vector<double> latest;
+  for (auto const& o : uncertain::Samples(waiting, std::move(drawn)).outcomes(threads)) {
+    latest.push_back(ensemble::conservative(o).working_time);
+  }
+  r.latest_in_place_side = uncertain::lower_side(latest, side_share);
+  r.latest_in_place = uncertain::band(std::move(latest), false);
+}
+
 /// Whether more samples would not move what is printed by more than a step, or a fiftieth.
 inline bool settled(Side const& side) {
   if (std::isinf(side.estimate)) return true;
@@ -167,13 +187,18 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
 CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
                             SampleCount count, std::size_t threads) {
   auto const job = detail::looked_at(c);
+  auto const drawn = std::make_shared<uncertain::Draws const>(c, stated, count.first, 0, threads);
   std::vector<ensemble::Outcome> outcomes;
   for (std::size_t n = count.first;; n *= 2) {
-    auto more = uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
+    auto more =
+        outcomes.empty()
+            ? uncertain::Samples(job, drawn).outcomes(threads)
+            : uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
     std::move(more.begin(), more.end(), std::back_inserter(outcomes));
     auto r = ranges_of(c, outcomes, held_from);
     if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;
     if (auto const hold = process::planned_hold(job)) r.look = hold->second - hold->first;
+    detail::take_latest_in_place(c, drawn, threads, r);
     r.seed = stated.seed;
     r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
     r.source = in_words(stated, r.constants);

@@ -57,6 +57,7 @@ CURE_FUNCTION Json decision_json(decide::Decision const& d) {
   return {{"status", detail::name_of(d.status)},
           {"release_min", detail::minutes_or_null(d.release_time)},
           {"working_until_min", detail::minutes_or_null(d.working_until)},
+          {"latest_in_place_min", detail::minutes_or_null(d.latest_in_place)},
           {"basis", d.basis == decide::Basis::range ? "range" : "point"},
           {"headline", d.headline},
           {"reasons", reasons_json(d.reasons)}};
@@ -77,6 +78,8 @@ CURE_FUNCTION Json ranges_json(std::optional<decide::Ranges> const& given) {
   return {
       {"working_time_min", detail::band_json(r.working, minute)},
       {"working_margin_min", r.held() ? detail::band_json(r.margin, minute) : Json(nullptr)},
+      {"latest_in_place_min",
+       r.latest_in_place ? detail::band_json(*r.latest_in_place, minute) : Json(nullptr)},
       {"gel_time_first_min", detail::band_json(r.gel_first, minute)},
       {"gel_time_last_min", detail::band_json(r.gel_last, minute)},
       {"criterion_met_min", detail::band_json(r.release, minute)},

@@ -63,8 +63,8 @@ inline std::vector<Moment> moments(decide::Answer const& a, Times const& t) {
   auto const& r = a.ranges;
   std::vector<Moment> rows{{"In place, as planned", moment(t, t.planned, false), ""}};
   rows.push_back({"In place at the latest",
-                  d.working_until ? moment(t, *d.working_until / 60.0, false) : "no limit",
-                  r ? band(t, r->working, "later") : ""});
+                  d.latest_in_place ? moment(t, *d.latest_in_place / 60.0, false) : "no limit",
+                  r && r->latest_in_place ? band(t, *r->latest_in_place, "later") : ""});
   if (r) {
     rows.push_back({"Gelled everywhere",
                     moment(t, detail::in_minutes(r->gel_last.p95), true, never),

@@ -12,6 +12,9 @@
 
 namespace cure::process {
 
+/// Longest wet-out that is looked at for a latest moment in place [s].
+inline constexpr double longest_wet_out = 86400.0;
+
 /// How many stages come before the first in which the liner lies in the pipe.
 inline std::size_t stages_before_hold(Case const& c) {
   auto const in_pipe = std::find_if(c.stages.begin(), c.stages.end(),

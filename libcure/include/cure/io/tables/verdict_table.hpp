@@ -166,6 +166,10 @@ inline constexpr Keys working_side = Keys(working_side_fields);
 inline constexpr F ranges_fields[] = {
     object("working_time_min", band),
     object("working_margin_min", band).or_null().means("Null without a held stage."),
+    object("latest_in_place_min", band)
+        .or_null()
+        .means("Latest moment at which the liner may be held and still be workable, when the stage "
+               "before goes on until then; null where nothing comes before the hold."),
     object("gel_time_first_min", band),
     object("gel_time_last_min", band),
     object("criterion_met_min", band),
@@ -204,6 +208,9 @@ inline constexpr F answer_fields[] = {
         .means("ok: do it as planned; wait: it works with what is said beside it; stop: do not."),
     maybe("release_min").means("When the bladder may come out; null when the status is stop."),
     maybe("working_until_min").means("Low side of the working time; null when it does not end."),
+    maybe("latest_in_place_min")
+        .means("Low side of the latest moment in place; null: no limit met, nothing comes before "
+               "the hold, or a point estimate."),
     word("basis", basis_words),
     said("headline"),
     objects("reasons", reasons)};
