@@ -76,7 +76,7 @@ def test_verdict_fits_the_terminal(case, columns):
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= min(columns, 110)
     assert "…" not in done.stdout  # nothing was cut off
-    for name in ("Working time ends", "First gel", "Last gel", "BLADDER OUT", "Return to service"):
+    for name in ("Working time ends", "IN PLACE BY", "First gel", "Last gel", "BLADDER OUT", "Return to service"):
         assert name in done.stdout
 
 

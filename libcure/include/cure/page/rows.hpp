@@ -84,6 +84,7 @@ class Rows {
   std::vector<Row> run() {
     Beyond const outside{"not in these stages"};
     working(outside);
+    in_place_by();
     add(time("First gel", v_.gel_time_first, "gel_first", outside, false));
     likely(&decide::Ranges::gel_first, {"later"});
     add(time("Last gel", v_.gel_time_last, "gel_last", outside, true));
@@ -138,6 +139,16 @@ class Rows {
          "liner held from " + decide::duration(*v_.held_from, true),
          late ? Mark::bad : Mark::none});
     if (ranges_ && ranges_->held()) likely(ranges_->margin, {"no limit"});
+  }
+
+  /// The other number that a crew works to.
+  void in_place_by() {
+    if (!ranges_ || !ranges_->latest_in_place) return;
+    auto const& latest = decision_.latest_in_place;
+    bool const use = decision_.status != decide::Status::stop;
+    add({"IN PLACE BY", latest ? words(*latest, false) : "no limit",
+         "5 % side, if the liner waits until then", use ? Mark::key : Mark::none});
+    likely(*ranges_->latest_in_place, {"no limit"});
   }
 
   /// Which requirement of the release is met last.
