@@ -223,7 +223,7 @@ def quick(**changes: Any) -> libcure.Prediction:
     document = base.replace(changes).document
     document["stages"] = document["stages"][:3]
     document["stages"][2].update({"duration_min": 3000, "ends": "at_duration"})
-    return libcure.predict(libcure.Case.from_dict(document), numerical_error=False)
+    return libcure.predict(libcure.Case.from_dict(document), numerical_error=False, uncertain="none")
 
 
 @few
