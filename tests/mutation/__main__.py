@@ -32,7 +32,7 @@ FRONT = ROOT / "bindings/libcure"
 TIMEOUT_S = 300
 
 
-def cpp(seed: int, count: int, jobs: int) -> list[dict]:
+def cpp(seed: int, count: int, jobs: int, without: list[str]) -> list[dict]:
     headers = sorted(cpp_check.INCLUDE.rglob("*.hpp"))
     every = [site for header in headers for site in cpp_sites.sites(header)]
     # Some are no C++ in their place; the first of those that are will do.
@@ -42,15 +42,18 @@ def cpp(seed: int, count: int, jobs: int) -> list[dict]:
     chosen = cpp_check.build([drawn[i] for i in json.loads(kept.read_text())] if kept.exists() else drawn, jobs)
     kept.write_text(json.dumps([drawn.index(site) for site in chosen]))
     print(f"{len(every)} places in {len(headers)} headers, {len(chosen)} mistakes compiled", flush=True)
-    found = cpp_check.reached(jobs)
+    by: dict[int, dict] = {}
+    numbers = range(1, min(count, len(chosen)) + 1)
+    for tests in (cpp_check.FOLDERS, cpp_check.python_files(without)):
+        found = cpp_check.reached(tests, jobs)
 
-    def told(number: int) -> dict:
-        site = chosen[number - 1]
-        by, looked = cpp_check.noticed(number, site, found)
-        return _told(number, site, by, looked)
+        def told(number: int, found: dict = found) -> None:
+            site = chosen[number - 1]
+            by[number] = _told(number, site, *cpp_check.noticed(number, site, found))
 
-    with ThreadPoolExecutor(jobs) as threads:
-        return list(threads.map(told, range(1, min(count, len(chosen)) + 1)))
+        with ThreadPoolExecutor(jobs) as threads:
+            list(threads.map(told, [number for number in numbers if number not in by or by[number]["noticed"] is None]))
+    return [by[number] for number in numbers]
 
 
 def _reached() -> dict[str, dict[int, set[tuple[str, str]]]]:
@@ -84,7 +87,7 @@ def _noticed_by_python(package: Path, site: python_sites.Site, tests: set[tuple[
     texts = {file: (ROOT / file).read_text() for file in {file for file, _ in tests} if (ROOT / file).exists()}
     wanted = [f"{file}::{name}" for file, name in sorted(tests) if re.search(rf"^def {name}\(", texts.get(file, ""), re.M)]
     if not wanted:
-        return None, "no test reaches it"
+        return None, "as none reaches it"
     target = package / site.file.relative_to(FRONT)
     target.write_text(python_sites.put_in(site, site.file.read_text()))
     try:
@@ -100,7 +103,7 @@ def _noticed_by_python(package: Path, site: python_sites.Site, tests: set[tuple[
     return "runs on", ""
 
 
-def python(seed: int, count: int, jobs: int) -> list[dict]:
+def python(seed: int, count: int, jobs: int, without: list[str]) -> list[dict]:
     installed = Path(subprocess.check_output([sys.executable, "-c", "import libcure; print(libcure.__path__[0])"], text=True).strip())
     shutil.rmtree(FOLDER / "python", ignore_errors=True)
     # A package for each of those that are asked at a time.
@@ -116,6 +119,7 @@ def python(seed: int, count: int, jobs: int) -> list[dict]:
         lines = reached.get(str(site.file.relative_to(FRONT)), {})
         # What is done when the module is imported, all that use the module look at.
         tests = lines.get(site.start[0], set()) or (set().union(*lines.values()) if site.start[0] in lines else set())
+        tests = {(file, name) for file, name in tests if Path(file).stem not in without}
         package = free.get()
         try:
             return _told(number, site, *_noticed_by_python(package, site, tests))
@@ -140,10 +144,11 @@ def main() -> None:
     parser.add_argument("count", nargs="?", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=os.cpu_count(), help="at a time")
+    parser.add_argument("--without", nargs="*", default=[], metavar="NAME", help="files of Python tests that are not asked (they take long), as test_study")
     given = parser.parse_args()
     began = time.monotonic()
     FOLDER.mkdir(parents=True, exist_ok=True)
-    told = {"cpp": cpp, "python": python}[given.language](given.seed, given.count, given.jobs)
+    told = {"cpp": cpp, "python": python}[given.language](given.seed, given.count, given.jobs, given.without)
     (FOLDER / f"{given.language}.json").write_text(json.dumps(told, indent=1) + "\n")
     noticed = sum(one["noticed"] is not None for one in told)
     for one in told:
