@@ -56,8 +56,9 @@ python() {
     tail -n 2 build/coverage/python.txt
 }
 
+# A line of a template counts once, however many types it is made for.
 core() {
-    gcovr --root . --filter libcure/include --filter libcure/src --exclude-throw-branches --merge-mode-functions=separate \
+    gcovr --root . --filter libcure/include --filter libcure/src --exclude-throw-branches --merge-mode-functions=separate --merge-lines \
         --txt build/coverage/cpp.txt --json build/coverage/cpp.json --txt-summary build/coverage/tree
 }
 
