@@ -37,6 +37,9 @@ inline bool mutant_now(int number) {
 constexpr bool mutant(int number) { return std::is_constant_evaluated() ? false : mutant_now(number); }
 constexpr double mutant_number(int number, double value) { return mutant(number) ? (value == 0 ? 1.0 : 1.1 * value) : value; }
 constexpr double mutant_sign(int number) { return mutant(number) ? -1.0 : 1.0; }
+// In a constant: it must not be known before the program runs.
+inline double mutant_number_now(int number, double value) { return mutant_now(number) ? (value == 0 ? 1.0 : 1.1 * value) : value; }
+inline double mutant_sign_now(int number) { return mutant_now(number) ? -1.0 : 1.0; }
 """
 
 #: A word and a comparison it is taken for.
@@ -103,15 +106,18 @@ def _statements(code: str, _source: str):
         yield match.start(2), match.start(2), "left out", "if (!mutant({n})) "
 
 
-def _run_time(code: str, source: str, start: int, end: int, text: str) -> tuple[int, str]:
-    """Where the change begins, and its text, if the mistake is in a constant: that one is then known when the program runs."""
+def _run_time(code: str, source: str, start: int, text: str) -> tuple[int, str] | None:
+    """Where the change begins, and its text: a constant with a mistake is known when the program runs. None for what only the
+    compiler looks at."""
     begin = max(code.rfind(sign, 0, start) for sign in (";", "}\n", "{\n")) + 1
+    if re.match(r"\s*(static_assert|requires|if constexpr)\b", code[begin:start]):
+        return None
     constant = re.match(r"\s*((?:inline |static )*)constexpr (?=[\w:<>, ]+ \w+(?:\[\w*\])?\s*(?: =|\{))", code[begin:start])
     if constant is None:
         return start, text
     # A member of a type is initialised there if it is inline.
     inline = "static inline " if "static" in constant[1] else constant[1]
-    return begin + constant.start(1), inline + "const " + source[begin + constant.end() : start] + text
+    return begin + constant.start(1), inline + "const " + source[begin + constant.end() : start] + re.sub(r"\b(mutant_number|mutant_sign)\b", r"\1_now", text)
 
 
 def sites(file: Path) -> list[Site]:
@@ -120,8 +126,8 @@ def sites(file: Path) -> list[Site]:
     found = []
     for of in (_conditions, _numbers, _signs, _statements):
         for start, end, kind, text in of(code, source):
-            begin, whole = _run_time(code, source, start, end, text)
-            found.append(Site(file, code.count("\n", 0, start) + 1, begin, end, kind, whole, code.count("\n", 0, end) + 1))
+            if (change := _run_time(code, source, start, text)) is not None:
+                found.append(Site(file, code.count("\n", 0, start) + 1, change[0], end, kind, change[1], code.count("\n", 0, end) + 1))
     return found
 
 
