@@ -49,16 +49,25 @@ def _of(node: ast.AST, source: str):
             yield "left out", node, "pass"
 
 
+def _without_mistakes(node: ast.AST, file: Path) -> list[ast.AST]:
+    """Texts, what a type checker reads, what decorators are told (a frozen class that is not does the same), and how large and dark
+    something is drawn: a tenth more is taste. Places in lists, counts and signs of drawings do get mistakes."""
+    match node:
+        case ast.JoinedStr():
+            return [node]
+        case ast.AnnAssign(annotation=annotation) | ast.arg(annotation=annotation) if annotation:
+            return [annotation]
+        case ast.ClassDef(decorator_list=told):
+            return told
+        case ast.Constant(value=float()) if "render" in file.parts:
+            return [node]
+    return []
+
+
 def sites(file: Path) -> list[Site]:
     source = file.read_text()
     tree = ast.parse(source)
-    # Texts are not mistaken, and what a type checker reads has no effect.
-    passed_over = {
-        inner
-        for node in ast.walk(tree)
-        for part in ([node] if isinstance(node, ast.JoinedStr) else [node.annotation] if isinstance(node, ast.AnnAssign | ast.arg) and node.annotation else [])
-        for inner in ast.walk(part)
-    }
+    passed_over = {inner for node in ast.walk(tree) for part in _without_mistakes(node, file) for inner in ast.walk(part)}
     return [
         Site(file, node.lineno, *_place(replaced), kind, text)
         for node in ast.walk(tree)

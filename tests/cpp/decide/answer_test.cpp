@@ -73,6 +73,34 @@ TEST(Answer, WithoutRangesIsThePointTimesTheFactor) {
   EXPECT_THAT(a.decision.headline, HasSubstr("if all is as stated"));
 }
 
+TEST(Answer, AddsTheErrorOfTheMeshToTheBoundOfTheSamples) {
+  int told_apart = 0;
+  for (double factor : {3.0, 4.0}) {
+    auto c = drain();
+    c.discretisation = c.discretisation.coarser(factor);
+    auto const a = answer(c);
+    ASSERT_TRUE(a.ranges && a.decision.release_time);
+    double const bound = a.ranges->release_side.bound;
+    double const error = a.prediction.verdict.numerical_error->time.at("release").error.value();
+    EXPECT_GT(error, 0.0);
+    EXPECT_DOUBLE_EQ(*a.decision.release_time, process::rounded_up(bound + error));
+    told_apart += process::rounded_up(bound + error) > process::rounded_up(bound - error);
+  }
+  EXPECT_GT(told_apart, 0);
+}
+
+TEST(Answer, SaysWhenItRestsOnTheLatestOfAFewSamples) {
+  for (std::size_t samples : {16u, 256u}) {
+    Options options;
+    options.samples = samples;
+    auto const a = answer(drain(), options);
+    EXPECT_EQ(a.ranges->release_side.covered, samples > 16);
+    EXPECT_EQ(has(a.decision, "few_samples"), samples == 16);
+    EXPECT_EQ(a.decision.headline.find("and mind caution") == std::string::npos,
+              a.decision.reasons.empty());
+  }
+}
+
 TEST(Answer, TellsAHoldThatIsTooShortHowLongItMustBe) {
   auto const long_enough = answer(drain()).decision;
   auto const short_hold = answer(drain("epoxy-amine-fast", 45.0)).decision;
@@ -149,6 +177,13 @@ TEST(Words, AreRoundedToTheConservativeSide) {
   EXPECT_EQ(duration(-64.5 * 60.0, false), "-1 h 5 min (-65 min)");
   EXPECT_EQ(duration(3.21 * 60.0, true), "3.3 min");
   EXPECT_EQ(duration(0.0, false), "0 min");
+  EXPECT_EQ(duration(104.0 * 60.0, false), "1 h 44 min (104 min)");
+  // What carries round-off is the whole number that it stands for, and nothing has no sign.
+  for (double off : {-1e-9, 0.0, 1e-9}) {
+    EXPECT_EQ(whole(7.0 + off, true), 7.0);
+    EXPECT_EQ(whole(7.0 + off, false), 7.0);
+  }
+  EXPECT_FALSE(std::signbit(whole(-0.3, true)));
   EXPECT_EQ(per_hundred(0.0547), "6 of 100");
   EXPECT_EQ(per_hundred(0.999), "99 of 100");
   EXPECT_EQ(per_hundred(1.0), "100 of 100");

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <random>
 #include <vector>
 
 #include "cure/fit/baseline.hpp"
@@ -196,6 +197,23 @@ TEST(Record, MeasuresWhatIsWrong) {
   EXPECT_NEAR(quality_of(gap, T, q).gap_at, 598.0, 1e-9);
   std::swap(time[100], time[101]);
   EXPECT_EQ(quality_of(time, T, q).first_unsorted, 101u);
+}
+
+TEST(Record, NoiseIsThatOfWhiteNoiseOnAnyStraightLine) {
+  constexpr int n = 4000;
+  std::mt19937 random(1);
+  std::normal_distribution<double> noise(0.0, 0.3);
+  std::vector<double> time, T, q;
+  for (int i = 0; i < n; ++i) {
+    time.push_back(i);
+    T.push_back(300.0);
+    q.push_back(5.0 - 0.01 * i + noise(random));
+  }
+  // The median of |x| has a standard error of 1.17 sd / sqrt(n) for a normal x, here of neighbours
+  // that are correlated: 5 of it, doubled.
+  EXPECT_NEAR(quality_of(time, T, q).noise, 0.3, 2.0 * 5.0 * 1.17 * 0.3 / std::sqrt(n));
+  for (int i = 0; i < n; ++i) q[static_cast<std::size_t>(i)] = 5.0 - 0.01 * i;
+  EXPECT_NEAR(quality_of(time, T, q).noise, 0.0, 1e-12);
 }
 
 TEST(Record, UnitsAndSigns) {
