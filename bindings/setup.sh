@@ -39,8 +39,11 @@ if [ "$with_tests" = yes ]; then
         "ccache              compiles once what the builds of the tests share"
         "clang               second compiler"
         "libclang-rt-14-dev  its sanitizers"
+        "libc++-14-dev       its standard library"
+        "libc++abi-14-dev    what that needs"
         "clang-format        checks the layout of the code"
         "clang-tidy          finds mistakes"
+        "doxygen             C++ declarations of the documentation"
         "libsundials-dev     second integrator for the cross-solver check"
     )
 fi

@@ -28,6 +28,8 @@ class CureError(ValueError):
 class Resin:
     """A resin model in SI units."""
 
+    _made: tuple[Any, ...]
+    """What makes it again, for pickles; absent from draws of the core."""
     @property
     def id(self) -> str: ...
     @property
@@ -202,6 +204,12 @@ def predict(
     """Runs a case, samples it and decides; on request with the estimated numerical error of each time. Setting `stop` ends it with CureError."""
 def load_resin(path: _Path, only: _Path, /) -> Resin:
     """Reads a resin model file. Raises CureError."""
+
+def read_resin(text: str, name: str, /) -> Resin:
+    """A resin model from a document's text; no blend. Raises CureError."""
+
+def blended(id: str, title: str, parts: list[tuple[float, Resin]], /) -> Resin:
+    """A blend of resins by their shares of the mass. Raises CureError."""
 
 class UncertainResin:
     """A resin, or a blend of files with shares by mass, whose constants vary by the covariances of its files."""

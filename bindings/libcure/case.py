@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from libcure import _core
-from libcure.documents import model_library, read_text, shown
+from libcure.documents import Folders, model_library, own_folders, read_text, shown, with_models
+from libcure.documents.quantities import in_unit, is_quantity, unit_of_key
 from libcure.errors import input_error
 
 __all__ = ["Case", "load_case"]
@@ -31,9 +32,11 @@ class Case:
     :meth:`replace` makes a new one. Cases can be pickled.
     """
 
-    __slots__ = ("_beside", "_changes", "_core", "_document", "_library", "_name")
+    __slots__ = ("_beside", "_changes", "_core", "_document", "_library", "_models", "_name")
 
-    def __init__(self, text: str, *, beside: Path, name: str, models_only: str | os.PathLike[str] | None = None) -> None:
+    def __init__(
+        self, text: str, *, beside: Path, name: str, models_only: str | os.PathLike[str] | None = None, models: Folders = None
+    ) -> None:
         """Reads JSON text.
 
         Args:
@@ -41,11 +44,14 @@ class Case:
             beside: folder that relative paths in the document start from.
             name: stands for the file in messages.
             models_only: the one folder that the document, and what is made of it, may name files of; left out, any.
+            models: folders of models of one's own, in which ids of the document, and of what is made of it, are looked up too.
 
         Raises:
             CureError: with the field, its value, what is allowed and the file.
         """
-        self._library = model_library(models_only)
+        with with_models(models):
+            self._models = own_folders()
+            self._library = model_library(models_only)
         self._core = _core.parse_case(text, self._library, beside, name)
         self._document: dict[str, Any] = json.loads(text)
         self._beside = beside
@@ -59,20 +65,25 @@ class Case:
         beside: str | os.PathLike[str] | None = None,
         name: str = "case",
         models_only: str | os.PathLike[str] | None = None,
+        models: Folders = None,
     ) -> Case:
-        """A case from a document in memory. NumPy numbers and arrays are taken as numbers and lists.
+        """A case from a document in memory.
+
+        NumPy numbers and arrays are taken as numbers and lists, and quantities of pint in the unit of their key: ``depth_m`` takes
+        4 ft, and refuses 4 kg.
 
         Args:
             document: as in a case file.
             beside: folder that relative paths start from; the working folder when left out.
             name: stands for the file in messages.
             models_only: the one folder that the document may name files of; left out, any.
+            models: folders of models of one's own, in which ids are looked up too.
 
         Raises:
             CureError: as for a file; a NaN or an infinity is named by its field.
         """
         text = json.dumps(_plain(document, "", name))
-        return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name, models_only=models_only)
+        return cls(text, beside=Path(beside) if beside is not None else Path.cwd(), name=name, models_only=models_only, models=models)
 
     def replace(self, changes: Mapping[str, Any] | Sequence[str]) -> Case:
         """A new case with some values changed, read as strictly as a file.
@@ -96,7 +107,7 @@ class Case:
                 raise input_error(path, "given twice", "each path once", self._name)
             found[numbered] = value
             _set(document, numbered, value, self._name)
-        new = Case.from_dict(document, self._beside, self._name, self._only)
+        new = Case.from_dict(document, self._beside, self._name, self._only, self._models)
         new._changes = {**self._changes, **_plain(found, "", self._name)}
         return new
 
@@ -117,7 +128,9 @@ class Case:
     @property
     def resin(self) -> _core.Resin:
         """The resin model."""
-        return self._core.resin
+        resin = self._core.resin
+        resin._made = (_resin_of, (self,))
+        return resin
 
     @property
     def defaults(self) -> list[str]:
@@ -164,24 +177,31 @@ class Case:
         return f"<Case {self.title!r}: {self.resin.id}; {kinds}>"
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return Case.from_dict, (self._document, self._beside, self._name, self._only), (None, {"_changes": self._changes})
+        return Case.from_dict, (self._document, self._beside, self._name, self._only, self._models), (None, {"_changes": self._changes})
 
 
-def load_case(path: str | os.PathLike[str], *, models_only: str | os.PathLike[str] | None = None) -> Case:
+def load_case(path: str | os.PathLike[str], *, models_only: str | os.PathLike[str] | None = None, models: Folders = None) -> Case:
     """Reads a case file.
 
     Args:
         path: a document ``libcure/case/1``.
         models_only: the one folder that the document may name files of; left out, any.
+        models: folders of models of one's own, in which ids are looked up too.
 
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    return Case(read_text(path), beside=Path(path).parent, name=shown(path), models_only=models_only)
+    return Case(read_text(path), beside=Path(path).parent, name=shown(path), models_only=models_only, models=models)
+
+
+def _resin_of(case: Case) -> _core.Resin:
+    return case.resin
 
 
 def _plain(value: Any, path: str, name: str) -> Any:
     """Value as JSON has it; what JSON cannot hold is refused by its path."""
+    if is_quantity(value):
+        value = in_unit(value, unit_of_key(path), path, name)
     if hasattr(value, "tolist"):  # NumPy arrays and numbers
         value = value.tolist()
     if isinstance(value, Mapping):

@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core
 from libcure.case import Case
+from libcure.documents.frames import WithFrames
 from libcure.errors import input_error
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ class SafeSides(_Rows):
 
 
 @dataclass(frozen=True)
-class Outcomes(_Rows):
+class Outcomes(_Rows, WithFrames):
     """Times and peaks of all rows, arrays of one length. Times count from mixing; NaN where one does not happen."""
 
     peak_time_s: NDArray[np.float64]

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from libcure import _core
-from libcure.documents import confine, model_file, model_folders, model_library, read_object, read_text
+from libcure.documents import Folders, confine, model_file, model_folders, model_library, read_object, read_text, with_models
 from libcure.errors import input_error
 
 if TYPE_CHECKING:
@@ -71,16 +71,18 @@ def resin_path(name: str | os.PathLike[str]) -> Path:
     return model_file("resins", text)
 
 
-def load_resin(name: str | os.PathLike[str]) -> _core.Resin:
+def load_resin(name: str | os.PathLike[str], *, models: Folders = None) -> _core.Resin:
     """A resin model.
 
     Args:
         name: id of a model that comes with libcure, or a path to a resin file.
+        models: folders of models of one's own, in which ids are looked up too.
 
     Raises:
         CureError: no such model, or a file that is not one.
     """
-    return read_resin(resin_path(name))
+    with with_models(models):
+        return read_resin(resin_path(name))
 
 
 def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
@@ -89,7 +91,40 @@ def read_resin(path: str | os.PathLike[str]) -> _core.Resin:
     Raises:
         CureError: with the field, its value, what is allowed and the file.
     """
-    return _core.load_resin(Path(path), model_library().only)
+    resin = _core.load_resin(Path(path), model_library().only)
+    resin._made = _recipe(Path(path), resin)
+    return resin
+
+
+def _recipe(path: Path, resin: _core.Resin) -> tuple[Any, ...]:
+    """What makes a resin again where its files are not: for pickles."""
+    parts = _components(path, path.stat().st_mtime_ns)
+    if not parts:
+        return _resin_of_text, (read_text(path), str(path))
+    # As for the core, ids of a blend's file are those of the folder of models that it lies in.
+    folder = path.parent.parent / "resins"
+    read = [(share, read_resin(path.parent / name if is_path(name) else folder / f"{name}.json")) for name, share in parts]
+    return _blended, (resin.id, resin.title, read)
+
+
+def _resin_of_text(text: str, name: str) -> _core.Resin:
+    resin = _core.read_resin(text, name)
+    resin._made = (_resin_of_text, (text, name))
+    return resin
+
+
+def _blended(id: str, title: str, parts: list[tuple[float, _core.Resin]]) -> _core.Resin:
+    resin = _core.blended(id, title, parts)
+    resin._made = (_blended, (id, title, parts))
+    return resin
+
+
+def _resin_sample(text: str, name: str, paths: list[str], row: list[float]) -> _core.Resin:
+    import numpy as np
+
+    resin = _core.resin_samples(text, name, paths, np.array([row]))[0]
+    resin._made = (_resin_sample, (text, name, paths, row))
+    return resin
 
 
 def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike]) -> list[_core.Resin]:
@@ -108,7 +143,11 @@ def resin_samples(name: str | os.PathLike[str], values: Mapping[str, ArrayLike])
     columns = [np.asarray(column, dtype=float).ravel() for column in values.values()]
     if not columns or len({len(column) for column in columns}) > 1:
         raise input_error("values", "columns of unlike length", "one number a sample in each", str(path))
-    return _core.resin_samples(read_text(path), str(path), list(values), np.column_stack(columns))
+    text, paths, rows = read_text(path), list(values), np.column_stack(columns)
+    resins = _core.resin_samples(text, str(path), paths, rows)
+    for resin, row in zip(resins, rows.tolist(), strict=True):
+        resin._made = (_resin_sample, (text, str(path), paths, row))
+    return resins
 
 
 def basis(resin: _core.Resin) -> str:

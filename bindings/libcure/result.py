@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from libcure import _core, documents, rendering
 from libcure.case import Case, load_case
+from libcure.documents.frames import WithFrames
 from libcure.errors import input_error
 from libcure.sampling.ranges import Answer, Ranges
 from libcure.words import changes
@@ -71,7 +72,7 @@ class Times:
         return cls(**{f.name: verdict[keys.get(f.name, f.name)] for f in fields(cls)})
 
 
-class Prediction:
+class Prediction(WithFrames):
     """What libcure says of one case. Predictions can be pickled."""
 
     def __init__(self, case: Case, result: _core.Result) -> None:
@@ -235,6 +236,7 @@ def predict(
     uncertain: Uncertain = None,
     samples: int | None = None,
     stop: Event | None = None,
+    models: documents.Folders = None,
 ) -> Prediction:
     """Predicts one case, samples it with what is not known exactly, and decides. The GIL is released while the core works.
 
@@ -249,6 +251,7 @@ def predict(
         samples: a power of two; left out, 256 to 2048, as many as the printed release takes; 128 where each costs a whole
             prediction (blends, schemes of several states, properties that vary, sections).
         stop: ends the run with CureError once another thread sets it.
+        models: folders of models of one's own, in which ids of a path or document are looked up too; a case has its own.
 
     Raises:
         CureError: the input is refused, no such document, takes too much time or memory, or the run stopped.
@@ -257,9 +260,10 @@ def predict(
     # Loaded here: reading a case needs none of it.
     from libcure.sampling.uncertainty import Uncertainty, checked_samples
 
-    case = _as_case(case)
-    count = None if samples is None else checked_samples(samples)
-    stated = Uncertainty(uncertain, count).stated()
+    with documents.with_models(models):
+        case = _as_case(case)
+        count = None if samples is None else checked_samples(samples)
+        stated = Uncertainty(uncertain, count).stated()
     return Prediction(case, _core.predict(case.core, numerical_error, stated, count, stop))
 
 
@@ -292,11 +296,11 @@ class CaseRow:
         return self.error is None
 
 
-def _row(index: int, case: CaseLike, uncertain: Uncertain = None, stop: Event | None = None) -> CaseRow:
+def _row(index: int, case: CaseLike, uncertain: Uncertain, models: documents.Folders, stop: Event | None = None) -> CaseRow:
     """Runs in a worker. Only the verdict goes back: histories of many cases would fill the memory."""
     name = _name(case)
     try:
-        result = predict(case, numerical_error=False, uncertain=uncertain, stop=stop)
+        result = predict(case, numerical_error=False, uncertain=uncertain, stop=stop, models=models)
     except Exception as error:  # one bad case must not end the others
         return CaseRow(index, name, error=str(error))
     return CaseRow(index, name, result.case.title, result.times, result.answer, result.verdict)
@@ -308,7 +312,9 @@ def _name(case: CaseLike) -> str:
     return "case" if isinstance(case, Mapping) else os.fspath(case)
 
 
-def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None, *, uncertain: Uncertain = None) -> list[CaseRow]:
+def predict_many(
+    cases: Iterable[CaseLike], executor: Executor | None = None, *, uncertain: Uncertain = None, models: documents.Folders = None
+) -> list[CaseRow]:
     """Predicts many cases; a bad one becomes a row with an error and stops nothing.
 
     The numerical error is left out of the answers, so that one may print a step of 5 min sooner than :func:`predict`.
@@ -318,18 +324,21 @@ def predict_many(cases: Iterable[CaseLike], executor: Executor | None = None, *,
         executor: anything with the interface of ``concurrent.futures.Executor``, on this machine or
             others; threads of this process when left out. It is left open.
         uncertain: as for :func:`predict`; ``"none"`` saves most of the work.
+        models: as for :func:`predict`.
 
     Returns:
         One row a case, in the order given.
     """
+    with documents.with_models(models):
+        folders = documents.own_folders()  # other threads and processes do not see them
     if executor is not None:
-        return _rows_of([(c, executor.submit(_row, i, c, uncertain)) for i, c in enumerate(cases)])
+        return _rows_of([(c, executor.submit(_row, i, c, uncertain, folders)) for i, c in enumerate(cases)])
     from concurrent.futures import ThreadPoolExecutor  # here: one prediction needs none
 
     stop = Event()
     with ThreadPoolExecutor() as threads:
         try:
-            return _rows_of([(c, threads.submit(_row, i, c, uncertain, stop)) for i, c in enumerate(cases)])
+            return _rows_of([(c, threads.submit(_row, i, c, uncertain, folders, stop)) for i, c in enumerate(cases)])
         except BaseException:  # Ctrl-C comes to this thread only
             stop.set()
             threads.shutdown(wait=False, cancel_futures=True)

@@ -1,6 +1,6 @@
 """Cure of resin at one temperature at a time: no wall, no gradients. Everything SI.
 
-Each function takes arrays of temperatures and solves them all in the compiled core.
+Each function takes arrays of temperatures and solves them all in the compiled core. Quantities of pint are taken in place of numbers.
 """
 
 from __future__ import annotations
@@ -9,10 +9,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from libcure._core import Resin, flory_stockmayer_gel_point
+from libcure.documents.quantities import in_unit
 
 __all__ = ["adiabatic", "along", "flory_stockmayer_gel_point", "isothermal", "lumped", "ramp"]
 
 Array = NDArray[np.float64]
+
+
+def _si(value: ArrayLike, unit: str, field: str) -> Array:
+    return np.asarray(in_unit(value, unit, field, difference=False), float)
 
 
 def _start(resin: Resin, alpha0: float | None) -> float:
@@ -31,7 +36,7 @@ def isothermal(resin: Resin, temperature: ArrayLike, time: ArrayLike, alpha0: fl
     Returns:
         (n, m) degree of cure [-].
     """
-    return resin.isothermal(np.atleast_1d(np.asarray(temperature, float)), np.asarray(time, float),
+    return resin.isothermal(np.atleast_1d(_si(temperature, "kelvin", "temperature")), _si(time, "s", "time"),
                             _start(resin, alpha0))
 
 
@@ -53,9 +58,9 @@ def along(
     Raises:
         CureError: times that do not increase, or shapes that do not match.
     """
-    points = np.asarray(time, float)
-    histories = np.atleast_2d(np.asarray(temperature, float))
-    report = points if at is None else np.asarray(at, float)
+    points = _si(time, "s", "time")
+    histories = np.atleast_2d(_si(temperature, "kelvin", "temperature"))
+    report = points if at is None else _si(at, "s", "at")
     return resin.along(points, histories, report, _start(resin, alpha0))
 
 
@@ -82,8 +87,8 @@ def ramp(
     Raises:
         CureError: a rate that is not above 0, or an end that is not above the start.
     """
-    temperature = np.linspace(start, end, points)
-    alpha, slope = resin.ramp(np.atleast_1d(np.asarray(rate, float)), temperature, _start(resin, alpha0))
+    temperature = np.linspace(_si(start, "kelvin", "start"), _si(end, "kelvin", "end"), points)
+    alpha, slope = resin.ramp(np.atleast_1d(_si(rate, "kelvin / s", "rate")), temperature, _start(resin, alpha0))
     return temperature, alpha, slope
 
 
@@ -110,8 +115,10 @@ def lumped(
     Returns:
         temperature (n, m) [K], alpha (n, m) [-].
     """
-    return resin.lumped(np.atleast_1d(np.asarray(start, float)), mass, surface_area, h, ambient,
-                        np.asarray(time, float), _start(resin, alpha0))
+    return resin.lumped(
+        np.atleast_1d(_si(start, "kelvin", "start")), float(_si(mass, "kg", "mass")), float(_si(surface_area, "m**2", "surface_area")),
+        float(_si(h, "W / m**2 / kelvin", "h")), float(_si(ambient, "kelvin", "ambient")), _si(time, "s", "time"), _start(resin, alpha0),
+    )  # fmt: skip
 
 
 def adiabatic(

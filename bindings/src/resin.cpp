@@ -205,10 +205,42 @@ std::map<std::string, Eigen::VectorXd> drawn_constants(std::string const& text,
   return values;
 }
 
+/// What makes a resin from files, texts or others.
+void bind_making(py::module_& m) {
+  // Components of a blend are looked up beside it.
+  m.def("load_resin", [](std::filesystem::path const& path, std::filesystem::path const& only) {
+    return io::load_resin(path, {{path.parent_path().parent_path()}, only});
+  });
+  m.def("read_resin", [](std::string const& text, std::string const& name) {
+    return io::read_resin(io::parse(text, name), name);
+  });
+  m.def("blended",
+        [](std::string id, std::string title, std::vector<std::pair<double, Resin>> const& shares) {
+          std::vector<kinetics::BlendPart> parts;
+          for (auto const& [share, resin] : shares) parts.push_back({share, resin});
+          auto resin = kinetics::blend(parts);
+          resin.id = std::move(id);
+          resin.title = std::move(title);
+          return resin;
+        });
+  m.def("resin_limits", &resin_limits);
+  m.def("drawn", &drawn);
+  m.def("drawn_constants", &drawn_constants);
+  m.def("resin_samples", &resin_samples);
+}
+
 }  // namespace
 
 void bind_resin(py::module_& m) {
-  py::class_<Resin>(m, "Resin")
+  // What Python made it from is kept beside it, for pickles.
+  py::class_<Resin>(m, "Resin", py::dynamic_attr())
+      .def("__reduce__",
+           [](py::object const& self) {
+             if (!py::hasattr(self, "_made")) {
+               throw py::type_error("a resin of one draw cannot be pickled; pickle what drew it");
+             }
+             return self.attr("_made");
+           })
       .def_readonly("id", &Resin::id)
       .def_readonly("title", &Resin::title)
       .def_readonly("estimated", &Resin::estimated)
@@ -261,14 +293,7 @@ void bind_resin(py::module_& m) {
       .def("along", &along)
       .def("ramp", &ramp)
       .def("lumped", &lumped);
-  // Components of a blend are looked up beside it.
-  m.def("load_resin", [](std::filesystem::path const& path, std::filesystem::path const& only) {
-    return io::load_resin(path, {{path.parent_path().parent_path()}, only});
-  });
-  m.def("resin_limits", &resin_limits);
-  m.def("drawn", &drawn);
-  m.def("drawn_constants", &drawn_constants);
-  m.def("resin_samples", &resin_samples);
+  bind_making(m);
   py::class_<kinetics::UncertainResin>(m, "UncertainResin")
       .def(py::init([](io::ResinParts const& parts) { return io::uncertain_resin(parts, {}); }))
       .def_readonly("dimensions", &kinetics::UncertainResin::dimensions)

@@ -1,7 +1,8 @@
-"""How the documentation is built from what stands elsewhere: guide, contributor guide, reference of documents, docstrings, C++ headers."""
+"""How the documentation is built from what stands elsewhere: guide, contributor guide, reference of documents, docstrings, C++ declarations."""
 
 import re
 import shutil
+import subprocess
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -16,6 +17,7 @@ html_theme = "alabaster"
 html_theme_options = {"page_width": "60em", "font_family": "sans-serif", "head_font_family": "sans-serif"}
 html_title = f"libcure {version}"
 html_show_sphinx = False
+html_extra_path = ["made/pages"]
 myst_heading_anchors = 4
 autodoc_typehints = "description"
 autodoc_member_order = "bysource"
@@ -35,25 +37,15 @@ def pages():
         # What the site does not have is named, not linked.
         text = re.sub(r"\[([^\]]+)\]\((?!https?:|#|figures/|\w+\.md)[^)]+\)", r"\1", text)
         (MADE / f"{name}.md").write_text(text, encoding="utf-8")
-    (MADE / "headers.md").write_text(headers(), encoding="utf-8")
 
 
-def headers():
-    """Each C++ header by its folder, with what its head comment says."""
-    include = ROOT / "libcure/include/cure"
-    parts = ["# C++ headers\n\nWhat each header models, its formulas, sources and errors. The declarations stand in the headers themselves.\n"]
-    folder = None
-    for path in sorted(include.rglob("*.hpp"), key=lambda p: (p.parent, p.name)):
-        if path.parent != folder:
-            folder = path.parent
-            parts.append(f"\n## {folder.relative_to(include.parent).as_posix()}\n")
-        said = []
-        for line in path.read_text(encoding="utf-8").splitlines()[1:]:
-            if not line.startswith("///"):
-                break
-            said.append(line.removeprefix("///").removeprefix(" "))
-        parts.append(f"\n**`{path.relative_to(include.parent).as_posix()}`**\n\n```text\n" + "\n".join(said) + "\n```\n")
-    return "".join(parts)
+def declarations():
+    """The C++ declarations with their comments, by doxygen: pages of their own in the folder cpp of the site."""
+    (MADE / "pages").mkdir()
+    done = subprocess.run(["doxygen", HERE / "Doxyfile"], cwd=ROOT, capture_output=True, text=True)
+    if done.returncode:
+        raise RuntimeError(f"doxygen: {done.stderr}")
 
 
 pages()
+declarations()

@@ -2,10 +2,12 @@
 
 import json
 import os
+import pickle
 import subprocess
 import sys
 
 import pytest
+from forked_command import run
 
 import libcure
 from libcure import models
@@ -40,10 +42,47 @@ def test_folders_are_named_by_argument_too(own, monkeypatch):
         assert "mine" in models.ids("resins") and model_file("resins", "mine").parent.parent == own
         case = libcure.load_case(CASE).replace({"resin": "mine"})
     assert libcure.predict(case, uncertain="none").verdict["resin"]["id"] == "mine"  # read while it lasted
+    assert pickle.loads(pickle.dumps(case.replace({"ground.temperature_C": 9}))).resin.id == "mine"  # a case keeps them
     with pytest.raises(libcure.CureError, match="mine"):
-        case.replace({"ground.temperature_C": 9})
+        libcure.load_resin("mine")
     with pytest.raises(libcure.CureError, match="own_models.*folders that exist"), libcure.own_models(own / "nowhere"):
         pass
+
+
+def test_each_function_that_reads_documents_takes_them(own, monkeypatch):
+    monkeypatch.delenv("LIBCURE_MODELS")
+    document = libcure.load_case(CASE).document | {"resin": "mine"}
+    file = own / "job.json"
+    file.write_text(json.dumps(document), encoding="utf-8")
+    log = models_folder().parent / "none.csv"
+    assert libcure.load_resin("mine", models=own).id == libcure.load_case(file, models=[own]).resin.id == "mine"
+    assert libcure.predict(document, uncertain="none", models=own).verdict["resin"]["id"] == "mine"
+    assert [row.error for row in libcure.predict_many([file, document], uncertain="none", models=own)] == [None, None]
+    with libcure.own_models(own):  # as seen by the threads
+        assert [row.error for row in libcure.predict_many([file], uncertain="none")] == [None]
+    assert libcure.predict_many([file], uncertain="none")[0].error.count("resin: \"mine\"") == 1
+    for call in (libcure.predict, lambda file, **more: libcure.follow(file, log, **more), lambda file, **more: libcure.advise(file, resins=["none"], **more)):
+        with pytest.raises(libcure.CureError, match="mine"):
+            call(file)
+        with pytest.raises(libcure.CureError, match="models.*folders that exist"):
+            call(file, models=own / "nowhere")
+    with pytest.raises(libcure.CureError, match="none.csv"):
+        libcure.follow(file, log, models=own)
+    with pytest.raises(libcure.CureError, match="none"):
+        libcure.advise(file, resins=["none"], models=own)
+    chart = json.loads((models_folder() / "charts" / "seasonal.json").read_text(encoding="utf-8"))
+    for call in (libcure.read_chart, libcure.chart):
+        with pytest.raises(libcure.CureError, match="folders that exist"):
+            call(chart, models=own / "nowhere")
+
+
+def test_commands_take_a_folder(own, monkeypatch):
+    monkeypatch.delenv("LIBCURE_MODELS")
+    for arguments in (["predict", str(CASE), "--set", "resin=mine", "--uncertain", "none"], ["models", "mine"], ["check", str(CASE), "--set", "resin=mine"]):
+        found = run(*arguments, "--models", own)
+        assert "mine" in found.stdout, arguments
+        assert "mine" in run(*arguments, code=2).stderr
+    assert "folders that exist" in run("models", "--models", own / "nowhere", code=2).stderr
 
 
 def test_the_commands_take_it(own):

@@ -15,6 +15,8 @@ from typing import Any
 from libcure import _core
 from libcure.advising.result import Advice, ConservativeSides, Hardener, Needs, NoValue, Outcome, Proposal, SearchLimits
 from libcure.case import Case, load_case
+from libcure.documents import Folders
+from libcure.documents.quantities import in_unit
 from libcure.result import CaseLike
 from libcure.sampling import UncertainInput
 from libcure.sampling.uncertainty import Uncertainty
@@ -34,6 +36,7 @@ def advise(
     samples: int | None = None,
     threads: int | None = None,
     stop: Event | None = None,
+    models: Folders = None,
 ) -> Advice:
     """What to change so that the liner is in place in time and the bladder comes out in time.
 
@@ -54,13 +57,14 @@ def advise(
         samples: of each band, a power of two; left out as for :func:`libcure.predict`.
         threads: processors to use; all when left out.
         stop: ends the search with CureError once another thread sets it.
+        models: as for :func:`libcure.predict`.
 
     Raises:
         CureError: the input is refused, or a run stopped.
         KeyboardInterrupt: at Ctrl-C.
     """
     if not isinstance(case, Case):
-        case = Case.from_dict(case) if isinstance(case, Mapping) else load_case(case)
+        case = Case.from_dict(case, models=models) if isinstance(case, Mapping) else load_case(case, models=models)
     reach = limits if limits is not None else SearchLimits()
     options = _options(
         working=working, reserve_min=reserve_min, release_by=release_by, samples=samples, threads=threads,
@@ -78,5 +82,6 @@ def _options(**given: Any) -> str:
     def plain(value: Any) -> Any:
         return str(value) if isinstance(value, float) and not math.isfinite(value) else value
 
+    given = {name: in_unit(value, "degC" if name.endswith("_C") else "minute", name) for name, value in given.items()}
     named = {name: plain(value) for name, value in given.items() if value is not None}
     return json.dumps(named, default=lambda v: v.item() if hasattr(v, "item") else repr(v))

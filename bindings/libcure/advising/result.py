@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from libcure import documents, rendering
 from libcure.case import Case
+from libcure.documents.frames import WithFrames
 from libcure.result import Times
 
 if TYPE_CHECKING:
@@ -198,7 +199,7 @@ class Hardener:
 
 
 @dataclass(frozen=True, eq=False)
-class Advice:
+class Advice(WithFrames):
     """What to change in a job, or that nothing needs changing. Can be pickled."""
 
     case: Case

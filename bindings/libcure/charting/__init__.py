@@ -19,6 +19,7 @@ from libcure.charting.document import ChartDocument
 from libcure.charting.reader import read_chart
 from libcure.charting.result import ChartResult
 from libcure.charting.store import Progress, Store, compute_all
+from libcure.documents import Folders, with_models
 
 __all__ = ["ChartDocument", "ChartResult", "chart", "read_chart"]
 
@@ -33,6 +34,7 @@ def chart(
     store: str | os.PathLike[str] | None = None,
     progress: Progress | None = None,
     stop: Event | None = None,
+    models: Folders = None,
 ) -> ChartResult:
     """Computes a chart.
 
@@ -48,11 +50,13 @@ def chart(
         progress: called with how many ensembles are done, of how many.
         stop: ends the run with CureError once another thread sets it; what is finished is in the store. Cells that an executor has begun run
             to their end there.
+        models: folders of models of one's own, in which ids are looked up too.
 
     Raises:
         CureError: bad input, before anything is computed; or the run stopped.
     """
-    document = source if isinstance(source, ChartDocument) else read_chart(source, beside=beside, samples=samples)
-    tasks = tasks_of(document, threads)
-    records, kept = compute_all(tasks, Store(Path(store) if store is not None else None), executor, progress, stop=stop)
-    return ChartResult(document, tasks, records, kept)
+    with with_models(models):
+        document = source if isinstance(source, ChartDocument) else read_chart(source, beside=beside, samples=samples)
+        tasks = tasks_of(document, threads)
+        records, kept = compute_all(tasks, Store(Path(store) if store is not None else None), executor, progress, stop=stop)
+        return ChartResult(document, tasks, records, kept)

@@ -38,6 +38,7 @@ def read_chart(
     *,
     beside: str | os.PathLike[str] | None = None,
     samples: int | None = None,
+    models: documents.Folders = None,
 ) -> ChartDocument:
     """Reads a chart document strictly.
 
@@ -46,6 +47,7 @@ def read_chart(
         beside: folder that relative paths in a document in memory start from; the working folder
             when left out.
         samples: a cell at most, instead of those of the document.
+        models: folders of models of one's own, in which ids are looked up too.
 
     Raises:
         CureError: with the field, its value, what is allowed and the file.
@@ -61,7 +63,8 @@ def read_chart(
     if samples is not None and isinstance(document.get("uncertain"), dict):
         document["uncertain"]["samples"] = samples
         document["uncertain"].pop("samples_at_least", None)
-    return _Reader(document, folder.resolve(), name).read()
+    with documents.with_models(models):
+        return _Reader(document, folder.resolve(), name).read()
 
 
 class _Reader:

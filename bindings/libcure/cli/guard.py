@@ -9,7 +9,7 @@ from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar, cast
 
-from libcure.documents import models_only
+from libcure.documents import models_only, own_models
 from libcure.errors import INTERRUPTED, CureError, one_line
 from libcure.words.page import NARROWEST, WIDEST
 
@@ -30,13 +30,14 @@ R = TypeVar("R")
 def one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
     """A command that ends with one line on stderr and the documented exit code where it fails.
 
-    An argument ``models_only`` confines what the documents that it reads may name.
+    An argument ``models_only`` confines what the documents that it reads may name; folders in ``models`` have models of one's own.
     """
 
     @wraps(command)
     def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
-            with models_only(cast("Path | None", kwargs.get("models_only"))):
+            folders = cast("list[Path] | None", kwargs.get("models")) or ()
+            with models_only(cast("Path | None", kwargs.get("models_only"))), own_models(*folders):
                 result = command(*args, **kwargs)
             sys.stdout.flush()
             return result

@@ -55,6 +55,12 @@ ModelsOnlyOption = Annotated[
 ]
 
 
+OwnModelsOption = Annotated[
+    list[Path] | None,
+    typer.Option("--models", metavar="FOLDER", help="Ids are looked up in this folder too; may be repeated."),
+]
+
+
 ChannelOption = Annotated[
     str, typer.Option(metavar="NAME|NUMBER", help="Column of temperatures of the log, where there are several.")
 ]
@@ -91,6 +97,7 @@ def predict(
         ),
     ] = False,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Predict working, gel and release times of a case with their ranges, and show the verdict."""
     from libcure.cli.predict import run
@@ -132,6 +139,7 @@ def job(
     save: Annotated[Path | None, typer.Option(metavar="CASE.json", help="Also write the case, and its ranges beside it.")] = None,
     json: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Also write the answer as JSON.")] = None,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Ask what a crew knows of a job, and answer by its clock."""
     from libcure.cli import job as command
@@ -191,6 +199,7 @@ def follow(
         float, typer.Option(metavar="MIN", help="With --watch: how long the log may stand still before the watch ends.")
     ] = 30.0,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Update the release of a job that runs with the readings of a thermocouple in its wall."""
     from libcure.cli import follow as command
@@ -234,6 +243,7 @@ def advise(
         Path | None, typer.Option(metavar="FILE.json", help="Also write the advice as JSON; - prints only that.")
     ] = None,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Say what to change: how cold the resin, which hardener, how warm the fill, how long the hold."""
     from libcure.cli import advise as command
@@ -262,6 +272,7 @@ def record(
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for record.pdf and record.json.")] = None,
     verify: Annotated[bool, typer.Option("--verify", help="Compute a record again from the inputs in it, and compare.")] = False,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Make the record of a job to sign: plan, answer, readings, times, hashes. Or check one."""
     from libcure.cli import record as command
@@ -290,6 +301,7 @@ def chart(
         typer.Option(metavar="KEY=VALUE", help="An answer for --new, such as \"liner=5 mm\" or \"walls=40 to 66 °F\"; repeat."),
     ] = None,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Compute a cure chart to print and to read on a screen. A stopped run goes on where it was."""
     from libcure.cli import chart as command
@@ -319,6 +331,7 @@ def check(
         Path | None, typer.Option(metavar="FILE.json", help="Also write the case, with what --set has changed, to a new file.")
     ] = None,
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Check a document, or what is understood of a calorimeter's export; says what is wrong first."""
     from libcure.cli.check import run
@@ -339,6 +352,7 @@ def list_models(
     temperatures: Annotated[
         str, typer.Option(metavar="T,T,...", help="Temperatures to draw [°C]; spread over its validity by default.")
     ] = "",
+    models: OwnModelsOption = None,
 ) -> None:
     """List the models that come with libcure, or show one resin."""
     from libcure.cli.models import run
@@ -367,6 +381,7 @@ def fit(
     file: Annotated[Path, typer.Argument(metavar="FIT.json", help="Runs, gel times, laws, and the model to write.")],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for model file and report; made if missing.")],
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Fit cure laws to calorimeter runs and gel times; write a model file and a report."""
     from libcure.cli.fit import run
@@ -384,6 +399,7 @@ def study(
     ] = None,
     jobs: Annotated[str, typer.Option(metavar="T,T,...", help="Temperatures of the jobs, for the protocol [°C].")] = "5,10,20",
     models_only: ModelsOnlyOption = None,
+    models: OwnModelsOption = None,
 ) -> None:
     """Make a resin model of one's own from data sheet, cups, films and a thermometer; say what is not known."""
     from libcure.cli import study as command

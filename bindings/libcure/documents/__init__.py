@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import os
 import stat
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from libcure import _core
 from libcure.errors import input_error
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 __all__ = [
+    "Folders",
     "confine",
     "decode",
     "filled",
@@ -31,6 +32,7 @@ __all__ = [
     "models_only",
     "output_folder",
     "output_path",
+    "own_folders",
     "own_models",
     "read_bytes",
     "read_object",
@@ -39,8 +41,12 @@ __all__ = [
     "shown",
     "to_json",
     "validate",
+    "with_models",
     "write_json",
 ]
+
+Folders: TypeAlias = "str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None"
+"""One folder of models, several, or none."""
 
 LARGEST_FILE = 16 * 2**20  # bytes, as in the core
 
@@ -76,8 +82,8 @@ def own_models(*folders: str | os.PathLike[str]) -> Iterator[None]:
     """While it lasts, ids are looked up in these folders too; the environment's LIBCURE_MODELS does so for good.
 
     Args:
-        folders: each with ``resins/``, ``materials/``, ``grounds/`` or ``cases/`` in it. Holds for what this thread (or task) reads:
-            a case that is read in it is changed in it too.
+        folders: each with ``resins/``, ``materials/``, ``grounds/`` or ``cases/`` in it. Holds for what this thread (or task) reads;
+            a case keeps them, for what is made of it.
 
     Raises:
         CureError: no such folder. An id that two folders have is refused where it is used.
@@ -85,11 +91,23 @@ def own_models(*folders: str | os.PathLike[str]) -> Iterator[None]:
     for folder in folders:
         if not os.path.isdir(folder):
             raise input_error("own_models", f'"{shown(folder)}"', "folders that exist")
-    token = _own.set((*_own.get(), *(Path(os.path.abspath(folder)) for folder in folders)))
+    token = _own.set(tuple(dict.fromkeys((*_own.get(), *(Path(os.path.abspath(folder)) for folder in folders)))))
     try:
         yield
     finally:
         _own.reset(token)
+
+
+def with_models(models: Folders) -> AbstractContextManager[None]:
+    """What an argument ``models`` does: :func:`own_models` of its folders."""
+    if models is None:
+        return nullcontext()
+    return own_models(*([models] if isinstance(models, str | os.PathLike) else models))
+
+
+def own_folders() -> tuple[Path, ...]:
+    """The folders of :func:`own_models` that count just now."""
+    return _own.get()
 
 
 def model_file(folder: str, name: str) -> Path:

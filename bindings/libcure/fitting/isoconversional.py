@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core, rendering
+from libcure.documents.frames import WithFrames
 from libcure.errors import input_error
 from libcure.fitting.run import Finding, Run
 
@@ -81,7 +82,7 @@ class EnergyCurve:
 
 
 @dataclass(frozen=True)
-class Isoconversional:
+class Isoconversional(WithFrames):
     """Activation energies of a set of runs, by peak and isoconversional methods."""
 
     heating_rates: Array

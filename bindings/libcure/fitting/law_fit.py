@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from libcure import _core, rendering
+from libcure.documents.frames import WithFrames
 from libcure.errors import input_error
 from libcure.fitting.checks import outliers
 from libcure.fitting.instrument import Estimate, Instrument, systematic_heat
@@ -65,7 +66,7 @@ class Options:
 
 
 @dataclass
-class LawFit:
+class LawFit(WithFrames):
     """A law with its constants fitted."""
 
     law: FitLaw

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import _core, rendering
+from libcure.documents.frames import WithFrames
 from libcure.fitting.record import ZERO_CELSIUS
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ class Finding:
 
 
 @dataclass
-class Run:
+class Run(WithFrames):
     """A run after its baseline; everything a fit or a figure needs."""
 
     id: str

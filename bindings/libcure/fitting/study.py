@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libcure import documents, rendering
+from libcure.documents.frames import WithFrames
 from libcure.errors import CureError, input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
 from libcure.fitting.checks import compare_heats
@@ -46,7 +47,7 @@ ZERO_CELSIUS = 273.15
 
 
 @dataclass
-class Study:
+class Study(WithFrames):
     """A fit document and, once run, all that came of it."""
 
     document: dict[str, Any]

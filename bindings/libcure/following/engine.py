@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from threading import Event
 
 from libcure import _core
+from libcure.documents import Folders, with_models
+from libcure.documents.quantities import in_unit
 from libcure.errors import input_error
 from libcure.following.readings import Readings, read_readings
 from libcure.following.result import FollowResult
@@ -33,6 +35,7 @@ def follow(
     seed: int = 20260101,
     threads: int | None = None,
     stop: Event | None = None,
+    models: Folders = None,
 ) -> FollowResult:
     """Updates the release of a job that runs with the readings of a thermocouple in its wall.
 
@@ -56,11 +59,13 @@ def follow(
         seed: of the sampling.
         threads: to use; all processors when left out.
         stop: ends the call with CureError once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
+        models: as for :func:`libcure.predict`.
 
     Raises:
         CureError: the case, the file, or an argument.
     """
-    found = as_case(case)
+    with with_models(models):
+        found = as_case(case)
     if threads is not None and threads < 1:
         raise input_error("threads", str(threads), "1 or more")
     uncertainty = Uncertainty(uncertain, None)
@@ -68,7 +73,7 @@ def follow(
     if stated is None:
         raise input_error("uncertain", f'"{uncertain}"', "ranges: readings have nothing to say where all is known", found.name)
     log = readings if isinstance(readings, Readings) else read_readings(readings, channel=channel, mixed_at=mixed_at)
-    now = None if now_min is None else 60.0 * now_min
+    now = None if now_min is None else 60.0 * in_unit(now_min, "minute", "now_min")
     return FollowResult.from_core(
         found,
         _core.follow(

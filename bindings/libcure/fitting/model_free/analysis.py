@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from libcure import rendering
+from libcure.documents.frames import WithFrames
 from libcure.fitting.instrument import Instrument
 from libcure.fitting.model_free.combined import CombinedAnalysis, combined_analysis
 from libcure.fitting.model_free.compensation import Compensation, compensation
@@ -35,7 +36,7 @@ FINE: Array = np.linspace(0.02, 0.98, 49)  # and for forecasts
 
 
 @dataclass(frozen=True)
-class ModelFree:
+class ModelFree(WithFrames):
     """What runs say without a law."""
 
     shaped_by: tuple[str, ...]

@@ -205,7 +205,7 @@ class Trials {
     uncertain::Samples const samples(c, draws);
     auto const* own = c.section ? &trial(x).verdict : nullptr;
     auto const r = decide::ranges_of(c, samples.searched(own, options_.threads), needs_.held_from);
-    auto const finite = [](double x) { return std::isfinite(x) ? std::optional(x) : std::nullopt; };
+    auto const finite = [](double t) { return std::isfinite(t) ? std::optional(t) : std::nullopt; };
     auto const release = finite(r.release_side.bound);
     auto const low = finite(r.working_side.bound);
     return {low, low, release ? std::optional(process::rounded_up(*release)) : std::nullopt,

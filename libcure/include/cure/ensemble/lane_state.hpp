@@ -54,7 +54,7 @@ class LaneState {
     float const base = single(job.T[first_]);
     base_.set(k, base);
     for (std::size_t i = 0; i < n_; ++i) {
-      T_[i].set(k, single(job.T[i] - base));
+      T_[i].set(k, single(job.T[i] - static_cast<double>(base)));
       C_[i].set(k, single(job.C[i]));
       G_[i].set(k, i + 1 < n_ ? single(job.G[i]) : 0.0f);
     }
@@ -80,7 +80,7 @@ class LaneState {
   }
 
   void set_loads(std::size_t k, Loads const& l) {
-    double const base = base_.lane(k);
+    auto const base = static_cast<double>(base_.lane(k));
     auto const set = [&](heat::SurfaceLoadOf<F>& lanes_of, heat::SurfaceLoad const& load) {
       lanes_of.G.set(k, single(load.G));
       lanes_of.Q.set(k, single(load.heat(base)));
@@ -96,7 +96,7 @@ class LaneState {
   void refresh_loads(F const& later, F const& T_first, F const& T_last) {
     for (std::size_t k = 0; k < lanes; ++k) {
       if (job_[k] == nullptr || job_[k]->constant_loads) continue;
-      double const base = base_.lane(k);
+      auto const base = static_cast<double>(base_.lane(k));
       Loads l;
       job_[k]->load(job_[k]->load_context, t_[k] + static_cast<double>(later.lane(k)),
                     base + static_cast<double>(T_first.lane(k)),
@@ -123,9 +123,11 @@ class LaneState {
 
   /// Gives a lane's state back to its job.
   void write_back(std::size_t k) {
-    double const base = base_.lane(k);
+    auto const base = static_cast<double>(base_.lane(k));
     for (std::size_t i = 0; i < n_; ++i) job_[k]->T[i] = base + static_cast<double>(T_[i].lane(k));
-    for (std::size_t j = 0; j < m_; ++j) job_[k]->alpha[j] = a_[j].lane(k);
+    for (std::size_t j = 0; j < m_; ++j) {
+      job_[k]->alpha[j] = static_cast<double>(a_[j].lane(k));
+    }
   }
 
   JobShape const& shape_;

@@ -58,7 +58,8 @@ namespace detail {
 inline std::vector<std::pair<double, double>> places(Problem const& p) {
   std::vector<std::pair<double, double>> out;
   for (auto const& run : p.runs) {
-    auto const i = static_cast<std::size_t>(std::ranges::max_element(run.rate) - run.rate.begin());
+    auto const largest = std::max_element(run.rate.begin(), run.rate.end());
+    auto const i = static_cast<std::size_t>(largest - run.rate.begin());
     out.emplace_back(run.programme.at(run.time[i]), 2.0 * run.peak);
   }
   for (auto const& cup : p.cups) out.emplace_back(cup.start_temperature, 2.0 / cup.gel_time);
@@ -163,7 +164,7 @@ inline LawFit fit_law(Law law, std::vector<FitRun> runs, std::vector<CupTest> cu
     double const E = options.E.value_or(60e3);
     expected.push_back(std::log(k) + E / gas_constant * (1.0 / T - 1.0 / out.T_ref));
   }
-  std::ranges::sort(expected);
+  std::sort(expected.begin(), expected.end());
   detail::LawSearch search(p, out.parameters, expected[expected.size() / 2], options.E);
   std::mt19937_64 random(options.seed);
   std::optional<numerics::LeastSquares> best;
@@ -180,7 +181,7 @@ inline LawFit fit_law(Law law, std::vector<FitRun> runs, std::vector<CupTest> cu
     throw InputError("runs", "no start could be solved", "data that the law may have made");
   out.cost = best->cost;
   out.same = static_cast<std::size_t>(
-      std::ranges::count_if(costs, [&](double c) { return c <= 1.01 * best->cost; }));
+      std::count_if(costs.begin(), costs.end(), [&](double c) { return c <= 1.01 * best->cost; }));
   auto const x = search.constants(best->x);
   out.value = numerics::vector_map(x);
   out.scheme = scheme_of(law, x.data());

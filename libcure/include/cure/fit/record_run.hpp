@@ -56,7 +56,7 @@ inline FitRun run_of_part(std::span<double const> time, std::span<double const> 
              std::move(above.heat_flow),
              std::move(above.released)};
   run.own_heat = !(total_heat > 0.0);
-  run.peak = *std::ranges::max_element(run.rate);
+  run.peak = *std::max_element(run.rate.begin(), run.rate.end());
   run.heat = above.heat;
   run.total_heat = total;
   return run;
@@ -83,10 +83,11 @@ inline FitRun run_of(Record const& r) {
   bool const before =
       r.baseline != BaselineKind::level && r.baseline != BaselineKind::tangent_after;
   bool const after = r.baseline != BaselineKind::tangent_before;
-  auto const from = before ? std::ranges::lower_bound(r.time, w.left_from) : r.time.begin();
-  auto const to = after ? std::ranges::upper_bound(r.time, w.right_to) : r.time.end();
-  auto const first = static_cast<std::size_t>(from - r.time.begin());
-  auto const last = std::max(first, static_cast<std::size_t>(to - r.time.begin()));
+  auto const begin = r.time.begin(), end = r.time.end();
+  auto const from = before ? std::lower_bound(begin, end, w.left_from) : begin;
+  auto const to = after ? std::upper_bound(begin, end, w.right_to) : end;
+  auto const first = static_cast<std::size_t>(from - begin);
+  auto const last = std::max(first, static_cast<std::size_t>(to - begin));
   auto run = run_of_part(r.time, r.temperature, r.heat_flow, first, last, r.baseline, w,
                          r.total_heat, r.start, 0.1);
   run.rate_weight = run.alpha_weight = run_weight(run.time.size());

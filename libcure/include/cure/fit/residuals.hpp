@@ -50,7 +50,7 @@ struct Problem {
   static constexpr std::size_t alpha_switch = 7;  ///< among the parameters of a two-branch law
 
   [[nodiscard]] bool switch_held() const {
-    return law.base == two_branch_base && std::ranges::count(free, alpha_switch) == 0;
+    return law.base == two_branch_base && std::count(free.begin(), free.end(), alpha_switch) == 0;
   }
 
   /// Whether the rate at a measured degree of cure is compared. Not where a held switch jumps:

@@ -95,10 +95,10 @@ class Misfit {
  public:
   /// @param grid times that traces are of, @param medium temperatures of the air, then the fill
   /// there, not of a grid that smooths the jump when the liner is held; all must outlive it
-  /// @param clock_sd standard deviation of the logger's clock [s]
+  /// @param clock standard deviation of the logger's clock [s]
   Misfit(Job const& job, Data const& data, Eigen::VectorXd const& grid,
-         Eigen::VectorXd const& medium, double clock_sd, std::optional<Off> off = {})
-      : job_(job), data_(data), grid_(grid), medium_(medium), clock_sd_(clock_sd), off_(off) {
+         Eigen::VectorXd const& medium, double clock, std::optional<Off> off = {})
+      : job_(job), data_(data), grid_(grid), medium_(medium), clock_sd_(clock), off_(off) {
     off_share_.setZero(data.size());
     for (Eigen::Index i = 0; off && i < data.size(); ++i) off_share_(i) = off->at(data.t(i));
   }

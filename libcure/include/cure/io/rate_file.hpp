@@ -7,9 +7,11 @@
 #include <string>
 #include <utility>
 #include <variant>
+#include <vector>
 
 #include "cure/io/quantity.hpp"
 #include "cure/kinetics/cure_rate.hpp"
+#include "cure/kinetics/own_rate.hpp"
 
 namespace cure::io::detail {
 
@@ -68,9 +70,42 @@ using Controls = kinetics::DiffusionControl<double>;
 using EpoxyAmine = kinetics::EpoxyAmine<double>;
 using Parallel = kinetics::ParallelReactions<double>;
 
+/// A table of measured rates in place of a formula.
+struct Tabulated {
+  static constexpr char const* name = "tabulated";
+  std::vector<double> T = {}, alpha = {}, rate = {};
+};
+
+inline constexpr Field<Tabulated> tabulated_fields[] = {
+    ModelFields<Tabulated>::quantities(
+        "temperature", units::Kind::temperature, temperature(),
+        [](Tabulated& x, std::vector<double> v) { x.T = std::move(v); })
+        .means("Rising. A job that leaves them stops with an error.")
+        .elements(2, 200),
+    ModelFields<Tabulated>::quantities(
+        "alpha", units::Kind::number, fraction(),
+        [](Tabulated& x, std::vector<double> v) { x.alpha = std::move(v); })
+        .means("Degrees of cure, rising from 0.")
+        .elements(2, 500),
+    ModelFields<Tabulated>::quantities(
+        "rate", units::Kind::rate, {.low = 0.0},
+        [](Tabulated& x, std::vector<double> v) { x.rate = std::move(v); })
+        .means("All degrees of cure at the first temperature, then all at the next, and so on; 0 "
+               "at the last degree of cure, where cure ends.")
+        .elements(4, 100000),
+    ModelFields<Tabulated>::basis(),
+    ModelFields<Tabulated>::source(),
+    ModelFields<Tabulated>::where(),
+    ModelFields<Tabulated>::note()};
+
+inline constexpr Object<Tabulated> tabulated_table{
+    tabulated_fields,
+    "Rates as measured, with what slows them down (so the form of diffusion is none): straight in "
+    "alpha, the logarithm straight in 1/T. Samples of such a resin are simulated one by one."};
+
 /// Laws of a single reaction; what "rate" may be; and what slows it down.
 inline constexpr auto law_names = names_of<Laws>();
-inline constexpr auto scheme_names = names_of<Laws, EpoxyAmine, Parallel>();
+inline constexpr auto scheme_names = names_of<Laws, EpoxyAmine, Parallel, Tabulated>();
 inline constexpr auto diffusion_names = names_of<Controls>();
 
 inline Controls read_diffusion(Reader& resin,
@@ -106,6 +141,24 @@ inline Parallel read_parallel(Reader& rate, Controls const& diffusion) {
   return scheme;
 }
 
+/// A table is what was measured, with all that slows the cure down in it.
+inline kinetics::OwnRate<double> read_tabulated(Reader& resin, Reader& rate,
+                                                Controls const& diffusion) {
+  if (resin.has("inhibitor")) {
+    resin.fail("inhibitor", "given", "none beside a tabulated rate, which has it in it");
+  }
+  if (!std::holds_alternative<kinetics::ChemicalControl>(diffusion)) {
+    resin.fail("diffusion", "another form", "the form \"none\" beside a tabulated rate");
+  }
+  Tabulated x;
+  read_object(tabulated_table, rate, x);
+  try {
+    return kinetics::tabulated_rate(std::move(x.T), std::move(x.alpha), std::move(x.rate));
+  } catch (InputError const& e) {
+    rate.fail(e.field() == "T" ? "temperature" : e.field(), e.value(), e.allowed());
+  }
+}
+
 /// The whole cure scheme of a resin document.
 inline kinetics::CureRate<double> read_cure_rate(
     Reader& resin, kinetics::DiBenedetto<double> const& glass_transition) {
@@ -119,6 +172,8 @@ inline kinetics::CureRate<double> read_cure_rate(
     out = std::move(scheme);
   } else if (scheme_names[law] == Parallel::name) {
     out = read_parallel(rate, diffusion);
+  } else if (scheme_names[law] == Tabulated::name) {
+    out = read_tabulated(resin, rate, diffusion);
   } else {
     kinetics::SingleReaction<double> single{read_listed<Laws>(rate, law), std::move(diffusion)};
     if (resin.has("inhibitor")) {

@@ -11,8 +11,8 @@
 
 namespace cure::io::detail::scheme {
 
-/// Tables that are described here and read elsewhere.
-struct Described {};
+/// Tables that are described here and read elsewhere; that of measured rates is read too.
+using Described = Tabulated;
 
 using F = ModelFields<Described>;
 using X = Described;
@@ -80,7 +80,8 @@ template <class... Law>
 struct SchemesOf<std::variant<Law...>> {
   static constexpr KindOf<X> kinds[] = {{Law::name, &table_of<Law>}...,
                                         {EpoxyAmine::name, &table_of<EpoxyAmine>},
-                                        {Parallel::name, &parallel_table}};
+                                        {Parallel::name, &parallel_table},
+                                        {Tabulated::name, &tabulated_table}};
 };
 
 /// "rate": the law and its constants.
@@ -96,10 +97,13 @@ inline constexpr Object<X> inhibitor_table = [] {
   return table;
 }();
 
-inline constexpr char const* inhibitor_of_single_reaction = R"([
-  {"if": {"properties": {"rate": {"properties": {"law": {"enum": ["epoxy-amine", "parallel"]}},
+inline constexpr char const* scheme_rules = R"([
+  {"if": {"properties": {"rate": {"properties": {"law": {"enum": ["epoxy-amine", "parallel", "tabulated"]}},
                                   "required": ["law"]}},
           "required": ["rate"]},
-   "then": {"properties": {"inhibitor": false}}}])";
+   "then": {"properties": {"inhibitor": false}}},
+  {"if": {"properties": {"rate": {"properties": {"law": {"const": "tabulated"}}, "required": ["law"]}},
+          "required": ["rate"]},
+   "then": {"properties": {"diffusion": {"properties": {"form": {"const": "none"}}}}}}])";
 
 }  // namespace cure::io::detail::scheme

@@ -264,7 +264,7 @@ inline constexpr Object<ResinReading> resin_table =
     Object<ResinReading>(detail::resin::fields,
                          "A resin model. Every number is a quantity in its author's own unit, with "
                          "where it comes from.")
-        .with_rules(detail::scheme::inhibitor_of_single_reaction);
+        .with_rules(detail::scheme::scheme_rules);
 
 /// @param limits where what each number may be is written down
 /// @throws InputError

@@ -1,7 +1,8 @@
 #pragma once
 /// A rate law of a user's own, without a change to the library: a formula in T and alpha, or a
 /// table. The solver calls it point by point, so a law that many need is quicker in the registry
-/// (rate_law.hpp). Documents do not name it, and fits do not fit it.
+/// (rate_law.hpp). Of these a document may
+/// hold a table ("law": "tabulated"); fits do not fit them.
 ///
 ///     auto const law = kinetics::own_rate([](auto const& T, auto const& alpha) {
 ///       return 2e5 * exp(-55e3 / (gas_constant * T)) * pow(1.0 - alpha, 1.3);

@@ -195,7 +195,7 @@ struct Pack {
   }
   friend Pack abs(Pack const& a) {
     constexpr Whole magnitude = static_cast<Whole>(~(Whole(1) << (8 * sizeof(T) - 1)));
-    return by_parts<Pack>([](Part x) { return (Part)((WholePart)x & magnitude); }, a);
+    return by_parts<Pack>([](Part x) { return number(bits(x) & magnitude); }, a);
   }
   friend Pack max(Pack const& a, Pack const& b) {
     return by_parts<Pack>([](Part x, Part y) { return x > y ? x : y; }, a, b);
@@ -216,6 +216,8 @@ struct Pack {
   static constexpr bool wide = sizeof(T) == 8;
   static constexpr int mantissa_bits = wide ? 52 : 23;
   static constexpr Whole bias = wide ? 1023 : 127;
+  static WholePart bits(Part x) { return reinterpret_cast<WholePart>(x); }
+  static Part number(WholePart x) { return reinterpret_cast<Part>(x); }
 
   static Part exp_part(Part x) {
     constexpr T limit = wide ? T(708.0) : T(87.0);
@@ -245,8 +247,8 @@ struct Pack {
       p = p * r + T(0.5);
     }
     p = p * (r * r) + r + T(1.0);
-    WholePart const power = ((WholePart)shifted << mantissa_bits) + (WholePart)(Part{} + T(1.0));
-    return p * (Part)power;
+    WholePart const power = (bits(shifted) << mantissa_bits) + bits(Part{} + T(1.0));
+    return p * number(power);
   }
 
   /// ln x of normal, positive x.
@@ -255,12 +257,12 @@ struct Pack {
     constexpr T root_half = T(0.70710678118654752440);
     Part const split = Part{} + root_half;
     constexpr Whole one_exponent = Whole(1) << mantissa_bits;
-    WholePart const root_mantissa = (WholePart)split & (one_exponent - 1);
+    WholePart const root_mantissa = bits(split) & (one_exponent - 1);
     // Kept above zero, the exponent needs neither signed shifts nor conversions of wide integers,
     // which older instruction sets lack.
-    BitsPart const n = (BitsPart)((WholePart)x - root_mantissa) >> mantissa_bits;
-    Part const m =
-        (Part)((WholePart)x - ((WholePart)n << mantissa_bits) + (bias - 1) * one_exponent);
+    BitsPart const n = reinterpret_cast<BitsPart>(bits(x) - root_mantissa) >> mantissa_bits;
+    WholePart const exponent = reinterpret_cast<WholePart>(n);
+    Part const m = number(bits(x) - (exponent << mantissa_bits) + (bias - 1) * one_exponent);
     Part const z = (m - T(1.0)) / (m + T(1.0));
     Part const z2 = z * z;
     Part s;  // (ln m - 2 z)/z^3
@@ -276,7 +278,7 @@ struct Pack {
     }
     // The low bits of 2^mantissa_bits count ones.
     constexpr T count = T(one_exponent);
-    Part const whole = (Part)((WholePart)n | (WholePart)(Part{} + count)) - (count + T(bias - 1));
+    Part const whole = number(exponent | bits(Part{} + count)) - (count + T(bias - 1));
     return whole * T(0.69314718055994530942) + (s * z2 * z + T(2.0) * z);
   }
 };

@@ -17,7 +17,7 @@ inline constexpr double least_cell_pivot = 0.1, least_row_pivot = 1e-3;
 
 /// 1 / norm^(1/order), of which a few digits are enough.
 inline double step_root(double norm, int order) {
-  return double{std::pow(static_cast<float>(norm), -1.0F / static_cast<float>(order))};
+  return static_cast<double>(std::pow(static_cast<float>(norm), -1.0F / static_cast<float>(order)));
 }
 template <class P>
 P step_root(P const& norm, int order) {

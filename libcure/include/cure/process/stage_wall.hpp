@@ -85,7 +85,7 @@ struct StageWall {
   heat::Boundary inner, outer;
 };
 
-/// @param start of the stage, from mixing [s]
+/// `start` is that of the stage, from mixing [s].
 inline StageWall stage_wall(Case const& /*c*/, double /*start*/, WetOut const& s) {
   return {s.on_packer, false, heat::Insulated{}, free_face(s)};
 }
