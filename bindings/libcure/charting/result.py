@@ -21,6 +21,7 @@ from libcure.charting.document import ChartDocument
 from libcure.charting.sanity import Violation, violations_of
 from libcure.charting.tables import QUANTITIES
 from libcure.charting.words import fahrenheit
+from libcure.documents.frames import WithFrames
 from libcure.sampling import PERCENTILES
 from libcure.words.rounding import short_duration, whole
 
@@ -128,7 +129,7 @@ class Sensitivity:
         return name, share
 
 
-class ChartResult:
+class ChartResult(WithFrames):
     """A chart and its numbers."""
 
     def __init__(self, chart: ChartDocument, tasks: list[Task], records: list[CellRecord], kept: int) -> None:
