@@ -12,12 +12,12 @@ from libcure.render.verdict_view import VerdictView
 HERE = Path(__file__).parent
 COLUMNS, SIZE, DOTS = 80, 11.0, 110  # letters in a line; of a letter [pt]; per inch
 PAPER, INK, DIM = "#fbfbfa", "#1d1d1f", "#77777a"
-COLOURS = {"red": "#b3261e", "yellow": "#8a5a00", "green": "#1b6e3c"}
+COLOURS = {1: "#b3261e", 3: "#8a5a00", 2: "#1b6e3c"}  # by ECMA-48: red, yellow, green
 
 
 def colour_of(style: Style) -> str:
     if style.color is not None:
-        return COLOURS.get(style.color.name, INK)
+        return COLOURS.get(style.color.number, INK)
     return DIM if style.dim else INK
 
 
