@@ -25,7 +25,7 @@ def months(station: str) -> pd.DataFrame:
     data = pd.read_csv(Path(__file__).with_name(f"{station.lower()}.csv"))
     data = data.rename(columns={f"soil_{depth:03d}cm_C": depth for depth in (5, 10, 20, 50, 100)})
     first = pd.to_datetime(data[["year", "month"]].assign(day=1))
-    data["day"] = first.dt.dayofyear + 0.5 * first.dt.days_in_month
+    data["day"] = first.dt.day_of_year + 0.5 * first.dt.days_in_month
     return data
 
 
