@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cmath>
+#include <iterator>
 
 #include "cure/uncertain/stated.hpp"
 
@@ -25,7 +26,7 @@ struct Nuisance {
 inline constexpr std::array nuisances{Nuisance{"probe", "Probe's own error", 1.0, "K"},
                                       Nuisance{"fill_share", "Probe's share of the fill", 8.0, "%"},
                                       Nuisance{"clock", "Clock of the logger", 60.0, "s"}};
-inline constexpr auto nuisance_count = static_cast<Eigen::Index>(nuisances.size());
+inline constexpr auto nuisance_count = std::ssize(nuisances);
 inline constexpr double clock_sd = nuisances.back().sd;  ///< [s]
 inline constexpr char const* assumed = "assumption, no source";
 
