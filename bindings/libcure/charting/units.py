@@ -6,22 +6,24 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+from libcure.documents.quantities import unit_of_key
+
 __all__ = ["contradictions", "converted", "kind_words", "other_units", "same_unit", "stated", "unit_of"]
 
-# Longer endings first.
-_UNITS = {
-    "W_m2K": "W/(m² K)",
-    "m2K_W": "m² K/W",
-    "W_m2": "W/m²",
-    "K_min": "K/min",
-    "m_s": "m/s",
+# Of those that keys have, as a sheet shows them; an axis of others has no unit.
+_SHOWN = {
+    "W / m**2 / kelvin": "W/(m² K)",
+    "m**2 * kelvin / W": "m² K/W",
+    "W / m**2": "W/m²",
+    "kelvin / minute": "K/min",
+    "m / s": "m/s",
     "mm": "mm",
-    "m2": "m²",
+    "m**2": "m²",
     "kg": "kg",
-    "min": "min",
+    "minute": "min",
     "bar": "bar",
-    "C": "°C",
-    "K": "K",
+    "degC": "°C",
+    "kelvin": "K",
     "m": "m",
 }
 # Units of one kind: [of the first] = factor x [of this one] + offset. Exact by definition (NIST SP 811, 2008, app. B).
@@ -33,8 +35,6 @@ _KINDS: tuple[dict[str, tuple[float, float]], ...] = (
     {"m²": (1.0, 0.0), "ft²": (0.09290304, 0.0)},
     {"m/s": (1.0, 0.0), "km/h": (1.0 / 3.6, 0.0), "mph": (0.44704, 0.0)},
 )
-# Keys that end like a unit and have none.
-_NUMBERS = ("alpha_min",)
 _SPELT = {"celsius": "°C", "fahrenheit": "°F", "kelvin": "K", "inch": "in", "inches": "in", '"': "in", "hours": "h", "feet": "ft", "lbs": "lb"}
 _WORDS = r"°\s?[CFK]\b|\b(?:celsius|fahrenheit|kelvin|inch(?:es)?|hours)\b"
 _AFTER_NUMBER = rf"{_WORDS}|\b(?:[CFKhsm]|in|min|mm|cm|bar|kg)\b|\""
@@ -42,15 +42,7 @@ _AFTER_NUMBER = rf"{_WORDS}|\b(?:[CFKhsm]|in|min|mm|cm|bar|kg)\b|\""
 
 def unit_of(path: str) -> str:
     """The unit of the values at a path of a case; empty for words and pure numbers."""
-    keys = re.sub(r"\[\d+\]", "", path).split(".")
-    # initial_temperature_C.pipe: the unit may stand in the object's key.
-    for key in reversed(keys[-2:]):
-        if key in _NUMBERS:
-            return ""
-        for end, unit in _UNITS.items():
-            if key.endswith(f"_{end}"):
-                return unit
-    return ""
+    return _SHOWN.get(unit_of_key(path), "")
 
 
 def same_unit(one: str, other: str) -> bool:
