@@ -211,9 +211,10 @@ page::Page page_of(py::object const& kept) {
   };
   auto const status = [&](py::handle from) {
     auto const said = words(from, "status");
-    return said == "ok"     ? decide::Status::ok
-           : said == "wait" ? decide::Status::wait
-                            : decide::Status::stop;
+    for (auto const s : {decide::Status::ok, decide::Status::wait}) {
+      if (said == io::detail::name_of(s)) return s;
+    }
+    return decide::Status::stop;
   };
   page::Page p;
   p.title = words(kept, "title");
@@ -225,12 +226,12 @@ page::Page page_of(py::object const& kept) {
                 words(h, "cautions")};
   p.ranged = kept.attr("ranged").cast<bool>();
   for (auto const& r : kept.attr("rows")) {
-    auto const mark = words(r, "mark");
-    p.rows.push_back({words(r, "name"), words(r, "time"), words(r, "why"),
-                      mark == "key"   ? page::Mark::key
-                      : mark == "bad" ? page::Mark::bad
-                                      : page::Mark::none,
-                      words(r, "likely"), r.attr("unlikely").cast<bool>()});
+    auto mark = page::Mark::none;
+    for (auto const m : {page::Mark::key, page::Mark::bad}) {
+      if (words(r, "mark") == io::detail::name_of(m)) mark = m;
+    }
+    p.rows.push_back({words(r, "name"), words(r, "time"), words(r, "why"), mark, words(r, "likely"),
+                      r.attr("unlikely").cast<bool>()});
   }
   for (auto const& r : kept.attr("reasons")) {
     p.reasons.push_back({words(r, "code"), words(r, "text"), status(r)});

@@ -130,15 +130,14 @@ def settled(
     found = []
     for values in all_values:
         count = bounds.first
-        if not (done := values.side.stands(values.first)) and count < bounds.most:
-            values.foretell(bounds)
-        while not done and count < bounds.most:
+        while not values.side.stands(values.now[:count]) and count < bounds.most:
+            if count == bounds.first:
+                values.foretell(bounds)
             count *= 2
             slack = SLACK
             while (rows := values.missing(count, bounds, slack)).size:
                 more, slack = simulate(rows), 1.0
                 for other in all_values:
                     other.put(rows, more)
-            done = values.side.stands(values.now[:count])
         found.append(values.now[:count])
     return found

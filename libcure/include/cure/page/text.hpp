@@ -56,17 +56,15 @@ CURE_FUNCTION std::string in_ascii(std::string_view words) {
 #if CURE_INSIDE
 namespace detail {
 
-/// Codes of select graphic rendition.
-enum class Ink { plain, dim, bold, ok, wait, stop, frame_ok, frame_wait, frame_stop };
+/// Parameters of select graphic rendition (ECMA-48, 8.3.117).
+using Ink = std::string;
+inline constexpr char const *plain = "", *dim = "2", *bold = "1";
 
-inline Ink ink_of(decide::Status s) {
-  return s == decide::Status::ok ? Ink::ok : s == decide::Status::wait ? Ink::wait : Ink::stop;
+/// Green, yellow or red.
+inline Ink colour_of(decide::Status s) {
+  return s == decide::Status::ok ? "32" : s == decide::Status::wait ? "33" : "31";
 }
-inline Ink frame_of(decide::Status s) {
-  return s == decide::Status::ok     ? Ink::frame_ok
-         : s == decide::Status::wait ? Ink::frame_wait
-                                     : Ink::frame_stop;
-}
+inline Ink bold_in(decide::Status s) { return "1;" + colour_of(s); }
 
 class TextPage {
  public:
@@ -77,18 +75,18 @@ class TextPage {
     table();
     if (!page_.numerics.empty()) hanging(1, "", 0, page_.numerics);
     out_ += '\n';
-    hanging(1, "", 0, page_.headings.cautions, Ink::bold);
+    hanging(1, "", 0, page_.headings.cautions, bold);
     std::size_t number = 0;
-    auto const caution = [&](std::string const& words, Ink ink) {
+    auto const caution = [&](std::string const& words, Ink const& ink) {
       auto const label = std::to_string(++number) + ".";
       hanging(label.size() < 3 ? 3 - label.size() : 0, label, label.size() + 1, words, ink, ink);
     };
-    for (auto const& reason : page_.reasons) caution(reason.text, ink_of(reason.status));
-    for (auto const& other : page_.cautions) caution(other.text, Ink::plain);
+    for (auto const& reason : page_.reasons) caution(reason.text, bold_in(reason.status));
+    for (auto const& other : page_.cautions) caution(other.text, plain);
     hanging(4, "", 0, page_.at_any_job);
     out_ += '\n';
     for (auto const* line : {&page_.ranges, &page_.defaults, &page_.solver}) {
-      if (!line->empty()) hanging(1, "", 0, *line, Ink::dim);
+      if (!line->empty()) hanging(1, "", 0, *line, dim);
     }
     return std::move(out_);
   }
@@ -99,17 +97,14 @@ class TextPage {
     return terminal_.ascii ? in_ascii(line) : line;
   }
 
-  std::string inked(std::string const& words, Ink ink) const {
-    static constexpr std::array<char const*, 9> codes{"",           "\x1b[2m",    "\x1b[1m",
-                                                      "\x1b[1;32m", "\x1b[1;33m", "\x1b[1;31m",
-                                                      "\x1b[32m",   "\x1b[33m",   "\x1b[31m"};
-    if (!terminal_.colours || ink == Ink::plain || words.empty()) return words;
-    return codes[static_cast<std::size_t>(ink)] + words + "\x1b[0m";
+  std::string inked(std::string const& words, Ink const& ink) const {
+    if (!terminal_.colours || ink.empty() || words.empty()) return words;
+    return "\x1b[" + ink + "m" + words + "\x1b[0m";
   }
 
   /// Text beside a label, `indent` columns in; `label_width` of them and a gap for the label.
   void hanging(std::size_t indent, std::string const& given, std::size_t label_width,
-               std::string const& words, Ink ink = Ink::plain, Ink label_ink = Ink::plain) {
+               std::string const& words, Ink const& ink = plain, Ink const& label_ink = plain) {
     auto const label = shown(given);
     std::size_t const hang = indent + label_width, wide = columns(label);
     auto const lines = wrapped(shown(words), terminal_.width - hang);
@@ -128,7 +123,7 @@ class TextPage {
   void head() {
     Frame const frame =
         terminal_.ascii ? Frame{"+", "+", "+", "+", "-", "|"} : Frame{"╭", "╮", "╰", "╯", "─", "│"};
-    auto const edge = frame_of(page_.status);
+    auto const edge = colour_of(page_.status);
     std::size_t const inside = terminal_.width - 4;
     auto const across = [&](std::size_t count) {
       std::string line;
@@ -136,24 +131,24 @@ class TextPage {
       return line;
     };
     auto const within = [&](std::string const& label, std::size_t hang, std::string const& words,
-                            Ink ink) {
+                            Ink const& ink) {
       auto const lines = wrapped(words, inside - hang);
       for (std::size_t i = 0; i < lines.size(); ++i) {
         auto const before = i == 0 ? label : std::string();
-        out_ += inked(frame.side, edge) + ' ' + inked(before, Ink::dim);
+        out_ += inked(frame.side, edge) + ' ' + inked(before, dim);
         out_.append(hang - columns(before), ' ') += inked(lines[i], ink);
         out_.append(inside - hang - columns(lines[i]), ' ') += ' ' + inked(frame.side, edge) + '\n';
       }
     };
     auto const title = wrapped(shown(page_.title), inside - 2);
-    out_ += inked(frame.top_left + frame.across, edge) + ' ' + inked(title.front(), Ink::bold) +
-            ' ' + inked(across(inside - 1 - columns(title.front())) + frame.top_right, edge) + '\n';
-    for (std::size_t i = 1; i < title.size(); ++i) within("", 1, title[i], Ink::bold);
+    out_ += inked(frame.top_left + frame.across, edge) + ' ' + inked(title.front(), bold) + ' ' +
+            inked(across(inside - 1 - columns(title.front())) + frame.top_right, edge) + '\n';
+    for (std::size_t i = 1; i < title.size(); ++i) within("", 1, title[i], bold);
     std::size_t names = 0;
     for (auto const& fact : page_.facts) names = std::max(names, columns(shown(fact.name)));
-    for (auto const& f : page_.facts) within(shown(f.name), names + 2, shown(f.value), Ink::plain);
-    within("", 0, "", Ink::plain);
-    within("", 0, shown(page_.headline), ink_of(page_.status));
+    for (auto const& f : page_.facts) within(shown(f.name), names + 2, shown(f.value), plain);
+    within("", 0, "", plain);
+    within("", 0, shown(page_.headline), bold_in(page_.status));
     out_ += inked(frame.bottom_left + across(inside + 2) + frame.bottom_right, edge) + '\n';
   }
 
@@ -162,7 +157,7 @@ class TextPage {
   };
   struct Cell {
     std::vector<std::string> lines;
-    Ink ink = Ink::plain, second = Ink::plain;  ///< of its first line, and of those below
+    Ink ink = plain, second = plain;  ///< of its first line, and of those below
   };
   using Cells = std::vector<Cell>;  ///< by column
 
@@ -171,15 +166,15 @@ class TextPage {
     bool const beside = page_.ranged && terminal_.width >= narrow, below = page_.ranged && !beside;
     auto const& h = page_.headings;
     std::vector<Cells> rows;
-    Cells top{{{h.names}, Ink::dim}, {{below ? h.times + ", " + h.likely : h.times}, Ink::dim}};
-    if (beside) top.push_back({{h.likely}, Ink::dim});
-    top.push_back({{h.why}, Ink::dim, Ink::dim});
+    Cells top{{{h.names}, dim}, {{below ? h.times + ", " + h.likely : h.times}, dim}};
+    if (beside) top.push_back({{h.likely}, dim});
+    top.push_back({{h.why}, dim, dim});
     rows.push_back(std::move(top));
     for (auto const& row : page_.rows) {
-      auto const ink = row.mark == Mark::key   ? ink_of(page_.status)
-                       : row.mark == Mark::bad ? Ink::stop
-                                               : Ink::plain;
-      auto const likely = row.unlikely ? Ink::stop : Ink::plain;
+      auto const ink = row.mark == Mark::key   ? bold_in(page_.status)
+                       : row.mark == Mark::bad ? bold_in(decide::Status::stop)
+                                               : Ink(plain);
+      auto const likely = row.unlikely ? bold_in(decide::Status::stop) : Ink(plain);
       Cells cells{{{shown(row.name)}, ink}, {{shown(row.time)}, ink, likely}};
       if (beside) cells.push_back({{shown(row.likely)}, likely});
       if (below && !row.likely.empty()) cells.back().lines.push_back(shown(row.likely));
