@@ -60,8 +60,8 @@ all_headers() {
 }
 
 # The second compiler reads each header with no other of ours before it and the extension with the same strict warnings,
-# as users of the compiled library do; and all headers with the other standard library. For each change tidy reads all headers with their bodies, and the sanitize part
-# compiles the library and the tests with it.
+# as users of the compiled library do; and all headers with the other standard library. For each change tidy reads all
+# headers with their bodies, and the sanitize part compiles the library and the tests with it.
 headers() {
     clang_flags >build/release/clang_flags.txt
     { python tests/cpp/headers_alone.py .; find_files '*.cpp' bindings/src | tr '\0' '\n'; } |
