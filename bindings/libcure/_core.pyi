@@ -617,6 +617,34 @@ def whole(x: float, up: bool, /) -> float:
 def weighted_quantile(values: ArrayLike, weights: ArrayLike, p: float, up: bool, /) -> float:
     """One of the values (n,) at a share p of the weights (n,), which add to 1; the next one to the given side."""
 
+class Foreteller:
+    """What samples will say, from the first of them: a quadratic in the normal scores of their points."""
+
+    def __init__(self, points: ArrayLike, first: int, /) -> None:
+        """Of points (samples, dimensions) inside the unit cube, the first of which are simulated."""
+
+class PartlySimulated:
+    """One quantity of all samples: as simulated, or as foretold."""
+
+    def __init__(self, first: ArrayLike, most: int, relative: bool, /) -> None:
+        """Of values of the first samples, which are simulated; relative: its logarithm is what inputs move evenly."""
+
+    @property
+    def foretold(self) -> bool:
+        """Whether there is a number for each sample."""
+
+    def foretell(self, by: Foreteller, low: float, high: float, /) -> bool:
+        """Foretells what is not simulated, if that can be; between the two bounds a sample matters."""
+
+    def missing(self, count: int, low: float, high: float, slack: float, /) -> list[int]:
+        """Of the first samples those that have to be simulated, as they may lie between bounds; slack: on how far beyond them is looked."""
+
+    def put(self, rows: Sequence[int] | NDArray[np.int64], values: _Array, /) -> None:
+        """What simulated samples say."""
+
+    def now(self, count: int, /) -> _Array:
+        """The first samples, those neither simulated nor foretold as NaN."""
+
 def normal_quantile(p: ArrayLike, /) -> _Array:
     """Standard normal numbers below which the shares p, between 0 and 1, of all lie."""
 

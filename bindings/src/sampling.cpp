@@ -3,6 +3,7 @@
 #include <pybind11/eigen.h>
 
 #include "bind.hpp"
+#include "cure/uncertain/foretold.hpp"
 #include "cure/uncertain/normal.hpp"
 #include "cure/uncertain/sobol.hpp"
 
@@ -36,6 +37,24 @@ void bind_sampling(py::module_& m) {
   m.def("weighted_quantile", [](Values const& values, Values const& weights, double p, bool up) {
     return uncertain::WeightedValues(values, weights).quantile(p, up);
   });
+  py::class_<uncertain::Foreteller>(m, "Foreteller")
+      .def(py::init<Eigen::MatrixXd const&, std::size_t>());
+  using uncertain::PartlySimulated;
+  py::class_<PartlySimulated>(m, "PartlySimulated")
+      .def(py::init([](Values const& first, std::size_t most, bool relative) {
+        return PartlySimulated(uncertain::copied(first), most, relative);
+      }))
+      .def_property_readonly("foretold", &PartlySimulated::foretold)
+      .def("foretell", &PartlySimulated::foretell)
+      .def("missing", &PartlySimulated::missing)
+      .def("put",
+           [](PartlySimulated& self, std::vector<std::size_t> const& rows,
+              std::vector<double> const& values) {
+             for (std::size_t k = 0; k < rows.size(); ++k) self.put(rows[k], values[k]);
+           })
+      .def("now", [](PartlySimulated const& self, std::ptrdiff_t count) {
+        return array_of(std::vector(self.now().begin(), self.now().begin() + count));
+      });
 }
 
 }  // namespace cure::python

@@ -10,6 +10,7 @@
 #include "cure/process/predict.hpp"
 #include "cure/process/refine.hpp"
 #include "cure/process/validate.hpp"
+#include "cure/uncertain/foretold.hpp"
 #include "cure/uncertain/moved_inputs.hpp"
 #include "cure/uncertain/normal.hpp"
 #include "cure/uncertain/quantile.hpp"

@@ -5,8 +5,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from libcure import _core
 from libcure.charting.enough import Bounds
-from libcure.charting.sides import Foreteller, Side, settled
+from libcure.charting.sides import Side, settled
 from libcure.sampling import normal, unit_points
 
 MOST, FIRST, DIMENSIONS = 4096, 512, 12
@@ -48,7 +49,7 @@ def asked(function, up, seed, first=FIRST):
 
     side = Side(lambda safe: safe.time, lambda v: len(v) == MOST, up, relative=True)
     bounds = Bounds(first, MOST)
-    (found,) = settled([side], SimpleNamespace(time=values[:first]), bounds, lambda: Foreteller(points, first), simulate)
+    (found,) = settled([side], SimpleNamespace(time=values[:first]), bounds, lambda: _core.Foreteller(points, first), simulate)
     assert len(set(simulated)) == len(simulated) and min(simulated) >= first
     return found, values, len(simulated)
 

@@ -463,3 +463,18 @@ def test_a_bad_document_is_one_clear_line(tmp_path, text, field):
 def test_samples_are_checked(samples):
     with pytest.raises(libcure.CureError, match="a power of two, 16 to 65536"):
         libcure.predict(COLD, samples=samples)
+
+
+@pytest.mark.parametrize("change", [{}, {"resin": 18.0}, {"resin": 4.0, "packer": 2.0}], ids=str)
+def test_samples_that_are_foretold_move_nothing(change):
+    case = COLD.replace({f"initial_temperature_C.{part}": celsius for part, celsius in change.items()})
+    some = libcure.predict(case).ranges
+    every = libcure.predict(case, samples=some.samples).ranges
+    assert some.samples > 512 and every.simulated == every.samples
+    assert 512 < some.simulated < 0.8 * some.samples
+    # Shares count samples near their limits, all of which are simulated.
+    assert (some.shares, some.too_late, some.too_hot) == (every.shares, every.too_late, every.too_hot)
+    assert some.working_min.p5 == pytest.approx(every.working_min.p5, rel=0.002)
+    assert some.release_bound_min == pytest.approx(every.release_bound_min, rel=0.01)
+    for name in ("working_min", "gel_first_min", "gel_last_min", "criterion_met_min", "peak_temperature_C"):
+        np.testing.assert_allclose(dataclasses.astuple(getattr(some, name)), dataclasses.astuple(getattr(every, name)), rtol=0.015)

@@ -20,7 +20,7 @@ from libcure.charting.axes import follows
 from libcure.charting.climate import ZERO_CELSIUS, Climate
 from libcure.charting.document import Cell, ChartDocument, canonical_hash
 from libcure.charting.enough import Bounds
-from libcure.charting.sides import Foreteller, Side, settled
+from libcure.charting.sides import Side, settled
 from libcure.models import model_names
 from libcure.sampling import (
     UncertainInput,
@@ -214,8 +214,8 @@ def _cell_points(dimensions: int, samples: int, seed: int) -> Floats:
 
 
 @lru_cache(maxsize=2)
-def _foreteller(dimensions: int, samples: int, seed: int, first: int) -> Foreteller:
-    return Foreteller(_cell_points(dimensions, samples, seed), first)
+def _foreteller(dimensions: int, samples: int, seed: int, first: int) -> _core.Foreteller:
+    return _core.Foreteller(_cell_points(dimensions, samples, seed), first)
 
 
 @dataclass(frozen=True)

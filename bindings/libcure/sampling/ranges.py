@@ -89,6 +89,8 @@ class Ranges:
     constants: bool
     """Whether the resin's constants varied too; False: they count as exact."""
     samples: int
+    simulated: int
+    """Of the samples; the others are foretold, as they would move no bound."""
     seed: int
 
     @classmethod
@@ -119,6 +121,7 @@ class Ranges:
             r["uncertain"],
             r["resin_constants"],
             r["samples"],
+            r.get("simulated", r["samples"]),
             r["seed"],
         )
 

@@ -24,6 +24,7 @@
 #include "cure/uncertain/quantile.hpp"
 
 #if CURE_INSIDE
+#include "cure/decide/more_samples.hpp"
 #include "cure/process/before_hold.hpp"
 #include "cure/uncertain/samples.hpp"
 #endif
@@ -35,10 +36,8 @@ struct Outcome;
 namespace cure::decide {
 
 using process::Case, process::release_step, process::rounded_up;
-using uncertain::Band, uncertain::Side;
+using uncertain::Band, uncertain::Side, uncertain::side_share;
 
-/// Share of samples that a side covers [-].
-inline constexpr double side_share = 0.95;
 /// Shortest hold that is looked at [s].
 inline constexpr double shortest_look = 48.0 * 3600.0;
 struct Ranges {
@@ -58,6 +57,7 @@ struct Ranges {
   double temperature_limit = 0.0;       ///< that limit [K]
   double look = 0.0;                    ///< how long the samples are held [s]
   std::size_t samples = 0;
+  std::size_t simulated = 0;  ///< of these; those that would move no bound are foretold
   std::uint64_t seed = 0;
   bool constants = false;  ///< the resin's constants vary too
   std::string source;      ///< whose ranges these are, and what they are
@@ -161,10 +161,13 @@ CURE_FUNCTION Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> con
   Ranges r;
   r.temperature_limit = lowest_limit(c);
   detail::take_outcomes(outcomes, held_from, r);
-  r.samples = outcomes.size();
+  r.samples = r.simulated = outcomes.size();
   return r;
 }
 #endif
+
+/// Of more samples than these some may be foretold.
+inline constexpr std::size_t least_to_foretell = 512;
 
 /// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
 /// serve, as of a section: then 128, whose bound is their third latest or so.
@@ -188,22 +191,31 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
                             SampleCount count, std::size_t threads) {
   auto const job = detail::looked_at(c);
   auto const drawn = std::make_shared<uncertain::Draws const>(c, stated, count.first, 0, threads);
-  std::vector<ensemble::Outcome> outcomes;
-  for (std::size_t n = count.first;; n *= 2) {
-    auto more =
-        outcomes.empty()
-            ? uncertain::Samples(job, drawn).outcomes(threads)
-            : uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
-    std::move(more.begin(), more.end(), std::back_inserter(outcomes));
-    auto r = ranges_of(c, outcomes, held_from);
-    if (!detail::settled(r.release_side) && 2 * n <= count.most) continue;
-    if (auto const hold = process::planned_hold(job)) r.look = hold->second - hold->first;
-    detail::take_latest_in_place(c, drawn, threads, r);
-    r.seed = stated.seed;
-    r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
-    r.source = in_words(stated, r.constants);
-    return r;
+  auto outcomes = uncertain::Samples(job, drawn).outcomes(threads);
+  auto r = ranges_of(c, outcomes, held_from);
+  auto const hold = process::planned_hold(job);
+  std::optional<detail::MoreSamples> more;
+  for (std::size_t n = 2 * count.first; n <= count.most && !detail::settled(r.release_side);
+       n *= 2) {
+    if (n <= least_to_foretell || !hold) {
+      auto found = uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
+      std::move(found.begin(), found.end(), std::back_inserter(outcomes));
+      r = ranges_of(c, outcomes, held_from);
+      continue;
+    }
+    if (!more) {
+      detail::Edges const edges{held_from, hold->second, r.temperature_limit};
+      more.emplace(c, job, stated, edges, std::move(outcomes), count.most, threads);
+    }
+    r = ranges_of(c, more->outcomes(n), held_from);
+    r.simulated = more->simulated();
   }
+  if (hold) r.look = hold->second - hold->first;
+  detail::take_latest_in_place(c, drawn, threads, r);
+  r.seed = stated.seed;
+  r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
+  r.source = in_words(stated, r.constants);
+  return r;
 }
 #endif
 

@@ -92,6 +92,7 @@ CURE_FUNCTION Json ranges_json(std::optional<decide::Ranges> const& given) {
       {"too_hot_share", r.too_hot_share},
       {"look_min", r.look / 60.0},
       {"samples", r.samples},
+      {"simulated", r.simulated},
       {"seed", r.seed},
       {"resin_constants", r.constants},
       {"uncertain", r.source},

@@ -26,6 +26,9 @@ namespace cure::uncertain {
 /// Confidence that a bound holds for its quantile [-].
 inline constexpr double confidence = 0.95;
 
+/// Share of samples that a side covers [-].
+inline constexpr double side_share = 0.95;
+
 /// 5, 50 and 95 % of a quantity; an infinite time is never.
 struct Band {
   double p5 = 0.0, p50 = 0.0, p95 = 0.0;

@@ -31,16 +31,14 @@ class Draws {
   /// @throws InputError
   Draws(process::Case const& c, Stated const& stated, std::size_t count, std::size_t from = 0,
         std::size_t threads = 1)
-      : count_(count - from) {
+      : Draws(c, stated, points(c, stated, count).bottomRows(numerics::index(count - from)),
+              threads) {}
+  /// @param u points (samples, dimensions of points()), inside the unit cube
+  Draws(process::Case const& c, Stated const& stated, Eigen::MatrixXd const& u, std::size_t threads)
+      : count_(static_cast<std::size_t>(u.rows())) {
     auto const& resin = c.uncertain_resin;
-    bool const constants = stated.constants && resin.known();
-    // One set of points for inputs and constants: two sets share their sequence and are not
-    // independent.
-    Eigen::MatrixXd const u =
-        unit_points(stated.inputs.size() + (constants ? resin.dimensions : 0), count, stated.seed)
-            .bottomRows(numerics::index(count_));
     moved_ = moved_inputs(stated, u);
-    if (!constants) return;
+    if (!has_constants(c, stated)) return;
     numerics::RowMatrix const z =
         u.rightCols(numerics::index(resin.dimensions)).unaryExpr(&normal_quantile);
     constexpr std::size_t chunk = 64;  // a document is read for each row
@@ -57,6 +55,13 @@ class Draws {
     for (std::size_t i = 0; i < count_; ++i) resin_of_.push_back(static_cast<std::int64_t>(i));
   }
 
+  /// One set for inputs and constants: two sets share their sequence and are not independent.
+  [[nodiscard]] static Eigen::MatrixXd points(process::Case const& c, Stated const& stated,
+                                              std::size_t count) {
+    auto const constants = has_constants(c, stated) ? c.uncertain_resin.dimensions : 0;
+    return unit_points(stated.inputs.size() + constants, count, stated.seed);
+  }
+
   [[nodiscard]] std::size_t count() const { return count_; }
 
   /// Into the rows of a plan, which points to them.
@@ -69,6 +74,10 @@ class Draws {
   }
 
  private:
+  static bool has_constants(process::Case const& c, Stated const& stated) {
+    return stated.constants && c.uncertain_resin.known();
+  }
+
   std::size_t count_;
   MovedInputs moved_;
   std::vector<kinetics::Resin<double>> resins_;

@@ -186,6 +186,9 @@ inline constexpr F ranges_fields[] = {
     flag("resin_constants")
         .means("Whether the resin's constants varied too; false: they count as exact."),
     whole("samples", {.low = 16.0}),
+    whole("simulated", {.low = 16.0})
+        .optional()
+        .means("Of the samples; the others are foretold, as they would move no bound."),
     whole("seed", {.low = 0.0}),
     share("too_hot_share")
         .means("Of samples that pass the lowest temperature limit of resin, bladder and pipe."),
