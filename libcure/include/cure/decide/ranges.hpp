@@ -205,7 +205,7 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
     }
     if (!more) {
       detail::Edges const edges{held_from, hold->second, r.temperature_limit};
-      more.emplace(c, job, stated, edges, std::move(outcomes), count.most, threads);
+      more.emplace(c, job, stated, edges, outcomes, count.most, threads);
     }
     r = ranges_of(c, more->outcomes(n), held_from);
     r.simulated = more->simulated();

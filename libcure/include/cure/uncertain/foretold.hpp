@@ -77,7 +77,7 @@ CURE_FUNCTION Foreteller::Foreteller(Eigen::MatrixXd const& points, std::size_t 
   // Scores are of order 1, so that products lose nothing that matters.
   Eigen::MatrixXd square = Eigen::MatrixXd::Zero(terms.cols(), terms.cols());
   square.selfadjointView<Eigen::Lower>().rankUpdate(terms.topRows(rows).transpose());
-  Eigen::LLT<Eigen::MatrixXd> const factor(std::move(square));
+  Eigen::LLT<Eigen::MatrixXd> const factor(square);
   if (factor.info() != Eigen::Success) return;
   own_ = factor.matrixL().solve(terms.topRows(rows).transpose());
   left_ = 1.0 - own_.colwise().squaredNorm().transpose().array();
