@@ -22,7 +22,7 @@ from libcure.render.pages import metadata
 from libcure.sampling import weighted_quantile
 from libcure.studying.model import MEASURED_SHARE
 from libcure.studying.posterior import resins_of
-from libcure.studying.study import Candidate, Known, Study
+from libcure.studying.study import Candidate, Check, Known, Study
 from libcure.words.rounding import duration
 
 __all__ = ["TOO_WIDE", "document", "page", "save_pdf", "verdict"]
@@ -31,6 +31,8 @@ TOO_WIDE = 4.0
 """A release whose 95 % side is as many times its 5 % side is not known from the measurements (choice of this project)."""
 SHOWN_DRAWS = 200
 ZERO = 273.15
+CAUTION = ("Before a job rests on this model, hold a film at the coldest wall and try it (hold_back). Mixed resin in bulk heats itself, may smoke or burn; "
+           "no standard gives a release criterion: the resin maker's data, local codes and licensed practice come first.")
 
 
 def _time(minutes: float) -> str:
@@ -96,7 +98,7 @@ def page(study: Study, nexts: Sequence[Candidate]) -> Group:
         parts += [Text(f"  or {other.name}: {100.0 * other.gain:.0f} %", "dim") for other in nexts[1:4]]
     unknown = [q.title for q in study.family.priors if study.posterior.kept(q.name) > MEASURED_SHARE]
     parts += [Text(), Text(f"Hardly measured, so as wide as the family: {'; '.join(unknown)}.", "dim")]
-    return Group(*parts)
+    return Group(*parts, Text(), Text(CAUTION))
 
 
 def save_pdf(study: Study, nexts: Sequence[Candidate], target: Path) -> None:
@@ -166,11 +168,20 @@ def _second(study: Study, nexts: Sequence[Candidate]) -> Figure:
     figure.subplots_adjust(left=0.04, right=0.97, top=0.95, bottom=0.07, wspace=0.75)
     left.set_axis_off()
     lines = ["Measured (expected from all the others, 5 to 95 %)", ""]
-    lines += [f"{c.measurement}, {c.component}{' (held back)' if c.held_back else ''}: {c.observed}  ({c.low} to {c.high}){'' if c.inside else '  OUTSIDE'}"
+    wrong = study.contradictions()
+
+    def judged(c: Check) -> str:
+        # One in ten lies outside by chance.
+        return "  CONTRADICTS THE REST" if c in wrong else "  OUTSIDE" if c.held_back and not c.inside else ""
+
+    lines += [f"{c.measurement}, {c.component}{' (held back)' if c.held_back else ''}: {c.observed}  ({c.low} to {c.high}){judged(c)}"
               for c in study.checks[:22]]  # fmt: skip
+    lines += ["", "Film held at: may be loaded after (9 resins in 10 that fit the measurements)", ""]
+    lines += [f"{T:g} °C: {verdict(study.known(T))}" for T in study.jobs_C]
     if nexts:
         lines += ["", "Measure next (what it is expected to take off the spread)", ""]
         lines += [f"{100.0 * n.gain:3.0f} %  {n.name}" for n in nexts[:6]]
+    lines += ["", CAUTION]
     room = 25.4 * 11.7 * left.get_position().width
     shown = [part for line in lines for part in wrapped(line, room, 7.5)]
     left.text(0.0, 1.0, "\n".join(shown), va="top", fontsize=7.5, family=FONT, transform=left.transAxes, parse_math=False)
