@@ -40,7 +40,7 @@ format() {
 # run in the sanitize part, and all of them in sanitize_all; the library that they test, as this compiler makes it, is what pytest asks.
 release() {
     local folder targets=()
-    for folder in ensemble fit follow heat kinetics numerics page process uncertain; do targets+=("test_$folder"); done
+    for folder in decide ensemble fit follow heat kinetics numerics page process uncertain; do targets+=("test_$folder"); done
     cmake --preset release
     cmake --build --preset release --target cure_compiled "${targets[@]}"
 }

@@ -45,8 +45,10 @@ void bind_sampling(py::module_& m) {
         return PartlySimulated(uncertain::copied(first), most, relative);
       }))
       .def_property_readonly("foretold", &PartlySimulated::foretold)
-      .def("foretell", [](PartlySimulated& self, uncertain::Foreteller const& by, double low,
-                          double high) { return self.foretell(by.of(self.scaled_first()), low, high); })
+      .def("foretell",
+           [](PartlySimulated& self, uncertain::Foreteller const& by, double low, double high) {
+             return self.foretell(by.of(self.scaled_first()), low, high);
+           })
       .def("missing", &PartlySimulated::missing)
       .def("put",
            [](PartlySimulated& self, std::vector<std::size_t> const& rows,

@@ -55,15 +55,23 @@ inline std::size_t checked_samples(std::size_t n) {
   return n;
 }
 
-/// Each sample released when the answer says; a few, for each is a whole prediction.
+/// Each sample released when the answer says; a few, for each is a whole prediction. Of a section
+/// on wider cells, and moved by as much as the case itself is by that.
+/// @param own service time of the case, if there is one [s]
 inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& stated,
                                         std::size_t most, std::optional<double> bladder_out,
-                                        std::size_t threads) {
+                                        std::optional<double> own, std::size_t threads) {
   if (!std::holds_alternative<process::AfterRelease>(c.stages.back())) return std::nullopt;
-  uncertain::Samples const samples(c, stated, std::min<std::size_t>(most, c.section ? 16 : 64), 0,
-                                   threads);
+  auto const sampled = c.section ? process::on_wider_cells(c) : c;
+  auto const count = std::min<std::size_t>(most, c.section ? 16 : 64);
+  uncertain::Samples const samples(sampled, stated, count, 0, threads);
   auto times = samples.service_times(bladder_out, threads);
-  for (double& t : times) t = or_never(t);
+  double moved = 1.0;
+  if (own && c.section) {
+    auto const wide = process::predict_service(sampled, bladder_out);
+    if (wide) moved = *own / *wide;
+  }
+  for (double& t : times) t = moved * or_never(t);
   return uncertain::band(std::move(times), true);
 }
 
@@ -97,8 +105,8 @@ inline Answer as_meshed(Case const& c, Options const& options) {
     a.prediction = process::predict(c, options.numerical_error, a.decision.release_time);
   }
   if (a.ranges) {
-    a.ranges->service =
-        service_band(c, *options.stated, count.most, a.decision.release_time, options.threads);
+    a.ranges->service = service_band(c, *options.stated, count.most, a.decision.release_time,
+                                     a.prediction.verdict.service_time, options.threads);
   }
   return a;
 }

@@ -8,6 +8,7 @@
 #include <cstddef>
 #include <limits>
 #include <memory>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -26,13 +27,36 @@ struct Edges {
   double temperature_limit;  ///< [K] a peak above it is too hot
 };
 
+/// A number of an outcome.
+using Number = double ensemble::Outcome::*;
+
+/// What ranges look at. Of a job without a hold there is a working time only.
+inline std::vector<Number> const looked_at_numbers{
+    &ensemble::Outcome::working_time, &ensemble::Outcome::gel_time_first,
+    &ensemble::Outcome::gel_time_last, &ensemble::Outcome::release_time,
+    &ensemble::Outcome::peak_temperature};
+
+/// Whether each has all of the numbers, so that others can be foretold from them.
+inline bool have_all(std::vector<ensemble::Outcome> const& outcomes,
+                     std::vector<Number> const& numbers) {
+  return std::all_of(outcomes.begin(), outcomes.end(), [&](ensemble::Outcome const& o) {
+    return o.failure.empty() && std::all_of(numbers.begin(), numbers.end(), [&](Number number) {
+             return std::isfinite(o.*number) && (number != &ensemble::Outcome::release_time ||
+                                                 o.release_state == process::ReleaseState::reached);
+           });
+  });
+}
+
 class MoreSamples {
  public:
   /// @param c whose resin is drawn. @param job what is simulated; both must outlive this
   /// @param first outcomes of the first samples. @param most samples in all
+  /// @param coarse outcomes of all of them by a coarser simulation; empty: none, a quadratic in
+  /// their points foretells. @param numbers that are looked at
   MoreSamples(process::Case const& c, process::Case const& job, uncertain::Stated const& stated,
               Edges const& edges, std::vector<ensemble::Outcome> first, std::size_t most,
-              std::size_t threads)
+              std::size_t threads, std::vector<ensemble::Outcome> const& coarse = {},
+              std::vector<Number> const& numbers = looked_at_numbers)
       : case_(c),
         job_(job),
         stated_(stated),
@@ -43,10 +67,9 @@ class MoreSamples {
         outcomes_(std::move(first)),
         simulated_(most, false) {
     std::fill_n(simulated_.begin(), first_, true);
-    foretold_ = std::all_of(outcomes_.begin(), outcomes_.end(), [](auto const& o) {
-      return o.failure.empty() && o.release_state == process::ReleaseState::reached;
-    });
-    if (foretold_) foretell(most);
+    // A number that never comes has no place among bounds.
+    foretold_ = have_all(outcomes_, numbers) && have_all(coarse, numbers);
+    if (foretold_) foretell(most, coarse, numbers);
     outcomes_.resize(most, outcomes_.front());
   }
 
@@ -76,7 +99,7 @@ class MoreSamples {
     double low, high;
   };
   struct Quantity {
-    double ensemble::Outcome::*number;
+    Number number;
     uncertain::PartlySimulated values;
   };
 
@@ -84,8 +107,8 @@ class MoreSamples {
 
   /// Where a sample of a quantity counts: the bound that is told first. Values as in
   /// PartlySimulated::now, of which `count` are looked at.
-  [[nodiscard]] std::vector<Between> between(double ensemble::Outcome::*number,
-                                             std::vector<double> values, std::size_t count) const {
+  [[nodiscard]] std::vector<Between> between(Number number, std::vector<double> values,
+                                             std::size_t count) const {
     using ensemble::Outcome;
     values.resize(count);
     if (number == &Outcome::working_time) {
@@ -103,21 +126,28 @@ class MoreSamples {
     return {};
   }
 
-  void foretell(std::size_t most) {
-    using ensemble::Outcome;
-    uncertain::Foreteller const by(points_, first_);
-    for (auto number : {&Outcome::working_time, &Outcome::gel_time_first, &Outcome::gel_time_last,
-                        &Outcome::release_time, &Outcome::peak_temperature}) {
+  void foretell(std::size_t most, std::vector<ensemble::Outcome> const& coarse,
+                std::vector<Number> const& numbers) {
+    std::optional<uncertain::Foreteller> points;
+    if (coarse.empty()) points.emplace(points_, first_);
+    for (auto const number : numbers) {
       std::vector<double> first;
       for (auto const& o : outcomes_) first.push_back(o.*number);
-      // A number that never comes has no place among bounds.
-      foretold_ =
-          std::all_of(first.begin(), first.end(), [](double x) { return std::isfinite(x); });
-      if (!foretold_) return;
       auto const bounds = between(number, first, first_);
-      Quantity q{number, {std::move(first), most, number != &Outcome::peak_temperature}};
       auto const [low, high] = bounds.empty() ? Between{} : bounds.front();
-      foretold_ = q.values.foretell(by, low, high);
+      Quantity q{number, {std::move(first), most, number != &ensemble::Outcome::peak_temperature}};
+      auto& values = q.values;
+      std::optional<uncertain::Foretold> found;
+      if (points) {
+        found = points->of(values.scaled_first());
+      } else {
+        Eigen::VectorXd all(numerics::index(most));
+        for (std::size_t i = 0; i < most; ++i) {
+          all[numerics::index(i)] = values.scaled(coarse[i].*number);
+        }
+        found = uncertain::foretold_by(all, values.scaled_first());
+      }
+      foretold_ = values.foretell(std::move(found), low, high);
       if (!foretold_) return;
       quantities_.push_back(std::move(q));
     }

@@ -95,6 +95,10 @@ inline Case looked_at(Case c) {
 }
 
 #if CURE_INSIDE
+/// Of more samples than these some are foretold from their points; and of a section's from coarser
+/// ones, which take a tenth of the time.
+inline constexpr std::size_t least_to_foretell = 512, first_of_section = 16;
+
 /// What outcomes say.
 inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double held_from,
                           Ranges& r) {
@@ -128,25 +132,49 @@ inline void take_outcomes(std::vector<ensemble::Outcome> const& outcomes, double
   r.peak_temperature = uncertain::band(std::move(peak), true);
 }
 
-/// How long the liner may wait, not in the pipe yet.
-inline void take_latest_in_place(Case const& c, std::shared_ptr<uncertain::Draws const> drawn,
-                                 std::size_t threads, Ranges& r) {
-  auto const before = process::stages_before_hold(c);
-  if (before == 0 || before == c.stages.size()) return;
-  auto const waiting = process::before_hold(c, process::longest_wet_out);
-  std::vector<double> latest;
-  for (auto const& o : uncertain::Samples(waiting, std::move(drawn)).outcomes(threads)) {
-    latest.push_back(ensemble::conservative(o).working_time);
-  }
-  r.latest_in_place_side = uncertain::lower_side(latest, side_share);
-  r.latest_in_place = uncertain::band(std::move(latest), false);
-}
-
 /// Whether more samples would not move what is printed by more than a step, or a fiftieth.
 inline bool settled(Side const& side) {
   if (std::isinf(side.estimate)) return true;
   double const step = std::max(release_step, 0.02 * side.estimate);
   return side.covered && rounded_up(side.bound) - rounded_up(side.estimate) <= step + 1e-6;
+}
+
+/// A section's samples; all of them on wider cells and with looser steps foretell.
+inline MoreSamples of_section(Case const& c, Case const& job, uncertain::Stated const& stated,
+                              Edges const& edges, std::shared_ptr<uncertain::Draws const> drawn,
+                              std::size_t threads,
+                              std::vector<Number> const& numbers = looked_at_numbers) {
+  auto const most = drawn->count();
+  auto first = uncertain::Samples(job, stated, first_of_section, 0, threads).outcomes(threads);
+  std::vector<ensemble::Outcome> coarse;
+  if (have_all(first, numbers)) {
+    auto const wide = process::on_wider_cells(job);
+    coarse = uncertain::Samples(wide, drawn).outcomes(threads, ensemble::sample_tolerance);
+  }
+  return {c, job, stated, edges, std::move(first), most, threads, coarse, numbers};
+}
+
+/// Whether a section's samples are enough to foretell some of them.
+inline bool foretells_section(Case const& c, std::size_t count) {
+  return c.section && count >= 4 * first_of_section;
+}
+
+/// How long the liner may wait, not in the pipe yet.
+inline void take_latest_in_place(Case const& c, uncertain::Stated const& stated,
+                                 std::shared_ptr<uncertain::Draws const> const& drawn,
+                                 std::size_t threads, Ranges& r) {
+  auto const before = process::stages_before_hold(c);
+  if (before == 0 || before == c.stages.size()) return;
+  auto const waiting = process::before_hold(c, process::longest_wet_out);
+  auto const outcomes =
+      foretells_section(c, drawn->count())
+          ? of_section(c, waiting, stated, {}, drawn, threads, {&ensemble::Outcome::working_time})
+                .outcomes(drawn->count())
+          : uncertain::Samples(waiting, drawn).outcomes(threads);
+  std::vector<double> latest;
+  for (auto const& o : outcomes) latest.push_back(ensemble::conservative(o).working_time);
+  r.latest_in_place_side = uncertain::lower_side(latest, side_share);
+  r.latest_in_place = uncertain::band(std::move(latest), false);
 }
 #endif
 
@@ -166,8 +194,33 @@ CURE_FUNCTION Ranges ranges_of(Case const& c, std::vector<ensemble::Outcome> con
 }
 #endif
 
-/// Of more samples than these some may be foretold.
-inline constexpr std::size_t least_to_foretell = 512;
+#if CURE_DEFINES(DECIDE)
+namespace detail {
+
+/// By as many samples as it takes, from those that are drawn on.
+inline Ranges settled_ranges(Case const& c, Case const& job, uncertain::Stated const& stated,
+                             Edges const& edges,
+                             std::shared_ptr<uncertain::Draws const> const& drawn, std::size_t most,
+                             std::size_t threads) {
+  auto outcomes = uncertain::Samples(job, drawn).outcomes(threads);
+  auto r = ranges_of(c, outcomes, edges.held_from);
+  std::optional<MoreSamples> more;
+  for (auto n = 2 * drawn->count(); n <= most && !settled(r.release_side); n *= 2) {
+    if (n <= least_to_foretell) {
+      auto found = uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
+      std::move(found.begin(), found.end(), std::back_inserter(outcomes));
+      r = ranges_of(c, outcomes, edges.held_from);
+      continue;
+    }
+    if (!more) more.emplace(c, job, stated, edges, outcomes, most, threads);
+    r = ranges_of(c, more->outcomes(n), edges.held_from);
+    r.simulated = more->simulated();
+  }
+  return r;
+}
+
+}  // namespace detail
+#endif
 
 /// Samples taken at first, and at most. A whole prediction each where the packed solver cannot
 /// serve, as of a section: then 128, whose bound is their third latest or so.
@@ -190,28 +243,19 @@ CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, doub
 CURE_FUNCTION Ranges ranges(Case const& c, uncertain::Stated const& stated, double held_from,
                             SampleCount count, std::size_t threads) {
   auto const job = detail::looked_at(c);
-  auto const drawn = std::make_shared<uncertain::Draws const>(c, stated, count.first, 0, threads);
-  auto outcomes = uncertain::Samples(job, drawn).outcomes(threads);
-  auto r = ranges_of(c, outcomes, held_from);
   auto const hold = process::planned_hold(job);
-  std::optional<detail::MoreSamples> more;
-  for (std::size_t n = 2 * count.first; n <= count.most && !detail::settled(r.release_side);
-       n *= 2) {
-    if (n <= least_to_foretell || !hold) {
-      auto found = uncertain::Samples(job, stated, n, outcomes.size(), threads).outcomes(threads);
-      std::move(found.begin(), found.end(), std::back_inserter(outcomes));
-      r = ranges_of(c, outcomes, held_from);
-      continue;
-    }
-    if (!more) {
-      detail::Edges const edges{held_from, hold->second, r.temperature_limit};
-      more.emplace(c, job, stated, edges, outcomes, count.most, threads);
-    }
-    r = ranges_of(c, more->outcomes(n), held_from);
-    r.simulated = more->simulated();
+  auto const drawn = std::make_shared<uncertain::Draws const>(c, stated, count.first, 0, threads);
+  detail::Edges const edges{held_from, hold ? hold->second : detail::infinite, lowest_limit(c)};
+  Ranges r;
+  if (detail::foretells_section(c, count.first)) {
+    auto more = detail::of_section(c, job, stated, edges, drawn, threads);
+    r = ranges_of(c, more.outcomes(count.first), held_from);
+    r.simulated = more.simulated();
+  } else {
+    r = detail::settled_ranges(c, job, stated, edges, drawn, count.most, threads);
   }
   if (hold) r.look = hold->second - hold->first;
-  detail::take_latest_in_place(c, drawn, threads, r);
+  detail::take_latest_in_place(c, stated, drawn, threads, r);
   r.seed = stated.seed;
   r.constants = stated.constants && c.uncertain_resin.known() && c.uncertain_resin.whole;
   r.source = in_words(stated, r.constants);

@@ -34,20 +34,32 @@ inline constexpr double samples_a_term = 2.5;
 /// the wrong side: this project's choice (tests/python/test_chart_sides.py).
 inline constexpr double reach_over_off = 4.0, reach_over_farthest = 1.5;
 
-/// What samples will say, from the first of them.
+/// What samples will say, scaled as PartlySimulated does.
+struct Foretold {
+  Eigen::VectorXd all;       ///< of each sample
+  Eigen::VectorXd left_out;  ///< of each of the first, from the others
+};
+
+/// From a coarser simulation of each, which is off by much the same for all of them.
+/// @param coarse of each sample. @param first of the first ones, two at least
+inline Foretold foretold_by(Eigen::VectorXd const& coarse, Eigen::VectorXd const& first) {
+  auto const n = static_cast<double>(first.size());
+  Eigen::VectorXd const off = first - coarse.head(first.size());
+  double const mean = off.mean();
+  return {coarse.array() + mean,
+          coarse.head(first.size()).array() + (n * mean - off.array()) / (n - 1.0)};
+}
+
+/// A quadratic in the scores of the sample points, fitted to the first of the samples.
 class Foreteller {
  public:
   /// @param points of all samples (samples, dimensions), inside the unit cube
   /// @param first how many are simulated
   CURE_FUNCTION Foreteller(Eigen::MatrixXd const& points, std::size_t first);
 
-  struct Found {
-    Eigen::VectorXd all;       ///< of each sample
-    Eigen::VectorXd left_out;  ///< of each of the first, from the others
-  };
-  /// @param values of the first samples
+  /// @param values of the first samples, scaled
   /// @returns nothing where they tell nothing: too few, or one of them is not finite
-  CURE_FUNCTION std::optional<Found> of(Eigen::VectorXd const& values) const;
+  CURE_FUNCTION std::optional<Foretold> of(Eigen::VectorXd const& values) const;
 
  private:
   Eigen::MatrixXd terms_;   ///< (samples, terms)
@@ -86,11 +98,11 @@ CURE_FUNCTION Foreteller::Foreteller(Eigen::MatrixXd const& points, std::size_t 
   terms_ = std::move(terms);
 }
 
-CURE_FUNCTION std::optional<Foreteller::Found> Foreteller::of(Eigen::VectorXd const& values) const {
+CURE_FUNCTION std::optional<Foretold> Foreteller::of(Eigen::VectorXd const& values) const {
   if (terms_.size() == 0 || !values.allFinite()) return std::nullopt;
   Eigen::VectorXd fitted = own_ * values;
   factor_.triangularView<Eigen::Upper>().solveInPlace(fitted);
-  Found found{terms_ * fitted, {}};
+  Foretold found{terms_ * fitted, {}};
   found.left_out = values - (values - found.all.head(values.size())).cwiseQuotient(left_);
   return found;
 }
@@ -110,13 +122,19 @@ class PartlySimulated {
   /// Whether there is a number for each sample.
   [[nodiscard]] bool foretold() const { return foretold_.size() > 0; }
 
-  /// Foretells what is not simulated. @param low,high bounds, between which a sample matters
-  /// @returns whether it can be
-  bool foretell(Foreteller const& by, double low, double high) {
+  /// The simulated ones of the first look, as foretellers take them.
+  [[nodiscard]] Eigen::VectorXd scaled_first() const {
     Eigen::VectorXd first(numerics::index(first_));
     for (std::size_t i = 0; i < first_; ++i) first[numerics::index(i)] = scaled(now_[i]);
-    auto found = by.of(first);
+    return first;
+  }
+  [[nodiscard]] double scaled(double value) const { return relative_ ? std::log(value) : value; }
+
+  /// Takes what is foretold of those that are not simulated.
+  /// @param low,high bounds, between which a sample matters. @returns whether there is any
+  bool foretell(std::optional<Foretold> found, double low, double high) {
     if (!found) return false;
+    auto const first = scaled_first();
     reach_ = reach_over_off *
              std::sqrt((found->left_out - first).squaredNorm() / static_cast<double>(first_));
     foretold_ = std::move(found->all);
@@ -161,8 +179,6 @@ class PartlySimulated {
   [[nodiscard]] std::vector<double> const& now() const { return now_; }
 
  private:
-  [[nodiscard]] double scaled(double value) const { return relative_ ? std::log(value) : value; }
-
   std::size_t first_;
   bool relative_;
   std::vector<bool> simulated_;
