@@ -39,17 +39,16 @@ def run(
         raise input_error("--json", f'"{json}"', "a file of its own")
     case = load(file, changes)
     result = libcure.predict(case, uncertain=uncertain)
-    document = result.to_json()
     # Both files appear only when both are complete.
     with ExitStack() as files:
         if json_target is not None:
             temporary = files.enter_context(documents.replacing(json_target))
-            temporary.write_text(documents.to_json(document), encoding="utf-8")
+            temporary.write_text(documents.to_json(result.to_json()), encoding="utf-8")
         if plot_target is not None:
             temporary = files.enter_context(documents.replacing(plot_target))
             rendering.write_picture(rendering.figure(result), temporary, plot_target.suffix)
     if only_json:
-        sys.stdout.write(documents.to_json(document))
+        sys.stdout.write(documents.to_json(result.to_json()))
     else:
         show(result.page)
     return result.answer.status
