@@ -12,6 +12,7 @@ from libcure.sampling import normal, unit_points
 
 MOST, FIRST, DIMENSIONS = 4096, 512, 12
 BOUNDS = Bounds(FIRST, MOST)
+POINTS = unit_points(DIMENSIONS, MOST, 1)
 
 
 def smooth(z):
@@ -79,6 +80,15 @@ def test_what_is_foretold_badly_or_never_happens_is_all_simulated():
     found, values, count = asked(smooth, True, 1, first=16)
     assert count == MOST - 16
     np.testing.assert_array_equal(found, values)
+
+
+def test_one_that_never_happens_ends_foretelling():
+    values, by = smooth(normal(POINTS)), _core.Foreteller(POINTS, FIRST)
+    of = _core.PartlySimulated(values[:FIRST], MOST, True)
+    assert of.foretell(by, *BOUNDS.both(values[:FIRST], True)) and of.foretold
+    rows = of.missing(MOST, *BOUNDS.both(of.now(MOST), True), 1.0)
+    of.put(rows[:1], np.array([np.inf]))
+    assert not of.foretold and len(of.missing(MOST, 0.0, 0.0, 1.0)) == MOST - FIRST - 1
 
 
 def test_a_side_that_stands_asks_for_nothing():

@@ -4,11 +4,13 @@
 
 #include <Eigen/Core>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
 #include <memory>
 #include <optional>
+#include <span>
 #include <utility>
 #include <vector>
 
@@ -27,23 +29,35 @@ struct Edges {
   double temperature_limit;  ///< [K] a peak above it is too hot
 };
 
-/// A number of an outcome.
-using Number = double ensemble::Outcome::*;
+/// A number of an outcome, and as quantiles take it.
+struct Number {
+  double ensemble::Outcome::*of;
+  double ensemble::ConservativeOutcome::*safe;
 
+  bool operator==(Number const&) const = default;
+};
+
+inline constexpr Number working_time{&ensemble::Outcome::working_time,
+                                     &ensemble::ConservativeOutcome::working_time};
+inline constexpr Number release_time{&ensemble::Outcome::release_time,
+                                     &ensemble::ConservativeOutcome::release_time};
+inline constexpr Number peak_temperature{&ensemble::Outcome::peak_temperature,
+                                         &ensemble::ConservativeOutcome::peak_temperature};
 /// What ranges look at. Of a job without a hold there is a working time only.
-inline std::vector<Number> const looked_at_numbers{
-    &ensemble::Outcome::working_time, &ensemble::Outcome::gel_time_first,
-    &ensemble::Outcome::gel_time_last, &ensemble::Outcome::release_time,
-    &ensemble::Outcome::peak_temperature};
+inline constexpr std::array ranged_numbers{
+    working_time,
+    Number{&ensemble::Outcome::gel_time_first, &ensemble::ConservativeOutcome::gel_time_first},
+    Number{&ensemble::Outcome::gel_time_last, &ensemble::ConservativeOutcome::gel_time_last},
+    release_time, peak_temperature};
 
-/// Whether each has all of the numbers, so that others can be foretold from them.
+/// Whether each ran and has all of the numbers, so that others can be foretold from them.
 inline bool have_all(std::vector<ensemble::Outcome> const& outcomes,
-                     std::vector<Number> const& numbers) {
+                     std::span<Number const> numbers) {
   return std::all_of(outcomes.begin(), outcomes.end(), [&](ensemble::Outcome const& o) {
-    return o.failure.empty() && std::all_of(numbers.begin(), numbers.end(), [&](Number number) {
-             return std::isfinite(o.*number) && (number != &ensemble::Outcome::release_time ||
-                                                 o.release_state == process::ReleaseState::reached);
-           });
+    auto const safe = ensemble::conservative(o);
+    return o.failure.empty() &&
+           std::all_of(numbers.begin(), numbers.end(),
+                       [&](Number const& number) { return std::isfinite(safe.*number.safe); });
   });
 }
 
@@ -56,7 +70,7 @@ class MoreSamples {
   MoreSamples(process::Case const& c, process::Case const& job, uncertain::Stated const& stated,
               Edges const& edges, std::vector<ensemble::Outcome> first, std::size_t most,
               std::size_t threads, std::vector<ensemble::Outcome> const& coarse = {},
-              std::vector<Number> const& numbers = looked_at_numbers)
+              std::span<Number const> numbers = ranged_numbers)
       : case_(c),
         job_(job),
         stated_(stated),
@@ -84,7 +98,7 @@ class MoreSamples {
     std::vector<ensemble::Outcome> found(outcomes_.begin(), outcomes_.begin() + offset(count));
     for (std::size_t i = 0; i < count; ++i) {
       if (simulated_[i]) continue;
-      for (auto const& q : quantities_) found[i].*q.number = q.values.now()[i];
+      for (auto const& q : quantities_) found[i].*q.number.of = q.values.now()[i];
     }
     return found;
   }
@@ -107,35 +121,34 @@ class MoreSamples {
 
   /// Where a sample of a quantity counts: the bound that is told first. Values as in
   /// PartlySimulated::now, of which `count` are looked at.
-  [[nodiscard]] std::vector<Between> between(Number number, std::vector<double> values,
+  [[nodiscard]] std::vector<Between> between(Number const& number, std::vector<double> values,
                                              std::size_t count) const {
-    using ensemble::Outcome;
     values.resize(count);
-    if (number == &Outcome::working_time) {
+    if (number == working_time) {
       auto const side = uncertain::lower_side(std::move(values), uncertain::side_share);
       return {{side.bound, side.estimate}, {edges_.held_from, edges_.held_from}};
     }
-    if (number == &Outcome::release_time) {
+    if (number == release_time) {
       auto const side = uncertain::upper_side(std::move(values), uncertain::side_share);
       return {{side.estimate, side.bound},
               {edges_.look_ends, std::numeric_limits<double>::infinity()}};
     }
-    if (number == &Outcome::peak_temperature) {
+    if (number == peak_temperature) {
       return {{edges_.temperature_limit, edges_.temperature_limit}};
     }
     return {};
   }
 
   void foretell(std::size_t most, std::vector<ensemble::Outcome> const& coarse,
-                std::vector<Number> const& numbers) {
+                std::span<Number const> numbers) {
     std::optional<uncertain::Foreteller> points;
     if (coarse.empty()) points.emplace(points_, first_);
-    for (auto const number : numbers) {
+    for (auto const& number : numbers) {
       std::vector<double> first;
-      for (auto const& o : outcomes_) first.push_back(o.*number);
+      for (auto const& o : outcomes_) first.push_back(ensemble::conservative(o).*number.safe);
       auto const bounds = between(number, first, first_);
       auto const [low, high] = bounds.empty() ? Between{} : bounds.front();
-      Quantity q{number, {std::move(first), most, number != &ensemble::Outcome::peak_temperature}};
+      Quantity q{number, {std::move(first), most, number != peak_temperature}};
       auto& values = q.values;
       std::optional<uncertain::Foretold> found;
       if (points) {
@@ -143,7 +156,7 @@ class MoreSamples {
       } else {
         Eigen::VectorXd all(numerics::index(most));
         for (std::size_t i = 0; i < most; ++i) {
-          all[numerics::index(i)] = values.scaled(coarse[i].*number);
+          all[numerics::index(i)] = values.scaled(coarse[i].*number.of);
         }
         found = uncertain::foretold_by(all, values.scaled_first());
       }
@@ -181,7 +194,8 @@ class MoreSamples {
       auto const row = rows[k];
       simulated_[row] = true;
       outcomes_[row] = std::move(found[k]);
-      for (auto& q : quantities_) q.values.put(row, outcomes_[row].*q.number);
+      auto const safe = ensemble::conservative(outcomes_[row]);
+      for (auto& q : quantities_) q.values.put(row, safe.*q.number.safe);
     }
   }
 

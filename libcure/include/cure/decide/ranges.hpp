@@ -13,6 +13,7 @@
 #include <limits>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <utility>
 #include <variant>
@@ -143,7 +144,7 @@ inline bool settled(Side const& side) {
 inline MoreSamples of_section(Case const& c, Case const& job, uncertain::Stated const& stated,
                               Edges const& edges, std::shared_ptr<uncertain::Draws const> drawn,
                               std::size_t threads,
-                              std::vector<Number> const& numbers = looked_at_numbers) {
+                              std::span<Number const> numbers = ranged_numbers) {
   auto const most = drawn->count();
   auto first = uncertain::Samples(job, stated, first_of_section, 0, threads).outcomes(threads);
   std::vector<ensemble::Outcome> coarse;
@@ -166,11 +167,10 @@ inline void take_latest_in_place(Case const& c, uncertain::Stated const& stated,
   auto const before = process::stages_before_hold(c);
   if (before == 0 || before == c.stages.size()) return;
   auto const waiting = process::before_hold(c, process::longest_wet_out);
-  auto const outcomes =
-      foretells_section(c, drawn->count())
-          ? of_section(c, waiting, stated, {}, drawn, threads, {&ensemble::Outcome::working_time})
-                .outcomes(drawn->count())
-          : uncertain::Samples(waiting, drawn).outcomes(threads);
+  auto const outcomes = foretells_section(c, drawn->count())
+                            ? of_section(c, waiting, stated, {}, drawn, threads, {&working_time, 1})
+                                  .outcomes(drawn->count())
+                            : uncertain::Samples(waiting, drawn).outcomes(threads);
   std::vector<double> latest;
   for (auto const& o : outcomes) latest.push_back(ensemble::conservative(o).working_time);
   r.latest_in_place_side = uncertain::lower_side(latest, side_share);

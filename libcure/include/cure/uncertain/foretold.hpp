@@ -133,7 +133,7 @@ class PartlySimulated {
   /// Takes what is foretold of those that are not simulated.
   /// @param low,high bounds, between which a sample matters. @returns whether there is any
   bool foretell(std::optional<Foretold> found, double low, double high) {
-    if (!found) return false;
+    if (!found || !found->all.allFinite() || !found->left_out.allFinite()) return false;
     auto const first = scaled_first();
     reach_ = reach_over_off *
              std::sqrt((found->left_out - first).squaredNorm() / static_cast<double>(first_));
@@ -171,7 +171,9 @@ class PartlySimulated {
     return rows;
   }
 
+  /// A simulated sample. When one never happens, the others are not foretold any more.
   void put(std::size_t row, double value) {
+    if (!std::isfinite(value)) foretold_.resize(0);
     now_[row] = value;
     simulated_[row] = true;
   }
