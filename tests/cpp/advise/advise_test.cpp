@@ -359,19 +359,22 @@ TEST(Needs, RefuseWhatContradictsTheJob) {
   // Runs point to their job.
   static_assert(!std::is_constructible_v<Trials, Job&&, Options const&>);
   auto const c = read(drain());
-  auto const refused = [&c](auto const& set) -> std::string {
+  std::string allowed;
+  auto const refused = [&](auto const& set) -> std::string {
     auto o = point();
     set(o);
     try {
       needs_of(c, o);
       check(o.reach);
     } catch (InputError const& e) {
+      allowed = e.allowed();
       return e.field();
     }
     return {};
   };
   EXPECT_EQ(refused([](Options&) {}), "");
   EXPECT_EQ(refused([](Options& o) { o.working = 60.0; }), "working");
+  EXPECT_EQ(allowed, "at least 12 min, when the case holds the liner");
   EXPECT_EQ(refused([](Options& o) { o.working = std::nan(""); }), "working");
   EXPECT_EQ(refused([](Options& o) { o.reserve = -1.0; }), "reserve");
   EXPECT_EQ(refused([](Options& o) { o.working = o.reserve = 1800.0; }), "reserve_min");

@@ -199,6 +199,11 @@ TEST(Page, DescribesSections) {
   EXPECT_EQ(describe(along, c),
             "along the pipe: 500 mm of liner, 50 mm of bare pipe before it, no liner from 350 to "
             "370 mm");
+  along.bare_gap.reset();
+  along.open_to_soil = process::Stretch{0.2, 0.3};
+  EXPECT_EQ(describe(along, c),
+            "along the pipe: 500 mm of liner, 50 mm of bare pipe before it, no pipe wall from 200 "
+            "to 300 mm");
 }
 
 TEST(Page, NamesPlacesInTheWordsOfTheField) {
