@@ -259,6 +259,14 @@ TEST(Page, SaysWhoSetTheCriterionAndMindsOneThatIsWeaker) {
   EXPECT_NE(a.decision.status, decide::Status::ok);
 }
 
+TEST(Page, SaysWhatTheReleaseNeedsByTheKindOfEachNeed) {
+  process::ReleaseNeeds asked;
+  asked.needs = {{"cured", 0.755}, {"glassy", 0.0, 12.0}};
+  EXPECT_EQ(needs(asked), "needs: cured (≥ 75.5 %), glassy (Tg ≥ T+12 K)");
+  asked.needs = {{"groundwater", 0.0, 8.4, 1.5e8}};
+  EXPECT_EQ(needs(asked), "needs: groundwater (150 MPa: Tg ≥ T+8 K)");
+}
+
 TEST(Page, HasAFewWordsForKnownCautionsOnly) {
   EXPECT_THAT(std::string(process::in_short("styrene")), HasSubstr("no sparks"));
   EXPECT_EQ(process::in_short("model_estimated"), "");
