@@ -442,12 +442,29 @@ TEST(AdviceDocument, SaysWhatTheAdviceSays) {
   auto const a = advice_on(document, point(), {"epoxy-amine-slow"});
   EXPECT_EQ(said["headline"], a.headline);
   ASSERT_EQ(said["proposals"].size(), a.proposals.size());
+  int numbers = 0;
   for (std::size_t i = 0; i < a.proposals.size(); ++i) {
     auto const& p = said["proposals"][i];
-    EXPECT_EQ(p["does_it"], a.proposals[i].does_it());
+    auto const& of = a.proposals[i];
+    EXPECT_EQ(p["does_it"], of.does_it());
+    bool const hold = of.kind.back() == Kind::hold || of.kind.back() == Kind::in_place;
+    for (auto const& [key, value] :
+         {std::pair{"value", of.value},
+          {"middle_value", of.middle},
+          {"edge", of.edge},
+          {"works_to", of.works_to},
+          {"searched", of.searched ? std::optional(of.searched->first) : std::nullopt}}) {
+      auto const unit = std::string(key) + (hold ? "_min" : "_C");
+      ASSERT_EQ(p.contains(unit), value.has_value()) << unit;
+      if (!value) continue;
+      ++numbers;
+      auto const& said_value = p[unit].is_array() ? p[unit][0] : p[unit];
+      EXPECT_EQ(said_value, hold ? *value / 60.0 : stated_celsius(*value)) << unit;
+    }
     auto const d = point_answer(edited(document, p["changes"])).decision;
     EXPECT_EQ(p["outcome"]["release_min"], io::detail::minutes_or_null(d.release_time));
   }
+  EXPECT_GT(numbers, 4);
   request.options.working = 60.0;
   try {
     io::advise_document(document, library, ".", "test", request);
