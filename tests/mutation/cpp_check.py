@@ -10,6 +10,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Lock
 
 import cpp_sites
 
@@ -105,6 +106,7 @@ def reached(every: list[str], jobs: int, timeout_s: float) -> dict[str, dict]:
     """What each program of C++ tests, or function of Python tests, takes and reaches without a mistake; kept until its file changes."""
     kept = TREE / f"reached-{Path(every[0]).stem}.json"
     known = json.loads(kept.read_text()) if kept.exists() else {}
+    writing = Lock()
 
     def told(asked: str) -> dict:
         program = asked in FOLDERS
@@ -130,12 +132,14 @@ def reached(every: list[str], jobs: int, timeout_s: float) -> dict[str, dict]:
             tests = json.loads(marks.with_suffix(".json").read_text())
         numbers = set().union(*(test["reaches"] for test in tests.values()))
         print(asked, took, "s, reaches", len(numbers), *passed_over, flush=True)
-        return {"changed": changed, "s": took, "passed_over": passed_over, "tests": tests}
+        # Whoever ends this does not lose what was told so far.
+        with writing:
+            known[asked] = {"changed": changed, "s": took, "passed_over": passed_over, "tests": tests}
+            kept.write_text(json.dumps(known, indent=1) + "\n")
+        return known[asked]
 
     with ThreadPoolExecutor(jobs) as threads:
-        found = dict(zip(every, threads.map(told, every), strict=True))
-    kept.write_text(json.dumps(found, indent=1) + "\n")
-    return found
+        return dict(zip(every, threads.map(told, every), strict=True))
 
 
 def noticed(number: int, site: cpp_sites.Site, found: dict[str, dict], limit_s: float) -> tuple[str | None, str]:
