@@ -164,6 +164,14 @@ def test_a_month_reads_from_the_colder_row_and_looks_at_all_that_it_touches():
         assert resin.values[line.columns[0]] <= line.resin_C[0] and resin.values[line.columns[-1]] >= line.resin_C[1]
 
 
+def test_a_month_is_on_the_chart_only_where_every_axis_reaches_around_it():
+    def on(rows, resin_C, columns):
+        return look.MonthLine("Jun", (10.0, 13.0), resin_C, rows, columns).on_chart
+
+    assert on((0, 1), None, ()) and on((0, 1), (14.0, 20.0), (0, 1))
+    assert not on((), None, ()) and not on((0, 1), (14.0, 40.0), ()) and not on((), (14.0, 20.0), (0, 1))
+
+
 def test_the_air_counts_for_a_month_only_where_the_axis_of_the_resin_moves_it():
     document = json.loads(SHIPPED.read_text(encoding="utf-8"))
     document["climate"]["air"]["day_swing_K"] = 20

@@ -16,6 +16,7 @@ from sampling_limits import least_hits
 
 import libcure
 from libcure import fitting
+from libcure.fitting.covariance import noise_influence
 from libcure.fitting.engine import build
 from libcure.fitting.faults import fault_findings
 from libcure.fitting.instrument import disturbances, offset, shapes
@@ -159,6 +160,26 @@ def test_a_truncated_run_alone_is_refused_as_before(tmp_path):
 def test_the_heat_interval_carries_what_the_baseline_may_hide():
     fit = fitted("nth-order", runs_of("nth-order", Faults(step=200.0), np.random.default_rng(7), holds={}, points=600))
     assert abs(fit.heat - HEAT) < fit.heat_half_width
+
+
+@pytest.mark.parametrize("total_heat", [None, 3.1e5])
+def test_noise_reaches_rate_and_alpha_as_its_adjoint_says(total_heat):
+    """Against the run's own steps, done again with a little more heat flow: baseline, integral, share of the heat."""
+    run = replace(analysed(clean_runs("nth-order", 300), 0.0, np.random.default_rng(0))[0], total_heat=total_heat)
+    random = np.random.default_rng(11)
+    u, v = random.normal(size=(2, len(run.t), 2))
+
+    def rate_and_alpha(more):
+        flow = run.heat * run.rate + more - run.basis @ (run.functionals @ more)
+        released = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(run.t) * (flow[1:] + flow[:-1]))])
+        heat = total_heat or released[-1]
+        return u.T @ (flow / heat) + v.T @ (released / heat)
+
+    if total_heat is not None:
+        run = replace(run, rate=run.rate * run.heat / total_heat, alpha=run.alpha * run.heat / total_heat, heat=total_heat)
+    small = 1e-4 * run.heat * float(run.rate.max()) * random.normal(size=len(run.t))
+    change = 0.5 * (rate_and_alpha(small) - rate_and_alpha(-small))
+    assert noise_influence(run, u, v).T @ small == pytest.approx(change, rel=1e-5)
 
 
 def test_slopes_with_lags_are_those_of_differences():

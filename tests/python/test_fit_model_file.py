@@ -49,6 +49,10 @@ def test_model_file_cures_as_the_fit_did(law, tmp_path):
         "chern-poehlein" if law.diffusion is True else "kamal-sourour"
     fit = fitting.fit_law(law, runs_of(truth), options=fitting.Options(starts=4, instrument=fitting.EXACT))
     document = fitting.model_document(fit, ABOUT, "three invented ramps")
+    if "alpha_cT" in (values := dict(zip((p.name for p in law.parameters), fit.values, strict=True))):
+        # The file has the critical degree of cure at 0 K, the fit at its reference temperature.
+        d = document["diffusion"]
+        assert d["alpha_c0"]["value"] + d["alpha_cT"]["value"] * fit.T_ref == pytest.approx(values["alpha_c"], rel=1e-9)
     resin = libcure.load_resin(fitting.write_model(document, tmp_path))
     for run, (_, alpha, share) in zip(fit.runs, fit.curves, strict=True):
         cured = libcure.zero_d.along(resin, [run.time[0], run.time[-1]], [run.temperature[0], run.temperature[-1]],
