@@ -21,6 +21,7 @@ from libcure.fitting.engine import build
 from libcure.fitting.faults import fault_findings
 from libcure.fitting.instrument import disturbances, offset, shapes
 from libcure.fitting.quantiles import Z95
+from libcure.fitting.windows import ramp_windows
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
 from fit_systematics import LOW, coverage
@@ -213,6 +214,24 @@ def test_whitening_is_a_fit_of_the_nuisances_with_their_priors():
         at += 2 * len(run.t)
         assert len(offset(run, found)) in (0, 2 * len(run.t))
     assert float(np.sum(problem.compressed(fit.point)[:, -1] ** 2)) == pytest.approx(least, rel=1e-8)
+
+
+def test_what_is_done_is_told_to_its_end(tmp_path):
+    study, told = study_of(tmp_path, ramps("nth-order", (2.0, 5.0, 10.0), Faults(), np.random.default_rng(12), 200)), {}
+    fitting.run(study, progress=lambda what, done, of: told.setdefault(what, []).append((done, of)))
+    free = len(study.best.x)
+    assert told["profiles"] == [(k, free) for k in range(1, free + 1)]
+    assert told["leaving runs out"] == [(0, 1), (1, 1)]
+    assert f"best {study.best.law.label}" in repr(study)
+
+
+def test_windows_over_each_other_are_refused_in_degrees():
+    record = ramp_record("nth-order", 10.0, Faults(), np.random.default_rng(13), 300)
+    given = "r", record, record.heat_flow, 1e-3
+    with pytest.raises(libcure.CureError, match=r"above the left window, which ends at 60\.0"):
+        ramp_windows(*given, (320.15, 333.15), (330.15, 350.15), True)
+    with pytest.raises(libcure.CureError, match=r"within the record, "):
+        ramp_windows(*given, (320.15, 333.15), (330.15, 1350.15), True)
 
 
 def test_the_document_states_the_instrument(tmp_path):
