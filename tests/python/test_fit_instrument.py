@@ -22,6 +22,7 @@ from libcure.fitting.faults import fault_findings
 from libcure.fitting.instrument import disturbances, offset, shapes
 from libcure.fitting.quantiles import Z95
 from libcure.fitting.windows import ramp_windows
+from libcure.render import fit_figures
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
 from fit_systematics import LOW, coverage
@@ -223,6 +224,13 @@ def test_what_is_done_is_told_to_its_end(tmp_path):
     assert told["profiles"] == [(k, free) for k in range(1, free + 1)]
     assert told["leaving runs out"] == [(0, 1), (1, 1)]
     assert f"best {study.best.law.label}" in repr(study)
+    off = [(rate - run.rate) / run.rate.max() for run, (rate, _, _) in zip(study.best.runs, study.best.curves, strict=True)]
+    assert study.best.rms_rate == pytest.approx(np.sqrt(np.mean(np.concatenate(off) ** 2)), rel=0.1)
+    assert 1e-5 < study.best.rms_alpha < 5e-3
+    # A logarithm and a pure number have no unit beside them.
+    for ax, one in zip(fit_figures.profiles(study).axes, study.profiles, strict=True):
+        p = study.best.free_parameters[one.parameter]
+        assert ("[" in ax.get_xlabel()) == (not p.log and p.unit != "1"), p
 
 
 def test_windows_over_each_other_are_refused_in_degrees():
