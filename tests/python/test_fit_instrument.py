@@ -224,6 +224,8 @@ def test_what_is_done_is_told_to_its_end(tmp_path):
     assert told["profiles"] == [(k, free) for k in range(1, free + 1)]
     assert told["leaving runs out"] == [(0, 1), (1, 1)]
     assert f"best {study.best.law.label}" in repr(study)
+    peaks = [run.T[np.argmax(run.rate)] for run in study.best.runs]
+    assert abs(study.best.T_ref - np.mean(peaks)) <= 0.5 and round(study.best.T_ref - 273.15, 9).is_integer()
     off = [(rate - run.rate) / run.rate.max() for run, (rate, _, _) in zip(study.best.runs, study.best.curves, strict=True)]
     assert study.best.rms_rate == pytest.approx(np.sqrt(np.mean(np.concatenate(off) ** 2)), rel=0.1)
     assert 1e-5 < study.best.rms_alpha < 5e-3

@@ -22,10 +22,10 @@ FORMS = (rendering.page, rendering.html, rendering.document, rendering.figure, r
 
 
 def test_nothing_on_paper_stands_in_the_margins():
-    margin, size = 15.0, (210.0, 297.0)
+    margin, size = 15.0, (105.0, 74.0)
     report = pages.Pages(size, margin, 9.0)
     report.heading("Heading")
-    for _ in range(80):
+    for _ in range(12):
         report.line("words " * 30, bullet="-")
     assert len(report.pages) > 2
     for page in report.pages:

@@ -263,8 +263,9 @@ TEST(Page, SaysWhatTheReleaseNeedsByTheKindOfEachNeed) {
   process::ReleaseNeeds asked;
   asked.needs = {{"cured", 0.755}, {"glassy", 0.0, 12.0}};
   EXPECT_EQ(needs(asked), "needs: cured (≥ 75.5 %), glassy (Tg ≥ T+12 K)");
-  asked.needs = {{"groundwater", 0.0, 8.4, 1.5e8}};
-  EXPECT_EQ(needs(asked), "needs: groundwater (150 MPa: Tg ≥ T+8 K)");
+  asked.needs = {{"groundwater", 0.0, 8.4, 1.5e9}, {"own weight", 0.0, 8.4, 3.456e7}};
+  EXPECT_EQ(needs(asked),
+            "needs: groundwater (1500 MPa: Tg ≥ T+8 K), own weight (34.6 MPa: Tg ≥ T+8 K)");
 }
 
 TEST(Page, HasAFewWordsForKnownCautionsOnly) {
