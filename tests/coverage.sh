@@ -50,7 +50,8 @@ python() {
     mkdir -p build/coverage/python
     counted
     PYTHONPATH="$PWD/build/coverage/package" \
-        coverage run --rcfile tests/coverage.ini -m pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder
+        coverage run --rcfile tests/coverage.ini -m pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder \
+        --junitxml build/coverage/python-tests.xml
     coverage combine --quiet --rcfile tests/coverage.ini
     coverage report --rcfile tests/coverage.ini --sort cover >build/coverage/python.txt
     tail -n 2 build/coverage/python.txt

@@ -20,6 +20,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from xml.etree import ElementTree
 
 import cpp_check
 import cpp_sites
@@ -28,11 +29,9 @@ import python_sites
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "build/mutation"
 FRONT = ROOT / "bindings/libcure"
-#: For the Python tests of one mistake. If they take less without it, they have noticed: it makes them run on.
-TIMEOUT_S = 300
 
 
-def cpp(seed: int, count: int, jobs: int, without: list[str]) -> list[dict]:
+def cpp(seed: int, count: int, jobs: int, without: list[str], limit_s: float) -> list[dict]:
     headers = sorted(cpp_check.INCLUDE.rglob("*.hpp"))
     every = [site for header in headers for site in cpp_sites.sites(header)]
     # Some are no C++ in their place; the first of those that are will do.
@@ -45,11 +44,13 @@ def cpp(seed: int, count: int, jobs: int, without: list[str]) -> list[dict]:
     by: dict[int, dict] = {}
     numbers = range(1, min(count, len(chosen)) + 1)
     for tests in (cpp_check.FOLDERS, cpp_check.python_files(without)):
-        found = cpp_check.reached(tests, jobs)
+        # To know what a file reaches it is run once, however long the limit for one mistake is.
+        found = cpp_check.reached(tests, jobs, 10 * limit_s)
 
         def told(number: int, found: dict = found) -> None:
             site = chosen[number - 1]
-            by[number] = _told(number, site, *cpp_check.noticed(number, site, found))
+            what, looked = cpp_check.noticed(number, site, found, limit_s)
+            by[number] = _told(number, site, what, f"{by[number]['not_noticed']}, {looked}" if number in by else looked)
 
         with ThreadPoolExecutor(jobs) as threads:
             list(threads.map(told, [number for number in numbers if number not in by or by[number]["noticed"] is None]))
@@ -72,38 +73,45 @@ def _reached() -> dict[str, dict[int, set[tuple[str, str]]]]:
     return found
 
 
-def _asked(package: Path, wanted: list[str]) -> str | None:
+def _took() -> dict[tuple[str, str], float]:
+    """Seconds of a test function, all its parameters together, by the stem of its file and its name."""
+    took: dict[tuple[str, str], float] = {}
+    for case in ElementTree.parse(ROOT / "build/coverage/python-tests.xml").iter("testcase"):
+        test = (case.get("classname", "").rpartition(".")[2], case.get("name", "").partition("[")[0])
+        took[test] = took.get(test, 0.0) + float(case.get("time", 0))
+    return took
+
+
+def _asked(package: Path, wanted: list[str], timeout_s: float) -> str | None:
     environment = {**os.environ, "PYTHONPATH": str(package.parent), "PYTHONDONTWRITEBYTECODE": "1", "MPLBACKEND": "Agg", "OMP_NUM_THREADS": "1"}
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *wanted]
-    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=TIMEOUT_S)
+    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=timeout_s)
     if done.returncode == 4:
         sys.exit(done.stdout + done.stderr)
     failed = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, re.M)
     return None if done.returncode == 0 else failed[1] if failed else f"pytest ends with {done.returncode}"
 
 
-def _noticed_by_python(package: Path, site: python_sites.Site, tests: set[tuple[str, str]]) -> tuple[str | None, str]:
-    """What noticed the mistake, if anything did, and how far it was looked for."""
-    texts = {file: (ROOT / file).read_text() for file in {file for file, _ in tests} if (ROOT / file).exists()}
-    wanted = [f"{file}::{name}" for file, name in sorted(tests) if re.search(rf"^def {name}\(", texts.get(file, ""), re.M)]
+def _noticed_by_python(package: Path, site: python_sites.Site, tests: dict[str, float], limit_s: float) -> tuple[str | None, str]:
+    """What noticed the mistake, if anything did, and how far it was looked for: by the tests that take least, for ``limit_s`` in all."""
+    wanted, sum_s = [], 0.0
+    for test in sorted(tests, key=tests.__getitem__):
+        if (sum_s := sum_s + tests[test]) < limit_s:
+            wanted.append(test)
     if not wanted:
-        return None, "as none reaches it"
+        return None, "as none reaches it" if not tests else f"as those that reach it take {min(tests.values()):.0f} s"
     target = package / site.file.relative_to(FRONT)
     target.write_text(python_sites.put_in(site, site.file.read_text()))
     try:
-        return _asked(package, wanted), f"by {len(wanted)} that reach it"
+        # Much longer than they take without the mistake: it makes them run on.
+        return _asked(package, wanted, 60 + 5 * limit_s), f"by {len(wanted)} of {len(tests)} that reach it"
     except subprocess.TimeoutExpired:
-        pass
+        return "runs on", ""
     finally:
         target.write_text(site.file.read_text())
-    try:
-        _asked(package, wanted)
-    except subprocess.TimeoutExpired:
-        return None, f"in {TIMEOUT_S} s by those of {len(wanted)} that reach it"
-    return "runs on", ""
 
 
-def python(seed: int, count: int, jobs: int, without: list[str]) -> list[dict]:
+def python(seed: int, count: int, jobs: int, without: list[str], limit_s: float) -> list[dict]:
     installed = Path(subprocess.check_output([sys.executable, "-c", "import libcure; print(libcure.__path__[0])"], text=True).strip())
     shutil.rmtree(FOLDER / "python", ignore_errors=True)
     # A package for each of those that are asked at a time.
@@ -113,16 +121,16 @@ def python(seed: int, count: int, jobs: int, without: list[str]) -> list[dict]:
         shutil.copytree(installed, package, ignore=shutil.ignore_patterns("__pycache__"))
         free.put(package)
     every = [site for file in sorted(FRONT.rglob("*.py")) for site in python_sites.sites(file)]
-    reached = _reached()
+    reached, took = _reached(), _took()
 
     def told(number: int, site: python_sites.Site) -> dict:
         lines = reached.get(str(site.file.relative_to(FRONT)), {})
         # What is done when the module is imported, all that use the module look at.
         tests = lines.get(site.start[0], set()) or (set().union(*lines.values()) if site.start[0] in lines else set())
-        tests = {(file, name) for file, name in tests if Path(file).stem not in without}
+        named = {f"{file}::{name}": took[Path(file).stem, name] for file, name in tests if Path(file).stem not in without and (Path(file).stem, name) in took}
         package = free.get()
         try:
-            return _told(number, site, *_noticed_by_python(package, site, tests))
+            return _told(number, site, *_noticed_by_python(package, site, named, limit_s))
         finally:
             free.put(package)
 
@@ -144,11 +152,12 @@ def main() -> None:
     parser.add_argument("count", nargs="?", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=os.cpu_count(), help="at a time")
+    parser.add_argument("--limit", type=float, default=120, metavar="S", help="the Python tests asked of one mistake take this long in all without it")
     parser.add_argument("--without", nargs="*", default=[], metavar="NAME", help="files of Python tests that are not asked (they take long), as test_study")
     given = parser.parse_args()
     began = time.monotonic()
     FOLDER.mkdir(parents=True, exist_ok=True)
-    told = {"cpp": cpp, "python": python}[given.language](given.seed, given.count, given.jobs, given.without)
+    told = {"cpp": cpp, "python": python}[given.language](given.seed, given.count, given.jobs, given.without, given.limit)
     (FOLDER / f"{given.language}.json").write_text(json.dumps(told, indent=1) + "\n")
     noticed = sum(one["noticed"] is not None for one in told)
     for one in told:

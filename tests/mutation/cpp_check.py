@@ -10,6 +10,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Lock
 
 import cpp_sites
 
@@ -19,8 +20,6 @@ TREE = ROOT / "build/mutation/cpp"
 PACKAGE = TREE / "package/libcure"
 #: From the bottom; the tests of a header's own folder are asked first, then those above, then those below.
 FOLDERS = ["numerics", "kinetics", "heat", "process", "ensemble", "uncertain", "decide", "advise", "follow", "job", "fit", "page", "io"]
-#: The files of Python tests are asked of one mistake for this long, those first that take least; never those that alone take longer.
-PYTHON_S = 240
 RUNS_ON = "runs on"
 
 
@@ -75,16 +74,17 @@ def _package() -> None:
     (PACKAGE / built.name).symlink_to(built)
 
 
-def _command(asked: str, passed_over: list[str]) -> list[str]:
-    if asked in FOLDERS:
-        return [str(TREE / f"build/tests/test_{asked}"), "--gtest_brief=1", "--gtest_fail_fast", "--gtest_filter=-*ThatAreReliedOn*"]
+def _command(asked: list[str], passed_over: list[str]) -> list[str]:
+    if asked[0] in FOLDERS:
+        return [str(TREE / f"build/tests/test_{asked[0]}"), "--gtest_brief=1", "--gtest_fail_fast", "--gtest_filter=-*ThatAreReliedOn*"]
     without = [f"--deselect={test}" for test in passed_over]
-    return [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-W", "ignore::ResourceWarning", *without, asked]
+    return [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-W", "ignore::ResourceWarning", *without, *asked]
 
 
-def _asked(asked: str, number: int, timeout_s: float, passed_over: list[str], **more: str) -> str | None:
-    """What failed first, if anything did."""
-    environment = {**os.environ, "LIBCURE_MUTANT": str(number), "PYTHONPATH": str(PACKAGE.parent), "PYTHONDONTWRITEBYTECODE": "1"}
+def _asked(asked: list[str], number: int, timeout_s: float, passed_over: list[str], **more: str) -> str | None:
+    """What failed first, if anything did, of a program of C++ tests or of files or functions of Python tests."""
+    path = os.pathsep.join([str(PACKAGE.parent), str(Path(__file__).parent)])
+    environment = {**os.environ, "LIBCURE_MUTANT": str(number), "PYTHONPATH": path, "PYTHONDONTWRITEBYTECODE": "1"}
     environment |= {"MPLBACKEND": "Agg", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", **more}
     try:
         done = subprocess.run(_command(asked, passed_over), cwd=ROOT, env=environment, capture_output=True, timeout=timeout_s)
@@ -102,48 +102,62 @@ def python_files(without: list[str]) -> list[str]:
     return sorted(str(file.relative_to(ROOT)) for file in files if file.stem not in without)
 
 
-def reached(every: list[str], jobs: int) -> dict[str, dict]:
-    """What each program of C++ tests, or file of Python tests, takes and reaches without a mistake; kept until it changes."""
+def reached(every: list[str], jobs: int, timeout_s: float) -> dict[str, dict]:
+    """What each program of C++ tests, or function of Python tests, takes and reaches without a mistake; kept until its file changes."""
     kept = TREE / f"reached-{Path(every[0]).stem}.json"
     known = json.loads(kept.read_text()) if kept.exists() else {}
+    writing = Lock()
 
     def told(asked: str) -> dict:
-        changed = Path(_command(asked, [])[0 if asked in FOLDERS else -1]).stat().st_mtime
+        program = asked in FOLDERS
+        changed = Path(_command([asked], [])[0 if program else -1]).stat().st_mtime
         if asked in known and known[asked]["changed"] == changed:
             return known[asked]
         marks, passed_over, began = TREE / f"{Path(asked).stem}.reached", [], time.monotonic()
         marks.unlink(missing_ok=True)
+        more = {"LIBCURE_MUTANTS_REACHED": str(marks)} | ({} if program else {"PYTEST_ADDOPTS": "-p reached_by_test"})
         # The extension is another than the one that is installed: what minds is passed over.
-        while (failed := _asked(asked, 0, 2 * PYTHON_S, passed_over, LIBCURE_MUTANTS_REACHED=str(marks))) is not None:
+        while (failed := _asked([asked], 0, timeout_s, passed_over, **more)) is not None:
             if failed == RUNS_ON:
-                marks.unlink(missing_ok=True)
-                passed_over.append("all: takes too long")
+                passed_over = ["all: takes too long"]
                 break
             if "::" not in failed or failed in passed_over or len(passed_over) > 5:
                 sys.exit(f"{asked} fails without a mistake: {failed}")
             passed_over.append(failed)
             began = time.monotonic()
-        numbers = [number for number, mark in enumerate(marks.read_bytes()) if mark] if marks.exists() else []
-        said = {"changed": changed, "s": round(time.monotonic() - began, 1), "passed_over": passed_over, "reaches": numbers}
-        print(asked, said["s"], "s, reaches", len(numbers), *passed_over, flush=True)
-        return said
+        took, tests = round(time.monotonic() - began, 1), {}
+        if program:
+            tests = {asked: {"s": took, "reaches": [number for number, mark in enumerate(marks.read_bytes()) if mark] if marks.exists() else []}}
+        elif failed is None:
+            tests = json.loads(marks.with_suffix(".json").read_text())
+        numbers = set().union(*(test["reaches"] for test in tests.values()))
+        print(asked, took, "s, reaches", len(numbers), *passed_over, flush=True)
+        # Whoever ends this does not lose what was told so far.
+        with writing:
+            known[asked] = {"changed": changed, "s": took, "passed_over": passed_over, "tests": tests}
+            kept.write_text(json.dumps(known, indent=1) + "\n")
+        return known[asked]
 
     with ThreadPoolExecutor(jobs) as threads:
-        found = dict(zip(every, threads.map(told, every), strict=True))
-    kept.write_text(json.dumps(found, indent=1) + "\n")
-    return found
+        return dict(zip(every, threads.map(told, every), strict=True))
 
 
-def noticed(number: int, site: cpp_sites.Site, found: dict[str, dict]) -> tuple[str | None, str]:
-    """What noticed the mistake, if anything did, and how far it was looked for."""
+def noticed(number: int, site: cpp_sites.Site, found: dict[str, dict], limit_s: float) -> tuple[str | None, str]:
+    """What noticed the mistake, if anything did, and how far it was looked for: programs of C++ tests one after the other, those of
+    the header's own folder first, then those that take least; of Python tests those that take least, for ``limit_s`` in all."""
     own = site.file.relative_to(INCLUDE / "cure").parts[0]
-    at = FOLDERS.index(own) if own in FOLDERS else 0
-    order = FOLDERS[at:] + FOLDERS[:at][::-1] if FOLDERS[0] in found else sorted(found, key=lambda file: found[file]["s"])
-    reaching = [asked for asked in order if number in found[asked]["reaches"]]
-    began = time.monotonic()
-    for done, asked in enumerate(reaching):
-        if time.monotonic() - began > PYTHON_S and asked not in FOLDERS:
-            return None, f"by {done} of the {len(reaching)} that reach it"
-        if (failed := _asked(asked, number, 60 + 5 * found[asked]["s"], found[asked]["passed_over"])) is not None:
-            return f"{asked}: {failed}", ""
-    return None, f"by all {len(reaching)} that reach it" if reaching else "as none reaches it"
+    passed_over = [test for file in found.values() for test in file["passed_over"]]
+    tests = {name: test["s"] for file in found.values() for name, test in file["tests"].items() if number in test["reaches"]}
+    reaching = sorted(tests, key=lambda name: (name != own, tests[name]))
+    programs = [name for name in reaching if name in FOLDERS]
+    for name in programs:
+        if (failed := _asked([name], number, 60 + 5 * tests[name], [])) is not None:
+            return f"{name}: {failed}", ""
+    asked, sum_s = [], 0.0
+    for name in reaching if not programs else []:
+        if (sum_s := sum_s + tests[name]) < limit_s:
+            asked.append(name)
+    if asked and (failed := _asked(asked, number, 60 + 5 * limit_s, passed_over)) is not None:
+        return failed, ""
+    kind = "C++ programs" if FOLDERS[0] in found else "Python tests"
+    return None, f"by {len(programs or asked)} of {len(reaching)} {kind} that reach it"

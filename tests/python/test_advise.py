@@ -99,7 +99,9 @@ def test_icing_is_enough_and_only_just(iced):
 
 
 def test_what_the_crew_states_is_what_counts():
-    p = proposal(libcure.advise(IN_SHADE, working="0:20", **POINT), "resin_temperature")
+    advice = libcure.advise(IN_SHADE, working="0:20", **POINT)
+    p = proposal(advice, "resin_temperature")
+    assert "Cold resin is thick" in page(advice) and "mind scalds" not in page(advice)
     assert margin_when_held_at(IN_SHADE.replace({"initial_temperature_C.resin": p.value + 2}), 20) >= 0.0
     assert margin_when_held_at(IN_SHADE.replace({"initial_temperature_C.resin": p.value + 4}), 20) < 0.0
 
@@ -114,6 +116,7 @@ def test_latest_moment_of_a_job_that_needs_no_change():
 def test_fill_is_enough_and_only_just():
     advice = libcure.advise(COLD, release_by=150, **POINT)
     p = proposal(advice, "fill_temperature")
+    assert "mind scalds" in page(advice)
     assert p.does_it and p.value % 5 == 0 and 5 <= p.value - p.edge < 10
     assert p.changes == {"stages[2].fill_temperature_C": p.value}
     assert released(COLD.replace({"stages[2].fill_temperature_C": p.value - 5})) <= 150

@@ -7,6 +7,7 @@ import json
 import re
 import string
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from libcure.charting import words
 from libcure.charting.result import Answer
 from libcure.render import chart_canvas, chart_kit, chart_maker, chart_paper, chart_poster, chart_sheet
 from libcure.render import chart_page as page
+from libcure.render.chart_panel import PanelCanvas
 from libcure.words import phrases
 from libcure.words.page import USUAL
 
@@ -390,3 +392,11 @@ def test_numbers_in_phrases_have_the_decimal_sign_of_the_language():
     assert "5.5 °C" in phrase("between_example", "en", value="5.5 °C", low="4", high="7")
     for stays in ("libcure 0.1.0", "f1.2a", "https://example.org/1.5/x", "2.5.1"):
         assert stays in phrase("between_example", "fr", value=stays, low="4", high="7")
+
+
+def test_a_panel_has_its_answers_row_by_row():
+    axes = [SimpleNamespace(name=name) for name in ("column", "panel", "row")]
+    chart = SimpleNamespace(axes=axes, panels="panel", rows="row", columns="column")
+    answers = {(c, p, r): (c, p, r) for c in range(2) for p in range(2) for r in range(3)}
+    panel = SimpleNamespace(chart=chart, shape=(3, 2), panel=1, result=SimpleNamespace(answers=answers))
+    assert PanelCanvas.answers.fget(panel) == [[(c, 1, r) for c in range(2)] for r in range(3)]

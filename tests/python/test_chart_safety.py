@@ -164,6 +164,28 @@ def test_a_month_reads_from_the_colder_row_and_looks_at_all_that_it_touches():
         assert resin.values[line.columns[0]] <= line.resin_C[0] and resin.values[line.columns[-1]] >= line.resin_C[1]
 
 
+def test_a_month_is_on_the_chart_only_where_every_axis_reaches_around_it():
+    def on(rows, resin_C, columns):
+        return look.MonthLine("Jun", (10.0, 13.0), resin_C, rows, columns).on_chart
+
+    assert on((0, 1), None, ()) and on((0, 1), (14.0, 20.0), (0, 1))
+    assert not on((), None, ()) and not on((0, 1), (14.0, 40.0), ()) and not on((), (14.0, 20.0), (0, 1))
+
+
+def test_the_air_counts_for_a_month_only_where_the_axis_of_the_resin_moves_it():
+    document = json.loads(SHIPPED.read_text(encoding="utf-8"))
+    document["climate"]["air"]["day_swing_K"] = 20
+    document["climate"]["stores"]["at_most_C"] = 20  # cooler than the air at noon
+    chart = libcure.read_chart(document)
+    document["axes"][2]["sets"].remove("initial_temperature_C.air")
+    still = libcure.read_chart(document)
+    for month in range(1, 13):
+        resin, air = (chart.climate.span_C(what, (month,)) for what in ("stores", "air"))
+        assert look._resin_span(chart, look.resin_axis(chart), (month,)) == (resin[0], max(resin[1], air[1]))
+        assert look._resin_span(still, look.resin_axis(still), (month,)) == resin
+    assert air[1] > resin[1]
+
+
 def test_a_month_warmer_or_colder_than_the_chart_has_no_row(small_result):
     """The small chart has 5 and 15 °C; at 4 m its ground stays between, near the surface it does not."""
     assert all(line.rows == (0, 1) for line in look.month_lines(small_result.chart, 4.0))

@@ -129,3 +129,11 @@ def test_a_heading_whose_quote_does_not_close_is_refused(tmp_path):
     path.write_text('time_min,"temperature_C\n1,2\n3,4\n')
     with pytest.raises(libcure.CureError, match="line 1: .*a heading whose quotes close"):
         read_readings(path)
+
+
+def test_a_short_word_behind_a_name_is_taken_for_its_unit_and_refused_as_one():
+    from libcure.fitting.columns import _named
+
+    assert _named("time", "time min", "") == (0, "min", True)
+    assert _named("time", "time xyz", "") == (0, "xyz", False)
+    assert _named("time", "time wxyz", "") is None

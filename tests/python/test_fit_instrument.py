@@ -16,10 +16,13 @@ from sampling_limits import least_hits
 
 import libcure
 from libcure import fitting
+from libcure.fitting.covariance import noise_influence
 from libcure.fitting.engine import build
 from libcure.fitting.faults import fault_findings
 from libcure.fitting.instrument import disturbances, offset, shapes
 from libcure.fitting.quantiles import Z95
+from libcure.fitting.windows import ramp_windows
+from libcure.render import fit_figures
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmark"))
 from fit_systematics import LOW, coverage
@@ -161,6 +164,26 @@ def test_the_heat_interval_carries_what_the_baseline_may_hide():
     assert abs(fit.heat - HEAT) < fit.heat_half_width
 
 
+@pytest.mark.parametrize("total_heat", [None, 3.1e5])
+def test_noise_reaches_rate_and_alpha_as_its_adjoint_says(total_heat):
+    """Against the run's own steps, done again with a little more heat flow: baseline, integral, share of the heat."""
+    run = replace(analysed(clean_runs("nth-order", 300), 0.0, np.random.default_rng(0))[0], total_heat=total_heat)
+    random = np.random.default_rng(11)
+    u, v = random.normal(size=(2, len(run.t), 2))
+
+    def rate_and_alpha(more):
+        flow = run.heat * run.rate + more - run.basis @ (run.functionals @ more)
+        released = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(run.t) * (flow[1:] + flow[:-1]))])
+        heat = total_heat or released[-1]
+        return u.T @ (flow / heat) + v.T @ (released / heat)
+
+    if total_heat is not None:
+        run = replace(run, rate=run.rate * run.heat / total_heat, alpha=run.alpha * run.heat / total_heat, heat=total_heat)
+    small = 1e-4 * run.heat * float(run.rate.max()) * random.normal(size=len(run.t))
+    change = 0.5 * (rate_and_alpha(small) - rate_and_alpha(-small))
+    assert noise_influence(run, u, v).T @ small == pytest.approx(change, rel=1e-5)
+
+
 def test_slopes_with_lags_are_those_of_differences():
     runs = analysed(clean_runs("kamal-sourour", 300), 0.005, np.random.default_rng(8))
     fit = fitting.fit_law(CASES["kamal-sourour"].law, runs, options=fitting.Options(starts=2))
@@ -192,6 +215,33 @@ def test_whitening_is_a_fit_of_the_nuisances_with_their_priors():
         at += 2 * len(run.t)
         assert len(offset(run, found)) in (0, 2 * len(run.t))
     assert float(np.sum(problem.compressed(fit.point)[:, -1] ** 2)) == pytest.approx(least, rel=1e-8)
+
+
+def test_what_is_done_is_told_to_its_end(tmp_path):
+    study, told = study_of(tmp_path, ramps("nth-order", (2.0, 5.0, 10.0), Faults(), np.random.default_rng(12), 200)), {}
+    fitting.run(study, progress=lambda what, done, of: told.setdefault(what, []).append((done, of)))
+    free = len(study.best.x)
+    assert told["profiles"] == [(k, free) for k in range(1, free + 1)]
+    assert told["leaving runs out"] == [(0, 1), (1, 1)]
+    assert f"best {study.best.law.label}" in repr(study)
+    peaks = [run.T[np.argmax(run.rate)] for run in study.best.runs]
+    assert abs(study.best.T_ref - np.mean(peaks)) <= 0.5 and round(study.best.T_ref - 273.15, 9).is_integer()
+    off = [(rate - run.rate) / run.rate.max() for run, (rate, _, _) in zip(study.best.runs, study.best.curves, strict=True)]
+    assert study.best.rms_rate == pytest.approx(np.sqrt(np.mean(np.concatenate(off) ** 2)), rel=0.1)
+    assert 1e-5 < study.best.rms_alpha < 5e-3
+    # A logarithm and a pure number have no unit beside them.
+    for ax, one in zip(fit_figures.profiles(study).axes, study.profiles, strict=True):
+        p = study.best.free_parameters[one.parameter]
+        assert ("[" in ax.get_xlabel()) == (not p.log and p.unit != "1"), p
+
+
+def test_windows_over_each_other_are_refused_in_degrees():
+    record = ramp_record("nth-order", 10.0, Faults(), np.random.default_rng(13), 300)
+    given = "r", record, record.heat_flow, 1e-3
+    with pytest.raises(libcure.CureError, match=r"above the left window, which ends at 60\.0"):
+        ramp_windows(*given, (320.15, 333.15), (330.15, 350.15), True)
+    with pytest.raises(libcure.CureError, match=r"within the record, "):
+        ramp_windows(*given, (320.15, 333.15), (330.15, 1350.15), True)
 
 
 def test_the_document_states_the_instrument(tmp_path):

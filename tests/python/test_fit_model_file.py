@@ -9,6 +9,7 @@ from dsc_synthetic import ramp, record
 
 import libcure
 from libcure import _core, fitting
+from libcure.fitting.laws import worth
 
 ABOUT = {"id": "trial", "title": "Trial", "family": "other", "properties_from": "epoxy-amine-medium"}
 GLASS = fitting.study._glass_transition(libcure.models.resin_path("epoxy-amine-medium"))
@@ -48,6 +49,10 @@ def test_model_file_cures_as_the_fit_did(law, tmp_path):
         "chern-poehlein" if law.diffusion is True else "kamal-sourour"
     fit = fitting.fit_law(law, runs_of(truth), options=fitting.Options(starts=4, instrument=fitting.EXACT))
     document = fitting.model_document(fit, ABOUT, "three invented ramps")
+    if "alpha_cT" in (values := dict(zip((p.name for p in law.parameters), fit.values, strict=True))):
+        # The file has the critical degree of cure at 0 K, the fit at its reference temperature.
+        d = document["diffusion"]
+        assert d["alpha_c0"]["value"] + d["alpha_cT"]["value"] * fit.T_ref == pytest.approx(values["alpha_c"], rel=1e-9)
     resin = libcure.load_resin(fitting.write_model(document, tmp_path))
     for run, (_, alpha, share) in zip(fit.runs, fit.curves, strict=True):
         cured = libcure.zero_d.along(resin, [run.time[0], run.time[-1]], [run.temperature[0], run.temperature[-1]],
@@ -114,3 +119,15 @@ def test_an_impossible_model_is_not_written(runs, tmp_path):
     with pytest.raises(libcure.CureError):
         fitting.write_model(document, tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("value", "low", "high", "digits"), [
+    (100.0, 99.0, 101.0, 4),  # 100.0, as its half width is 1.0
+    (5.0, 1.0, 9.0, 2),
+    (1.0, -100.0, 100.0, 2),
+    (123456.0, 123455.999, 123456.001, 6),
+    (0.0, -1.0, 1.0, 4),
+    (3.0, 3.0, 3.0, 4),
+])  # fmt: skip
+def test_a_value_has_the_digits_that_its_interval_leaves(value, low, high, digits):
+    assert worth(value, low, high) == digits

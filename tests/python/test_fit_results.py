@@ -7,6 +7,7 @@ import json
 import pickle
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -19,6 +20,7 @@ from test_fit_instrument import ramps, study_of
 
 import libcure
 from libcure import fitting
+from libcure.render import fit_pictures
 from libcure.render.pages import Pages
 
 DSC = Path(__file__).parents[2] / "notebooks" / "data" / "dsc"
@@ -51,7 +53,7 @@ def test_peaks_alone_give_energies_with_students_interval(tmp_path):
     line = linregress(1.0 / T, np.log(beta / T**2))  # Kissinger, Anal. Chem. 29, 1702, 1957
     E, half = (-8.31446261815324e-3 * line.slope, 8.31446261815324e-3 * line.stderr * t.ppf(0.975, 1))
     assert f"Kissinger      {E:.1f} ± {half:.1f} kJ/mol" in done.stdout
-    assert "ASTM E698" in done.stdout
+    assert "ASTM E698" in done.stdout and re.search(r"^without a law +E, 95 % *$", done.stdout, re.M)
     result = json.loads((out / "fit.json").read_text(encoding="utf-8"))
     libcure.validate(result)
     found = result["activation_energy"]["by_peaks"]["kissinger"]
@@ -240,6 +242,13 @@ def test_a_study_that_was_not_run_shows_itself():
         alone.plot()
     fitting.run(alone)
     assert "Three peaks" in alone._repr_html_() and alone.plot() is not None
+
+
+def test_a_study_of_gel_times_alone_has_no_pictures_of_records(monkeypatch):
+    monkeypatch.setattr(fit_pictures, "_made", lambda makers: [caption for caption, _ in makers])
+    law = SimpleNamespace(law=SimpleNamespace(label="nth-order"))
+    assert fit_pictures.rest(SimpleNamespace(runs=[], fits=[law], best=law, gel_times=[1])) == [
+        "Profile likelihoods, nth-order", "Gel times", "Correlation of the constants, nth-order"]
 
 
 def test_texts_of_a_document_are_escaped_in_html():

@@ -13,7 +13,8 @@ from sampling_limits import least_hits, most_hits
 
 import libcure
 from libcure.documents import models_folder
-from libcure.following import Readings, read_readings
+from libcure.following import Readings, read_readings, view
+from libcure.following.figure import draw
 from libcure.sampling import UncertainInput
 
 COLD = "cold_ground_winter"
@@ -41,6 +42,18 @@ def test_a_slow_job_is_recognised(slow_job, slow_result):
     assert slow_result.release_min >= after.p95
     # Later than it was before them, too.
     assert slow_result.release_min > slow_result.before.wait_until_min
+
+
+def test_its_picture_is_in_minutes_and_degrees_and_its_page_says_what_it_rests_on(slow_result):
+    axes, r = draw(slow_result).axes[0], slow_result
+    for line, band in zip(axes.lines, (r.band_before, r.band_after), strict=False):
+        np.testing.assert_allclose(line.get_xdata(), band.time / 60.0)
+        np.testing.assert_allclose(line.get_ydata(), band.p50 - 273.15)
+    shown = np.asarray(axes.collections[2].get_offsets())
+    used = r.readings.used
+    np.testing.assert_allclose(shown, np.column_stack([r.readings.time[used] / 60.0, r.readings.temperature[used] - 273.15]))
+    first, last = r.readings.time[used][[0, -1]] / 60.0
+    assert f"from {first:.0f} to {last:.0f} min, worth {r.effective_readings:.1f} independent ones" in dict(view.page(r).facts)["Readings"]
 
 
 def test_it_is_said_what_moved(slow_result):

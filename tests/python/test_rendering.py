@@ -14,10 +14,26 @@ from rich.text import Text
 
 import libcure
 from libcure import rendering
+from libcure.render import pages
 from libcure.render.panel import Titled
 
 SOURCES = Path(__file__).parents[2] / "bindings" / "libcure"
 FORMS = (rendering.page, rendering.html, rendering.document, rendering.figure, rendering.write_picture, rendering.report)
+
+
+def test_nothing_on_paper_stands_in_the_margins():
+    margin, size = 15.0, (105.0, 74.0)
+    report = pages.Pages(size, margin, 9.0)
+    report.heading("Heading")
+    for _ in range(12):
+        report.line("words " * 30, bullet="-")
+    assert len(report.pages) > 2
+    for page in report.pages:
+        for text in page.texts:
+            box = text.get_window_extent()
+            mm = [x * 25.4 / page.dpi for x in (box.x0, box.x1, box.y0, box.y1)]
+            assert mm[0] >= margin - 0.1 and mm[1] <= size[0] - margin + 0.1
+            assert mm[2] >= margin - 1.0 and mm[3] <= size[1] - margin
 
 
 @pytest.mark.parametrize("name", sorted({name for form in FORMS for name in form.renderers}))

@@ -3,7 +3,9 @@
 import copy
 import json
 import math
+import re
 from functools import cache
+from types import SimpleNamespace
 
 import forked_command
 import laboratory
@@ -17,6 +19,7 @@ import libcure
 from libcure import documents
 from libcure.errors import CureError
 from libcure.models import read_resin
+from libcure.render import study_report
 from libcure.sampling import weighted_quantile
 from libcure.studying import run
 from libcure.studying.family import FAMILIES, find_family
@@ -58,6 +61,34 @@ def test_every_resin_of_a_family_is_a_model_and_gels_when_its_prior_says(name):
     # Without diffusion and with a sharp end of the induction, so roughly; those that come to rest before are never.
     close = np.abs(np.log(gel / wanted)) < (0.1 if not family.inhibited else 0.5)
     assert close.mean() >= 0.75
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_a_prior_is_what_its_words_say(name):
+    for prior in find_family(name).priors:
+        low, middle, high = prior.range()
+        if said := re.match(r"(\S+)(?: .*)? \(sd (\S+)\)$", prior.words):
+            mean, sd = float(said[1]), float(said[2])
+            # Cut off at its ends a distribution is narrower, and its middle may move a little.
+            assert abs(middle - mean) < 0.3 * sd and 0.6 * sd < (high - low) / 3.29 < 1.02 * sd, prior
+        elif said := re.match(r"(\S+?)(?: .*)?, × or ÷ (\S+)$", prior.words):
+            assert middle == pytest.approx(float(said[1]), rel=1e-9), prior
+            assert (high / low) ** (1.0 / 3.29) == pytest.approx(float(said[2]), rel=0.02), prior
+        else:
+            ends = re.match(r"(\S+) to (\S+) .*log-uniform$", prior.words)
+            assert prior.of(np.array([-9.0, 9.0])) == pytest.approx([float(ends[1]), float(ends[2])], rel=1e-9), prior
+
+
+def test_measurements_stand_in_the_panel_of_their_kind():
+    axes, drawn = [[SimpleNamespace()] for _ in range(2)], []
+    for row, (place,) in enumerate(axes):
+        for name in ("axvline", "errorbar"):
+            setattr(place, name, lambda *_, row=row, name=name, **__: drawn.append((row, name)))
+    for kind in ("film_gel", "conversion", "Tg"):
+        measured = SimpleNamespace(kind=kind, temperature_C=20.0, cost_min=90.0, hold_back=False, components=[SimpleNamespace(observed=0.5, sd=0.1)])
+        study_report._data(SimpleNamespace(measurements=[measured]), axes, 0, 20.0)
+        study_report._data(SimpleNamespace(measurements=[measured]), axes, 0, 25.0)
+    assert drawn == [(0, "axvline"), (0, "errorbar"), (1, "errorbar")]
 
 
 def test_times_of_a_film_against_another_integrator():

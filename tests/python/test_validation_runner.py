@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.image import imread
 
 import libcure
 from libcure import _core, validation
+from libcure.render import validation_report
 from libcure.render.validation_report import write
 from libcure.validation import Comparison
 
@@ -235,6 +240,17 @@ def test_rows_that_prove_nothing_do_not_count(folder: Path, evidence: str) -> No
     (folder / "one" / "compare.py").write_text(SCRIPT.format(computed=1.0).replace("measured", evidence))
     report = validation.run(folder)
     assert not report.measured() and "1 rows count" in report.summary()
+
+
+def test_a_value_outside_its_band_stands_there_in_red() -> None:
+    def red(place: float) -> bool:
+        outside = Comparison("s", "q", 1.645 * place, 0.0, "K", 2.0, "measured", band=validation.normal_band(0.0, 1.0))
+        picture = validation_report._in_bands(SimpleNamespace(banded=[outside]), named=True)  # type: ignore[arg-type]
+        assert picture is not None
+        shown = imread(io.BytesIO(picture))[..., :3]
+        return bool((np.abs(shown - to_rgb(validation_report.RED)).max(axis=2) < 0.02).any())
+
+    assert not red(0.9) and red(1.1) and red(-4.0)
 
 
 def test_bands_are_scored_by_their_quantiles(folder: Path) -> None:

@@ -258,7 +258,7 @@ def _peroxide(name: str, title: str, template: str, E: float, E_sd: float, Tg_in
         Prior("m", "Order in conversion [-]", _log_normal(0.7, 0.35), "0.7, × or ÷ 1.4", ASSUMED),
         Prior("n", "Order in what is left [-]", _log_normal(1.1, 0.3), "1.1, × or ÷ 1.35",
               "first order by the loss of double bonds, less with the gel effect; assumption"),
-        Prior("alpha_gel", "Gel conversion [-]", _log_normal(0.04, 0.5), "0.04, × or ÷ 1.6", ASSUMED),
+        Prior("alpha_gel", "Gel conversion [-]", _log_normal(0.04, 0.5), "0.04, × or ÷ 1.65", ASSUMED),
         Prior("Tg0", "Tg of the fresh mix [°C]", _normal(-60.0, 12.0, -100.0, -20.0), "-60 °C (sd 12)", ASSUMED),
         Prior("Tg_inf", "Tg when fully cured [°C]", _normal(Tg_inf, 14.0, 50.0, 170.0), f"{Tg_inf:g} °C (sd 14)",
               "107 °C of a post-cured vinyl ester by dynamic analysis: Herzog et al. 2005 (abstract), else an assumption"),

@@ -359,19 +359,22 @@ TEST(Needs, RefuseWhatContradictsTheJob) {
   // Runs point to their job.
   static_assert(!std::is_constructible_v<Trials, Job&&, Options const&>);
   auto const c = read(drain());
-  auto const refused = [&c](auto const& set) -> std::string {
+  std::string allowed;
+  auto const refused = [&](auto const& set) -> std::string {
     auto o = point();
     set(o);
     try {
       needs_of(c, o);
       check(o.reach);
     } catch (InputError const& e) {
+      allowed = e.allowed();
       return e.field();
     }
     return {};
   };
   EXPECT_EQ(refused([](Options&) {}), "");
   EXPECT_EQ(refused([](Options& o) { o.working = 60.0; }), "working");
+  EXPECT_EQ(allowed, "at least 12 min, when the case holds the liner");
   EXPECT_EQ(refused([](Options& o) { o.working = std::nan(""); }), "working");
   EXPECT_EQ(refused([](Options& o) { o.reserve = -1.0; }), "reserve");
   EXPECT_EQ(refused([](Options& o) { o.working = o.reserve = 1800.0; }), "reserve_min");
@@ -439,12 +442,29 @@ TEST(AdviceDocument, SaysWhatTheAdviceSays) {
   auto const a = advice_on(document, point(), {"epoxy-amine-slow"});
   EXPECT_EQ(said["headline"], a.headline);
   ASSERT_EQ(said["proposals"].size(), a.proposals.size());
+  int numbers = 0;
   for (std::size_t i = 0; i < a.proposals.size(); ++i) {
     auto const& p = said["proposals"][i];
-    EXPECT_EQ(p["does_it"], a.proposals[i].does_it());
+    auto const& of = a.proposals[i];
+    EXPECT_EQ(p["does_it"], of.does_it());
+    bool const hold = of.kind.back() == Kind::hold || of.kind.back() == Kind::in_place;
+    for (auto const& [key, value] :
+         {std::pair{"value", of.value},
+          {"middle_value", of.middle},
+          {"edge", of.edge},
+          {"works_to", of.works_to},
+          {"searched", of.searched ? std::optional(of.searched->first) : std::nullopt}}) {
+      auto const unit = std::string(key) + (hold ? "_min" : "_C");
+      ASSERT_EQ(p.contains(unit), value.has_value()) << unit;
+      if (!value) continue;
+      ++numbers;
+      auto const& said_value = p[unit].is_array() ? p[unit][0] : p[unit];
+      EXPECT_EQ(said_value, hold ? *value / 60.0 : stated_celsius(*value)) << unit;
+    }
     auto const d = point_answer(edited(document, p["changes"])).decision;
     EXPECT_EQ(p["outcome"]["release_min"], io::detail::minutes_or_null(d.release_time));
   }
+  EXPECT_GT(numbers, 4);
   request.options.working = 60.0;
   try {
     io::advise_document(document, library, ".", "test", request);

@@ -89,6 +89,19 @@ TEST(Answer, AddsTheErrorOfTheMeshToTheBoundOfTheSamples) {
   EXPECT_GT(told_apart, 0);
 }
 
+TEST(Answer, TakesTheErrorOfTheMeshFromTheTimesToWorkIn) {
+  auto c = drain();
+  c.discretisation = c.discretisation.coarser(4.0);
+  auto const a = answer(c);
+  ASSERT_TRUE(a.ranges && a.ranges->latest_in_place && a.decision.latest_in_place);
+  double const error = a.prediction.verdict.numerical_error->time.at("working").error.value();
+  double const working = a.ranges->working_side.bound;
+  EXPECT_GT(error, 0.0);
+  EXPECT_EQ(a.decision.working_until, working - error);
+  EXPECT_EQ(a.decision.latest_in_place,
+            std::min(a.ranges->latest_in_place_side.bound, working) - error);
+}
+
 TEST(Answer, SaysWhenItRestsOnTheLatestOfAFewSamples) {
   for (std::size_t samples : {16u, 256u}) {
     Options options;

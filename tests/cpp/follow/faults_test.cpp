@@ -96,10 +96,24 @@ TEST(Screen, FindsAnotherUnit) {
   EXPECT_EQ(codes(Wall().screen(r)), (Codes{{"unit", 69}}));
 }
 
+TEST(Screen, FindsTheZerosOfADeadChannel) {
+  for (double const nothing : {zero, zero - 32.0 / 1.8}) {
+    auto dead = log();
+    dead.temperature.segment(5, 4).setConstant(nothing);
+    dead.temperature.segment(30, 3).setConstant(nothing);
+    auto const s = Wall().screen(dead);
+    EXPECT_EQ(codes(s), (Codes{{"dead", 7}}));
+    EXPECT_THAT(s.with("dead"), ElementsAre(5, 6, 7, 8, 30, 31, 32));
+  }
+}
+
 TEST(Screen, FindsAProbeThatIsStuckOrHasComeOff) {
   auto stuck = log();
   stuck.temperature.segment(10, 20).setConstant(stuck.temperature(10));
-  EXPECT_EQ(codes(Wall().screen(stuck)), (Codes{{"stuck", 20}}));
+  auto const still = Wall().screen(stuck);
+  EXPECT_EQ(codes(still), (Codes{{"stuck", 20}}));
+  EXPECT_EQ(still.with("stuck").front(), 10);
+  EXPECT_EQ(still.with("stuck").back(), 29);
   auto off = log();
   for (Eigen::Index i = 50; i < off.time.size(); ++i) {
     off.temperature(i) = zero + 45.0 + 0.3 * std::sin(static_cast<double>(i));

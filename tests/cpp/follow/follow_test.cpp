@@ -99,6 +99,7 @@ TEST(Follow, KnowsNoMoreWithoutReadings) {
   auto const planned = decide::answer(cold());
   EXPECT_EQ(r.before.wait_until, planned.decision.release_time);
   EXPECT_EQ(r.before.release.p95, planned.ranges->release.p95);
+  EXPECT_EQ(r.before.gel_last.p95, planned.ranges->gel_last.p95);
 }
 
 TEST(Follow, NarrowsWhatIsNotKnownAboutTheTruth) {
@@ -114,6 +115,8 @@ TEST(Follow, NarrowsWhatIsNotKnownAboutTheTruth) {
   auto const ground = std::find_if(r.unknowns.begin(), r.unknowns.end(),
                                    [](auto const& u) { return u.name == "ground"; });
   EXPECT_LT(ground->kept, 0.95);
+  EXPECT_GT(r.after.gel_last.p5, 0.9 * r.before.gel_last.p5);
+  EXPECT_LT(r.after.gel_last.p95, 1.1 * r.before.gel_last.p95);
 }
 
 TEST(Follow, NamesABadOption) {

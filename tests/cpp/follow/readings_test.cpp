@@ -45,6 +45,39 @@ TEST(Readings, AreInTheUnitsOfTheirHeading) {
   }
 }
 
+TEST(Readings, TakeTheUnitsThatLoggersWrite) {
+  for (auto const& [unit, minute] : {std::pair{"min", 1.0},
+                                     {"mins", 1.0},
+                                     {"minutes", 1.0},
+                                     {"s", 60.0},
+                                     {"sec", 60.0},
+                                     {"seconds", 60.0},
+                                     {"h", 1.0 / 60.0},
+                                     {"hours", 1.0 / 60.0},
+                                     {"Std", 1.0 / 60.0}}) {
+    auto const r =
+        parse_readings("time (" + std::string(unit) + "),T (C)\n" + std::to_string(90.0 * minute) +
+                           ",7\n" + std::to_string(180.0 * minute) + ",8\n",
+                       "log.csv");
+    EXPECT_NEAR(r.time(0), 5400.0, 1e-2) << unit;
+  }
+  for (auto const& [unit, freezing, boiling] : {std::tuple{"C", 0.0, 100.0},
+                                                {"celsius", 0.0, 100.0},
+                                                {"℃", 0.0, 100.0},
+                                                {"F", 32.0, 212.0},
+                                                {"Fahrenheit", 32.0, 212.0},
+                                                {"℉", 32.0, 212.0},
+                                                {"K", 273.15, 373.15},
+                                                {"kelvin", 273.15, 373.15}}) {
+    auto const r =
+        parse_readings("time (min),T (" + std::string(unit) + ")\n1," + std::to_string(freezing) +
+                           "\n2," + std::to_string(boiling) + "\n",
+                       "log.csv");
+    EXPECT_NEAR(r.temperature(0), 273.15, 1e-9) << unit;
+    EXPECT_NEAR(r.temperature(1), 373.15, 1e-9) << unit;
+  }
+}
+
 TEST(Readings, RefuseWhatIsNoLogByOneClearError) {
   EXPECT_EQ(error_of("").field(), "file");
   EXPECT_EQ(error_of("time_min,pressure\n1,2\n").value(),

@@ -7,12 +7,19 @@
 #include "cure/follow/assumptions.hpp"
 #include "cure/follow/grid.hpp"
 #include "cure/follow/importance.hpp"
+#include "cure/follow/likelihood.hpp"
 #include "cure/follow/weighted.hpp"
 
 namespace cure::follow {
 namespace {
 
 // Quantiles
+
+TEST(Median, IsTheMiddleOrTheMeanOfTheTwoThere) {
+  std::vector<double> odd{5.0, -1.0, 2.0}, even{8.0, 1.0, 3.0, -4.0};
+  EXPECT_EQ(median(odd), 2.0);
+  EXPECT_EQ(median(even), 2.0);
+}
 
 TEST(LinearQuantile, LeavesNanOut) {
   std::vector<double> v{4.0, std::nan(""), 1.0, 2.0, 3.0};
@@ -28,6 +35,16 @@ TEST(SafeShare, IsLaterForFewRows) {
   EXPECT_LT(safe_share(300.0), 0.99);
   EXPECT_NEAR(safe_share(1e9), side, 1e-4);
   EXPECT_EQ(safe_share(30.0), furthest_side);
+}
+
+// A probe that comes off
+
+TEST(Off, GoesOverToTheFillFromItsMomentOn) {
+  Off const off{600.0, 0.8};
+  EXPECT_EQ(off.at(0.0), 0.0);
+  EXPECT_EQ(off.at(600.0), 0.0);
+  EXPECT_NEAR(off.at(720.0), 0.8 * (1.0 - std::exp(-1.0)), 1e-15);
+  EXPECT_NEAR(off.at(9600.0), 0.8, 1e-12);
 }
 
 // Times

@@ -64,7 +64,7 @@ constexpr Field<Tank> fields[] = {
         .only_with("stirring", "paddle"),
     F::whole(
         "blades", {.low = 2.0, .high = 8.0}, [](Tank& t, std::size_t n) { t.blades = n; }, 2)
-        .optional(),
+        .or_else("a pair", [](Reader&, Tank& t) { t.blades = 2; }),
     F::object_or_empty("body", body_table),
     F::objects(
         "parts", part_table, [](Reader&, Tank& t) { t.parts.push_back(t.fill); }, "a part")
@@ -117,6 +117,7 @@ TEST(ReadObject, TakesValuesAndWritesDefaultsDown) {
   EXPECT_TRUE(t.defaults.empty());
   auto const ball = read(R"({"hot_C": -50, "body": {"kind": "ball"}})");
   EXPECT_EQ(ball.shape, 1u);
+  EXPECT_EQ(ball.blades, 2u);
 }
 
 TEST(ReadObject, DefaultsMayDependOnWhatWasReadBefore) {
@@ -188,7 +189,7 @@ TEST(ReferenceWriter, HasARowForEachKey) {
   auto const page = ReferenceWriter().write(tank_table, "tank");
   for (auto const* row :
        {"| `cold_C` | -60 to 300 °C | required without hot_C | Not together with hot_C. |",
-        "| `blades` | an even whole number, 2 to 8 | - |  |",
+        "| `blades` | an even whole number, 2 to 8 | a pair |  |",
         "| `edge_L` | above 0, at most 60 L | required | Its edge. |",
         "| `radius_L` | 0 to 100 L | ten times T |  |", "### `body`", "### `parts[]`"}) {
     EXPECT_NE(page.find(row), std::string::npos) << row << "\n" << page;

@@ -22,6 +22,7 @@ constexpr p::Keys leaf{leaf_fields};
 constexpr p::F trunk_fields[] = {p::text("bark").or_word("rough")};
 constexpr p::Keys trunk{trunk_fields};
 constexpr Shape leaves{.object = &leaf, .list = 1, .least = 1, .most = 2};
+constexpr Shape spelled_out{.text = true};
 constexpr p::Keys by_name = p::others(p::anything);
 constexpr p::F tree_fields[] = {
     p::word("colour", colours).or_word("green"),
@@ -39,6 +40,7 @@ constexpr p::F tree_fields[] = {
         .optional(),
     p::field("id", {.text = true, .pattern = "^[a-z]+$", .allowed = "small letters"}).optional(),
     p::number("gap").or_null().optional(),
+    p::or_else(p::list(p::number("spans", {.low = 0.0}), 1, 3), spelled_out).optional(),
     p::object("names", by_name).optional()};
 constexpr p::Keys tree = p::Keys(tree_fields).with_comments();
 
@@ -81,6 +83,8 @@ TEST(FilledDocument, NamesPathValueAndWhatIsAllowed) {
             "leaves[1].size: 2.5; a whole number, 1 to 9");
   EXPECT_EQ(refused(R"({"height": 1, "leaves": 3})"),
             "leaves: 3; one of green, blue, or a list of 1 to 2, each an object {...}");
+  EXPECT_EQ(refused(R"({"height": 1, "spans": true})"),
+            "spans: true; a list of 1 to 3, each a number, at least 0, or a text");
   EXPECT_EQ(refused(R"({"height": 1, "rings": [1, 2, 1]})"), "rings[2]: 1; each once");
   EXPECT_EQ(refused(R"({"height": 1, "power": 48})"), "power: 48; a power of two, 2 to 64");
   EXPECT_EQ(refused(R"({"height": 1, "id": "Oak"})"), "id: \"Oak\"; small letters");

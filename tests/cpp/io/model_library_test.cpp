@@ -8,6 +8,7 @@
 #include <string>
 
 #include "cure/error.hpp"
+#include "cure/io/resin_file.hpp"
 
 namespace cure::io {
 namespace {
@@ -85,6 +86,51 @@ TEST_F(ModelLibraryTest, OwnFoldersAreThoseOfTheEnvironment) {
 TEST_F(ModelLibraryTest, WithoutAFolderAPathLeadsAnywhere) {
   ModelLibrary const library{{}};
   EXPECT_EQ(library.find("resins", "other.json", base_, "resin", ""), base_ / "other.json");
+}
+
+TEST(Evidence, IsWhatTheResinFileSays) {
+  auto document = Json::parse(
+      std::ifstream(fs::path(LIBCURE_SOURCE_DIR) / "models/resins/epoxy-amine-fast.json"));
+  auto const status = document["status"];
+  document.erase("evidence");
+  EXPECT_FALSE(read_resin(document, "own.json").evidence.cold_from_family);
+  document["evidence"] = {{"setting_in_the_cold", "family"}};
+  auto const taken = read_resin(document, "own.json").evidence;
+  EXPECT_TRUE(taken.cold_from_family);
+  EXPECT_FALSE(taken.bulk_from_family);
+  EXPECT_FALSE(taken.verified);
+
+  auto const degrees = [](double value) {
+    return Json{{"value", value},
+                {"unit", "degC"},
+                {"basis", "assumption"},
+                {"source", "none"},
+                {"note", "invented"}};
+  };
+  document["evidence"] = {{"heat_in_bulk", "family"},
+                          {"verified", {{"from", degrees(15.0)}, {"to", degrees(45.0)}}}};
+  document["status"] = "verified";
+  auto const verified = read_resin(document, "own.json").evidence;
+  EXPECT_TRUE(verified.bulk_from_family);
+  ASSERT_TRUE(verified.verified);
+  EXPECT_DOUBLE_EQ(verified.verified->first, 288.15);
+  EXPECT_DOUBLE_EQ(verified.verified->second, 318.15);
+
+  auto const refused = [&]() -> std::string {
+    try {
+      (void)read_resin(document, "own.json");
+    } catch (InputError const& e) {
+      return e.field();
+    }
+    return "taken";
+  };
+  document["evidence"]["verified"]["to"] = degrees(10.0);
+  EXPECT_EQ(refused(), "evidence.verified.to.value");
+  document["evidence"]["verified"]["to"] = degrees(45.0);
+  document["status"] = status;
+  EXPECT_EQ(refused(), "status");
+  document["evidence"] = {{"heat_in_bulk", "hearsay"}};
+  EXPECT_EQ(refused(), "evidence.heat_in_bulk");
 }
 
 }  // namespace

@@ -254,6 +254,11 @@ TEST(DiffusionControl, PublishedCriticalConversionsOfAnAerospaceEpoxy) {
   }
 }
 
+TEST(DiffusionControl, AnUnstatedSlopeLeavesTheCriticalConversionTheSameAtAnyTemperature) {
+  ChernPoehlein<double> const d{30.0, 0.8};
+  for (double const T : {250.0, 300.0, 400.0}) EXPECT_EQ(d.at(T, 0.8).factor.value, 0.5);
+}
+
 TEST(DiffusionControl, ChernPoehleinStaysFiniteAtBothEnds) {
   ChernPoehlein<double> const d{1e4, 0.5, 0.0};
   EXPECT_EQ(d.at(300.0, 0.0).factor.value, 1.0);

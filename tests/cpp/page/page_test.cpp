@@ -199,6 +199,11 @@ TEST(Page, DescribesSections) {
   EXPECT_EQ(describe(along, c),
             "along the pipe: 500 mm of liner, 50 mm of bare pipe before it, no liner from 350 to "
             "370 mm");
+  along.bare_gap.reset();
+  along.open_to_soil = process::Stretch{0.2, 0.3};
+  EXPECT_EQ(describe(along, c),
+            "along the pipe: 500 mm of liner, 50 mm of bare pipe before it, no pipe wall from 200 "
+            "to 300 mm");
 }
 
 TEST(Page, NamesPlacesInTheWordsOfTheField) {
@@ -252,6 +257,15 @@ TEST(Page, SaysWhoSetTheCriterionAndMindsOneThatIsWeaker) {
                         "resin's model does: "));
   auto const a = point_answer(c);
   EXPECT_NE(a.decision.status, decide::Status::ok);
+}
+
+TEST(Page, SaysWhatTheReleaseNeedsByTheKindOfEachNeed) {
+  process::ReleaseNeeds asked;
+  asked.needs = {{"cured", 0.755}, {"glassy", 0.0, 12.0}};
+  EXPECT_EQ(needs(asked), "needs: cured (≥ 75.5 %), glassy (Tg ≥ T+12 K)");
+  asked.needs = {{"groundwater", 0.0, 8.4, 1.5e9}, {"own weight", 0.0, 8.4, 3.456e7}};
+  EXPECT_EQ(needs(asked),
+            "needs: groundwater (1500 MPa: Tg ≥ T+8 K), own weight (34.6 MPa: Tg ≥ T+8 K)");
 }
 
 TEST(Page, HasAFewWordsForKnownCautionsOnly) {

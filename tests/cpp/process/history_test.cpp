@@ -3,9 +3,11 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <filesystem>
 
 #include "cure/io/case_file.hpp"
+#include "cure/io/model_files.hpp"
 #include "cure/process/predict.hpp"
 
 namespace cure::process {
@@ -51,6 +53,26 @@ TEST(StageHistory, SampledAtItsStepsIsItsStates) {
     auto const here = sample(stage, between);
     EXPECT_EQ(here.temperature(0, 0), state[0]);
     EXPECT_EQ(here.alpha(0, 0), state[stage.cells]);
+  }
+}
+
+TEST(StageHistory, HandsOnEveryStateOfTheCure) {
+  auto const models = std::filesystem::path(LIBCURE_SOURCE_DIR) / "models";
+  auto c = io::load_case(models / "cases/cold_ground_winter.json", {{models}});
+  c.resin = io::load_resin(models / "resins/epoxy-amine-mechanistic.json", {{models}});
+  c.discretisation = discretisation(Accuracy::quick);
+  auto const h = Simulation(c).run([](auto const&) { return std::optional<double>(); });
+  ASSERT_GT(h.size(), 2u);
+  ASSERT_GT(h[0].states, 1u);
+  for (std::size_t i = 1; i < h.size(); ++i) {
+    auto const last = h[i - 1].path.state(h[i - 1].path.times().size() - 1);
+    auto const first = h[i].path.state(0);
+    auto const before = h[i - 1].cure_states(last, 0), after = h[i].cure_states(first, 0);
+    ASSERT_EQ(before.size(), h[0].states);
+    for (std::size_t k = 0; k < before.size(); ++k) {
+      EXPECT_NEAR(after[k], before[k], 1e-9) << "state " << k << " of stage " << i;
+      EXPECT_LE(std::abs(before[k]), 1.5);
+    }
   }
 }
 

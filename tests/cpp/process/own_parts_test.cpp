@@ -7,7 +7,9 @@
 
 #include "cure/heat/conduction.hpp"
 #include "cure/io/case_file.hpp"
+#include "cure/io/model_files.hpp"
 #include "cure/kinetics/batch.hpp"
+#include "cure/kinetics/rate_scale.hpp"
 #include "cure/process/predict.hpp"
 #include "cure/process/solve_wall.hpp"
 #include "cure/process/wall.hpp"
@@ -38,6 +40,26 @@ TEST(OwnRate, IsTheListedLawOfTheSameFormula) {
       EXPECT_NEAR(a.dT[0], b.dT[0], 1e-11 * std::abs(b.dT[0]));
       EXPECT_NEAR(a.dx[0][0], b.dx[0][0], 1e-11 * std::abs(b.dx[0][0]));
     }
+  }
+}
+
+TEST(Faster, MultipliesTheRateOfAnyScheme) {
+  auto const twice = [](kinetics::CureRate<double> const& rate, std::vector<double> const& x) {
+    std::vector<double> slow(x.size()), fast(x.size());
+    rate.slopes(310.0, x.data(), slow.data());
+    kinetics::faster(rate, 2.0).slopes(310.0, x.data(), fast.data());
+    for (std::size_t i = 0; i < x.size(); ++i) {
+      EXPECT_NEAR(fast[i], 2.0 * slow[i], 1e-12 * std::abs(slow[i])) << i;
+    }
+    EXPECT_GT(slow[0], 0.0);
+  };
+  twice(own_rate(formula), {0.3});
+  twice(listed(), {0.3});
+  std::filesystem::path const models = LIBCURE_SOURCE_DIR "/models";
+  for (auto const& file : std::filesystem::directory_iterator(models / "resins")) {
+    if (file.path().extension() != ".json") continue;
+    auto const rate = io::load_resin(file.path(), {{models}}).rate;
+    twice(rate, rate.initial(0.3));
   }
 }
 

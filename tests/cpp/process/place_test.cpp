@@ -175,6 +175,24 @@ TEST(Place, AtATimeThatItDoesNotHaveIsRefusedWithTheTimes) {
 
 // Sections
 
+TEST(Place, AtTheEndsOfASectionIsInItsOutermostColumns) {
+  heat::SectionMesh section;
+  section.section = heat::Section::along;
+  section.edge = {0.0, 0.1, 0.3, 0.6};
+  Place place(Part::liner, Position::outer_face);
+  auto const column = [&](double x) {
+    place.distance = x;
+    return detail::column_of(section, place);
+  };
+  // A length that was printed and read again may be off by its last digit.
+  EXPECT_EQ(column(-1e-10), 0u);
+  EXPECT_EQ(column(0.0), 0u);
+  EXPECT_EQ(column(0.1), 1u);
+  EXPECT_EQ(column(0.3 - 1e-10), 1u);
+  EXPECT_EQ(column(0.6 + 1e-10), 2u);
+  EXPECT_THROW(column(-1e-3), InputError);
+}
+
 TEST(Place, InASectionNeedsItsColumn) {
   auto const h =
       predict(

@@ -66,6 +66,10 @@ TEST(Laminate, AcrossFibresIsThatOfHalpinAndTsai) {
   }
 }
 
+// R. F. Gibson, Principles of Composite Material Mechanics (1994), table 1.1 (from memory): E-glass
+// 72.4 GPa.
+TEST(Laminate, FibresAreAsStiffAsEGlass) { EXPECT_NEAR(fibre_modulus, 72.4e9, 0.02 * 72.4e9); }
+
 TEST(Laminate, TheMatrixIsFoundAgainHoweverSoftOrStiff) {
   for (double const V : {0.0, 0.25, 0.7}) {
     EXPECT_EQ(detail::matrix_for(0.0, 72.5e9, V), 0.0);

@@ -14,6 +14,7 @@
 #include "cure/io/case_file.hpp"
 #include "cure/numerics/rosenbrock.hpp"
 #include "cure/process/predict.hpp"
+#include "cure/process/section_stage.hpp"
 #include "cure/process/section_wall.hpp"
 
 namespace cure::process {
@@ -193,6 +194,29 @@ TEST(Film, IsRefusedWhereThereAreNotTwoLayers) {
   EXPECT_THROW(heat::SectionConduction(mesh, none, none, {2, heat::Film{0, 80.0, 280.0}}),
                InputError);
   EXPECT_THROW(heat::SectionConduction(mesh, none, none, {heat::Film{}}), InputError);
+}
+
+TEST(Section, AFixedGroundIsWarmerWhereTheProfileSaysSo) {
+  auto const c = small(R"({"kind": "around", "columns": 8,
+                           "ground_offset_K": {"clock": [6, 12], "value": [0, 3]}})");
+  std::vector<heat::Layer> const layers{
+      {"liner", 0.004, {"resin", 0.3, 1500.0, 1200.0}, 4, 1.0, 0.071},
+      {"pipe", 0.016, {"clay", 1.2, 2000.0, 900.0}, 4, 1.0, 0.075}};
+  auto const wall =
+      section_conduction(c, *c.section, layers, heat::Insulated{}, heat::FixedTemperature{{283.0}});
+  // A pipe that is as warm as the ground beside it takes no heat from it, one of a single
+  // temperature does.
+  auto const from_ground = [&](bool by_column) {
+    std::vector<double> T(wall.size(), 283.0);
+    for (std::size_t i = 0; i < T.size() && by_column; ++i) {
+      T[i] += c.section->offset(wall.mesh().position(i % wall.mesh().columns()));
+    }
+    auto flow = wall.make_flow();
+    wall.set_heats(0.0, T, std::vector<double>(T.size(), 1.0), flow);
+    return flow.heat_out;
+  };
+  EXPECT_NEAR(from_ground(true), 0.0, 1e-9);
+  EXPECT_GT(from_ground(false), 1.0);
 }
 
 TEST(Water, ColdAtTheInvertDelaysReleaseAndDecidesItThere) {

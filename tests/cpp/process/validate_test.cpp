@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
+#include <fstream>
 #include <functional>
 #include <limits>
 #include <string>
@@ -48,6 +49,34 @@ std::string refusal(Case const& c) {
     return e.what();
   }
   return {};
+}
+
+TEST(Case, HoldsTheResinThatTheFibresLeaveRoomFor) {
+  Case c = load("cold_ground_winter.json");
+  c.pipe.inner_diameter = 0.2;
+  c.liner.thickness = 0.01;
+  c.liner.length = 2.0;
+  c.liner.fibre_volume_fraction = 0.3;
+  c.resin.density.reference = 1100.0;
+  EXPECT_NEAR(c.resin_in_liner(), 3.14159265 * (0.01 - 0.0081) * 2.0 * 0.7 * 1100.0, 1e-6);
+  c.resin.heat_of_reaction = 4e5;
+  EXPECT_DOUBLE_EQ(c.heat_of_laminate(), 0.7 * 1100.0 * 4e5);
+}
+
+TEST(Case, ALinerThatFillsItsPipeIsRefusedInTheUnitsOfTheDocument) {
+  auto document = io::Json::parse(std::ifstream(std::filesystem::path(LIBCURE_SOURCE_DIR) /
+                                                "models/cases/cold_ground_winter.json"));
+  document["pipe"]["inner_diameter_mm"] = 150;
+  document["liner"]["thickness_mm"] = 30;
+  std::filesystem::path const models = std::filesystem::path(LIBCURE_SOURCE_DIR) / "models";
+  try {
+    (void)io::parse_case(document.dump(), {{models}}, ".", "thick.json");
+    FAIL() << "taken";
+  } catch (InputError const& e) {
+    EXPECT_EQ(e.field(), "liner.thickness_mm");
+    EXPECT_EQ(e.value(), "30");
+    EXPECT_EQ(e.allowed(), "less than 40 % of the pipe's inner radius, 30");
+  }
 }
 
 struct Bad {

@@ -271,6 +271,23 @@ TEST(Wall, EnergyClosesAndOrderHoldsWithVaryingProperties) {
   EXPECT_GT(std::log2(std::abs((a - b) / (b - c))), 2.9);
 }
 
+// u is the heat held over the reference capacity: its slope is the capacity, and it gives the
+// temperature back.
+TEST(LaminateProperties, TheirHeatIsTheIntegralOfTheirCapacity) {
+  LaminateProperties const p{295.0, 1.5e-3, -0.1, 1e-3, 0.2};
+  double const e = 1e-3;
+  for (double const T : {260.0, 295.0, 400.0}) {
+    for (double const alpha : {0.0, 0.5, 1.0}) {
+      double const slope = (p.u_of(T + e, alpha) - p.u_of(T - e, alpha)) / (2.0 * e);
+      EXPECT_NEAR(slope, p.capacity_factor(T, alpha), 1e-8);
+      double const u = p.u_of(T, alpha);
+      EXPECT_NEAR(p.temperature(u, alpha), T, 1e-10);
+      double const along = (p.temperature(u, alpha + e) - p.temperature(u, alpha - e)) / (2.0 * e);
+      EXPECT_NEAR(p.temperature_dalpha(T, alpha), along, 1e-4);
+    }
+  }
+}
+
 TEST(Wall, ConductivityThatGrowsWithTemperatureCarriesMoreHeat) {
   auto const steady = [&](double k_T) {
     auto wall = Wall(test::one_layer(heat::Geometry::slab, 0.0, 0.02, laminate, 40,

@@ -205,12 +205,6 @@ struct Object : ObjectShape {
     o.chosen = chosen;
     return o;
   }
-  /// The same, each with a value of that shape.
-  constexpr Object with_others(Shape const& values) const {
-    auto o = *this;
-    o.others = &values;
-    return o;
-  }
   constexpr Object with_comments() const {
     auto o = *this;
     o.comments = true;

@@ -168,7 +168,8 @@ inline std::string needs(process::ReleaseNeeds const& release) {
   for (auto const& need : release.needs) {
     std::string asked;
     if (need.modulus > 0.0) {
-      asked = number(1e-6 * need.modulus, 3) + " MPa: " +
+      double const MPa = 1e-6 * need.modulus;
+      asked = (MPa < 100.0 ? number(MPa, 3) : fixed(MPa, 0)) + " MPa: " +
               (std::isfinite(need.Tg_margin) ? margin(need.Tg_margin, true)
                                              : std::string("beyond any resin here"));
     } else if (need.alpha > 0.0) {
