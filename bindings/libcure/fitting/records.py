@@ -44,8 +44,7 @@ def analyse(
     Args:
         mass_kg: of the sample; needed when the heat flow is not a mass already.
         exotherm_up: how the instrument recorded it.
-        heating_rate: as stated [K/s]; checked against the data. isothermal: as stated [K], and not both. Without either, the
-            heating rate is that of the record, which must be steady (``STEADY`` of :mod:`libcure.fitting.record`).
+        heating_rate: as stated [K/s]; checked against the data. isothermal: as stated [K]. Without either a steady record tells its rate.
         baseline: one of :data:`BASELINES`; by default tangential-sigmoidal, and level when isothermal.
         left, right: windows where the signal is straight, as temperatures [K]; found when left out.
         begin, end: of an isothermal run [s]; begin by default when the temperature has settled.
@@ -54,8 +53,7 @@ def analyse(
         truncated: a ramp whose record begins or ends within the exotherm; with total_heat.
 
     Raises:
-        CureError: unsorted time, a gap in the exotherm, a saturated signal, a wrong sign, a wrong
-            heating rate, no baseline: what makes the degree of cure wrong.
+        CureError: what makes the degree of cure wrong: unsorted time, a gap in the exotherm, a wrong sign or heating rate, no baseline.
     """
     where = f"run {id}"
     name = baseline or ("tangential-sigmoidal" if isothermal is None else "level")
@@ -66,10 +64,7 @@ def analyse(
     q = _core.fit.quality(time, T, signal)
     check_signal(where, record, q)
     findings = _of_record(record, where)
-    if heating_rate is None and isothermal is None:
-        heating_rate = _shown_rate(record, where)
-        findings.append(Finding("note", "heating_rate", where, f"heating rate {60.0 * heating_rate:.4g} K/min, as the temperatures of the "
-                                "record rise; none was stated."))
+    heating_rate = _shown_rate(record, where, findings) if heating_rate is None and isothermal is None else heating_rate
     if truncated:
         windows, lost = lost_side(id, record, signal, q["noise"])
         name = "tangent-before" if lost == "tail" else "tangent-after"
@@ -89,12 +84,14 @@ def analyse(
     return run
 
 
-def _shown_rate(record: Record, where: str) -> float:
-    """Of a ramp whose heating rate nobody stated [K/s]."""
+def _shown_rate(record: Record, where: str, findings: list[Finding]) -> float:
+    """Of a ramp whose heating rate nobody stated [K/s], which a finding says."""
     rate = steady_rate(record.time, record.temperature)
     if rate is None or rate <= 0.0:
         raise input_error(f"{where}: heating_rate_K_min", "missing", "heating_rate_K_min or isothermal_C: the record does not rise at one rate "
                           f"within {STEADY:.0%} ({programme(record)})", record.file)
+    findings.append(Finding("note", "heating_rate", where, f"heating rate {60.0 * rate:.4g} K/min, as the temperatures of the record rise; "
+                            "none was stated."))
     return rate
 
 
