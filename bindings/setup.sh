@@ -144,6 +144,7 @@ if [ "$(cat .venv/sources.stamp 2>/dev/null)" != "$sources" ]; then
         # The release build of the tests has the same library: it finds it compiled.
         strict=ON
         export CMAKE_CXX_COMPILER_LAUNCHER="${CMAKE_CXX_COMPILER_LAUNCHER:-ccache}" CCACHE_DIR="${CCACHE_DIR:-$PWD/build/ccache}"
+        export CCACHE_PREFIX_CPP="${CCACHE_PREFIX_CPP:-$PWD/bindings/unlined.sh}"  # a comment more compiles nothing again
         export CXX="${CXX:-c++}"  # by the name under which CMake finds it there
     fi
     # The build folder is kept, so that only what changed is compiled again.

@@ -8,6 +8,9 @@
 Inside everything is SI; names of keys, columns and fields carry the unit when it is another.
 """
 
+from libcure import interrupt  # before what takes long to load
+
+# isort: split
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 

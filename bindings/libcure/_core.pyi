@@ -378,6 +378,7 @@ class FollowJob:
     def release_times(self, theta: _Array, /) -> _Array:
         """When the criterion is met (rows,) [s]; NaN: never."""
 
+# As in heat, where each is said in full.
 def solve_wall(
     geometry: str,
     inner_radius: float,
@@ -391,34 +392,7 @@ def solve_wall(
     source: float = 0.0,
     alpha0: float | None = None,
     tolerance: tuple[float, float] = (5e-3, 1e-6),
-) -> tuple[_Array, _Array]:
-    """Conduction with cure through a layered wall, by the solver of the whole job.
-
-    Args:
-        geometry: ``slab`` (per m2), ``cylinder`` (per m) or ``sphere``.
-        inner_radius: of the innermost face [m]; 0 for a solid body, which has no inner surface.
-        layers: inside to outside, each ``name``, ``thickness`` [m], ``conductivity`` [W/(m K)],
-            ``density`` [kg/m3], ``specific_heat`` [J/(kg K)], ``cells``, and optionally ``growth``
-            (last cell width over first) and ``contact_outside`` [m2 K/W].
-        inner: ``{"kind": "insulated"}``, ``{"kind": "temperature", "time": [s], "value": [K]}``,
-            ``{"kind": "flux", "time": [s], "value": [W/m2]}`` into the wall, or
-            ``{"kind": "convection", "h": [W/(m2 K)], "temperature": [K], "absorbed": [W/m2]}``,
-            where each value is a number or a table ``{"time": [s], "value": [...]}``.
-        outer: the same.
-        initial: temperatures (cells,) [K].
-        times: at which to read the solution (n,) [s], rising, from 0 on.
-        resin: what cures, if anything does; with ``reacting``, the index of its layer.
-        source: heat of full cure per volume of that layer [J/m3].
-        alpha0: initial degree of cure; None takes the resin's own.
-        tolerance: local error allowed in one step [K], [-].
-
-    Returns:
-        Temperatures (n, cells) [K] and degrees of cure (n, reacting cells) [-].
-
-    Raises:
-        CureError: bad input, or a run that stopped (``time_reached_s``).
-    """
-
+) -> tuple[_Array, _Array]: ...
 def steady_heat_around(
     edge: ArrayLike,
     inner_radius: ArrayLike,
@@ -428,40 +402,14 @@ def steady_heat_around(
     T_inner: float,
     T_outer: float,
     /,
-) -> float:
-    """Steady heat [W/m] outwards through one layer, by the solver of sections.
-
-    Edges of the columns (n + 1,) [rad from the invert; a full turn, or half of it between planes of
-    symmetry], inner radius and thickness (n,) [m], conductivity [W/(m K)], surfaces at T_inner and
-    T_outer [K]. Raises CureError.
-    """
-
-def nusselt_free_cylinder(Ra: ArrayLike, Pr: ArrayLike, /) -> _Array:
-    """Free convection around a level cylinder (Churchill & Chu 1975), Ra and Nu on the diameter.
-
-    Raises CureError outside Ra 0 to 1e12, Pr 1e-3 to 1e5. Arguments broadcast, here and below.
-    """
-
-def nusselt_crossflow(Re: ArrayLike, Pr: ArrayLike, /) -> _Array:
-    """Flow across a cylinder (Churchill & Bernstein 1977). Raises CureError outside Re up to 1e7, Re Pr from 0.2."""
-
-def nusselt_inside_cylinder(Ra: ArrayLike, /) -> _Array:
-    """Inside a closed level cylinder (Evans & Stefany 1966), at least conduction. Raises CureError above Ra 1e9."""
-
+) -> float: ...
+def nusselt_free_cylinder(Ra: ArrayLike, Pr: ArrayLike, /) -> _Array: ...
+def nusselt_crossflow(Re: ArrayLike, Pr: ArrayLike, /) -> _Array: ...
+def nusselt_inside_cylinder(Ra: ArrayLike, /) -> _Array: ...
 def h_open_air(
     surface: ArrayLike, ambient: ArrayLike, diameter: ArrayLike, wind: ArrayLike, pressure: ArrayLike, /
-) -> _Array:
-    """Air around a level pipe [W/(m2 K)]; surface, ambient [K], diameter [m], wind [m/s], pressure [Pa]."""
-
-def h_closed_bladder(wall: ArrayLike, fill: ArrayLike, diameter: ArrayLike, pressure: ArrayLike, /) -> _Array:
-    """Air closed in a bladder [W/(m2 K)]; wall, fill [K], diameter [m], absolute pressure [Pa]."""
-
-def h_radiation(emissivity: ArrayLike, T1: ArrayLike, T2: ArrayLike, /) -> _Array:
-    """Radiation as a coefficient [W/(m2 K)] between a grey surface and its surroundings [K]."""
-
-def air(temperature: float, pressure: float, /) -> tuple[float, float, float, float, float]:
-    """Density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], specific heat [J/(kg K)], Prandtl number [-]."""
-
+) -> _Array: ...
+def h_radiation(emissivity: ArrayLike, T1: ArrayLike, T2: ArrayLike, /) -> _Array: ...
 def ground_temperature(
     mean: ArrayLike,
     amplitude: ArrayLike,
@@ -470,8 +418,12 @@ def ground_temperature(
     depth: ArrayLike,
     day: ArrayLike,
     /,
-) -> _Array:
-    """Undisturbed ground (Kusuda & Achenbach 1965) [K]; mean, amplitude [K], diffusivity [m2/s], depth [m]."""
+) -> _Array: ...
+def h_closed_bladder(wall: ArrayLike, fill: ArrayLike, diameter: ArrayLike, pressure: ArrayLike, /) -> _Array:
+    """Air closed in a bladder [W/(m2 K)]; wall, fill [K], diameter [m], absolute pressure [Pa]."""
+
+def air(temperature: float, pressure: float, /) -> tuple[float, float, float, float, float]:
+    """Density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], specific heat [J/(kg K)], Prandtl number [-]."""
 
 def ground_from_monthly(monthly: Sequence[float], diffusivity: float, /) -> tuple[float, float, float, float]:
     """Mean [K], amplitude [K], day of minimum and worst misfit [K] of twelve monthly surface means [K]."""

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from libcure._core import CureError
 
-__all__ = ["EXIT_CODES", "INTERRUPTED", "STOPPED", "CureError", "input_error", "one_line"]
-
-INTERRUPTED = 130
-"""Exit code of a command that Ctrl-C ended, as shells have it."""
+__all__ = ["EXIT_CODES", "STOPPED", "CureError", "input_error", "one_line"]
 
 STOPPED = "stopped before the end"
 """What an event that was set makes of a call, in the core's words."""

@@ -139,6 +139,29 @@ def test_wrong_heating_rate():
         analyse(good(5.0), beta=10.0)
 
 
+def test_heating_rate_that_nobody_stated_is_that_of_the_record():
+    taken = fitting.analyse(good(5.0), "A")
+    assert 60.0 * taken.heating_rate == pytest.approx(5.0, rel=1e-3) and codes(taken) == {"heating_rate"}
+    assert taken.heat == pytest.approx(analyse(good(5.0)).heat, rel=1e-3)
+    entry = {key: value for key, value in DOCUMENT["runs"][0].items() if key != "heating_rate_K_min"}
+    study = fitting.study.from_document({**DOCUMENT, "runs": [entry, *DOCUMENT["runs"][1:]]}, NOTEBOOKS / "data" / "dsc")
+    stated = DOCUMENT["runs"][0]["heating_rate_K_min"]
+    assert 60.0 * study.runs[0].heating_rate == pytest.approx(stated, rel=0.01)
+    assert f"{60.0 * study.runs[0].heating_rate:.4g} K/min" in next(f.message for f in study.findings if f.code == "heating_rate")
+
+
+@pytest.mark.parametrize("bent", [
+    lambda T, u: T + 6.0 * u * u,  # its last quarter rises faster than its first by more than a tenth
+    lambda T, u: T[::-1],
+    lambda T, u: np.full(len(T), 350.0) + 0.5 * u,
+])  # fmt: skip
+def test_a_heating_rate_is_taken_from_a_steady_rise_alone(bent):
+    r = good(5.0)
+    u = np.linspace(-1.0, 1.0, len(r.time))
+    with pytest.raises(libcure.CureError, match=r"heating_rate_K_min: missing; allowed: .*within 5%"):
+        fitting.analyse(good(5.0, temperature=bent(r.temperature, u)), "A")
+
+
 def test_statements_of_what_the_data_cannot_tell():
     runs = [fitting.analyse(good(beta, 0.02, 400), f"{beta:g} K/min", heating_rate=beta / 60) for beta in (5.0,)]
     assert {"few_ramps"} <= {f.code for f in fitting.isoconversional_analysis(runs).findings}

@@ -11,7 +11,7 @@ PACKAGE = Path(__file__).parents[2] / "bindings" / "libcure"
 # From the bottom. A name stands for a module and all below it, unless a longer name says otherwise; one imports from
 # levels below its own, and within its own room.
 LEVELS = [
-    ["_core"],
+    ["_core", "interrupt"],
     ["errors"],
     ["documents", "stopping"],
     ["heat", "models", "rendering", "zero_d"],

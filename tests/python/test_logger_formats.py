@@ -36,6 +36,9 @@ def log(form, heading="Time,Temp (°C)", separator=",", point="."):
 @pytest.mark.parametrize(("form", "heading", "separator", "point"), [
     ("%H:%M:%S", "Time,Temp (°C)", ",", "."),
     ("%H:%M:%S", "Uhrzeit;Temperatur [°C]", ";", ","),
+    ("%H:%M:%S", "Uhr;Temperatur [°C]", ";", ","),
+    ("%H:%M:%S", "Zeit (Uhr);Temperatur [°C]", ";", ","),
+    ("%d.%m.%Y;%H:%M:%S", "Datum;Uhr;Temp. °C", ";", ","),
     ("%I:%M:%S %p", "Time,Temperature_C", ",", "."),
     ("%Y-%m-%dT%H:%M:%S", "Timestamp,CH1 [°C]", ",", "."),
     ("%Y-%m-%d %H:%M:%S.000", "Date/Time\tProbe A °C", "\t", ","),

@@ -5,15 +5,17 @@ import os
 import pickle
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from forked_command import run
 
 import libcure
-from libcure import models
+from libcure import fitting, job, models, studying
 from libcure.documents import model_file, models_folder
 
 CASE = models_folder() / "cases" / "cold_ground_winter.json"
+DSC = Path(__file__).parents[2] / "notebooks" / "data" / "dsc"
 
 
 @pytest.fixture
@@ -74,6 +76,24 @@ def test_each_function_that_reads_documents_takes_them(own, monkeypatch):
     for call in (libcure.read_chart, libcure.chart):
         with pytest.raises(libcure.CureError, match="folders that exist"):
             call(chart, models=own / "nowhere")
+
+
+def test_jobs_fits_and_studies_take_them(own, monkeypatch):
+    monkeypatch.delenv("LIBCURE_MODELS")
+    resin = job.read_answer(job.FACTS[[fact.key for fact in job.FACTS].index("resin")], "mine", "metric", "resin", models=own)
+    assert job.job_of({"resin": resin}, models=own).case.resin.id == "mine"
+    with pytest.raises(libcure.CureError, match="mine"):
+        job.job_of({"resin": resin})
+    fit = json.loads((DSC / "fit.json").read_text(encoding="utf-8"))
+    fit["model"]["properties_from"] = "mine"
+    study = fitting.study.from_document(fit, DSC, models=[own])
+    assert study.models == (own,)
+    with pytest.raises(libcure.CureError, match="mine"):
+        fitting.study.from_document(fit, DSC)
+    for call in (lambda nowhere: fitting.load(DSC / "fit.json", models=nowhere), lambda nowhere: studying.run({}, models=nowhere),
+                 lambda nowhere: studying.load(own / "none.json", models=nowhere)):  # fmt: skip
+        with pytest.raises(libcure.CureError, match="folders that exist"):
+            call(own / "nowhere")
 
 
 def test_commands_take_a_folder(own, monkeypatch):

@@ -6,7 +6,7 @@ import pint
 import pytest
 
 import libcure
-from libcure import zero_d
+from libcure import heat, zero_d
 from libcure.documents import models_folder
 from libcure.documents.frames import to_polars
 from libcure.documents.quantities import in_unit, unit_of_key
@@ -50,6 +50,33 @@ def test_differences_and_pure_numbers():
     assert in_unit("natural", "kelvin", "x") == "natural" and in_unit(7, "mm", "x") == 7
     assert [unit_of_key(p) for p in ("release.alpha_min", "section.ground_offset_K.clock", "section.ground_offset_K.value", "stages[1].kind")] \
         == ["", "", "kelvin", ""]  # fmt: skip
+
+
+def test_heat_takes_them():
+    np.testing.assert_array_equal(heat.h_open_air(Q([5.0, 10.0], "degC"), Q(0, "degC"), Q(150, "mm"), Q(3.6, "km/hour"), Q(1, "bar")),
+                                  heat.h_open_air([278.15, 283.15], 273.15, 0.15, 1.0, 1e5))
+    assert heat.h_radiation(Q(90, "percent"), Q(50, "degF"), 300.0) == heat.h_radiation(0.9, 283.15, 300.0)
+    assert heat.nusselt_free_cylinder(Q(1e5, ""), 0.7) == heat.nusselt_free_cylinder(1e5, 0.7)
+    of_ground = (Q(10, "degC"), Q(9, "delta_degC"), Q(5, "week"), Q(0.05, "m**2/day"), Q(140, "cm"), 50.0)
+    assert heat.ground_temperature(*of_ground) == pytest.approx(heat.ground_temperature(283.15, 9.0, 35.0, 0.05 / 86400.0, 1.4, 50.0), rel=1e-12)
+    assert heat.steady_heat_around(Q([0, 180, 360], "degree"), Q([75, 75], "mm"), Q([4, 4], "mm"), 0.2, 4, Q(20, "degC"), 283.15) \
+        == pytest.approx(heat.steady_heat_around([0.0, np.pi, 2 * np.pi], [0.075, 0.075], [0.004, 0.004], 0.2, 4, 293.15, 283.15), rel=1e-9)  # fmt: skip
+    for wrong in ((Q(5, "m"), 273.15), (Q(5, "delta_degC"), 273.15)):
+        with pytest.raises(libcure.CureError, match="T1: 5"):
+            heat.h_radiation(0.9, *wrong)
+
+
+def test_a_wall_takes_them():
+    def solved(thickness, k, air, times, initial):
+        layer = {"name": "plate", "thickness": thickness, "conductivity": k, "density": 1000.0, "specific_heat": 1000.0, "cells": 5}
+        inner = {"kind": "convection", "h": 10.0, "temperature": {"time": times, "value": air}}
+        return heat.solve_wall("slab", 0.0, [layer], inner, {"kind": "temperature", "time": [0.0], "value": initial[:1]}, initial, times)[0]
+
+    np.testing.assert_array_equal(
+        solved(Q(1, "cm"), Q(200, "mW/m/delta_degC"), Q([20.0, 40.0], "degC"), Q([0, 1], "hour"), Q([10.0] * 5, "degC")),
+        solved(0.01, 0.2, [293.15, 313.15], [0.0, 3600.0], [283.15] * 5))
+    with pytest.raises(libcure.CureError, match=r"layers\[0\].thickness: 1 "):
+        solved(Q(1, "kg"), 0.2, [293.15, 313.15], [0.0, 3600.0], [283.15] * 5)
 
 
 def test_single_temperatures_take_them_too():

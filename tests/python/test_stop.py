@@ -38,6 +38,7 @@ FITTED = f"fitting.fit_law(fitting.FitLaw('kamal-sourour'), fitting.load({str(DS
 START = """import sys
 import libcure.cli
 import numpy as np
+import scipy.optimize, scipy.special  # which fits and studies load when they run
 from libcure import ensemble, fitting, studying
 case = libcure.load_case(sys.argv[1])
 print("started", flush=True)
@@ -94,6 +95,34 @@ def interrupt(script, *arguments, after=""):
     finally:
         running.kill()
     return out, err, running.returncode
+
+
+STRUCK = """import os, signal, sys
+class Strike:
+    def find_spec(name, path=None, target=None):
+        if name == wanted:
+            os.kill(os.getpid(), signal.SIGINT)
+wanted = sys.argv[1]
+sys.meta_path.insert(0, Strike)
+sys.argv = ["/bin/libcure", "models"]
+from libcure.cli import main
+main()
+"""
+
+
+@pytest.mark.parametrize("loading", ["libcure._core", "libcure.result", "libcure.cli.menu", "typer", "libcure.cli.models"])
+def test_a_command_that_still_loads_ends_in_one_line(loading):
+    ended = subprocess.run(
+        [sys.executable, "-c", STRUCK, loading], capture_output=True, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "libcure: interrupted\n")
+
+
+def test_another_program_keeps_its_own_ctrl_c():
+    ended = subprocess.run([sys.executable, "-c", "import signal, libcure; assert signal.getsignal(signal.SIGINT) is signal.default_int_handler"],
+                           preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL))  # fmt: skip
+    assert ended.returncode == 0
 
 
 def many_starts():

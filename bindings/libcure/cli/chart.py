@@ -17,7 +17,8 @@ from libcure.charting import read_chart
 from libcure.charting.cells import Task, single_rows, tasks_of
 from libcure.charting.result import ChartResult
 from libcure.charting.store import Store, compute_all
-from libcure.errors import INTERRUPTED, input_error, one_line
+from libcure.errors import input_error, one_line
+from libcure.interrupt import INTERRUPTED
 from libcure.render.chart_paper import paper_of
 
 __all__ = ["run"]

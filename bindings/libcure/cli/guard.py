@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar, cast
 
 from libcure.documents import models_only, own_models
-from libcure.errors import INTERRUPTED, CureError, one_line
+from libcure.errors import CureError, one_line
+from libcure.interrupt import INTERRUPTED, MESSAGE, in_order
 from libcure.words.page import NARROWEST, WIDEST
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
     def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
             folders = cast("list[Path] | None", kwargs.get("models")) or ()
-            with models_only(cast("Path | None", kwargs.get("models_only"))), own_models(*folders):
+            with in_order(), models_only(cast("Path | None", kwargs.get("models_only"))), own_models(*folders):
                 result = command(*args, **kwargs)
             sys.stdout.flush()
             return result
@@ -45,7 +46,7 @@ def one_line_errors(command: Callable[P, R]) -> Callable[P, R]:
             print(f"libcure: {one_line(str(error))}", file=sys.stderr)
             raise SystemExit(2) from None
         except KeyboardInterrupt:
-            print("libcure: interrupted", file=sys.stderr)
+            print(MESSAGE, file=sys.stderr)
             raise SystemExit(INTERRUPTED) from None
         except OSError as error:
             if error.filename is not None:

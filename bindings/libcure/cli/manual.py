@@ -10,7 +10,8 @@ from typing import Any
 import typer.main
 
 from libcure.cli.menu import app
-from libcure.errors import EXIT_CODES, INTERRUPTED
+from libcure.errors import EXIT_CODES
+from libcure.interrupt import INTERRUPTED
 
 __all__ = ["page"]
 

@@ -11,7 +11,8 @@ import libcure
 from libcure.cli import guard
 from libcure.cli.guard import console, one_line_errors
 from libcure.cli.loading import load
-from libcure.errors import EXIT_CODES, INTERRUPTED, input_error
+from libcure.errors import EXIT_CODES, input_error
+from libcure.interrupt import INTERRUPTED
 
 app = typer.Typer(
     help="When an ambient-cured pipe liner is workable, gelled, and safe to release.",

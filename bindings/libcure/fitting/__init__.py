@@ -103,7 +103,8 @@ def write(study: Study, folder: Path, *, stop: Event | None = None) -> Written:
     check_names(study, folder)
     documents.output_folder(folder)
     unfit = bool(study.laws) and bool(study.best.unfit)
-    document = _model(study) if study.laws and not unfit else None
+    with documents.own_models(*study.models):
+        document = _model(study) if study.laws and not unfit else None
     with stopping(stop), tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
         staged = Path(place)
         model = write_model(document, staged) if document is not None else None

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import least_squares
 
 from libcure import _core
 from libcure.errors import CureError, input_error
@@ -99,7 +99,7 @@ def solve(
         # Its square must stay a number.
         return np.asarray(np.clip(np.nan_to_num(r, nan=FAR, posinf=FAR, neginf=-FAR), -FAR, FAR))
 
-    found = least_squares(
+    found = scipy.optimize.least_squares(
         residuals, x0, jac=lambda x: at(x)[:, :-1], bounds=(low, high), method="trf", x_scale="jac",
         ftol=tolerance, xtol=tolerance, gtol=tolerance, max_nfev=evaluations,
     )

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtri, stdtrit
+import scipy
 
 __all__ = ["Z95", "student"]
 
 LEVEL = 0.975
-Z95 = float(ndtri(LEVEL))
-"""Of a normal distribution"""
+Z95 = 1.959963984540054
+"""Of a normal distribution: scipy.special.ndtri(LEVEL), written out so that reading a document loads none of it"""
 
 
 def student(freedom: int) -> float:
     """Of Student's t with so many degrees of freedom; infinite with none."""
-    return float(stdtrit(freedom, LEVEL)) if freedom > 0 else np.inf
+    return float(scipy.special.stdtrit(freedom, LEVEL)) if freedom > 0 else np.inf

@@ -11,13 +11,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure import _core
 from libcure.documents.exports import Export, Line, read_export
 from libcure.errors import input_error
 from libcure.fitting.columns import KINDS, ZERO_CELSIUS, Column, by_the_clock, columns_of, is_units, kinds_named, with_moments
 from libcure.fitting.moments import MOMENT, is_moment, since_the_first
 
-__all__ = ["ZERO_CELSIUS", "Record", "read_csv", "understood"]
+__all__ = ["STEADY", "ZERO_CELSIUS", "Record", "programme", "read_csv", "steady_rate", "understood"]
 
 Array = NDArray[np.float64]
 PROGRAMMED = ("The temperature is that of the programme or reference: an exotherm heats its sample above it, which then seems to react "
@@ -311,7 +310,7 @@ def understood(record: Record) -> list[tuple[str, str]]:
         said.append(("Not used", ", ".join(f'"{other}"' for other in layout.others)))
     step = np.diff(time)
     said.append(("Rows", f"{len(time)}, every {np.median(step):.3g} s ({step.min():.3g} to {step.max():.3g} s)"))
-    said.append(("Programme", _programme(record)))
+    said.append(("Programme", programme(record)))
     where = "no heading" if layout.heading is None else f"heading in line {layout.heading}"
     where += f", units in line {layout.units}" if layout.units is not None else ""
     after = len(layout.footer) + (export.unended is not None)
@@ -320,21 +319,36 @@ def understood(record: Record) -> list[tuple[str, str]]:
     return said
 
 
-def _programme(record: Record) -> str:
+def _held(T: Array) -> float:
+    """Share of a record that keeps to its middle temperature."""
+    return float(np.mean(np.abs(T - float(np.median(T))) < HELD))
+
+
+def steady_rate(time: Array, T: Array) -> float | None:
+    """Slope of temperatures [K] over rising times [s], where those of the four quarters are within ``STEADY`` of each other [K/s].
+
+    None where they are not, or where one temperature is held.
+    """
+    parts = np.array_split(np.arange(len(time)), 4)
+    if len(parts[-1]) < 2 or _held(T) > 0.9:
+        return None
+    slopes = [float(np.polyfit(time[p] - time[p[0]], T[p], 1)[0]) for p in parts]
+    return float(np.polyfit(time - time[0], T, 1)[0]) if np.ptp(slopes) <= STEADY * max(abs(s) for s in slopes) else None
+
+
+def programme(record: Record) -> str:
     """Ramp or isothermal, by the temperatures."""
     time, T = record.time, record.temperature
     if np.any(np.diff(time) <= 0.0):
         row = int(np.argmax(np.diff(time) <= 0.0))
         return f"times do not rise after {time[row]:g} s: a fit refuses this record"
     middle = float(np.median(T))
-    if np.mean(np.abs(T - middle) < HELD) > 0.9:
+    if _held(T) > 0.9:
         return f"isothermal at {middle - ZERO_CELSIUS:.1f} °C"
-    parts = np.array_split(np.arange(len(time)), 4)
-    slopes = [float(np.polyfit(time[p] - time[p[0]], T[p], 1)[0]) for p in parts]
-    rate = float(_core.fit.quality(time, T, record.heat_flow)["heating_rate"])
+    rate = steady_rate(time, T)
     over = f"from {T[0] - ZERO_CELSIUS:.1f} to {T[-1] - ZERO_CELSIUS:.1f} °C"
-    if np.ptp(slopes) <= STEADY * max(abs(s) for s in slopes):
+    if rate is not None:
         return f"heating rate {60.0 * rate:.3g} K/min, {over}"
-    if np.mean(np.abs(T - middle) < HELD) > 0.5:
+    if _held(T) > 0.5:
         return f"isothermal at {middle - ZERO_CELSIUS:.1f} °C for most of the time, {over}"
     return f"neither one ramp nor one temperature, {over}: cut the record into one programme a file"

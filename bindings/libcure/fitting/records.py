@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from libcure import _core
 from libcure.errors import CureError, input_error
 from libcure.fitting.checks import check_numbers, check_part, check_signal
-from libcure.fitting.record import PROGRAMMED, ZERO_CELSIUS, Record
+from libcure.fitting.record import PROGRAMMED, STEADY, ZERO_CELSIUS, Record, programme, steady_rate
 from libcure.fitting.run import Finding, Run, processed
 from libcure.fitting.windows import held_windows, lost_side, no_heat, ramp_windows, wrong_sign
 
@@ -44,7 +44,7 @@ def analyse(
     Args:
         mass_kg: of the sample; needed when the heat flow is not a mass already.
         exotherm_up: how the instrument recorded it.
-        heating_rate: as stated [K/s]; checked against the data. isothermal: as stated [K]. One of both.
+        heating_rate: as stated [K/s]; checked against the data. isothermal: as stated [K]. Without either a steady record tells its rate.
         baseline: one of :data:`BASELINES`; by default tangential-sigmoidal, and level when isothermal.
         left, right: windows where the signal is straight, as temperatures [K]; found when left out.
         begin, end: of an isothermal run [s]; begin by default when the temperature has settled.
@@ -53,8 +53,7 @@ def analyse(
         truncated: a ramp whose record begins or ends within the exotherm; with total_heat.
 
     Raises:
-        CureError: unsorted time, a gap in the exotherm, a saturated signal, a wrong sign, a wrong
-            heating rate, no baseline: what makes the degree of cure wrong.
+        CureError: what makes the degree of cure wrong: unsorted time, a gap in the exotherm, a wrong sign or heating rate, no baseline.
     """
     where = f"run {id}"
     name = baseline or ("tangential-sigmoidal" if isothermal is None else "level")
@@ -65,6 +64,7 @@ def analyse(
     q = _core.fit.quality(time, T, signal)
     check_signal(where, record, q)
     findings = _of_record(record, where)
+    heating_rate = _shown_rate(record, where, findings) if heating_rate is None and isothermal is None else heating_rate
     if truncated:
         windows, lost = lost_side(id, record, signal, q["noise"])
         name = "tangent-before" if lost == "tail" else "tangent-after"
@@ -84,6 +84,17 @@ def analyse(
     return run
 
 
+def _shown_rate(record: Record, where: str, findings: list[Finding]) -> float:
+    """Of a ramp whose heating rate nobody stated [K/s], which a finding says."""
+    rate = steady_rate(record.time, record.temperature)
+    if rate is None or rate <= 0.0:
+        raise input_error(f"{where}: heating_rate_K_min", "missing", "heating_rate_K_min or isothermal_C: the record does not rise at one rate "
+                          f"within {STEADY:.0%} ({programme(record)})", record.file)
+    findings.append(Finding("note", "heating_rate", where, f"heating rate {60.0 * rate:.4g} K/min, as the temperatures of the record rise; "
+                            "none was stated."))
+    return rate
+
+
 def _of_record(record: Record, where: str) -> list[Finding]:
     found = [Finding("note", "left_out", where, text) for text in record.left_out]
     return [*found, *([Finding("warning", "programme_temperature", where, PROGRAMMED)] if record.programmed else [])]
@@ -91,8 +102,8 @@ def _of_record(record: Record, where: str) -> list[Finding]:
 
 def _check_asked(where: str, baseline: str, heating_rate: float | None, isothermal: float | None, no_heat: bool) -> None:
     """Refuses contradictions; ``no_heat``: of a truncated run that has no heat to count on."""
-    if (heating_rate is None) == (isothermal is None):
-        raise input_error(where, "both or neither of heating rate and isothermal temperature", "one of them")
+    if heating_rate is not None and isothermal is not None:
+        raise input_error(where, "both heating rate and isothermal temperature", "one of them")
     if no_heat:
         raise input_error(where, "truncated without total_heat", "a ramp, with the heat of others as total_heat")
     if baseline not in BASELINES:

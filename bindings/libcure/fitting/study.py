@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libcure import documents, rendering
+from libcure.documents import Folders
 from libcure.documents.frames import WithFrames
 from libcure.errors import CureError, input_error
 from libcure.fitting.bootstrap import Bootstrap, bootstrap
@@ -81,6 +82,8 @@ class Study(WithFrames):
     predictions: list[Prediction] = field(default_factory=list)
     schemes: list[SchemeFit] = field(default_factory=list)
     """Of several steps, fitted where the document asks for them"""
+    models: tuple[Path, ...] = ()
+    """Folders of models of one's own, in which ids are looked up too"""
 
     @property
     def best(self) -> LawFit:
@@ -144,18 +147,27 @@ class Study(WithFrames):
         return rendering.html(self)
 
 
-def load(path: str | os.PathLike[str]) -> Study:
+def load(path: str | os.PathLike[str], *, models: Folders = None) -> Study:
     """Reads a fit document and its runs, and checks both.
+
+    Args:
+        path: the document.
+        models: folders of models of one's own, in which ids are looked up too; the study keeps them.
 
     Raises:
         CureError: with field, value, what is allowed and file.
     """
     file = Path(path)
-    return from_document(documents.read_object(file), file.parent, str(file))
+    return from_document(documents.read_object(file), file.parent, str(file), models=models)
 
 
-def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Study:
+def from_document(document: dict[str, Any], beside: Path, file: str = "", *, models: Folders = None) -> Study:
     """The same from a parsed document; files are named relative to ``beside``."""
+    with documents.with_models(models):
+        return _read(document, beside, file)
+
+
+def _read(document: dict[str, Any], beside: Path, file: str) -> Study:
     given = document
     document = documents.filled("fit", given, file)
     _enough(document, file)
@@ -184,7 +196,7 @@ def from_document(document: dict[str, Any], beside: Path, file: str = "") -> Stu
         raise input_error("schemes" if "schemes" in document else "predictions", f"given with {len(runs)} runs", f"{LEAST_RUNS} runs or more", file)
     study = Study(given, file, runs, cups, laws, options, None if T_ref is None else T_ref + ZERO_CELSIUS, held_out,
                   [Peak(p["heating_rate_K_min"] / 60.0, p["temperature_C"] + ZERO_CELSIUS) for p in document.get("peaks", [])],
-                  programmes=programmes(document.get("predictions", []), file))
+                  programmes=programmes(document.get("predictions", []), file), models=documents.own_folders())
     for run_ in runs:
         study.findings += run_.findings
     study.findings += compare_heats(runs) + step_findings(runs)
@@ -337,7 +349,7 @@ def run(study: Study, progress: Callable[[str, int, int], None] | None = None, *
     Raises:
         CureError: no law could be fitted, or ``stop`` was set.
     """
-    with stopping(stop):
+    with stopping(stop), documents.own_models(*study.models):
         _run(study, progress or (lambda what, done, total: None))
     return study
 

@@ -8,7 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from libcure import _core, models
+from libcure import _core
+from libcure.documents import Folders, with_models
+from libcure.models import ids
 
 __all__ = ["FACTS", "PIPES", "UNITS", "Fact", "Said", "fact_named", "read_answer", "read_file", "understood"]
 
@@ -66,7 +68,7 @@ class Said:
         return cls(tuple(value) if isinstance(value, list) else value, found[1])
 
 
-def read_answer(fact: Fact, text: str, units: str, where: str) -> Said:
+def read_answer(fact: Fact, text: str, units: str, where: str, *, models: Folders = None) -> Said:
     """Understands an answer.
 
     Args:
@@ -74,20 +76,23 @@ def read_answer(fact: Fact, text: str, units: str, where: str) -> Said:
         text: as it was said; empty, ``?`` or ``don't know`` is not known.
         units: ``metric`` or ``us``, of numbers without a unit.
         where: name of the field for messages.
+        models: folders of models of one's own, whose resins may be named too.
 
     Raises:
         CureError: it cannot be understood, or cannot be.
     """
-    return Said.from_core(_core.job_read_answer(fact.key, text, units, where, models.ids("resins")))
+    with with_models(models):
+        return Said.from_core(_core.job_read_answer(fact.key, text, units, where, ids("resins")))
 
 
-def understood(fact: Fact, text: str, units: str, where: str) -> Said:
+def understood(fact: Fact, text: str, units: str, where: str, *, models: Folders = None) -> Said:
     """An answer without a doubt.
 
     Raises:
         CureError: as :func:`read_answer`, or it looks like a number in another unit.
     """
-    return Said.from_core(_core.job_understood(fact.key, text, units, where, models.ids("resins")))
+    with with_models(models):
+        return Said.from_core(_core.job_understood(fact.key, text, units, where, ids("resins")))
 
 
 def read_file(document: Mapping[str, Any], file: str) -> tuple[str, dict[str, str]]:

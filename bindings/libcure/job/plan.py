@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from libcure import _core
 from libcure.case import Case
+from libcure.documents import Folders, with_models
 from libcure.job.facts import Said
 from libcure.job.places import PLACES, Place
 from libcure.sampling import UncertainInput
@@ -30,13 +31,14 @@ class Job:
     """From mixing until in place, as planned."""
 
 
-def job_of(said: Mapping[str, Said], *, title: str = "", file: str = "") -> Job:
+def job_of(said: Mapping[str, Said], *, title: str = "", file: str = "", models: Folders = None) -> Job:
     """The job that answers describe.
 
     Args:
         said: answers by key, understood and without doubt; what is missing is not known.
         title: of the case.
         file: where the answers come from, for messages.
+        models: folders of models of one's own, in which the resin is looked up too; the job's case keeps them.
 
     Raises:
         CureError: the resin is not known, or the answers together make no case.
@@ -46,4 +48,6 @@ def job_of(said: Mapping[str, Said], *, title: str = "", file: str = "") -> Job:
     ranges = tuple(
         UncertainInput(i["name"], i["title"], tuple(i["moves"]), i["distribution"], i.get("sd", i.get("half_width"))) for i in found["uncertain"]["inputs"]
     )
-    return Job(Case.from_dict(found["case"]), ranges, PLACES[found["place"]], found["taken"], found["mixed_at"], found["planned_min"])
+    with with_models(models):
+        case = Case.from_dict(found["case"])
+    return Job(case, ranges, PLACES[found["place"]], found["taken"], found["mixed_at"], found["planned_min"])

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from libcure.documents import filled, read_object, shown
+from libcure.documents import Folders, filled, read_object, shown, with_models
 from libcure.documents.part import Part
 from libcure.studying.family import Family, find_family
 from libcure.studying.measurements import NEEDS_VISCOSITY, read_measurement
@@ -18,13 +18,18 @@ __all__ = ["load", "read"]
 Read = tuple[dict[str, str], Family, tuple[Measurement, ...], tuple[float, ...]]
 
 
-def load(path: str | os.PathLike[str]) -> Read:
+def load(path: str | os.PathLike[str], *, models: Folders = None) -> Read:
     """Reads a study document: about, family, measurements, temperatures of one's jobs [°C].
+
+    Args:
+        path: the document.
+        models: folders of models of one's own, in which ids are looked up too.
 
     Raises:
         CureError: with field, value, what is allowed and the file.
     """
-    return read(read_object(path), shown(path), Path(path).parent)
+    with with_models(models):
+        return read(read_object(path), shown(path), Path(path).parent)
 
 
 def read(document: Mapping[str, Any], name: str, beside: Path) -> Read:

@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from libcure.documents import read_object
@@ -49,21 +50,17 @@ class Prior:
 
 def _uniform_of(u: Floats) -> Floats:
     """Points of the unit interval at standard normal numbers."""
-    from scipy.special import ndtr
-
-    return np.asarray(ndtr(u))
+    return np.asarray(scipy.special.ndtr(u))
 
 
 def _normal(mean: float, sd: float, low: float = -np.inf, high: float = np.inf) -> Callable[[Floats], Floats]:
     """A normal distribution, cut off and filled up again between its ends."""
-    from scipy.special import ndtr, ndtri
-
-    a, b = float(ndtr((low - mean) / sd)), float(ndtr((high - mean) / sd))
 
     def of(u: Floats) -> Floats:
+        a, b = (float(scipy.special.ndtr((end - mean) / sd)) for end in (low, high))
         if a == 0.0 and b == 1.0:
             return mean + sd * u
-        return np.asarray(mean + sd * ndtri(a + (b - a) * _uniform_of(u)))
+        return np.asarray(mean + sd * scipy.special.ndtri(a + (b - a) * _uniform_of(u)))
 
     return of
 

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from libcure.documents import shown
+from libcure.documents import Folders, shown, with_models
 from libcure.sampling import weighted_quantile
 from libcure.studying.document import load, read
 from libcure.studying.family import Family
@@ -182,6 +182,7 @@ def run(
     threads: int | None = None,
     progress: Callable[[float], None] | None = None,
     stop: Event | None = None,
+    models: Folders = None,
 ) -> Study:
     """Runs a study.
 
@@ -193,14 +194,17 @@ def run(
         progress: called with the share that is done, up to 1.
         stop: ends the study once another thread sets it; Ctrl-C does so with KeyboardInterrupt.
 
+        models: folders of models of one's own, in which ids are looked up too.
+
     Raises:
         CureError: the document is refused, or ``stop`` was set.
     """
-    if isinstance(path, Mapping):
-        about, family, measurements, jobs = read(path, "study", Path.cwd())
-        file = ""
-    else:
-        about, family, measurements, jobs = load(path)
-        file = shown(path)
+    with with_models(models):
+        if isinstance(path, Mapping):
+            about, family, measurements, jobs = read(path, "study", Path.cwd())
+            file = ""
+        else:
+            about, family, measurements, jobs = load(path)
+            file = shown(path)
     posterior = explore(family, measurements, samples=samples, seed=seed, threads=threads, progress=progress, stop=stop)
     return Study(about, family, measurements, jobs, posterior, file)

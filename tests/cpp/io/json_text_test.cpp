@@ -31,6 +31,18 @@ TEST(JsonText, RefusesNumbersOfASizeThatNoQuantityHasByTheirPath) {
   EXPECT_EQ(refused(R"({"a": 0.0001e-320})"), "a: 0.0001e-320");
 }
 
+TEST(JsonText, MakesTheDocumentThatTheParserOfTheLibraryMakes) {
+  for (
+      std::string const text :
+      {"null", "-7", R"("a")", "[]", "{}",
+       R"({"b": [true, {"": []}, [[1.5, "x"], null]], "a": {}})",
+       R"([18446744073709551615, -9223372036854775808, 0.1, "\u00e9\n", false, {"k": {"k": 1}}])"}) {
+    auto const wanted = Json::parse(text), found = parse(text, "a.json");
+    EXPECT_EQ(found, wanted) << text;
+    EXPECT_EQ(found.dump(), wanted.dump());
+  }
+}
+
 TEST(JsonText, TakesNumbersOfEveryUsualSizeAndZero) {
   for (std::string const number : {"0", "-0.0", "0.0e5", "0e-400", "1e100", "-1E+100", "1e-100",
                                    "18446744073709551615", "1e25"}) {

@@ -16,9 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
-from scipy.optimize import least_squares
 
 from libcure.fitting.instrument import Instrument
 from libcure.fitting.model_free.forecast import FINE, Programme, forecast
@@ -60,7 +59,7 @@ class Mixture:
         with np.errstate(divide="ignore", invalid="ignore"):
             off = np.abs(np.log(np.interp(told.alpha, alpha, time, right=np.nan) / told.time))
         # Where it changes its sign is not known as well as how large it is.
-        return np.where(np.isfinite(off), maximum_filter1d(np.nan_to_num(off, posinf=0.0), NEARBY, mode="nearest"), np.nan)
+        return np.where(np.isfinite(off), scipy.ndimage.maximum_filter1d(np.nan_to_num(off, posinf=0.0), NEARBY, mode="nearest"), np.nan)
 
 
 def cured(x: Array, T_ref: float, time: Array, T: Array) -> Array:
@@ -105,7 +104,7 @@ def mixture(shaped_by: Sequence[Run], steps: Steps, runs: Sequence[Run], alpha: 
 
     low = np.array([*[fast - SLOW, ENERGIES[0], ORDERS[0]] * 2, -4.0])
     high = np.array([*[fast + SLOW, ENERGIES[1], ORDERS[1]] * 2, 4.0])
-    ends = [least_squares(misfit, np.clip([fast + 0.7, mean * a, 1.2, fast - 0.7, mean * b, 1.2, 0.0], low + 1e-3 * SCALE, high - 1e-3 * SCALE),
+    ends = [scipy.optimize.least_squares(misfit, np.clip([fast + 0.7, mean * a, 1.2, fast - 0.7, mean * b, 1.2, 0.0], low + 1e-3 * SCALE, high - 1e-3 * SCALE),
                           bounds=(low, high), x_scale=SCALE, ftol=1e-6, xtol=1e-6, max_nfev=40) for a, b in SPREADS]
     x = np.asarray(min(ends, key=lambda end: float(end.cost)).x)
     return Mixture(T_ref, x, cut([_as_cured(run, x, T_ref) for run in runs], alpha, instrument))

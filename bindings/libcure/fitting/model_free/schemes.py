@@ -16,9 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
-from scipy.optimize import least_squares
 
 from libcure.fitting.instrument import Instrument, disturbances, shapes, weight_of, whitened
 from libcure.fitting.model_free.steps import GAS_CONSTANT
@@ -190,14 +189,14 @@ def _searched(name: str, data: Data, T_ref: float, fast: float, start: Array, to
         return np.vstack([J, np.where(np.arange(len(x)) == len(x) - 1, 1.0 / error, 0.0)])
 
     inside = np.clip(start, low + 1e-6 * scale, high - 1e-6 * scale)
-    end = least_squares(residuals, inside, slopes, (low, high), x_scale=scale, xtol=1e-8, ftol=tolerance, max_nfev=TRIES[tolerance])
+    end = scipy.optimize.least_squares(residuals, inside, slopes, (low, high), x_scale=scale, xtol=1e-8, ftol=tolerance, max_nfev=TRIES[tolerance])
     return float(end.cost), np.asarray(end.x)
 
 
 def _missed(name: str, data: Data, T_ref: float, x: Array) -> float:
     """Root mean square of the rate over the run's peak, on all its points, less what may be off in the run alone; as left_out.py has it of laws."""
     run, thin = data.runs[0], data.thin[0]
-    fine = CubicSpline(thin.t, rates(name, data, T_ref, x[None])[0, 0, : len(thin.t)])(np.clip(run.t, thin.t[0], thin.t[-1]))
+    fine = scipy.interpolate.CubicSpline(thin.t, rates(name, data, T_ref, x[None])[0, 0, : len(thin.t)])(np.clip(run.t, thin.t[0], thin.t[-1]))
     rate, alpha = treated(run, fine[None])
     rows = np.concatenate([(rate[0] - run.rate) / np.max(run.rate), alpha[0] - run.alpha])
     missed = whitened(disturbances(run, data.instrument), rows)[: len(run.t)]

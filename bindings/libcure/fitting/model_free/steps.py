@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.integrate import trapezoid
 
 from libcure.fitting.instrument import Instrument
 from libcure.fitting.isoconversional import isoconversional
@@ -161,8 +161,8 @@ def _integral(time: Array, T: Array, E: float, T_mid: float) -> tuple[Array, Arr
     """(n,) ln J, and -d(ln J)/dE [mol/J]."""
     x = (1.0 / T - 1.0 / T_mid) / GAS_CONSTANT
     speed = np.exp(-E * x)
-    J = trapezoid(speed, time, axis=1)
-    return np.log(J), np.asarray(trapezoid(speed * x, time, axis=1) / J)
+    J = scipy.integrate.trapezoid(speed, time, axis=1)
+    return np.log(J), np.asarray(scipy.integrate.trapezoid(speed * x, time, axis=1) / J)
 
 
 def _off(y: Array, u: Array) -> Array:

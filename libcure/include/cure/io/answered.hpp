@@ -22,8 +22,10 @@ struct Answered {
   std::string status;                   ///< "ok", "wait" or "stop"
   std::optional<double> release_time;   ///< the one time to act on, from mixing [s]
   std::optional<double> working_until;  ///< how long the resin can be worked, from mixing [s]
-  std::string page;                     ///< what a crew reads: times, reasons, cautions
-  std::string json;                     ///< "libcure/verdict/1", with times in minutes
+  /// By when a liner that waits beside the pipe must be in place, from mixing [s]; as in Decision.
+  std::optional<double> latest_in_place;
+  std::string page;  ///< what a crew reads: times, reasons, cautions
+  std::string json;  ///< "libcure/verdict/1", with times in minutes
 };
 
 /// @param case_file path of a case document
@@ -37,8 +39,12 @@ CURE_FUNCTION Answered answered(std::string const& case_file,
   auto const job = load_case(case_file, {{models.begin(), models.end()}});
   auto const answer = decide::answer(job);
   auto const& decision = answer.decision;
-  return {detail::name_of(decision.status), decision.release_time, decision.working_until,
-          page::text(page::page_of(job, answer)), answer_json(job, answer).dump()};
+  return {detail::name_of(decision.status),
+          decision.release_time,
+          decision.working_until,
+          decision.latest_in_place,
+          page::text(page::page_of(job, answer)),
+          answer_json(job, answer).dump()};
 }
 #endif
 

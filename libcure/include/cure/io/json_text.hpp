@@ -8,10 +8,10 @@
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
-#include <set>
 #include <sstream>
 #include <string>
 #include <system_error>
+#include <utility>
 #include <vector>
 
 #include "cure/compiled.hpp"
@@ -27,17 +27,16 @@ namespace detail {
 inline constexpr double smallest_size = 1e-100, largest_size = 1e100;
 inline constexpr char const* number_sizes = "0, or of a size from 1e-100 to 1e100";
 
-/// Goes through a text before it is parsed: depth, repeated keys and what was too small for a
-/// double cannot be seen in the document any more. (The parser's own callback takes time with the
-/// square of a list's length.)
-class JsonCheck final : public nlohmann::json_sax<Json> {
+/// Makes the document, and notes what cannot be seen in it any more: depth, repeated keys, and what
+/// was too small for a double.
+class JsonReading final : public nlohmann::json_sax<Json> {
  public:
-  bool null() override { return counted(); }
-  bool boolean(bool) override { return counted(); }
-  bool number_integer(number_integer_t) override { return counted(); }
-  bool number_unsigned(number_unsigned_t) override { return counted(); }
+  bool null() override { return taken(nullptr); }
+  bool boolean(bool x) override { return taken(x); }
+  bool number_integer(number_integer_t x) override { return taken(x); }
+  bool number_unsigned(number_unsigned_t x) override { return taken(x); }
   bool number_float(number_float_t x, string_t const& text) override {
-    counted();
+    add(x);
     auto const digits = text.substr(0, text.find_first_of("eE"));
     bool const zero = digits.find_first_of("123456789") == std::string::npos;
     double const size = std::abs(x);
@@ -47,33 +46,18 @@ class JsonCheck final : public nlohmann::json_sax<Json> {
     }
     return true;
   }
-  bool string(string_t&) override { return counted(); }
-  bool binary(binary_t&) override { return counted(); }
-  bool start_object(std::size_t) override {
-    counted();
-    keys_.emplace_back();
-    levels_.emplace_back();
-    return deeper();
-  }
+  bool string(string_t& text) override { return taken(std::move(text)); }
+  bool binary(binary_t&) override { return false; }  // no text has any
+  bool start_object(std::size_t) override { return deeper(Json::value_t::object); }
   bool key(string_t& name) override {
-    if (repeated.empty() && !keys_.back().insert(name).second) repeated = name;
-    levels_.back().key = name;
+    auto& level = levels_.back();
+    if (repeated.empty() && level.at->contains(name)) repeated = name;
+    level.key = name;
     return true;
   }
-  bool end_object() override {
-    keys_.pop_back();
-    levels_.pop_back();
-    return true;
-  }
-  bool start_array(std::size_t) override {
-    counted();
-    levels_.emplace_back();
-    return deeper();
-  }
-  bool end_array() override {
-    levels_.pop_back();
-    return true;
-  }
+  bool end_object() override { return higher(); }
+  bool start_array(std::size_t) override { return deeper(Json::value_t::array); }
+  bool end_array() override { return higher(); }
   bool parse_error(std::size_t, std::string const&, nlohmann::detail::exception const& e) override {
     what = e.what();
     if (auto const at = what.find("] "); at != std::string::npos) what = what.substr(at + 2);
@@ -88,26 +72,41 @@ class JsonCheck final : public nlohmann::json_sax<Json> {
   std::string repeated;              ///< a key
   std::string odd_number, odd_path;  ///< as it stands, and where
   std::string what;                  ///< is wrong with the text
+  Json document;
 
  private:
+  /// A list or object that is being read.
   struct Level {
-    std::string key = {};   ///< of an object
-    std::size_t count = 0;  ///< values of a list so far
+    Json* at;
+    std::string key = {};  ///< of an object, the last one
   };
 
-  bool deeper() {
+  Json& add(Json value) {
+    if (levels_.empty()) return document = std::move(value);
+    auto& [at, key] = levels_.back();
+    if (!at->is_array()) return (*at)[key] = std::move(value);
+    at->push_back(std::move(value));
+    return at->back();
+  }
+  bool taken(Json value) {
+    add(std::move(value));
+    return true;
+  }
+  bool deeper(Json::value_t kind) {
+    auto& value = add(kind);
+    levels_.push_back({&value});
     too_deep = levels_.size() > deepest;
     return !too_deep;
   }
-  bool counted() {
-    if (!levels_.empty()) ++levels_.back().count;
+  bool higher() {
+    levels_.pop_back();
     return true;
   }
   [[nodiscard]] std::string path() const {
     std::string found;
     for (auto const& level : levels_) {
-      if (level.key.empty()) {
-        found.append("[").append(std::to_string(level.count - 1)).append("]");
+      if (level.at->is_array()) {
+        found.append("[").append(std::to_string(level.at->size() - 1)).append("]");
       } else {
         found.append(found.empty() ? "" : ".").append(level.key);
       }
@@ -116,7 +115,6 @@ class JsonCheck final : public nlohmann::json_sax<Json> {
   }
 
   std::vector<Level> levels_;
-  std::vector<std::set<std::string>> keys_;
 };
 
 }  // namespace detail
@@ -126,21 +124,23 @@ class JsonCheck final : public nlohmann::json_sax<Json> {
 CURE_FUNCTION Json parse(std::string const& text, std::string const& file);
 #if CURE_DEFINES(JSON)
 CURE_FUNCTION Json parse(std::string const& text, std::string const& file) {
-  detail::JsonCheck check;
-  Json::sax_parse(text, &check);
-  if (check.too_deep) {
-    throw InputError("document", "nested deeper than " + std::to_string(check.deepest),
+  detail::JsonReading reading;
+  // Past Json::sax_parse, which would have the readers of five binary formats compiled too.
+  auto input = nlohmann::detail::input_adapter(text);
+  nlohmann::detail::parser<Json, decltype(input)>(std::move(input)).sax_parse(&reading);
+  if (reading.too_deep) {
+    throw InputError("document", "nested deeper than " + std::to_string(reading.deepest),
                      "a JSON document", file);
   }
-  if (!check.what.empty()) {
-    throw InputError("document", "not JSON (" + check.what + ")",
+  if (!reading.what.empty()) {
+    throw InputError("document", "not JSON (" + reading.what + ")",
                      "a JSON document" + number_meant_in(text), file);
   }
-  if (!check.repeated.empty())
-    throw InputError(check.repeated, "given twice", "each key once", file);
-  if (!check.odd_number.empty())
-    throw InputError(check.odd_path, check.odd_number, detail::number_sizes, file);
-  return Json::parse(text);
+  if (!reading.repeated.empty())
+    throw InputError(reading.repeated, "given twice", "each key once", file);
+  if (!reading.odd_number.empty())
+    throw InputError(reading.odd_path, reading.odd_number, detail::number_sizes, file);
+  return std::move(reading.document);
 }
 #endif
 

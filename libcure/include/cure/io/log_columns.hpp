@@ -120,14 +120,15 @@ inline ColumnHead head_of(std::string_view cell) {
   constexpr std::array<std::string_view, 2> dates{"date", "datum"};
   if (name_length(heading, dates) > 0) return {ColumnKind::date};
   constexpr std::array<std::string_view, 3> gone{"elapsed time", "elapsed_time", "elapsed"};
-  constexpr std::array<std::string_view, 5> times{"time", "t", "zeit", "uhrzeit", "clock"};
+  constexpr std::array<std::string_view, 6> times{"time", "t", "zeit", "uhrzeit", "uhr", "clock"};
   auto const elapsed = name_length(heading, gone);
   if (auto const name = elapsed > 0 ? elapsed : name_length(heading, times); name > 0) {
     auto const word = first_word(std::string_view(heading).substr(name));
     if (auto const unit = unit_named(time_units, word)) return {ColumnKind::counted, unit};
     auto const kind = elapsed > 0 ? ColumnKind::elapsed : ColumnKind::clock;
     bool const clock = word.empty() || word.find(':') != std::string_view::npos ||
-                       word.starts_with("utc") || word.starts_with("gmt") || word == "local";
+                       word.starts_with("utc") || word.starts_with("gmt") || word == "local" ||
+                       word == "uhr";
     if (clock) return {kind};
     // "T1 [°C]" is no time.
     if (name > 1) {

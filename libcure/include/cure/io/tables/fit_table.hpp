@@ -53,6 +53,9 @@ inline constexpr F run_fields[] = {
     word("exotherm", exotherm_words).means("Where the recorded exotherm points."),
     number("heating_rate_K_min", rate)
         .unless_given("isothermal_C")
+        .or_else(
+            "the slope of the record's temperatures, where those of its four quarters are within "
+            "5 % of each other")
         .means("As programmed; checked against the record."),
     number("isothermal_C", temperature).optional().means("As programmed."),
     number("residual_heat_J_g", {.low = 0.0, .high = 5000.0})
