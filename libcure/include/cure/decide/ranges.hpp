@@ -142,7 +142,8 @@ inline bool settled(Side const& side) {
 
 /// A section's samples; all of them on wider cells and with looser steps foretell.
 inline MoreSamples of_section(Case const& c, Case const& job, uncertain::Stated const& stated,
-                              Edges const& edges, std::shared_ptr<uncertain::Draws const> drawn,
+                              Edges const& edges,
+                              std::shared_ptr<uncertain::Draws const> const& drawn,
                               std::size_t threads,
                               std::span<Number const> numbers = ranged_numbers) {
   auto const most = drawn->count();

@@ -31,6 +31,10 @@ inline constexpr char const* number_sizes = "0, or of a size from 1e-100 to 1e10
 /// was too small for a double.
 class JsonReading final : public nlohmann::json_sax<Json> {
  public:
+  JsonReading() {}  // not noexcept, as Json's is not
+  JsonReading(JsonReading const&) = delete;
+  JsonReading& operator=(JsonReading const&) = delete;
+
   bool null() override { return taken(nullptr); }
   bool boolean(bool x) override { return taken(x); }
   bool number_integer(number_integer_t x) override { return taken(x); }
