@@ -228,7 +228,8 @@ def test_selftest():
 def test_broken_installation_gives_a_hint(tmp_path):
     package = tmp_path / "libcure"
     package.mkdir()
-    (package / "__init__.py").write_bytes(Path(libcure.__file__).read_bytes())
+    for name in ("__init__.py", "interrupt.py"):
+        (package / name).write_bytes(Path(libcure.__file__).with_name(name).read_bytes())
     done = subprocess.run([sys.executable, "-c", "import libcure"], capture_output=True, text=True, cwd=tmp_path,
                           timeout=120, env={**os.environ, "PYTHONPATH": str(tmp_path)})
     assert done.returncode == 1

@@ -62,7 +62,8 @@ inline std::optional<Band> service_band(Case const& c, uncertain::Stated const& 
                                         std::size_t most, std::optional<double> bladder_out,
                                         std::optional<double> own, std::size_t threads) {
   if (!std::holds_alternative<process::AfterRelease>(c.stages.back())) return std::nullopt;
-  auto const sampled = c.section ? process::on_wider_cells(c) : c;
+  auto sampled = c.section ? process::on_wider_cells(c) : c;
+  sampled.discretisation.tolerance = ensemble::row_tolerance;
   auto const count = std::min<std::size_t>(most, c.section ? 16 : 64);
   uncertain::Samples const samples(sampled, stated, count, 0, threads);
   auto times = samples.service_times(bladder_out, threads);

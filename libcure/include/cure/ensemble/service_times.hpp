@@ -30,7 +30,7 @@ CURE_FUNCTION std::vector<double> service_times(RowPlan const& plan,
       for (std::size_t i = begin; i < end; ++i) {
         try {
           detail::make_row(plan, i, c);
-          c.discretisation.tolerance = row_tolerance;
+          if (c.section) c.discretisation.tolerance = row_tolerance;
           times[i] = process::predict_service(c, bladder_out).value_or(never);
         } catch (numerics::Stopped const&) {
           throw;
