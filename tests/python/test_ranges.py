@@ -459,6 +459,12 @@ def test_a_bad_document_is_one_clear_line(tmp_path, text, field):
     assert not target.exists() and "Traceback" not in done.stderr
 
 
+@pytest.mark.parametrize("odd", [{"seed": 3}, ["air"], [1.0]])
+def test_something_else_than_ranges_is_one_line(odd):
+    with pytest.raises(libcure.CureError, match="uncertain: .*; allowed: a path of a chart document"):
+        libcure.predict(COLD, uncertain=odd)
+
+
 @pytest.mark.parametrize("samples", [0, 8, 100, True, 2**17, 16.0])
 def test_samples_are_checked(samples):
     with pytest.raises(libcure.CureError, match="a power of two, 16 to 65536"):

@@ -91,7 +91,7 @@ class Uncertainty:
             samples: a power of two, 16 to 65536.
 
         Raises:
-            CureError: no such document, or samples out of range.
+            CureError: no such document, something else than ranges, or samples out of range.
         """
         self.samples = SAMPLES if samples is None else checked_samples(samples)
         self.inputs: tuple[UncertainInput, ...] = ()
@@ -105,6 +105,10 @@ class Uncertainty:
             self.said = "the usual ranges" if given is None else f"the ranges of {given}"
         else:
             self.inputs = tuple(given)
+            odd = next((one for one in self.inputs if not isinstance(one, UncertainInput)), None)
+            if odd is not None:
+                raise input_error("uncertain", f"{type(given).__name__} of {type(odd).__name__}",
+                                  'a path of a chart document, UncertainInput of libcure.sampling, or "none"')  # fmt: skip
             self.said = "the ranges given"
 
     @property
