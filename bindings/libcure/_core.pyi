@@ -548,6 +548,9 @@ def advise(
 ) -> str:
     """Advice on a case document as a document, JSON text; options as well. Setting `stop` ends it with CureError."""
 
+def caution_in_short(code: str, /) -> str:
+    """A few words for a caution that holds at any job; empty where it has none."""
+
 def usual_caution_codes() -> list[str]:
     """Of the cautions that hold whatever the times."""
 
@@ -568,6 +571,9 @@ def whole(x: float, up: bool, /) -> float:
 
 def weighted_quantile(values: ArrayLike, weights: ArrayLike, p: float, up: bool, /) -> float:
     """One of the values (n,) at a share p of the weights (n,), which add to 1; the next one to the given side."""
+
+FIRST_SLACK: float
+"""How much farther than the reach of what is foretold is looked at first."""
 
 class Foreteller:
     """What samples will say, from the first of them: a quadratic in the normal scores of their points."""

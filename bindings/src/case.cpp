@@ -286,6 +286,8 @@ void bind_answer(py::module_& m) {
       },
       py::arg("page"), py::kw_only(), py::arg("width"), py::arg("colours"), py::arg("ascii"));
   m.def("usual_caution_codes", &usual_caution_codes);
+  m.def("caution_in_short",
+        [](std::string const& code) { return std::string(process::in_short(code)); });
   m.def("per_hundred", &decide::per_hundred);
   m.def(
       "predict",

@@ -37,6 +37,7 @@ void bind_sampling(py::module_& m) {
   m.def("weighted_quantile", [](Values const& values, Values const& weights, double p, bool up) {
     return uncertain::WeightedValues(values, weights).quantile(p, up);
   });
+  m.attr("FIRST_SLACK") = uncertain::first_slack;
   py::class_<uncertain::Foreteller>(m, "Foreteller")
       .def(py::init<Eigen::MatrixXd const&, std::size_t>());
   using uncertain::PartlySimulated;

@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Side", "settled"]
 
-SLACK = 1.1
-"""More than that at first: what is simulated moves the bounds a little."""
-
 
 @dataclass(frozen=True)
 class Side:
@@ -63,7 +60,7 @@ def settled(
             if count == bounds.first:
                 values.foretell(foreteller(), *bounds.both(values.now(count), side.up))
             count *= 2
-            slack = SLACK
+            slack = _core.FIRST_SLACK
             while rows := _missing(values, count, slack, bounds, side.up):
                 more, slack = simulate(np.asarray(rows)), 1.0
                 for other_side, other in zip(sides, all_values, strict=True):

@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import scipy
 
+from libcure import _core
+
 __all__ = ["Z95", "student"]
 
 LEVEL = 0.975
-Z95 = 1.959963984540054
-"""Of a normal distribution: scipy.special.ndtri(LEVEL), written out so that reading a document loads none of it"""
+Z95 = float(_core.normal_quantile(LEVEL))
+"""Of a normal distribution"""
 
 
 def student(freedom: int) -> float:

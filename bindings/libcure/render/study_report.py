@@ -15,6 +15,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from libcure import _core
 from libcure.errors import one_line
 from libcure.render import plot
 from libcure.render.lettering import FONT, wrapped
@@ -31,8 +32,8 @@ TOO_WIDE = 4.0
 """A release whose 95 % side is as many times its 5 % side is not known from the measurements (choice of this project)."""
 SHOWN_DRAWS = 200
 ZERO = 273.15
-CAUTION = ("Before a job rests on this model, hold a film at the coldest wall and try it (hold_back). Mixed resin in bulk heats itself, may smoke or burn; "
-           "no standard gives a release criterion: the resin maker's data, local codes and licensed practice come first.")
+CAUTION = "; ".join(["Before a job rests on this model, hold a film at the coldest wall and try it (hold_back)",
+                     *map(_core.caution_in_short, ("mixed_mass", "criterion_is_assumed"))]) + "."
 
 
 def _time(minutes: float) -> str:

@@ -89,8 +89,7 @@ class MoreSamples {
 
   /// Outcomes of the first `count` samples, more than before.
   std::vector<ensemble::Outcome> outcomes(std::size_t count) {
-    // More than it takes at first: what is simulated moves the bounds a little.
-    double slack = 1.1;
+    double slack = uncertain::first_slack;
     for (auto rows = missing(count, slack); !rows.empty(); rows = missing(count, slack)) {
       simulate(rows);
       slack = 1.0;

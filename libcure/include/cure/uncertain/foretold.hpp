@@ -34,6 +34,9 @@ inline constexpr double samples_a_term = 2.5;
 /// the wrong side: this project's choice (tests/python/test_chart_sides.py).
 inline constexpr double reach_over_off = 4.0, reach_over_farthest = 1.5;
 
+/// How much farther is looked at first: what is simulated moves the bounds a little.
+inline constexpr double first_slack = 1.1;
+
 /// What samples will say, scaled as PartlySimulated does.
 struct Foretold {
   Eigen::VectorXd all;       ///< of each sample
